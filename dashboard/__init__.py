@@ -1,0 +1,1 @@
+"""What people touch: pages and command line."""

@@ -1,0 +1,55 @@
+"""The command line. Each command is imported when it is called: starting must cost nothing."""
+
+import importlib
+import sys
+
+import click
+
+from ingest.errors import UserError
+
+COMMANDS = {
+    "add": "Load files or folders of readings, mileage, work and other tables.",
+    "demo": "Load the demo railway, forecast, show it.",
+    "forecast": "Remaining miles of every wear point.",
+    "serve": "Open the dashboard in the browser.",
+}
+"""Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported on first use, and whose user errors print as one message."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module("dashboard.commands." + cmd_name.replace("-", "_"))
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl(sorted(COMMANDS.items()))
+
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except UserError as error:
+            click.echo(f"milesleft: {error}", err=True)
+            ctx.exit(error.exit_code)
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="milesleft")
+def main() -> None:
+    """How many miles are left in every wheel, journal and bearing of a steam locomotive.
+
+    A forecast supports and never replaces inspection by qualified people; the governing rules and the
+    railway's own limits decide.
+    """
+
+
+if __name__ == "__main__":
+    sys.exit(main())

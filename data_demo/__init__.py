@@ -1,0 +1,1 @@
+"""The demo railway: invented data with known truth."""

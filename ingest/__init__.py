@@ -1,0 +1,1 @@
+"""Files of rows in, one trusted store out: readings, mileage, work. Knows no model."""

@@ -1,0 +1,46 @@
+"""Lives: the stretches of wear between two renewals, as padded arrays."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Lives:
+    """Readings of many lives, one row a life, readings in order of miles from column 0, NaN after the last.
+
+    Attributes
+    ----------
+    family : shape (n,). Index of the family that each life belongs to, 0 .. n_families - 1.
+    miles : shape (n, k). Miles since the life began, non-decreasing. [mi], >= 0
+    wear : shape (n, k). Wear since new, growing toward the limit: s (y - y_new). [mm, or the point's unit]
+    limit : shape (n,). Wear at the condemning limit, D = s (y_limit - y_new). Same unit, > 0
+    gauge_sd : shape (n, k). Repeatability of the gauge. Same unit; NaN where it is not stated
+    as_of_miles : shape (n,). Miles since the life began at which remaining miles are counted. [mi]
+    ended : shape (n,). The life is over: the part was renewed.
+    day : shape (n, k). Day of each reading, days since 1970-01-01. [d]; NaN where there is no reading
+    """
+
+    family: Ints
+    miles: Floats
+    wear: Floats
+    limit: Floats
+    gauge_sd: Floats
+    as_of_miles: Floats
+    ended: Bools
+    day: Floats
+
+    @property
+    def count(self) -> Ints:
+        """Readings of each life, shape (n,)."""
+        return np.isfinite(self.wear).sum(axis=1)
+
+    @property
+    def n_families(self) -> int:
+        """Number of families, counting every index up to the largest."""
+        return int(self.family.max()) + 1 if len(self.family) else 0
