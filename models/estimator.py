@@ -67,8 +67,9 @@ class Forecaster(ABC):
 
     @classmethod
     def _parameter_names(cls) -> list[str]:
-        signature = inspect.signature(cls.__init__)
-        return sorted(name for name in signature.parameters if name != "self")
+        named = (inspect.Parameter.POSITIONAL_OR_KEYWORD, inspect.Parameter.KEYWORD_ONLY)
+        parameters = inspect.signature(cls).parameters.values()
+        return sorted(p.name for p in parameters if p.kind in named)
 
     def get_params(self, deep: bool = True) -> dict[str, Any]:  # noqa: ARG002 (scikit-learn's signature)
         """Parameters of the constructor, by name."""
