@@ -34,8 +34,9 @@ def inflation_factor(
     (1 + rate) ** years, shape (n,) or (m, n). [1]. A price quoted after the day of payment is not carried
     back: its factor is 1. NaN where the price has no date.
     """
-    elapsed = (paid_on - price_date) / pd.Timedelta(days=DAYS_PER_YEAR)
-    years = np.maximum(np.asarray(elapsed, dtype=float), 0.0)
+    paid, quoted = np.asarray(paid_on, "datetime64[D]"), price_date.to_numpy().astype("datetime64[D]")
+    days = (paid - quoted) / np.timedelta64(1, "D")
+    years = np.maximum(days / DAYS_PER_YEAR, 0.0)
     return np.asarray((1.0 + yearly_rate) ** years)
 
 
@@ -144,4 +145,7 @@ def in_one_currency(
             f"known. Give the rate in the settings file, under [rates]: {unknown[0]} = what one "
             f"{unknown[0]} is worth in {currency}; or ask for the case in {unknown[0]}."
         )
-    return frame.assign(**{amount: frame[amount] * codes.map(known).astype(float), "currency": currency})
+    converted = frame.copy()
+    converted[amount] = frame[amount] * codes.map(known).astype(float)
+    converted["currency"] = currency
+    return converted

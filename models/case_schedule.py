@@ -27,8 +27,8 @@ def payments_of(lines: pd.DataFrame, terms: pd.DataFrame) -> pd.DataFrame:
 
     Returns
     -------
-    Rows line x payment: line, payment, share [1], months_before, spread_months, source. The shares of a line add
-    up to 1: the payment without a share takes the rest, and shares that would pass 1 are scaled down.
+    Rows line x payment: line, payment, share [1], months_before, spread_months, source. The shares of a
+    line add up to 1: the payment without a share takes the rest; shares that would pass 1 are scaled down.
     """
     pairs = lines[["line", "component", "action"]].merge(terms, how="cross")
     holds = [
@@ -68,8 +68,8 @@ def bills_by_month(
 
     Returns
     -------
-    Rows line x payment x month: line, payment, month (first day), amount [money], is_late, source. The amounts
-    add up to ``cost``.
+    Rows line x payment x month: line, payment, month (first day), amount [money], is_late, source. The
+    amounts add up to ``cost``.
     """
     rows = payments[payments["line"].isin(cost.index)].copy()
     spread = rows["spread_months"].fillna(1).clip(lower=1).astype(int)
@@ -77,7 +77,7 @@ def bills_by_month(
     offset = rows.groupby(level=0).cumcount().to_numpy() - np.round(rows["months_before"]).astype(int)
     now = as_of.to_period("M").ordinal
     ordinal = opens.to_period("M").ordinal + offset.to_numpy()
-    month = pd.PeriodIndex.from_ordinals(np.maximum(ordinal, now), freq="M").to_timestamp()
+    month = (np.maximum(ordinal, now)).astype("datetime64[M]").astype("datetime64[us]")
     amount = rows["line"].map(cost).to_numpy() * rows["share"].to_numpy() / rows["n"].to_numpy()
     return pd.DataFrame(
         {
@@ -102,8 +102,8 @@ def must_come_in(due: pd.Series, in_hand: float) -> pd.DataFrame:
     Returns
     -------
     Index month; columns due, to_raise, balance [money]. ``to_raise`` adds up to what is missing now and is
-    as level as it can be: each stretch up to the bill that presses hardest has one amount a month. ``balance``
-    is what the fund holds at the end of the month if all of it comes in, and never below zero.
+    as level as it can be: each stretch up to the bill that presses hardest has one amount a month.
+    ``balance`` is what the fund holds at the end of the month if all comes in, and never below zero.
 
     Notes
     -----

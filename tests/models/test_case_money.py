@@ -69,7 +69,7 @@ def test_eighty_percent_of_the_whole_is_less_than_the_sum_of_eighty_percents():
 
 
 def test_the_part_that_makes_a_total_dear_carries_it():
-    """Two normal parts, sd 1 and 3: E[part | total = mean + z sd] = mean + z var_i / sd (Euler allocation)."""
+    """Two normal parts, sd 1 and 3: E[part | total at mean + z sd] = mean + z var_i / sd."""
     rng = np.random.default_rng(7)
     parts = np.array([50.0, 50.0]) + rng.standard_normal((200_000, 2)) * [1.0, 3.0]
     _, at = split_quantile(parts, 0.8, width=0.02)
