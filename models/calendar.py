@@ -18,7 +18,7 @@ Dates = NDArray[np.datetime64]
 SEASONS_BACK = 5
 """Seasons of the log that make the mean season: older ones speak of another timetable."""
 PRIOR_SPREAD = 0.25
-"""Spread of a season's miles as a share of their mean before a log has taught it. [1] Assumption, no source."""
+"""Spread of a season's miles as a share of their mean before a log tells. [1] Assumption, no source."""
 PRIOR_SEASONS = 2
 """Weight of that assumption, in seasons. Assumption, no source."""
 STRIDE = 1_000_000
@@ -91,6 +91,7 @@ def usage_plan(
     source = np.where(
         np.isfinite(from_log), "from log", np.where(np.isfinite(again), "as planned before", "unknown")
     )
+    sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
     scale = np.where(ahead == 0, share[:, None], 1.0)
     month = (first[:, None] + ahead[None, :]).astype("datetime64[M]").astype("datetime64[us]")
     miles = miles * scale

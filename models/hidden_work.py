@@ -1,0 +1,78 @@
+"""What opening it up will show: defect shares of the next tear-down from what earlier ones found.
+
+A tear-down's share of defective parts varies from one to the next, so the forecast is beta-binomial: each
+tear-down draws its own share from a beta distribution whose mean and concentration the findings teach.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import betaln
+
+Floats = NDArray[np.float64]
+
+MEANS: Floats = (np.arange(60) + 0.5) / 60
+"""Grid of mean shares. [1]"""
+CONCENTRATIONS: Floats = np.geomspace(1.0, 300.0, 24)
+"""Grid of concentrations a + b, evenly spaced in the logarithm: the prior is flat there. [1]"""
+PRIOR_WEIGHT = 2.0
+"""Examined parts that the mean of all components counts for in the prior of one. Assumption, no source."""
+
+
+def share_posterior(examined: Floats, defective: Floats, prior_mean: float) -> Floats:
+    """Posterior of mean share and concentration of one component, on the grid.
+
+    Parameters
+    ----------
+    examined, defective : shape (k,). One tear-down each, 0 <= defective <= examined.
+    prior_mean : share over all components. [1], in (0, 1)
+
+    Returns
+    -------
+    Probabilities, shape (len(MEANS), len(CONCENTRATIONS)), summing to 1.
+
+    Notes
+    -----
+    Likelihood of a tear-down: beta-binomial with a = mean * concentration, b = (1 - mean) * concentration.
+    Prior of the mean: beta with the weight of two examined parts (``PRIOR_WEIGHT``) at ``prior_mean``.
+    """
+    mean, concentration = MEANS[:, None, None], CONCENTRATIONS[None, :, None]
+    a, b = mean * concentration, (1 - mean) * concentration
+    found, rest = np.asarray(defective, float), np.asarray(examined, float) - np.asarray(defective, float)
+    log = (betaln(a + found, b + rest) - betaln(a, b)).sum(axis=2)
+    # Half a part on each side keeps the prior proper where every part ever examined was sound (or none).
+    log = log + (PRIOR_WEIGHT * prior_mean - 0.5) * np.log(MEANS)[:, None]
+    log = log + (PRIOR_WEIGHT * (1 - prior_mean) - 0.5) * np.log1p(-MEANS)[:, None]
+    weight = np.exp(log - log.max())
+    return np.asarray(weight / weight.sum(), dtype=np.float64)
+
+
+def defect_share_draws(findings: pd.DataFrame, components: Sequence[str], draws: int, seed: int) -> Floats:
+    """Draws of the share that the next tear-down finds defective, by component.
+
+    Parameters
+    ----------
+    findings : component, examined, defective; one row a tear-down.
+    components : names, the order of the columns; one without findings gets the prior around all findings.
+    draws, seed : number of draws; the same seed gives the same draws for a component, whatever the others.
+
+    Returns
+    -------
+    Shape (draws, len(components)). [1]
+    """
+    known = findings[findings["examined"] > 0]
+    overall = (known["defective"].sum() + 0.5) / (known["examined"].sum() + 1.0)
+    out = np.empty((draws, len(components)))
+    for j, name in enumerate(components):
+        mine = known[known["component"] == name]
+        posterior = share_posterior(
+            mine["examined"].to_numpy(float), mine["defective"].to_numpy(float), float(overall)
+        )
+        rng = np.random.default_rng([seed, *name.encode()])
+        cell = rng.choice(posterior.size, size=draws, p=posterior.ravel())
+        mean, concentration = np.unravel_index(cell, posterior.shape)
+        a = MEANS[mean] * CONCENTRATIONS[concentration]
+        out[:, j] = rng.beta(a, CONCENTRATIONS[concentration] - a)
+    return out
