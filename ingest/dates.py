@@ -1,0 +1,178 @@
+"""Dates as people write them, to days. An order of day and month that nobody stated is never guessed.
+
+A two-digit year is read as POSIX reads it: 69-99 in the twentieth century, 00-68 in the twenty-first (IEEE Std
+1003.1, strptime, %y). A year that this puts in the future is then held back as a future date.
+"""
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from ingest.neutral import quoted
+
+ORDERS = {"dmy": ("day", "month", "year"), "mdy": ("month", "day", "year"), "ymd": ("year", "month", "day")}
+"""Which of three figures is what; a layout states one of them."""
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_NAME = (
+    "(?P<name>jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?"
+    "|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
+)
+_WEEKDAY = "(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?[., ]+)?"
+_CLOCK = r"(?:[t ] ?[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)? ?(?:[ap]m|z)?)?"
+_DAY = "(?P<day>[0-9]{1,2})(?:st|nd|rd|th)?"
+
+_FORMS = {
+    "year first": rf"(?P<year>[0-9]{{4}})([-/.])(?P<month>[0-9]{{1,2}})\2(?P<day>[0-9]{{1,2}}){_CLOCK}",
+    "compact": "(?P<year>(?:18|19|20)[0-9]{2})(?P<month>[0-9]{2})(?P<day>[0-9]{2})",
+    "day and name": rf"{_WEEKDAY}{_DAY}[-/., ]*(?:of )?{_NAME}[-/., ]*(?P<year>[0-9]{{4}}|'?[0-9]{{2}}){_CLOCK}",
+    "name and day": rf"{_WEEKDAY}{_NAME}[-/. ]*{_DAY}[-/., ]+(?P<year>[0-9]{{4}}|'?[0-9]{{2}}){_CLOCK}",
+}
+_THREE = rf"(?P<a>[0-9]{{1,4}})([-/.])(?P<b>[0-9]{{1,2}})\2(?P<c>[0-9]{{4}}|[0-9]{{2}}){_CLOCK}"
+_SERIAL = r"(?P<serial>[1-9][0-9]{4})(?:\.[0-9]+)?"
+
+# Day 0 of the spreadsheet calendar that begins in 1900, its false 29 February 1900 counted (ECMA-376 Part 1,
+# 18.17.4.1): right for every serial from 61 on; five figures mean 18 May 1927 to 14 October 2173.
+_SERIAL_ZERO = np.datetime64("1899-12-30", "D")
+
+Whole = npt.NDArray[np.int64]
+
+
+def parse_dates(text: pd.Series, order: str | None = None) -> pd.DataFrame:
+    """Days named by cells.
+
+    Parameters
+    ----------
+    text : cells, shape (n,): ``1998-05-03``, ``3 May 1998``, ``May 3, 1998``, ``19980503``, a spreadsheet's
+        day number (``35918``); ``03/04/05`` only where `order` is given. A time of day is passed over.
+    order : ``dmy``, ``mdy`` or ``ymd``, or None: nobody stated it. Then three figures are read only when
+        every order that makes a date of them makes the same one (``25/12/1998``).
+
+    Returns
+    -------
+    DataFrame : index of `text`; ``date`` datetime64[us] at midnight, NaT where there is a problem;
+        ``problem`` why it was refused, "" if it was not.
+    """
+    code, cells = pd.factorize(text.fillna("").astype("str"))
+    read = _read(pd.Series(cells, dtype="str"), order)
+    return read.take(code).set_axis(text.index, axis=0)
+
+
+def _read(cells: pd.Series, order: str | None) -> pd.DataFrame:
+    """Date and problem of each different cell."""
+    folded = cells.str.replace(r"[\u00ad\u200b-\u200f\u2060\ufeff]", "", regex=True).str.normalize("NFKC")
+    folded = folded.str.replace(r"\s+", " ", regex=True).str.strip().str.lower()
+    folded = folded.str.replace("[−‐‑–—]", "-", regex=True).str.replace("[’‘]", "'", regex=True)
+    out = pd.DataFrame({"date": np.datetime64("NaT", "us"), "problem": ""}, index=cells.index)
+    out = out.astype({"date": "datetime64[us]", "problem": "str"})
+    open_ = np.ones(len(cells), dtype=bool)
+    for read_form in (_read_named, _read_three, _read_serial):
+        if open_.any():
+            part = read_form(cells[open_], folded[open_], order)
+            out.loc[part.index, ["date", "problem"]] = part
+            open_ &= ~cells.index.isin(part.index)
+    left = cells[open_]
+    out.loc[open_, "problem"] = [
+        "the date is empty; a day like 1998-05-03 was expected"
+        if not words.strip()
+        else f"{quoted(words)} is no date; write the day like 1998-05-03 or 3 May 1998"
+        for words in left
+    ]
+    return out
+
+
+def _read_named(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:  # noqa: ARG001
+    """Dates whose form itself says what is what, whatever the order."""
+    found = []
+    left = folded
+    for pattern in _FORMS.values():
+        part = left.str.extract(f"^{pattern}$")
+        part = part[part["year"].notna()]
+        left = left.drop(part.index)
+        if "name" in part:
+            part["month"] = part["name"].str[:3].map({m: i for i, m in enumerate(_MONTHS, start=1)})
+        found.append(part[["year", "month", "day"]])
+    figures = pd.concat(found).sort_index()
+    year = _full_year(figures["year"].str.lstrip("'"))
+    month, day = figures["month"].astype("int64"), figures["day"].astype("int64")
+    date, wrong = _days(year.to_numpy(), month.to_numpy(), day.to_numpy())
+    return _answer(cells[figures.index], date, wrong)
+
+
+def _read_three(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:
+    """Three figures, in the order stated, or in the only order that makes a date."""
+    part = folded.str.extract(f"^{_THREE}$")
+    part = part[part["a"].notna()]
+    cells = cells[part.index]
+    tried = {name: _in_order(part, places) for name, places in ORDERS.items()}
+    if order is not None:
+        date, wrong = tried[order]
+        return _answer(
+            cells, date, np.array([f"{words} in the order {order}" if words else "" for words in wrong])
+        )
+    every = np.vstack([date for date, _ in tried.values()]).astype("datetime64[D]")
+    first = np.nanmin(np.where(np.isnat(every), np.datetime64("9999-12-31"), every), axis=0)
+    made = ~np.isnat(every)
+    agreed = made.any(axis=0) & ((every == first) | ~made).all(axis=0)
+    words = np.where(
+        made.any(axis=0),
+        "may be day, month, year or another order; state the order in a layout",
+        "is no date in any order of day, month and year",
+    )
+    return _answer(cells, np.where(agreed, first, np.datetime64("NaT")), np.where(agreed, "", words))
+
+
+def _read_serial(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:  # noqa: ARG001
+    """A spreadsheet's count of days."""
+    serial = folded.str.extract(f"^{_SERIAL}$")["serial"].dropna()
+    date = _SERIAL_ZERO + serial.astype("int64").to_numpy().astype("timedelta64[D]")
+    return _answer(cells[serial.index], date, np.full(len(serial), ""))
+
+
+def _in_order(
+    part: pd.DataFrame, places: tuple[str, str, str]
+) -> tuple[npt.NDArray[np.datetime64], npt.NDArray]:
+    """Days and reasons when the three figures stand in this order."""
+    written = dict(zip(places, (part["a"], part["b"], part["c"]), strict=True))
+    plausible = written["year"].str.len().isin([2, 4]) & (written["day"].str.len() <= 2)
+    plausible &= written["month"].str.len() <= 2
+    month, day = (written[name].astype("int64").to_numpy() for name in ("month", "day"))
+    date, wrong = _days(_full_year(written["year"]).to_numpy(), month, day)
+    bad = ~plausible.to_numpy(dtype=bool)
+    return np.where(bad, np.datetime64("NaT"), date), np.where(bad, "has its year in another place", wrong)
+
+
+def _full_year(written: pd.Series) -> pd.Series:
+    """Two-digit years by the POSIX rule."""
+    year = written.astype("int64")
+    short = written.str.len() <= 2
+    return year + np.where(short, np.where(year >= 69, 1900, 2000), 0)
+
+
+def _days(year: Whole, month: Whole, day: Whole) -> tuple[npt.NDArray[np.datetime64], npt.NDArray]:
+    """Days of the calendar, NaT with a reason where there is no such day."""
+    sound = (month >= 1) & (month <= 12) & (year >= 1800) & (year <= 2199)
+    months = (np.where(sound, year, 2000) - 1970) * 12 + np.where(sound, month, 1) - 1
+    first = months.astype("datetime64[M]")
+    length = ((first + 1).astype("datetime64[D]") - first.astype("datetime64[D]")).astype("int64")
+    exists = sound & (day >= 1) & (day <= length)
+    date = np.where(
+        exists, first.astype("datetime64[D]") + (np.where(exists, day, 1) - 1), np.datetime64("NaT")
+    )
+    wrong = np.where(
+        exists,
+        "",
+        np.where(
+            (month < 1) | (month > 12),
+            "has no such month",
+            np.where(sound, "is a day that the calendar does not have", "has a year outside 1800 to 2199"),
+        ),
+    )
+    return date, wrong
+
+
+def _answer(cells: pd.Series, date: npt.NDArray[np.datetime64], wrong: npt.NDArray) -> pd.DataFrame:
+    """Dates with whole sentences for what is wrong with them."""
+    problem = [f"{quoted(cell)} {words}" if words else "" for cell, words in zip(cells, wrong, strict=True)]
+    frame = pd.DataFrame({"date": date.astype("datetime64[us]"), "problem": problem}, index=cells.index)
+    return frame.astype({"problem": "str"})
