@@ -162,7 +162,7 @@ _MILEAGE = Table(
         Column(
             "odometer_change",
             "choice",
-            "replaced: the count does not go on from the entry before; rolled_over: it passed its last figure",
+            "replaced: the count does not go on from before; rolled_over: it passed its last figure",
             choices=("", "replaced", "rolled_over"),
         ),
         Column("note", "text", "anything"),

@@ -1,0 +1,262 @@
+"""The mileage log: one count of miles across instruments, trips and gaps, and any date placed in it.
+
+An odometer counts on until it is replaced or rolls over; a sheet of trips gives distances only. Here both
+become one count of miles for the vehicle. What is not on record (miles run while no instrument counted) is
+estimated from how the vehicle ran otherwise, marked, and its uncertainty carried along.
+"""
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+US_PER_DAY = 86_400_000_000
+DAYS_PER_MONTH = 30.44
+MI_PER_KM = 1_000_000 / 1_609_344
+"""International mile, 1,609.344 m (NIST SP 811, appendix B.8)."""
+
+
+def carry_on(log: pd.DataFrame) -> pd.DataFrame:
+    """Count the miles of each vehicle on across changes of its odometer.
+
+    Parameters
+    ----------
+    log : rows of the mileage table: vehicle, date, odometer_read [mi], unit, service_days, distance [mi],
+        odometer_change.
+
+    Returns
+    -------
+    The log sorted by vehicle and date, with ``odometer`` [mi], ``odometer_source`` (read, or estimated where
+    it stands before miles that are not on record) and ``odometer_sd`` [mi].
+
+    Notes
+    -----
+    Between odometer entries trip distances add up from the entry before, never past the entry after. A
+    roll-over adds the next power of ten in the instrument's own unit. At a replacement the row's ``distance``
+    tells the miles since the entry before; where it is empty they are estimated (:func:`_missing_miles`).
+    ``odometer_sd`` is counted from the end of the log: it is 0 after the last stretch without a record, and
+    before it the root of the summed variances of such stretches.
+    """
+    log = log.sort_values(["vehicle", "date"], kind="stable", ignore_index=True)
+    if log.empty:
+        nothing = pd.Series([], dtype="float64")
+        return log.assign(odometer=nothing, odometer_source=pd.Series([], dtype="str"), odometer_sd=nothing)
+    vehicle = pd.factorize(log["vehicle"])[0]
+    change = log["odometer_change"].to_numpy() != ""
+    first = np.r_[True, vehicle[1:] != vehicle[:-1]]
+    segment = np.cumsum(change | first) - 1
+    shown = _shown(log, segment)
+    offset, variance = _offsets(log, shown, segment, first)
+    later = _sum_after(variance, vehicle[_starts(segment)])[segment]
+    source = np.where(later > 0, "estimated", "read")
+    return log.assign(
+        odometer=shown + offset[segment],
+        odometer_source=pd.Series(source, dtype="str"),
+        odometer_sd=np.sqrt(later),
+    )
+
+
+def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
+    """Give every reading its odometer.
+
+    Parameters
+    ----------
+    readings : vehicle, date, odometer_read [mi] (what the instrument showed; NaN where none was noted).
+    log : as :func:`carry_on` returns it.
+
+    Returns
+    -------
+    Frame with the index of ``readings``: odometer [mi], odometer_source (read, interpolated, estimated),
+    odometer_sd [mi]. An odometer that cannot be told (none noted, date outside the log) is NaN.
+
+    Notes
+    -----
+    A noted odometer is put on the vehicle's one count by the instrument in use on that day. Without one,
+    miles are interpolated between the entries on either side. Of the gap of g miles the share p is expected
+    by then; if the running fell in n lumps, each as likely on any day, the share run has the variance
+    p (1 - p) / n (binomial), so sd = g sqrt(p (1 - p) / n). n is the number of service days where the
+    log tells it, but at most one a month: running comes in seasons, and n too large would be too sure.
+    """
+    date = _days(readings["date"])
+    before, after, known = _neighbours(readings["vehicle"], date, log)
+    log_day, log_odo, log_sd = _days(log["date"]), _floats(log["odometer"]), _floats(log["odometer_sd"])
+    if not len(log):
+        log_day = log_odo = log_sd = np.zeros(1)
+    inside = known & (log_day[before] <= date) & (log_day[after] >= date)
+    span = log_day[after] - log_day[before]
+    share = np.divide(date - log_day[before], span, out=np.ones(len(date)), where=span > 0)
+    gap = log_odo[after] - log_odo[before]
+    between = log_odo[before] + share * gap
+    sd = np.hypot(gap * np.sqrt(share * (1 - share) / _lumps(log, after, span)), log_sd[before])
+    read = _floats(readings["odometer_read"])
+    own = ~np.isnan(read)
+    on_count = read + _offset_on(read, before, date, known, log)
+    odometer = np.where(own, on_count, np.where(inside, between, np.nan))
+    common = np.where(known, log_sd[before], 0.0)
+    guess = np.where(known & (log_sd[before] > log_sd[after]), "estimated", "interpolated")
+    return pd.DataFrame(
+        {
+            "odometer": odometer,
+            "odometer_source": pd.Series(np.where(own, "read", guess), index=readings.index, dtype="str"),
+            "odometer_sd": np.where(own, common, np.where(inside, sd, np.nan)),
+        },
+        index=readings.index,
+    )
+
+
+def bracket(vehicles: pd.Series, dates: pd.Series, log: pd.DataFrame) -> pd.DataFrame:
+    """Odometer of the log entries on either side of each date; NaN where there is none on that side. [mi]"""
+    date = _days(dates)
+    before, after, known = _neighbours(vehicles, date, log)
+    if not len(log):
+        nothing = np.full(len(date), np.nan)
+        return pd.DataFrame({"low": nothing, "high": nothing}, index=dates.index)
+    day, odometer = _days(log["date"]), _floats(log["odometer"])
+    return pd.DataFrame(
+        {
+            "low": np.where(known & (day[before] <= date), odometer[before], np.nan),
+            "high": np.where(known & (day[after] >= date), odometer[after], np.nan),
+        },
+        index=dates.index,
+    )
+
+
+def _days(dates: pd.Series) -> Floats:
+    return dates.to_numpy(dtype="datetime64[us]").astype(np.int64) / US_PER_DAY
+
+
+def _floats(column: pd.Series) -> Floats:
+    return column.to_numpy(dtype=np.float64)
+
+
+def _starts(segment: Ints) -> Ints:
+    return np.flatnonzero(np.r_[True, segment[1:] != segment[:-1]])
+
+
+def _shown(log: pd.DataFrame, segment: Ints) -> Floats:
+    """What the instrument of the segment showed, or would have, at each row. [mi]"""
+    read = _floats(log["odometer_read"])
+    anchor = ~np.isnan(read)
+    trip = np.where(anchor, 0.0, np.nan_to_num(_floats(log["distance"])))
+    total = pd.Series(trip).groupby(segment).cumsum()
+    level = pd.Series(np.where(anchor, read - total, np.nan))
+    groups = level.groupby(segment)
+    # Rows before the first entry of their segment count back from it; a segment of trips only starts at 0.
+    shown = _floats(groups.ffill().fillna(groups.bfill()).fillna(0.0)) + _floats(total)
+    ceiling = pd.Series(np.where(anchor, read, np.nan)).groupby(segment).bfill()
+    return np.fmin(shown, _floats(ceiling))
+
+
+def _offsets(log: pd.DataFrame, shown: Floats, segment: Ints, first: NDArray) -> tuple[Floats, Floats]:
+    """Miles to add in each segment, and the variance of the miles not on record before it. [mi], [mi^2]"""
+    starts = _starts(segment)
+    step, variance = np.zeros(len(starts)), np.zeros(len(starts))
+    distance = _floats(log["distance"])
+    for k in np.flatnonzero(~first[starts]):  # changes of instrument: a handful in a vehicle's life
+        row = starts[k]
+        if log["odometer_change"].iloc[row] == "rolled_over":
+            per_unit = MI_PER_KM if log["unit"].iloc[row] == "km" else 1.0
+            last = max(shown[row - 1] / per_unit, 1.0)
+            step[k] = 10.0 ** np.ceil(np.log10(last + 0.5)) * per_unit
+            continue
+        run, var = distance[row], 0.0
+        if np.isnan(run):
+            run, var = _missing_miles(log, shown, segment, row)
+        step[k], variance[k] = shown[row - 1] + run - shown[row], var
+    total = np.cumsum(step)
+    base = np.maximum.accumulate(np.where(first[starts], np.arange(len(starts)), 0))
+    return total - total[base], variance
+
+
+def _missing_miles(log: pd.DataFrame, shown: Floats, segment: Ints, row: int) -> tuple[float, float]:
+    """Miles run between a row and the one before, told from the vehicle's other running, and the variance.
+
+    Each calendar month runs on average what the vehicle's log shows for that month of the year; the spread
+    is that of its yearly totals. A log of less than two years teaches no spread: the standard deviation is
+    then as large as the estimate.
+    """
+    day = _days(log["date"])
+    mine = log["vehicle"].to_numpy() == log["vehicle"].iloc[row]
+    pieces = [np.flatnonzero(mine & (segment == k)) for k in np.unique(segment[mine])]
+    days, miles = [], []
+    for piece in pieces:
+        if len(piece) > 1:
+            grid = np.arange(day[piece[0]], day[piece[-1]] + 1)
+            days.append(grid[1:])
+            miles.append(np.diff(np.interp(grid, day[piece], shown[piece])))
+    span = np.arange(day[row - 1] + 1, day[row] + 1)
+    if not days or not len(span):
+        return 0.0, 0.0
+    all_days, all_miles = np.concatenate(days), np.concatenate(miles)
+    month, wanted = _month(all_days), _month(span)
+    n, run = np.bincount(month, minlength=12), np.bincount(month, all_miles, minlength=12)
+    rate = np.where(n > 0, run / np.maximum(n, 1), all_miles.mean())
+    estimate = float(rate[wanted].sum())
+    year = (all_days // 365.25).astype(np.int64)
+    year -= year.min()
+    yearly = np.bincount(year, all_miles)[np.bincount(year) >= 300]
+    if len(yearly) < 2:
+        return estimate, estimate**2
+    return estimate, float(np.var(yearly, ddof=1)) * len(span) / 365.25
+
+
+def _month(days: Floats) -> Ints:
+    return days.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) % 12
+
+
+def _sum_after(variance: Floats, vehicle: Ints) -> Floats:
+    """Sum of the variances of later segments of the same vehicle."""
+    back = pd.Series(variance[::-1]).groupby(vehicle[::-1]).cumsum().to_numpy()[::-1]
+    return np.maximum(back - variance, 0.0)
+
+
+def _neighbours(vehicles: pd.Series, date: Floats, log: pd.DataFrame) -> tuple[Ints, Ints, NDArray]:
+    """Rows of the log at or before and at or after each date, held to the vehicle's first and last row."""
+    names = pd.Index(log["vehicle"].unique())
+    code = names.get_indexer(vehicles)
+    if not len(log):
+        return np.zeros(len(date), np.int64), np.zeros(len(date), np.int64), np.zeros(len(date), bool)
+    row_code = names.get_indexer(log["vehicle"])
+    scale = 1e6  # days: further apart than any two dates
+    key = row_code * scale + _days(log["date"])
+    first = np.searchsorted(row_code, code, side="left")
+    last = np.searchsorted(row_code, code, side="right") - 1
+    wanted = code * scale + date
+    before = np.searchsorted(key, wanted, side="right") - 1
+    after = np.searchsorted(key, wanted, side="left")
+    known = code >= 0
+    low, high = np.where(known, first, 0), np.where(known, last, 0)
+    return np.clip(before, low, high), np.clip(after, low, high), known
+
+
+def _lumps(log: pd.DataFrame, after: Ints, span: Floats) -> Floats:
+    if not len(log):
+        return np.ones(len(after))
+    service = _floats(log["service_days"])[after]
+    most = np.maximum(span / DAYS_PER_MONTH, 1.0)
+    return np.clip(np.where(np.isnan(service), np.inf, service), 1.0, most)
+
+
+def _offset_on(read: Floats, before: Ints, date: Floats, known: NDArray, log: pd.DataFrame) -> Floats:
+    """Count minus figure shown, for the instrument in use on that day; on the day of a change, the nearer."""
+    if not len(log):
+        return np.zeros(len(read))
+    offset = _instrument_offsets(log)
+    day, odometer = _days(log["date"]), _floats(log["odometer"])
+    here = offset[before]
+    previous = offset[np.maximum(before - 1, 0)]
+    changed = (day[before] == date) & (log["odometer_change"].to_numpy()[before] != "")
+    target = odometer[before]
+    nearer = np.abs(read + previous - target) < np.abs(read + here - target)
+    return np.where(known, np.where(changed & nearer, previous, here), 0.0)
+
+
+def _instrument_offsets(log: pd.DataFrame) -> Floats:
+    vehicle = pd.factorize(log["vehicle"])[0]
+    change = log["odometer_change"].to_numpy() != ""
+    segment = np.cumsum(change | np.r_[True, vehicle[1:] != vehicle[:-1]])
+    difference = pd.Series(_floats(log["odometer"]) - _floats(log["odometer_read"]))
+    groups = difference.groupby(segment)
+    return _floats(groups.ffill().fillna(groups.bfill()).fillna(0.0))

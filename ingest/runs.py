@@ -1,0 +1,69 @@
+"""Runs in the store: frames of results kept as they were given.
+
+Frames of one shape (names and types of their columns) share one table, so that a thousand runs do not make
+thousands of tables, and a run or one wear point of it is read without touching the others.
+"""
+
+import hashlib
+import json
+import secrets
+from datetime import UTC, datetime
+from typing import Any
+
+import pyarrow as pa
+
+from ingest.errors import StoreProblem
+from ingest.sql import statement
+from ingest.transaction import Connection
+
+
+def new_id(kind: str) -> str:
+    """An id that sorts by time within a kind and is not met twice."""
+    return f"{kind}-{datetime.now(UTC):%Y%m%dT%H%M%S%f}-{secrets.token_hex(3)}"
+
+
+def save(
+    connection: Connection, run: tuple[str, str, int], about: dict[str, Any], frames: dict[str, pa.Table]
+) -> None:
+    """Store a run, given as (id, kind, data version), and its frames within the open transaction."""
+    run_id, kind, version = run
+    made_at = datetime.now(UTC).replace(tzinfo=None)
+    row = {"run_id": run_id, "kind": kind, "made_at": made_at, "data_version": version}
+    row |= {"as_of": str(about.get("as_of", "")), "about": json.dumps(about, default=str)}
+    connection.execute(statement("run_add"), row).fetchall()
+    for name, frame in frames.items():
+        table = _save_frame(connection, run_id, frame)
+        connection.execute("INSERT INTO run_frame VALUES (?, ?, ?)", [run_id, name, table]).fetchall()
+
+
+def read(connection: Connection, run_id: str, name: str, point: str | None) -> pa.Table:
+    """Rows of a stored frame.
+
+    Raises
+    ------
+    StoreProblem : there is no such run or frame.
+    """
+    bound = {"run_id": run_id, "name": name}
+    found = connection.execute(statement("run_frame_at"), bound).fetchall()
+    if not found:
+        raise StoreProblem(f"The store holds no '{name}' of a run '{run_id}'. Make the run again.")
+    if point is None:
+        sql, bound = statement("run_rows", table=found[0][0]), {"run_id": run_id}
+    else:
+        sql = statement("run_rows_of_point", table=found[0][0])
+        bound = {"run_id": run_id, "point": point}
+    return connection.sql(sql, params=bound).to_arrow_table()
+
+
+def _save_frame(connection: Connection, run_id: str, frame: pa.Table) -> str:
+    keyed = frame.add_column(0, "run_of_row", pa.array([run_id] * len(frame), pa.string()))
+    shape = json.dumps([[field.name, str(field.type)] for field in keyed.schema])
+    table = "frame_" + hashlib.sha256(shape.encode()).hexdigest()[:16]
+    connection.register("incoming", keyed)
+    try:
+        made = connection.execute(statement("table_exists"), {"table": table}).fetchall()
+        name = "run_frame_append" if made else "run_frame_make"
+        connection.execute(statement(name, table=table)).fetchall()
+    finally:
+        connection.unregister("incoming")
+    return table

@@ -1,0 +1,10 @@
+-- Grain: one reading at version $version, with the vehicle of its wear point at that version ('' if it has none).
+SELECT r.* EXCLUDE (retracted_in), coalesce(p.vehicle, '') AS vehicle
+FROM readings r
+LEFT JOIN (
+    SELECT point, any_value(vehicle) AS vehicle FROM wear_points
+    WHERE batch <= $version AND (retracted_in IS NULL OR retracted_in > $version)
+    GROUP BY point
+) p USING (point)
+WHERE r.batch <= $version AND (r.retracted_in IS NULL OR r.retracted_in > $version)
+ORDER BY r.point, r.date, r.row_id

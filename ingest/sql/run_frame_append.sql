@@ -1,0 +1,1 @@
+INSERT INTO {table} SELECT * FROM incoming

@@ -1,0 +1,269 @@
+"""The store: one DuckDB file. The only module that speaks to the database.
+
+Each call opens the file, works and closes it, under the lock of ``ingest.locks``. Nothing is overwritten:
+rows are added and retracted by numbered batches, so the store can be read as it was at any version.
+"""
+
+import getpass
+import json
+import os
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Literal
+
+import duckdb
+import pandas as pd
+
+from ingest import migrate, mileage, runs
+from ingest.errors import StoreBusy, StoreProblem
+from ingest.frames import to_arrow, to_pandas
+from ingest.locks import locked
+from ingest.schema import TABLES
+from ingest.sql import statement
+from ingest.transaction import Transaction
+
+WAIT_S = 30.0
+"""How long a call waits for the store. [s] A batch of a million rows holds it for about two."""
+
+# Nothing is fetched from anywhere: the store must behave the same on a machine without a network.
+_CONFIG: dict[str, Any] = {"autoinstall_known_extensions": False, "autoload_known_extensions": False}
+
+
+class Store:
+    """A store by its path. Making one opens nothing.
+
+    Parameters
+    ----------
+    path : the DuckDB file; it is made by the first write.
+    wait_s : longest wait for other users of the file. [s]
+    """
+
+    def __init__(self, path: Path | str, wait_s: float = WAIT_S) -> None:
+        self.path = Path(path)
+        self.wait_s = wait_s
+
+    def version(self) -> int:
+        """Data version: the highest batch number; 0 for a store that does not exist yet.
+
+        Raises
+        ------
+        StoreBusy, StoreProblem : the store cannot be opened.
+        """
+        if not self.path.exists():
+            return 0
+        with self._reading() as connection:
+            return _version(connection)
+
+    def read(self, table: str, version: int | None = None) -> pd.DataFrame:
+        """A table of the contract as it was at a version.
+
+        Parameters
+        ----------
+        table : a key of ``ingest.schema.TABLES``.
+        version : data version; None for the latest.
+
+        Returns
+        -------
+        Frame with the public and internal columns of the table, then row_id, batch, source_file,
+        source_sheet, source_row; sorted by the key. Base units: mm for lengths, otherwise the point's own;
+        distances in miles.
+
+        Raises
+        ------
+        StoreBusy, StoreProblem : the store cannot be opened.
+        """
+        with self._reading() as connection:
+            return _read(connection, table, _version(connection) if version is None else version)
+
+    def read_all(self, *tables: str, version: int | None = None) -> dict[str, pd.DataFrame]:
+        """Several tables (all of them if none is named) as they were at one and the same version."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            return {table: _read(connection, table, at) for table in tables or tuple(TABLES)}
+
+    def held(self, version: int | None = None) -> pd.DataFrame:
+        """Rows held back up to a version and what became of them; ``outcome`` is empty while a row waits."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            return _query(connection, statement("held_at_version"), version=at)
+
+    def batches(self) -> pd.DataFrame:
+        """Commands that changed something: batch, made_at (UTC), who, command, about (JSON); newest first."""
+        with self._reading() as connection:
+            return _query(connection, statement("batches"))
+
+    def save_run(self, kind: str, about: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> str:
+        """Store the frames of a run as they are given.
+
+        Parameters
+        ----------
+        kind : forecast, score, plan or case.
+        about : what the run was made from and how; ``as_of`` and ``data_version`` are kept as columns too
+            (the store's present version where ``data_version`` is not told).
+        frames : name -> frame; cells may be numbers, texts, dates, or lists of numbers.
+
+        Returns
+        -------
+        str : the run's id.
+        """
+        run_id = runs.new_id(kind)
+        arrows = {name: to_arrow(frame) for name, frame in frames.items()}
+        with self._writing() as connection:
+            version = about.get("data_version", _version(connection))
+            runs.save(connection, (run_id, kind, int(version)), dict(about), arrows)
+        return run_id
+
+    def runs(self, kind: str) -> pd.DataFrame:
+        """Runs of a kind: run_id, kind, made_at (UTC), data_version, as_of, about (JSON); newest first."""
+        if not self.path.exists():
+            return pd.DataFrame(columns=["run_id", "kind", "made_at", "data_version", "as_of", "about"])
+        with self._reading() as connection:
+            return _query(connection, statement("runs"), kind=kind)
+
+    def read_run(self, run_id: str, name: str, point: str | None = None) -> pd.DataFrame:
+        """A frame of a run as it was given; with ``point``, only the rows of that wear point.
+
+        Raises
+        ------
+        StoreProblem : there is no such run or frame.
+        """
+        with self._reading() as connection:
+            return to_pandas(runs.read(connection, run_id, name, point))
+
+    @contextmanager
+    def transaction(
+        self, command: str, who: str = "", about: Mapping[str, Any] | None = None
+    ) -> Iterator[Transaction]:
+        """One batch: everything done in the block is stored at its end, or nothing if it raises.
+
+        Parameters
+        ----------
+        command : what is being done: add, mend, undo, ...
+        who : who does it; the user of this process if empty.
+        about : anything worth keeping about it.
+        """
+        with self._writing() as connection:
+            batch = Transaction(connection, _version(connection) + 1)
+            yield batch
+            if batch.changed:
+                row = (batch.batch, now(), who or this_user(), command, json.dumps(about or {}, default=str))
+                connection.execute("INSERT INTO batch VALUES (?, ?, ?, ?, ?)", row)
+
+    @contextmanager
+    def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        self._must_exist()
+        with self._opened("read") as connection:
+            number = migrate.applied(connection, self.path)
+            if number == migrate.latest():
+                yield connection
+                return
+        with self._writing():  # brings an older store up to date
+            pass
+        with self._opened("read") as connection:
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        if not self.path.parent.is_dir():
+            raise StoreProblem(
+                f"There is no folder '{self.path.parent}' to keep the store in. Make it first."
+            )
+        with locked(self.path, "write", self.wait_s):
+            if not self.path.exists():
+                self._make()
+            with self._connected("write") as connection:
+                if migrate.applied(connection, self.path) < migrate.latest():
+                    migrate.bring_up_to_date(connection)
+                connection.begin()
+                try:
+                    yield connection
+                except BaseException:
+                    connection.rollback()
+                    raise
+                connection.commit()
+
+    def _make(self) -> None:
+        with migrate.new_file(self.path) as fresh:
+            connection = duckdb.connect(str(fresh), config=_CONFIG)
+            try:
+                migrate.bring_up_to_date(connection)
+            finally:
+                connection.close()
+
+    @contextmanager
+    def _opened(self, mode: Literal["read", "write"]) -> Iterator[duckdb.DuckDBPyConnection]:
+        with locked(self.path, mode, self.wait_s), self._connected(mode) as connection:
+            yield connection
+
+    @contextmanager
+    def _connected(self, mode: Literal["read", "write"]) -> Iterator[duckdb.DuckDBPyConnection]:
+        try:
+            connection = duckdb.connect(str(self.path), read_only=mode == "read", config=_CONFIG)
+        except duckdb.Error as error:
+            raise _translated(error, self.path) from None
+        try:
+            yield connection
+        finally:
+            connection.close()
+
+    def _must_exist(self) -> None:
+        if not self.path.exists():
+            raise StoreProblem(
+                f"There is no store '{self.path}'. 'milesleft add' with your files makes it; "
+                "--db or MILESLEFT_DB names another."
+            )
+
+
+def now() -> datetime:
+    """The present instant, UTC, without a time zone, as the store keeps it."""
+    return datetime.now(UTC).replace(tzinfo=None)
+
+
+def this_user() -> str:
+    """Name of the user of this process, for the record of who changed what."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return f"user {os.getuid()}"
+
+
+def _version(connection: duckdb.DuckDBPyConnection) -> int:
+    return int(connection.execute("SELECT coalesce(max(batch), 0) FROM batch").fetchall()[0][0])
+
+
+def _query(connection: duckdb.DuckDBPyConnection, sql: str, **bound: object) -> pd.DataFrame:
+    return to_pandas(connection.sql(sql, params=bound).to_arrow_table())
+
+
+def _read(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:
+    if table == "readings":
+        rows = _query(connection, statement("readings_at_version"), version=version)
+        log = mileage.carry_on(_rows(connection, "mileage", version))
+        rows = rows.join(mileage.place(rows, log)).drop(columns="vehicle")
+    else:
+        rows = _rows(connection, table, version)
+        rows = mileage.carry_on(rows) if table == "mileage" else rows
+    names = [column.name for column in TABLES[table].all_columns]
+    return rows[names + [name for name in rows.columns if name not in names]]
+
+
+def _rows(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:
+    key = ", ".join(TABLES[table].key)
+    return _query(connection, statement("rows_at_version", table=table, key=key), version=version)
+
+
+def _translated(error: duckdb.Error, path: Path) -> Exception:
+    text = str(error)
+    if "lock" in text.lower():
+        return StoreBusy(
+            f"The store '{path}' is held open by another program ({text.split('.')[0]}). "
+            "Close it there and try again."
+        )
+    if isinstance(error, duckdb.IOException | duckdb.InvalidInputException | duckdb.SerializationException):
+        return StoreProblem(
+            f"'{path}' cannot be opened as a store: {text.splitlines()[0][:200]} "
+            "If it is a damaged store, restore the last backup ('milesleft restore')."
+        )
+    return error

@@ -1,0 +1,99 @@
+"""What one batch may do to the store: add rows, retract rows, hold rows back, settle them."""
+
+from typing import Any, Protocol
+
+import pandas as pd
+import pyarrow as pa
+
+from ingest.frames import to_arrow, to_pandas
+from ingest.schema import TABLES
+from ingest.sql import statement
+
+
+class Result(Protocol):
+    """What a statement gives."""
+
+    def fetchall(self) -> list[Any]: ...
+    def to_arrow_table(self) -> pa.Table: ...
+
+
+class Connection(Protocol):
+    """The part of a database connection that is used here."""
+
+    def execute(self, query: str, parameters: object = ..., /) -> Result: ...
+    def sql(self, query: str, *, params: object = ...) -> Result: ...
+    def register(self, view_name: str, python_object: object, /) -> object: ...
+    def unregister(self, view_name: str, /) -> object: ...
+
+
+class Transaction:
+    """An open batch. Made by ``Store.transaction``; everything is stored at its end or not at all.
+
+    Attributes
+    ----------
+    batch : number of this batch, the data version that it makes.
+    changed : whether anything was stored so far; a batch that stores nothing leaves no number behind.
+    """
+
+    def __init__(self, connection: Connection, batch: int) -> None:
+        self._connection = connection
+        self.batch = batch
+        self.changed = False
+
+    @property
+    def before(self) -> int:
+        """Data version that this batch builds on."""
+        return self.batch - 1
+
+    def insert(self, table: str, rows: pd.DataFrame) -> None:
+        """Add rows to a table of the contract; columns as stored, without row_id and batch."""
+        if len(rows):
+            self._with_incoming(rows.assign(batch=self.batch), statement("insert_rows", table=_known(table)))
+
+    def retract(self, table: str, row_ids: pd.Series) -> None:
+        """Let rows no longer hold from this batch on."""
+        if len(row_ids):
+            sql = statement("retract_rows", table=_known(table))
+            self._with_incoming(pd.DataFrame({"row_id": row_ids}), sql, batch=self.batch)
+
+    def hold(self, rows: pd.DataFrame) -> None:
+        """Keep rows back: table_name, source_file, source_sheet, source_row, raw (JSON), reasons (JSON)."""
+        if len(rows):
+            self._with_incoming(rows.assign(batch=self.batch), statement("hold_rows"))
+
+    def settle(self, rows: pd.DataFrame) -> None:
+        """Record what became of held rows: held_id, outcome, reason, mended (JSON)."""
+        if len(rows):
+            self._with_incoming(rows.assign(batch=self.batch), statement("insert_rows", table="settled"))
+
+    def undo(self, batch: int) -> int:
+        """Retract what a batch brought and bring back what it retracted; number of rows concerned."""
+        count = 0
+        for table in [*TABLES, "held", "settled"]:
+            names, bound = {"table": table}, {"batch": self.batch, "undone": batch}
+            if table in TABLES:
+                count += self._count(statement("revive_rows", **names), bound)
+            count += self._count(statement("retract_batch", **names), bound)
+        self.changed = self.changed or count > 0
+        return count
+
+    def query(self, name: str, **bound: object) -> pd.DataFrame:
+        """Result of a statement of ``ingest/sql`` within this transaction."""
+        return to_pandas(self._connection.sql(statement(name), params=bound).to_arrow_table())
+
+    def _count(self, sql: str, bound: dict[str, int]) -> int:
+        return int(self._connection.execute(sql, bound).fetchall()[0][0])
+
+    def _with_incoming(self, rows: pd.DataFrame, sql: str, **bound: object) -> None:
+        self._connection.register("incoming", to_arrow(rows))
+        try:
+            self._connection.execute(sql, bound or None).fetchall()
+        finally:
+            self._connection.unregister("incoming")
+        self.changed = True
+
+
+def _known(table: str) -> str:
+    if table not in TABLES:
+        raise KeyError(f"no table of the store: {table}")
+    return table
