@@ -1,0 +1,105 @@
+"""How far forecasts of remaining miles were from a known truth, forecasters side by side."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.distribution import PROBABILITIES
+from models.estimator import Floats, Forecaster
+from models.lives import Lives
+from models.scoring_rules import covered, crps, pinball
+
+PINBALL_AT: Floats = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
+"""Probabilities of the stated quantiles, over which the pinball loss is averaged. [1]"""
+
+CAP = 3.0
+"""Truth and quantiles count up to so many mean lives from now: a line that never crosses says +inf."""
+
+
+@dataclass(frozen=True)
+class KnownTruth:
+    """Lives with the remaining miles that came true.
+
+    Attributes
+    ----------
+    name : what kind of wear it is.
+    lives : what is known.
+    remaining : shape (n,). True miles from as-of to the limit; NaN where the life is not to be scored. [mi]
+    scale : shape (n,). Mean life of the family: errors are counted as shares of it. [mi]
+    """
+
+    name: str
+    lives: Lives
+    remaining: Floats
+    scale: Floats
+
+
+def accuracy_table(
+    forecasters: Mapping[str, Forecaster], cases: Iterable[KnownTruth], reference: str = "least squares"
+) -> pd.DataFrame:
+    """Score every forecaster on every case.
+
+    Parameters
+    ----------
+    forecasters : by name; the one called as ``reference`` says which lives are scored (those that it has
+        an answer for) and what the ratios relate to. Each is fitted anew for each case.
+
+    Returns
+    -------
+    One row a case and forecaster: lives (scored), answered (share of these), pinball (five quantiles, share
+    of a mean life), ratio (to the reference on the same lives), worst (largest ratio of any family),
+    families_worse (families with a ratio above 1.1), crps, cover_50, cover_80, cover_90, seconds.
+    """
+    rows = []
+    for case in cases:
+        quantiles, seconds = {}, {}
+        for name, forecaster in forecasters.items():
+            start = time.perf_counter()
+            quantiles[name] = forecaster.fit(case.lives).predict_remaining(PROBABILITIES)
+            seconds[name] = time.perf_counter() - start
+        scored = ~np.isnan(case.remaining) & ~np.isnan(quantiles[reference]).any(axis=1)
+        base = _losses(case, quantiles[reference])[0]
+        for name, q in quantiles.items():
+            row = {"case": case.name, "forecaster": name} | _row(case, q, base, scored)
+            rows.append(row | {"seconds": seconds[name]})
+    return pd.DataFrame(rows)
+
+
+def _capped(case: KnownTruth, quantiles: Floats) -> tuple[Floats, Floats]:
+    scaled = np.minimum(quantiles / case.scale[:, None], CAP)
+    return scaled, np.minimum(case.remaining / case.scale, CAP)
+
+
+def _losses(case: KnownTruth, quantiles: Floats) -> tuple[Floats, Floats]:
+    """Pinball loss and CRPS of each life, as shares of the mean life."""
+    q, truth = _capped(case, quantiles)
+    at = np.abs(PROBABILITIES[:, None] - PINBALL_AT).argmin(axis=0)
+    return pinball(q[:, at], PINBALL_AT, truth), crps(q, PROBABILITIES, truth)
+
+
+def _row(case: KnownTruth, q: Floats, base: Floats, scored: NDArray[np.bool_]) -> dict[str, float]:
+    loss, score = _losses(case, q)
+    both = scored & ~np.isnan(loss)
+    by_family = np.full(case.lives.n_families, np.nan)
+    own, other = (np.bincount(case.lives.family[both], x[both], len(by_family)) for x in (loss, base))
+    np.divide(own, other, out=by_family, where=other > 0)
+    scaled, truth = _capped(case, q)
+    cover = {
+        f"cover_{level:.0%}".rstrip("%"): covered(scaled, PROBABILITIES, truth, level)[both].mean()
+        for level in (0.5, 0.8, 0.9)
+    }
+    return {
+        "lives": int(scored.sum()),
+        "answered": both.sum() / max(scored.sum(), 1),
+        "pinball": loss[both].mean(),
+        "ratio": loss[both].mean() / base[both].mean(),
+        "worst": np.nanmax(by_family, initial=0.0),
+        "families_worse": int((by_family > 1.1).sum()),
+        "crps": score[both].mean(),
+    } | cover

@@ -1,0 +1,43 @@
+"""The ruler: a line through the last two readings, carried on. No uncertainty: that is what a ruler says."""
+
+from __future__ import annotations
+
+from typing import Self
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from models.estimator import Floats, Forecaster
+from models.lives import Lives
+
+
+class LastTwoReadings(Forecaster):
+    """Line through the last two readings of each life; all its quantiles are the same."""
+
+    def fit(self, lives: Lives) -> Self:
+        """Take the last two readings of each life; a life with fewer has no answer."""
+        rows = np.arange(len(lives.family))
+        last = lives.count - 1
+        known = last >= 1
+        self.lives_ = lives
+        m1, w1 = (a[rows, np.maximum(last, 0)] for a in (lives.miles, lives.wear))
+        m0, w0 = (a[rows, np.maximum(last - 1, 0)] for a in (lives.miles, lives.wear))
+        run = np.where(known & (m1 > m0), m1 - m0, np.nan)
+        self.rate_ = (w1 - w0) / run
+        self.miles_, self.level_ = m1, w1
+        return self
+
+    def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
+        """The line at those miles, whatever the probability."""
+        distance = np.asarray(miles, dtype=float) - self.miles_[:, None]
+        line = self.level_[:, None] + self.rate_[:, None] * distance
+        return np.repeat(line[..., None], np.size(probabilities), axis=-1)
+
+    def predict_remaining(self, probabilities: ArrayLike) -> Floats:
+        """Miles to where the line meets the limit, whatever the probability; +inf where it never does."""
+        missing = self.lives_.limit - self.level_
+        with np.errstate(divide="ignore", invalid="ignore"):
+            to_limit = self.miles_ + missing / self.rate_ - self.lives_.as_of_miles
+        to_limit = np.where(self.rate_ > 0, np.maximum(to_limit, 0.0), np.where(missing > 0, np.inf, 0.0))
+        to_limit = np.where(np.isnan(self.rate_), np.nan, to_limit)
+        return np.repeat(to_limit[:, None], np.size(probabilities), axis=-1)
