@@ -1,0 +1,193 @@
+"""Write the demo railway: ``python -m data_demo.generate`` rewrites every file byte for byte.
+
+The sheets to be taken in go to ``railway/``; what no sheet can know (where each life truly ends, which rows
+are wrong) goes to ``truth/`` and is read by tests only.
+"""
+
+import csv
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+
+from data_demo import mistakes, office, sheets
+from data_demo.draws import uniform
+from data_demo.roster import roster, wear_points
+from data_demo.service import Service
+from data_demo.traffic import ENGINES, FIRST_DAY, planned_usage, run
+from data_demo.workbook import Cell, write_workbook
+
+HERE = Path(__file__).parent
+COPIED = 25
+"""Rows of the last old sheet that were copied into the new one."""
+
+
+@dataclass
+class Paper:
+    """One sheet: the table it holds, its rows, and how its headings and dates are written.
+
+    ``dates`` is a format of ``strftime``; ``cells`` in a workbook: real date cells.
+    """
+
+    file: str
+    table: str
+    frame: pd.DataFrame
+    headings: dict[str, str] = field(default_factory=dict)
+    dates: str = "%Y-%m-%d"
+
+
+LATER_HEADINGS = {
+    "date": "Date measured",
+    "point": "Wear point",
+    "value": "Reading",
+    "unit": "Units",
+    "odometer": "Mileage",
+    "gauge": "Gage",
+    "observer": "By",
+    "note": "Remarks",
+}
+MOTION_HEADINGS = {"observer": "Taken by", "date": "Day", "value": "Measured", "point": "Wear point"}
+
+
+def papers() -> tuple[list[Paper], pd.DataFrame]:
+    """Return every sheet, and the truth."""
+    points = roster()
+    services = [Service(points[points["vehicle"] == e.vehicle], run(e)) for e in ENGINES]
+    found = [Paper("vehicles.csv", "vehicles", _vehicles())]
+    public = wear_points(points)
+    for engine in ENGINES:
+        mine = public[public["vehicle"] == engine.vehicle]
+        wrong = mistakes.WEAR_POINTS if engine.code == "Q" else ()
+        name = f"{engine.vehicle.lower()}_wear_points.{'xlsx' if engine.code == 'Q' else 'csv'}"
+        found.append(Paper(name, "wear_points", mistakes.put_in(mine.reset_index(drop=True), wrong, name)))
+    for service in services:
+        found += _mileage_papers(service) + _reading_papers(service)
+    found += [
+        Paper("shop_work.csv", "work", mistakes.put_in(sheets.work(services), mistakes.WORK, "work")),
+        Paper(
+            "teardown_findings.csv",
+            "findings",
+            mistakes.put_in(office.findings(points), mistakes.FINDINGS, "findings"),
+        ),
+        Paper("price_list.csv", "costs", mistakes.put_in(office.costs(), mistakes.COSTS, "costs")),
+        Paper("planned_running.csv", "usage", mistakes.put_in(planned_usage(), mistakes.USAGE, "usage")),
+        Paper(
+            "campaign.xlsx", "funds", mistakes.put_in(office.funds(), mistakes.FUNDS, "funds"), dates="cells"
+        ),
+    ]
+    return found, pd.concat([service.truth() for service in services], ignore_index=True)
+
+
+def _vehicles() -> pd.DataFrame:
+    rows = [(e.vehicle, e.name, e.arrangement, e.klass, FIRST_DAY) for e in ENGINES]
+    frame = pd.DataFrame(rows, columns=["vehicle", "name", "arrangement", "class", "service_from"])
+    return mistakes.put_in(frame, (), "vehicles")
+
+
+def _mileage_papers(service: Service) -> list[Paper]:
+    vehicle = service.running.engine.vehicle
+    logs = sheets.mileage(service.running)
+    found = []
+    for i, log in enumerate(logs):
+        name = f"{vehicle.lower()}_mileage" + ("", "_hub_meter")[i]
+        wrong = mistakes.MILEAGE[:: 1 if i == 0 else 2]
+        headings = {} if i == 0 else {"odometer": "Counter", "service_days": "Days in steam"}
+        found.append(Paper(f"{name}.csv", "mileage", mistakes.put_in(log, wrong, name), headings))
+    return found
+
+
+def _reading_papers(service: Service) -> list[Paper]:
+    vehicle = service.running.engine.vehicle
+    rows = sheets.readings(service)
+    found = []
+    older: dict[str, pd.DataFrame] = {}
+    for sheet in ("wheels", "boxes", "springs", "motion"):
+        mine = rows[rows["sheet"] == sheet].drop(columns="sheet").reset_index(drop=True)
+        for new in (False, True):
+            part = mine[(mine["date"] >= sheets.NEW_SHEETS_FROM) == new].reset_index(drop=True)
+            name = f"{vehicle.lower()}_{sheet}" + ("_from_2014" if new else "_to_2013")
+            name += ".xlsx" if new and sheet == "wheels" else ".csv"
+            wrong = tuple(m for m in mistakes.READINGS if _belongs(m, name))
+            frame = mistakes.put_in(part, wrong, name)
+            if new:
+                frame = mistakes.say_again(frame, older[sheet]) if sheet == "motion" else frame
+                dates = {"wheels": "cells", "boxes": "%Y/%m/%d"}.get(sheet, "%d %b %Y")
+                found.append(Paper(name, "readings", frame, LATER_HEADINGS, dates))
+            else:
+                older[sheet] = frame[frame[mistakes.MARK] == ""].tail(COPIED)
+                frame = mistakes.disagree(frame, name) if sheet == "motion" else frame
+                dates = {"springs": "%B %d, %Y"}.get(sheet, "%Y-%m-%d")
+                found.append(
+                    Paper(name, "readings", frame, MOTION_HEADINGS if sheet == "motion" else {}, dates)
+                )
+    return found
+
+
+def _belongs(mistake: mistakes.Mistake, name: str) -> bool:
+    """Return whether a mistake is made in a sheet: each in about a third of them, some in the wheels only."""
+    if mistake.base:
+        return "wheels" in name
+    return uniform("in which sheet", mistake.kind, name) < 0.35
+
+
+def write_all(folder: Path = HERE) -> None:
+    """Write the railway's sheets and the truth below a folder."""
+    (folder / "railway").mkdir(parents=True, exist_ok=True)
+    (folder / "truth").mkdir(exist_ok=True)
+    found, truth = papers()
+    wrong: list[tuple[str, int, str, str, str]] = []
+    for paper in found:
+        rows = _cells(paper)
+        target = folder / "railway" / paper.file
+        if target.suffix == ".xlsx":
+            write_workbook(target, {paper.table.replace("_", " "): rows})
+        else:
+            _write_csv(target, rows)
+        frame = paper.frame
+        for i in range(len(frame)):
+            if frame[mistakes.MARK].iloc[i]:
+                about = (frame[mistakes.MARK].iloc[i], frame[mistakes.VERDICT].iloc[i])
+                wrong.append((paper.file, i + 2, paper.table, *about))
+    _write_csv(folder / "truth" / "wrong_rows.csv", [("file", "row", "table", "kind", "verdict"), *wrong])
+    truth = mistakes.as_text(truth)
+    _write_csv(folder / "truth" / "life_in_service.csv", [tuple(truth), *truth.itertuples(index=False)])
+
+
+def _cells(paper: Paper) -> list[list[Cell]]:
+    frame = paper.frame.drop(columns=[mistakes.MARK, mistakes.VERDICT])
+    for name in ("date", "service_from", "price_date"):
+        if name in frame:
+            frame[name] = [_date(text, paper.dates) for text in frame[name]]
+    workbook = paper.file.endswith(".xlsx")
+    if workbook and paper.table != "readings":
+        for name in frame:
+            frame[name] = [_number(cell) for cell in frame[name]]
+    body: list[list[Cell]] = [list(row) for row in frame.itertuples(index=False)]
+    return [[paper.headings.get(name, name) for name in frame], *body]
+
+
+def _date(text: str, form: str) -> Cell:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return text
+    if form == "cells":
+        return day
+    return day.strftime(form).lstrip("0")
+
+
+def _number(cell: Cell) -> Cell:
+    try:
+        return float(cell) if isinstance(cell, str) and cell else cell
+    except ValueError:
+        return cell
+
+
+def _write_csv(path: Path, rows: list) -> None:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file, lineterminator="\n").writerows(rows)
+
+
+if __name__ == "__main__":
+    write_all()

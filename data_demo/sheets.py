@@ -1,0 +1,83 @@
+"""The railway's papers: what happened in the shop, as rows of the sheets that people kept."""
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from data_demo.draws import uniform
+from data_demo.notation import hand_of, note_of, written
+from data_demo.service import Service, sheet_of
+from data_demo.traffic import Running, mileage_log
+
+NEW_SHEETS_FROM = date(2014, 1, 1)
+"""From here on the readings are kept in workbooks."""
+HUB_METER_FROM = date(2014, 6, 14)
+"""Day on which Hobnail's odometer was replaced by a hub meter that counts kilometers from 0."""
+KM_PER_MILE = 1.609344
+READINGS = ["point", "date", "value", "unit", "odometer", "gauge", "observer", "note"]
+
+
+def readings(service: Service) -> pd.DataFrame:
+    """Return the readings of one engine as written, with the sheet that each stands on."""
+    rows = []
+    for (i, day), value in service.readings.items():
+        point = service.rows[i]
+        sheet = sheet_of(str(point["code"]))
+        hand = hand_of(day, point["vehicle"], sheet, day)
+        text, unit = written(value, str(point["unit"]), float(point["step"]), hand)
+        gauge = str(point["gauge"]).removesuffix(" mm")
+        odometer = _noted(service.running, day, str(point["vehicle"]), sheet)
+        note = note_of(point["point"], day)
+        rows.append((point["point"], day, text, unit, odometer, gauge, hand.initials, note, sheet))
+    frame = pd.DataFrame(rows, columns=[*READINGS, "sheet"])
+    return frame.sort_values(["date", "point"], kind="stable", ignore_index=True)
+
+
+def _noted(running: Running, day: date, vehicle: str, sheet: str) -> str:
+    """Return the odometer that was noted with a day's readings; often it was not."""
+    if uniform(vehicle, sheet, day, "odometer noted") > (0.45 if day < NEW_SHEETS_FROM else 0.7):
+        return ""
+    return shown(running, day)
+
+
+def shown(running: Running, day: date) -> str:
+    """Return what the odometer in use showed on a day."""
+    if running.engine.code == "H" and day >= HUB_METER_FROM:
+        return f"{(running.at(day) - running.at(HUB_METER_FROM)) * KM_PER_MILE:.0f} km"
+    return f"{running.at(day):.0f}"
+
+
+def mileage(running: Running) -> list[pd.DataFrame]:
+    """Return the mileage log of one engine; a replaced odometer begins a new sheet in its own unit."""
+    log = mileage_log(running)
+    if running.engine.code != "H":
+        return [log.assign(odometer=log["odometer"].round().astype(int), unit="mi")]
+    old = log[log["date"] < HUB_METER_FROM]
+    old = old.assign(odometer=old["odometer"].round().astype(int), unit="mi")
+    began = running.at(HUB_METER_FROM)
+    run = (began - log.loc[old.index[-1], "odometer"]) * KM_PER_MILE
+    change = {"vehicle": [running.engine.vehicle], "date": [HUB_METER_FROM], "odometer": [began]}
+    new = log[log["date"] > HUB_METER_FROM]
+    new = pd.concat([pd.DataFrame({**change, "service_days": [1]}), new], ignore_index=True)
+    new["odometer"] = ((new["odometer"] - began) * KM_PER_MILE).round(1)
+    new = new.assign(unit="km", distance=np.nan, odometer_change="", note="")
+    new[["distance", "odometer_change", "note"]] = new[["distance", "odometer_change", "note"]].astype(object)
+    new.loc[0, ["distance", "odometer_change", "note"]] = [round(run, 1), "replaced", "hub meter fitted"]
+    return [old, new]
+
+
+def work(services: list[Service]) -> pd.DataFrame:
+    """Return the shop's work book, sizes to the thousandth or the tenth of a millimeter."""
+    rows = []
+    for service in services:
+        units = service.points.set_index("point")["unit"]
+        for point, day, action, before, after, note in service.work:
+            digits = 1 if units[point] == "mm" else 3
+            known = not np.isnan(before) and uniform(point, day, "before noted") < 0.85
+            old = f"{before:.{digits}f}" if known else ""
+            rows.append((point, day, action, old, f"{max(after, 0.0):.{digits}f}", units[point], note))
+    columns = ["point", "date", "action", "value_before", "value_after", "unit", "note"]
+    return pd.DataFrame(rows, columns=columns).sort_values(
+        ["date", "point"], kind="stable", ignore_index=True
+    )
