@@ -10,8 +10,11 @@ import re
 _CONTROLS = "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"
 # Embeddings, overrides and isolates: Unicode Standard Annex 9, section 2.
 _TURNING = "\u202a-\u202e\u2066-\u2069"
-HOSTILE = re.compile(f"[{_CONTROLS}{_TURNING}\ufffe\uffff\ud800-\udfff]")
-"""Characters that no reading, name or note needs: controls, direction overrides, halves of characters."""
+HOSTILE_IN_CELLS = f"[{_CONTROLS}{_TURNING}\ufffe\uffff]"
+"""Pattern of the characters that no reading, name or note needs: controls, direction overrides."""
+
+HOSTILE = re.compile(HOSTILE_IN_CELLS[:-1] + "\ud800-\udfff]")
+"""The same and halves of characters, which only a file's name can hold."""
 
 
 def neutral(text: str, longest: int = 80) -> str:
