@@ -105,7 +105,8 @@ def match(columns: Sequence[str], table: str) -> Recognised:
                 continue
             if own == (_plain(column) in (_plain(heading), _plain(base))):
                 renames[heading] = column
-                if unit and column != "unit":
+                # "service_days" is a name of its own; its last word is no unit of it.
+                if unit and (_plain(heading) not in names or unit in units.DISTANCE_MI):
                     unit_of_column[column] = unit
     ordered = {heading: renames[heading] for heading in columns if heading in renames}
     return Recognised(table, ordered, [h for h in columns if h not in renames], unit_of_column)
