@@ -15,6 +15,7 @@ from data_demo import mistakes, office, sheets
 from data_demo.draws import uniform
 from data_demo.roster import roster, wear_points
 from data_demo.service import Service
+from data_demo.shop import keep_in_service
 from data_demo.traffic import ENGINES, FIRST_DAY, planned_usage, run
 from data_demo.workbook import Cell, write_workbook
 
@@ -54,6 +55,8 @@ def papers() -> tuple[list[Paper], pd.DataFrame]:
     """Return every sheet, and the truth."""
     points = roster()
     services = [Service(points[points["vehicle"] == e.vehicle], run(e)) for e in ENGINES]
+    for service in services:
+        keep_in_service(service)
     found = [Paper("vehicles.csv", "vehicles", _vehicles())]
     public = wear_points(points)
     for engine in ENGINES:
@@ -156,15 +159,16 @@ def write_all(folder: Path = HERE) -> None:
 
 def _cells(paper: Paper) -> list[list[Cell]]:
     frame = paper.frame.drop(columns=[mistakes.MARK, mistakes.VERDICT])
-    for name in ("date", "service_from", "price_date"):
-        if name in frame:
-            frame[name] = [_date(text, paper.dates) for text in frame[name]]
-    workbook = paper.file.endswith(".xlsx")
-    if workbook and paper.table != "readings":
-        for name in frame:
-            frame[name] = [_number(cell) for cell in frame[name]]
-    body: list[list[Cell]] = [list(row) for row in frame.itertuples(index=False)]
-    return [[paper.headings.get(name, name) for name in frame], *body]
+    numbers = paper.file.endswith(".xlsx") and paper.table != "readings"
+    columns: list[list[Cell]] = []
+    for name in map(str, frame):
+        cells = [str(cell) for cell in frame[name]]
+        if name in ("date", "service_from", "price_date"):
+            columns.append([_date(cell, paper.dates) for cell in cells])
+        else:
+            columns.append([_number(cell) if numbers else cell for cell in cells])
+    body = [list(row) for row in zip(*columns, strict=True)]
+    return [[paper.headings.get(name, name) for name in map(str, frame)], *body]
 
 
 def _date(text: str, form: str) -> Cell:
@@ -177,9 +181,9 @@ def _date(text: str, form: str) -> Cell:
     return day.strftime(form).lstrip("0")
 
 
-def _number(cell: Cell) -> Cell:
+def _number(cell: str) -> Cell:
     try:
-        return float(cell) if isinstance(cell, str) and cell else cell
+        return float(cell) if cell else None
     except ValueError:
         return cell
 

@@ -1,6 +1,7 @@
 """The rows that went wrong on paper: each kind of mistake that taking in must catch, and where it stands."""
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 import pandas as pd
 
@@ -85,8 +86,8 @@ def put_in(frame: pd.DataFrame, mistakes: tuple[Mistake, ...], *name: object) ->
         place = int(likely.index[int(draws.random_sample() * len(likely))])
         change = {name: text for name, text in mistake.change.items() if name in frame}
         if change.get("odometer") == "-9":  # typed 900 miles too low
-            change["odometer"] = str(round(float(frame.at[place, "odometer"]) - 900))
-            change["date"] = (pd.Timestamp(frame.at[place, "date"]) + pd.Timedelta(days=2)).date().isoformat()
+            change["odometer"] = str(round(float(frame["odometer"].iloc[place]) - 900))
+            change["date"] = (date.fromisoformat(frame["date"].iloc[place]) + timedelta(days=2)).isoformat()
         row = frame.loc[[place]].assign(**change, **{MARK: mistake.kind, VERDICT: mistake.verdict})
         frame = pd.concat([frame.iloc[: place + 1], row, frame.iloc[place + 1 :]], ignore_index=True)
     return frame
@@ -102,7 +103,7 @@ def disagree(frame: pd.DataFrame, *name: object) -> pd.DataFrame:
     """Return the frame with a second reading of the same point and day that says something else."""
     likely = frame[(frame[MARK] == "") & frame["value"].str.match(r"^0?\.\d+$")]
     place = int(likely.index[int(stream("disagree", *name).random_sample() * len(likely))])
-    row = frame.loc[[place]].assign(value=f"{float(frame.at[place, 'value']) + 0.061:.3f}")
+    row = frame.loc[[place]].assign(value=f"{float(frame['value'].iloc[place]) + 0.061:.3f}")
     row = row.assign(**{MARK: "two readings of one day that disagree", VERDICT: "held back"})
     return pd.concat([frame.iloc[: place + 1], row, frame.iloc[place + 1 :]], ignore_index=True)
 

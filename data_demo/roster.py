@@ -1,4 +1,4 @@
-"""Wear points of the two engines, from the table of kinds: limits that people see, wear laws that they do not."""
+"""Wear points of the two engines, from the table of kinds: limits that people see, laws that they do not."""
 
 from importlib.resources import files
 
@@ -41,7 +41,7 @@ def positions(engine: Engine, group: str) -> list[tuple[str, str]]:
         "driver": range(1, axles["driver"] + 1),
         "main": (main,),
         "coupled": [i for i in range(1, axles["driver"] + 1) if i != main],
-        "knuckle": [i for i in range(2, axles["driver"])],  # behind the pins of the middle drivers
+        "knuckle": range(2, axles["driver"]),  # behind the pins of the middle drivers
         "equalizer": range(1, axles["driver"]),  # between two drivers, named for the one in front
         "truck": range(1, axles["engine truck"] + 1),
         "trailing": range(1, axles["trailing truck"] + 1),

@@ -7,7 +7,8 @@ import pandas as pd
 
 from data_demo.draws import uniform
 from data_demo.notation import hand_of, note_of, written
-from data_demo.service import Service, sheet_of
+from data_demo.service import Service
+from data_demo.shop import sheet_of
 from data_demo.traffic import Running, mileage_log
 
 NEW_SHEETS_FROM = date(2014, 1, 1)
@@ -71,7 +72,7 @@ def work(services: list[Service]) -> pd.DataFrame:
     """Return the shop's work book, sizes to the thousandth or the tenth of a millimeter."""
     rows = []
     for service in services:
-        units = service.points.set_index("point")["unit"]
+        units = service.law.points.set_index("point")["unit"]
         for point, day, action, before, after, note in service.work:
             digits = 1 if units[point] == "mm" else 3
             known = not np.isnan(before) and uniform(point, day, "before noted") < 0.85

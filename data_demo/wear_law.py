@@ -5,14 +5,14 @@ miles of the life, b its rate and B a Brownian path that the two sides of an axl
 gauge finds is z bent by the shape of the kind.
 """
 
+from collections.abc import Hashable
+from typing import Any
+
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from data_demo.draws import Floats, normal, normals, stream
 from data_demo.traffic import Running
-
-Ints = NDArray[np.int64]
 
 SEASON_MILES = 5000.0  # the season that the column `season` of the kinds speaks of
 SHARED_PATH = 0.4  # share of the Brownian variance that both wheels of an axle have in common
@@ -77,16 +77,14 @@ class WearLaw:
         sd = float(row["rate_spread"])
         return float(self.rate[i] * np.exp(sd * z - sd**2 / 2))
 
-    def bend(self, z: Floats, miles: Floats, i: Ints | slice = slice(None)) -> Floats:
-        """Return wear on the scale of the gauge for z and the miles of the life. [unit of the point]"""
-        scale, run_in, accelerating = self.scale[i], self.run_in[i], self.accelerating[i]
-        if z.ndim > scale.ndim:
-            scale, run_in, accelerating = scale[..., None], run_in[..., None], accelerating[..., None]
-        bent = scale * np.sign(z) * np.abs(z / scale) ** ACCELERATION
-        return np.where(accelerating, bent, z) + run_in * -np.expm1(-miles / RUN_IN_MILES)
+    def bend(self, z: Floats, miles: Floats, i: int) -> Floats:
+        """Return wear of point i on the scale of the gauge for z and the miles of the life. [unit]"""
+        scale = self.scale[i]
+        bent = scale * np.sign(z) * np.abs(z / scale) ** ACCELERATION if self.accelerating[i] else z
+        return np.asarray(bent + self.run_in[i] * -np.expm1(-miles / RUN_IN_MILES))
 
 
-def _place(row: dict[str, object]) -> float:
+def _place(row: dict[Hashable, Any]) -> float:
     """Return how much faster than its kind a position wears. [1]"""
     factor = float(np.exp(0.10 * normal(row["point"], "place")))
     position, code = str(row["position"]), row["code"]
