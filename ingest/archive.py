@@ -60,7 +60,8 @@ def check_workbook(path: Path) -> dict[str, dict[int, str]]:
 
     Raises
     ------
-    UnreadableFile : no archive, damaged, under a password, with macros, unpacking too large, a sheet too large.
+    UnreadableFile : no archive, damaged, under a password, with macros, unpacking too large, a sheet too
+        large.
     """
     try:
         with zipfile.ZipFile(path) as archive:
@@ -69,7 +70,8 @@ def check_workbook(path: Path) -> dict[str, dict[int, str]]:
             return _walk_where_needed(path.name, archive, looks)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, RuntimeError, ValueError):
         raise UnreadableFile(
-            f"{quoted(path.name)} is damaged or no workbook: its archive cannot be unpacked. Open it in a spreadsheet "
+            f"{quoted(path.name)} is damaged or no workbook: its archive cannot be unpacked. Open it in a "
+            "spreadsheet "
             "and save it again as .xlsx."
         ) from None
 
@@ -91,14 +93,16 @@ def _check_directory(name: str, archive: zipfile.ZipFile) -> None:
     if unpacked > bound("workbook", "largest_unpacked"):
         raise UnreadableFile(
             f"{quoted(name)} would unpack to {unpacked / 1e6:,.0f} MB; at most "
-            f"{bound('workbook', 'largest_unpacked') / 1e6:,.0f} MB are read. Split it, or save its sheets as CSV."
+            f"{bound('workbook', 'largest_unpacked') / 1e6:,.0f} MB are read. Split it, or save its "
+            "sheets as CSV."
         )
     for part in parts:
         packed = max(part.compress_size, 1)
         large = part.file_size > bound("workbook", "ratio_from")
         if large and part.file_size > bound("workbook", "highest_ratio") * packed:
             raise UnreadableFile(
-                f"{quoted(name)} unpacks {part.file_size // packed:,} times its size in {quoted(part.filename)}, as "
+                f"{quoted(name)} unpacks {part.file_size // packed:,} times its size in "
+                f"{quoted(part.filename)}, as "
                 "no sheet of measurements does; it is not opened. Save its sheets as CSV if they are sound."
             )
     if "[Content_Types].xml" not in archive.namelist():
@@ -130,7 +134,8 @@ def _is_xml(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
         head = stream.read(64)
     if b"\x00" in head[:4] and b"<" in head[:4]:
         raise UnreadableFile(
-            f"{quoted(name)}: {quoted(part.filename)} is not UTF-8, as a spreadsheet writes it; it is not opened."
+            f"{quoted(name)}: {quoted(part.filename)} is not UTF-8, as a spreadsheet writes it; it is not "
+            "opened."
         )
     return head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
 

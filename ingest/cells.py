@@ -15,9 +15,9 @@ from ingest.neutral import HOSTILE_IN_CELLS, quoted, visible
 class RawCells:
     """One sheet as it is.
 
-    ``cells`` is a frame of text (missing = ""), its index the row number in the file as a spreadsheet shows it, its
-    columns 0, 1, ...; ``problems`` row → why a cell of it cannot be believed; ``merged`` the merged areas as (first
-    row, first column, last row, last column), rows counted like the index.
+    ``cells`` is a frame of text (missing = ""), its index the row number in the file as a spreadsheet shows
+    it, its columns 0, 1, ...; ``problems`` row → why a cell of it cannot be believed; ``merged`` the merged
+    areas as (first row, first column, last row, last column), rows counted like the index.
     """
 
     file: str
@@ -36,9 +36,10 @@ class RawCells:
 class RawTable:
     """One table of text under its headings.
 
-    ``columns`` are the headings as written; ``rows`` a frame of text under them (missing = ""), index = row number in
-    the file, 1-based as a spreadsheet shows it; ``problems`` row → why it must be held back; ``date_order`` and
-    ``decimal`` what a layout states about dates and numbers; ``table`` the public table if a layout names it.
+    ``columns`` are the headings as written; ``rows`` a frame of text under them (missing = ""), index = row
+    number in the file, 1-based as a spreadsheet shows it; ``problems`` row → why it must be held back;
+    ``date_order`` and ``decimal`` what a layout states about dates and numbers; ``table`` the public table
+    if a layout names it.
     """
 
     file: str
@@ -74,7 +75,7 @@ def made_visible(raw: RawCells) -> RawCells:
     longest = bound("cell", "longest_text")
     problems = dict(raw.problems)
     cells = raw.cells
-    for position in cells.columns:
+    for position in range(cells.shape[1]):
         column = cells[position]
         hostile = column.str.contains(HOSTILE_IN_CELLS, regex=True)
         long = column.str.len() > longest
@@ -117,7 +118,8 @@ def as_table(raw: RawCells) -> RawTable | None:
             column_letter(p) for p, heading in zip(used, columns, strict=True) if heading == twins[0]
         )
         raise UnreadableFile(
-            f"{raw.place}: columns {where} are all headed {quoted(twins[0])}; one column for one thing was expected. "
+            f"{raw.place}: columns {where} are all headed {quoted(twins[0])}; one column for one thing "
+            "was expected. "
             "Rename or delete the others."
         )
     rows = body[used].set_axis(columns, axis=1)

@@ -20,7 +20,7 @@ DELIMITERS = ",;\t|"
 _CHUNK = 50_000  # rows held as Python text at once
 _NOT_TEXT = {
     b"PK\x03\x04": "a workbook or another archive; if it is a workbook, its name must end in .xlsx",
-    b"\xd0\xcf\x11\xe0": "a workbook of the old kind, or one under a password; save it as .xlsx without a password",
+    b"\xd0\xcf\x11\xe0": "a workbook of the old kind or under a password; save it as .xlsx without one",
     b"%PDF": "a PDF document; save the table itself as CSV or XLSX",
     b"\x89PNG": "a picture",
     b"\xff\xd8\xff": "a picture",
@@ -49,12 +49,13 @@ def read_csv(path: Path, *, encoding: str | None = None, delimiter: str | None =
 
     Returns
     -------
-    RawCells : sheet None; a row for each record of the file, empty ones too, so that row numbers are those of a
-        spreadsheet, whatever line ends stand within quotation marks.
+    RawCells : sheet None; a row for each record of the file, empty ones too, so that row numbers are those
+        of a spreadsheet, whatever line ends stand within quotation marks.
 
     Raises
     ------
-    UnreadableFile : not text, another encoding, an unclosed quotation mark, too many rows or columns, nothing in it.
+    UnreadableFile : not text, another encoding, an unclosed quotation mark, too many rows or columns,
+        nothing in it.
     """
     content = path.read_bytes()
     _refuse_other_kinds(path.name, content)
@@ -93,7 +94,8 @@ def _decode(name: str, content: bytes, encoding: str | None) -> str:
             else "Save it as 'CSV UTF-8', or state its encoding in a layout (often cp1252 from Windows)."
         )
         raise UnreadableFile(
-            f"{quoted(name)}, line {row}: byte {error.start + 1:,} (0x{content[error.start]:02X}) is no {codec}. {advice}"
+            f"{quoted(name)}, line {row}: byte {error.start + 1:,} (0x{content[error.start]:02X}) is no "
+            f"{codec}. {advice}"
         ) from None
     except LookupError:
         raise UnreadableFile(
@@ -101,7 +103,8 @@ def _decode(name: str, content: bytes, encoding: str | None) -> str:
         ) from None
     if text[:2000].count("\x00") * 10 > min(len(text), 2000):
         raise UnreadableFile(
-            f"{quoted(name)} is not text that can be read: it is full of zero bytes. If it is UTF-16 without its mark, "
+            f"{quoted(name)} is not text that can be read: it is full of zero bytes. If it is UTF-16 "
+            "without its mark, "
             "save it as 'CSV UTF-8'."
         )
     return text
@@ -115,7 +118,7 @@ def _holds_hostile(content: bytes, text: str) -> bool:
 
 
 def _delimiter(text: str) -> str:
-    """The mark that parts the first filled row into most cells; of equals, the one that does so row after row."""
+    """The mark that parts the first filled row into most cells; of equals, the steadiest."""
     first_line = text[: text.find("\n") + 1].strip().lower()
     if len(first_line) == 5 and first_line.startswith("sep="):  # how some spreadsheets state it
         return text.strip()[4]
@@ -179,7 +182,7 @@ def _chunks(name: str, text: str, mark: str) -> Iterator[list[list[str]]]:
 def _in_words(error: csv.Error) -> str:
     text = str(error)
     if "field larger" in text:
-        return f"a cell holds more than {bound('cell', 'longest_text'):,} characters; a quotation mark may be unclosed"
+        return f"a cell holds more than {bound('cell', 'longest_text'):,} characters; is a mark unclosed?"
     if "end of data" in text:
         return "a quotation mark is opened and never closed"
     if "expected after" in text:
@@ -193,5 +196,6 @@ def _refuse_too_large(name: str, n_rows: int, width: int) -> None:
         raise UnreadableFile(f"{quoted(name)} has more than {most_rows:,} rows; split it into smaller files.")
     if width > most_columns:
         raise UnreadableFile(
-            f"{quoted(name)} has a row of {width:,} cells; at most {most_columns:,} are read. Is its delimiter right?"
+            f"{quoted(name)} has a row of {width:,} cells; at most {most_columns:,} are read. Is its "
+            "delimiter right?"
         )

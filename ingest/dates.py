@@ -1,7 +1,7 @@
 """Dates as people write them, to days. An order of day and month that nobody stated is never guessed.
 
-A two-digit year is read as POSIX reads it: 69-99 in the twentieth century, 00-68 in the twenty-first (IEEE Std
-1003.1, strptime, %y). A year that this puts in the future is then held back as a future date.
+A two-digit year is read as POSIX reads it: 69-99 in the twentieth century, 00-68 in the twenty-first
+(IEEE Std 1003.1, strptime, %y). A year that this puts in the future is then held back as a future date.
 """
 
 import numpy as np
@@ -21,12 +21,19 @@ _NAME = (
 _WEEKDAY = "(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?[., ]+)?"
 _CLOCK = r"(?:[t ] ?[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)? ?(?:[ap]m|z)?)?"
 _DAY = "(?P<day>[0-9]{1,2})(?:st|nd|rd|th)?"
+_YEAR = "(?P<year>[0-9]{4}|'?[0-9]{2})"
+
+_MONTH_ALONE = {
+    r"^([0-9]{4})[-/.]([0-9]{1,2})$": r"\1-\2-1",
+    r"^([0-9]{1,2})[-/.]([0-9]{4})$": r"\2-\1-1",
+    r"^([A-Za-z]{3,9})\.?[-/ ,]+('?[0-9]{2}|[0-9]{4})$": r"1 \1 \2",
+}
 
 _FORMS = {
     "year first": rf"(?P<year>[0-9]{{4}})([-/.])(?P<month>[0-9]{{1,2}})\2(?P<day>[0-9]{{1,2}}){_CLOCK}",
     "compact": "(?P<year>(?:18|19|20)[0-9]{2})(?P<month>[0-9]{2})(?P<day>[0-9]{2})",
-    "day and name": rf"{_WEEKDAY}{_DAY}[-/., ]*(?:of )?{_NAME}[-/., ]*(?P<year>[0-9]{{4}}|'?[0-9]{{2}}){_CLOCK}",
-    "name and day": rf"{_WEEKDAY}{_NAME}[-/. ]*{_DAY}[-/., ]+(?P<year>[0-9]{{4}}|'?[0-9]{{2}}){_CLOCK}",
+    "day and name": rf"{_WEEKDAY}{_DAY}[-/., ]*(?:of )?{_NAME}[-/., ]*{_YEAR}{_CLOCK}",
+    "name and day": rf"{_WEEKDAY}{_NAME}[-/. ]*{_DAY}[-/., ]+{_YEAR}{_CLOCK}",
 }
 _THREE = rf"(?P<a>[0-9]{{1,4}})([-/.])(?P<b>[0-9]{{1,2}})\2(?P<c>[0-9]{{4}}|[0-9]{{2}}){_CLOCK}"
 _SERIAL = r"(?P<serial>[1-9][0-9]{4})(?:\.[0-9]+)?"
@@ -35,7 +42,11 @@ _SERIAL = r"(?P<serial>[1-9][0-9]{4})(?:\.[0-9]+)?"
 # 18.17.4.1): right for every serial from 61 on; five figures mean 18 May 1927 to 14 October 2173.
 _SERIAL_ZERO = np.datetime64("1899-12-30", "D")
 
+EARLIEST_YEAR, LATEST_YEAR = 1800, 2199  # no published source: railways, and no typing error of a century
+
 Whole = npt.NDArray[np.int64]
+Days = npt.NDArray[np.datetime64]
+Words = npt.NDArray[np.object_]
 
 
 def parse_dates(text: pd.Series, order: str | None = None) -> pd.DataFrame:
@@ -56,6 +67,26 @@ def parse_dates(text: pd.Series, order: str | None = None) -> pd.DataFrame:
     code, cells = pd.factorize(text.fillna("").astype("str"))
     read = _read(pd.Series(cells, dtype="str"), order)
     return read.take(code).set_axis(text.index, axis=0)
+
+
+def parse_months(text: pd.Series, order: str | None = None) -> pd.DataFrame:
+    """First days of the months named by cells.
+
+    Parameters
+    ----------
+    text : cells, shape (n,): ``1998-05``, ``May 1998``, ``05/1998``, or any day of the month.
+    order : order of day and month where a whole date is written, see `parse_dates`.
+
+    Returns
+    -------
+    DataFrame : as of `parse_dates`; ``date`` is the first of the month.
+    """
+    folded = text.fillna("").astype("str").str.strip()
+    for pattern, day in _MONTH_ALONE.items():
+        folded = folded.str.replace(pattern, day, regex=True)
+    out = parse_dates(folded, order)
+    out["date"] = out["date"].to_numpy().astype("datetime64[M]").astype("datetime64[us]")
+    return out
 
 
 def _read(cells: pd.Series, order: str | None) -> pd.DataFrame:
@@ -94,8 +125,7 @@ def _read_named(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.Da
         found.append(part[["year", "month", "day"]])
     figures = pd.concat(found).sort_index()
     year = _full_year(figures["year"].str.lstrip("'"))
-    month, day = figures["month"].astype("int64"), figures["day"].astype("int64")
-    date, wrong = _days(year.to_numpy(), month.to_numpy(), day.to_numpy())
+    date, wrong = _days(year, figures["month"].to_numpy(dtype=np.int64), _whole(figures["day"]))
     return _answer(cells[figures.index], date, wrong)
 
 
@@ -104,21 +134,20 @@ def _read_three(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.Da
     part = folded.str.extract(f"^{_THREE}$")
     part = part[part["a"].notna()]
     cells = cells[part.index]
-    tried = {name: _in_order(part, places) for name, places in ORDERS.items()}
     if order is not None:
-        date, wrong = tried[order]
-        return _answer(
-            cells, date, np.array([f"{words} in the order {order}" if words else "" for words in wrong])
-        )
-    every = np.vstack([date for date, _ in tried.values()]).astype("datetime64[D]")
-    first = np.nanmin(np.where(np.isnat(every), np.datetime64("9999-12-31"), every), axis=0)
-    made = ~np.isnat(every)
-    agreed = made.any(axis=0) & ((every == first) | ~made).all(axis=0)
+        date, wrong = _in_order(part, ORDERS[order])
+        return _answer(cells, date, np.where(wrong == "", "", wrong + f" (in the order {order})"))
+    tried = [_in_order(part, places) for places in ORDERS.values()]
+    every = np.vstack([date for date, _ in tried])
+    first = np.min(np.where(np.isnat(every), np.datetime64("9999-12-31"), every), axis=0)
+    made = (~np.isnat(every)).any(axis=0)
+    agreed = made & ((every == first) | np.isnat(every)).all(axis=0)
     words = np.where(
-        made.any(axis=0),
-        "may be day, month, year or another order; state the order in a layout",
-        "is no date in any order of day, month and year",
+        made, "can be read in more than one order; state it in a layout, or write 2005-04-03", ""
     )
+    for _, wrong in tried:  # where no order makes a date, the first one that has such a month says why not
+        words = np.where((words == "") & np.char.startswith(wrong.astype(str), "is "), wrong, words)
+    words = np.where(words == "", "is no date in any order of day, month and year", words)
     return _answer(cells, np.where(agreed, first, np.datetime64("NaT")), np.where(agreed, "", words))
 
 
@@ -126,53 +155,55 @@ def _read_serial(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.D
     """A spreadsheet's count of days."""
     serial = folded.str.extract(f"^{_SERIAL}$")["serial"].dropna()
     date = _SERIAL_ZERO + serial.astype("int64").to_numpy().astype("timedelta64[D]")
-    return _answer(cells[serial.index], date, np.full(len(serial), ""))
+    return _answer(cells[serial.index], date, np.full(len(serial), "", dtype=object))
 
 
-def _in_order(
-    part: pd.DataFrame, places: tuple[str, str, str]
-) -> tuple[npt.NDArray[np.datetime64], npt.NDArray]:
+def _in_order(part: pd.DataFrame, places: tuple[str, str, str]) -> tuple[Days, Words]:
     """Days and reasons when the three figures stand in this order."""
     written = dict(zip(places, (part["a"], part["b"], part["c"]), strict=True))
-    plausible = written["year"].str.len().isin([2, 4]) & (written["day"].str.len() <= 2)
-    plausible &= written["month"].str.len() <= 2
-    month, day = (written[name].astype("int64").to_numpy() for name in ("month", "day"))
-    date, wrong = _days(_full_year(written["year"]).to_numpy(), month, day)
-    bad = ~plausible.to_numpy(dtype=bool)
-    return np.where(bad, np.datetime64("NaT"), date), np.where(bad, "has its year in another place", wrong)
+    short = (written["month"].str.len() <= 2) & (written["day"].str.len() <= 2)
+    placed = (written["year"].str.len().isin([2, 4]) & short).to_numpy(dtype=bool)
+    date, wrong = _days(_full_year(written["year"]), _whole(written["month"]), _whole(written["day"]))
+    return np.where(placed, date, np.datetime64("NaT")), np.where(placed, wrong, "has its year elsewhere")
 
 
-def _full_year(written: pd.Series) -> pd.Series:
+def _full_year(written: pd.Series) -> Whole:
     """Two-digit years by the POSIX rule."""
-    year = written.astype("int64")
-    short = written.str.len() <= 2
+    year = _whole(written)
+    short = (written.str.len() <= 2).to_numpy(dtype=bool)
     return year + np.where(short, np.where(year >= 69, 1900, 2000), 0)
 
 
-def _days(year: Whole, month: Whole, day: Whole) -> tuple[npt.NDArray[np.datetime64], npt.NDArray]:
+def _whole(written: pd.Series) -> Whole:
+    return written.to_numpy(dtype=str).astype(np.int64) if len(written) else np.zeros(0, np.int64)
+
+
+def _days(year: Whole, month: Whole, day: Whole) -> tuple[Days, Words]:
     """Days of the calendar, NaT with a reason where there is no such day."""
-    sound = (month >= 1) & (month <= 12) & (year >= 1800) & (year <= 2199)
+    sound = (month >= 1) & (month <= 12) & (year >= EARLIEST_YEAR) & (year <= LATEST_YEAR)
     months = (np.where(sound, year, 2000) - 1970) * 12 + np.where(sound, month, 1) - 1
     first = months.astype("datetime64[M]")
-    length = ((first + 1).astype("datetime64[D]") - first.astype("datetime64[D]")).astype("int64")
+    length = ((first + 1).astype("datetime64[D]") - first.astype("datetime64[D]")).astype(np.int64)
     exists = sound & (day >= 1) & (day <= length)
-    date = np.where(
-        exists, first.astype("datetime64[D]") + (np.where(exists, day, 1) - 1), np.datetime64("NaT")
-    )
-    wrong = np.where(
-        exists,
-        "",
-        np.where(
-            (month < 1) | (month > 12),
-            "has no such month",
-            np.where(sound, "is a day that the calendar does not have", "has a year outside 1800 to 2199"),
-        ),
-    )
+    offset = (np.where(exists, day, 1) - 1).astype("timedelta64[D]")
+    date = np.where(exists, first.astype("datetime64[D]") + offset, np.datetime64("NaT"))
+    wrong = np.full(len(year), "", dtype=object)
+    wrong[~exists] = [
+        _why_not(*figures) for figures in zip(year[~exists], month[~exists], day[~exists], strict=True)
+    ]
     return date, wrong
 
 
-def _answer(cells: pd.Series, date: npt.NDArray[np.datetime64], wrong: npt.NDArray) -> pd.DataFrame:
-    """Dates with whole sentences for what is wrong with them."""
+def _why_not(year: int, month: int, day: int) -> str:
+    if not 1 <= month <= 12:
+        return "has no month between 1 and 12"
+    if not EARLIEST_YEAR <= year <= LATEST_YEAR:
+        return f"has a year outside {EARLIEST_YEAR} to {LATEST_YEAR}"
+    return f"is {day} {_MONTHS[month - 1].capitalize()} {year}, a day that the calendar does not have"
+
+
+def _answer(cells: pd.Series, date: Days, wrong: Words) -> pd.DataFrame:
+    """Dates, with whole sentences for what is wrong with them."""
     problem = [f"{quoted(cell)} {words}" if words else "" for cell, words in zip(cells, wrong, strict=True)]
     frame = pd.DataFrame({"date": date.astype("datetime64[us]"), "problem": problem}, index=cells.index)
     return frame.astype({"problem": "str"})

@@ -12,7 +12,6 @@ from ingest import units
 from ingest.errors import UnknownTable
 from ingest.neutral import quoted
 
-
 _UNIT_IN_HEADING = re.compile(
     r"^(?P<base>.*?\w.*?)\s*"
     r"(?:[(\[{](?P<bracket>[^()\[\]{}]+)[)\]}]|[,/]\s*(?P<after>[^,/]+)|_(?P<last>[^\W_]+))\s*$"
@@ -125,8 +124,8 @@ def lacking(found: Recognised) -> list[str]:
 def split_unit(heading: str) -> tuple[str, str]:
     """Heading without its unit, and the canonical unit: ``Value [in]`` → ``Value``, ``in``; "" if none.
 
-    A unit stands in brackets, after a comma or a slash, or after the last underscore; a heading that speaks of
-    miles or kilometres names its unit by that.
+    A unit stands in brackets, after a comma or a slash, or after the last underscore; a heading that speaks
+    of miles or kilometres names its unit by that.
     """
     found = _UNIT_IN_HEADING.match(heading)
     if found is not None:
@@ -166,7 +165,8 @@ def _nearest(columns: Sequence[str]) -> str:
         tables = ", ".join(known_tables())
         return (
             f"The headings {_listed(columns)} are none of a known table ({tables}). "
-            "Headings belong in the first row; for a sheet of another make, write a layout (milesleft layout FILE)."
+            "Headings belong in the first row; for a sheet of another make, write a layout (milesleft "
+            "layout FILE)."
         )
     return (
         f"The headings {_listed(columns)} fit no table. The nearest is {nearest.table}, which also needs "

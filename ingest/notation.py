@@ -11,6 +11,7 @@ from ingest.bounds import bound
 from ingest.neutral import quoted
 
 Mask = npt.NDArray[np.bool_]
+Numbers = dict[str, npt.NDArray[np.float64]]
 
 PLAIN = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
 """A plain decimal: what most cells hold, read without the grammar."""
@@ -82,8 +83,10 @@ def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
     """
     folded = _fold(cells, decimal)
     part = folded.str.extract(_GRAMMAR)
-    number = {name: part[name].astype("float64").to_numpy() for name in ("feet", "whole", "top", "bottom")}
-    number["decimal"] = part["decimal"].str.replace(",", "").astype("float64").to_numpy()
+    number: Numbers = {
+        name: part[name].to_numpy(dtype=np.float64) for name in ("feet", "whole", "top", "bottom")
+    }
+    number["decimal"] = part["decimal"].str.replace(",", "").to_numpy(dtype=np.float64)
     value = _amount(number)
     feet = ~np.isnan(number["feet"])
     inches = ~(np.isnan(number["decimal"]) & np.isnan(number["bottom"]))
@@ -97,11 +100,12 @@ def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
     out["problem"] = _problems(cells, folded, number, value)
     out.loc[feet & inches & (out["written"] == ""), "written"] = "in"
     out.loc[feet & ~inches & (out["written"] == ""), "written"] = "ft"
-    out.loc[out["problem"] != "", ["value", "written"]] = [np.nan, ""]
+    refused = out["problem"] != ""
+    out["value"], out["written"] = out["value"].mask(refused), out["written"].mask(refused, "")
     return out
 
 
-def _amount(number: dict[str, npt.NDArray[np.float64]]) -> npt.NDArray[np.float64]:
+def _amount(number: Numbers) -> npt.NDArray[np.float64]:
     """The figure beside the feet: a decimal, or a whole number and a fraction; NaN where there is none."""
     with np.errstate(divide="ignore", invalid="ignore"):
         fraction = np.nan_to_num(number["whole"]) + number["top"] / number["bottom"]
@@ -111,7 +115,7 @@ def _amount(number: dict[str, npt.NDArray[np.float64]]) -> npt.NDArray[np.float6
 def _problems(
     cells: pd.Series,
     folded: pd.Series,
-    number: dict[str, npt.NDArray[np.float64]],
+    number: Numbers,
     value: npt.NDArray[np.float64],
 ) -> pd.Series:
     """The first reason to refuse each cell, "" where there is none."""

@@ -1,4 +1,4 @@
-"""Files to tables of text: which files, of which kind, with which headings. What the text means comes later."""
+"""Files to tables of text: which files, of which kind, under which headings. What it means comes later."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -14,8 +14,7 @@ __all__ = ["RawCells", "RawTable", "find_files", "read_cells", "read_tables"]
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
-"""What is taken from a folder. The kinds that are refused are among them: a workbook must not be passed over in
-silence."""
+"""What is taken from a folder; the kinds that are refused too, for no workbook may be passed over unsaid."""
 
 
 def find_files(paths: Iterable[Path]) -> list[Path]:
@@ -23,12 +22,13 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
 
     Parameters
     ----------
-    paths : files and folders. A file named here is taken whatever its name; of a folder, at any depth, the tables.
+    paths : files and folders. A file named here is taken whatever its name; of a folder, at any depth, the
+        tables.
 
     Returns
     -------
-    list of Path : in the order of `paths`, a folder's files sorted; hidden files and folders and the lock files of
-        spreadsheets left out; none twice.
+    list of Path : in the order of `paths`, a folder's files sorted; hidden files and folders and the lock
+        files of spreadsheets left out; none twice.
 
     Raises
     ------
@@ -94,7 +94,8 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
         most = bound("file", "largest_size")
         if size > most:
             raise UnreadableFile(
-                f"{quoted(path.name)} has {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read. Split it."
+                f"{quoted(path.name)} has {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read. "
+                "Split it."
             )
         ending = path.suffix.lower()
         if ending == ".xlsx":

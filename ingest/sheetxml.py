@@ -1,7 +1,8 @@
 """A close look at the XML of one sheet: far cells, formulas without a result, error values, repeated text.
 
-The reader of workbooks makes room for the whole area of a sheet, reads a formula that was never calculated as 0
-and an error value as nothing. This walk finds such cells; it is made only where a quick look asks for it.
+The reader of workbooks makes room for the whole area of a sheet, reads a formula that was never calculated
+as 0 and an error value as nothing. This walk finds such cells; it is made only where a quick look asks for
+it.
 """
 
 from collections.abc import Iterator
@@ -95,7 +96,8 @@ def walk_sheet(stream: IO[bytes], text_lengths: list[int], *, never_calculated: 
     ----------
     stream : the XML of the sheet.
     text_lengths : bytes of each of the workbook's shared texts.
-    never_calculated : whether the workbook says that it has yet to be calculated; then a formula's 0 is no result.
+    never_calculated : whether the workbook says that it has yet to be calculated; then a formula's 0 is no
+        result.
 
     Raises
     ------

@@ -45,7 +45,8 @@ _SPELLINGS = {
     "m": "m|metre|metres|meter|meters",
     "µm": "µm|um|micron|microns|micrometre|micrometres|micrometer|micrometers",
     "in": "in|ins|inch|inches|\"|''",
-    "thou": 'thou|thous|thousandth|thousandths|mil|mils|0.001 in|.001 in|0.001"|.001"|1/1000 in|1/1000"|thou in',
+    "thou": "thou|thous|thousandth|thousandths|mil|mils|thou in|0.001 in|.001 in|1/1000 in"
+    '|0.001"|.001"|1/1000"',
     "1/8 in": '1/8 in|1/8 ins|1/8 inch|1/8"|8ths|8th|eighths|eighth|8ths in|eighths of an inch',
     "1/16 in": '1/16 in|1/16 ins|1/16 inch|1/16"|16ths|16th|sixteenths|sixteenth|16ths in|'
     "sixteenths of an inch",
@@ -156,6 +157,7 @@ def from_base(value: float, unit: str) -> float:
 
 
 def _folded(text: str) -> str:
-    """Lower case, one space between words, no full stops, brackets or odd marks: only what tells units apart."""
+    """Lower case, one space between words, no full stops, brackets or odd marks: only what tells units
+    apart."""
     marked = unicodedata.normalize("NFC", str(text)).translate(_MARKS).strip().strip("()[]{}").lower()
     return " ".join(re.sub(r"[.,](?![0-9])", "", marked).split())

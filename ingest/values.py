@@ -1,7 +1,7 @@
 """Readings as the shop wrote them, to numbers: decimals, fractions, feet and inches, thousandths.
 
-A number that was guessed would wear a wheel out on paper: what is not plainly one number is refused, and so is
-a unit that nobody knows or that contradicts the unit column.
+A number that was guessed would wear a wheel out on paper: what is not plainly one number is refused, and so
+is a unit that nobody knows or that contradicts the unit column.
 """
 
 import numpy as np

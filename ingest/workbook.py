@@ -5,7 +5,7 @@ import posixpath
 import re
 import zipfile
 from pathlib import Path
-from xml.etree import ElementTree  # noqa: S405 - after `check_workbook`, which refuses declarations and bombs
+from xml.etree import ElementTree  # safe after `check_workbook`: it refuses declarations and bombs
 
 import pandas as pd
 from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum
@@ -47,7 +47,8 @@ def read_workbook(path: Path) -> list[RawCells]:
             sheets = [_read_sheet(path.name, book, name) for name in names]
     except CalamineError as error:
         raise UnreadableFile(
-            f"{quoted(path.name)} is damaged: {quoted(str(error), 100)}. Open it in a spreadsheet and save it again."
+            f"{quoted(path.name)} is damaged: {quoted(str(error), 100)}. Open it in a spreadsheet and "
+            "save it again."
         ) from None
     except UnreadableFile:
         raise
@@ -75,7 +76,7 @@ def _no_archive(path: Path) -> str:
     if not head:
         return f"{quoted(path.name)} is empty; a workbook was expected."
     if head.startswith(b"\xd0\xcf\x11\xe0"):
-        return f"{quoted(path.name)} is under a password or of the old kind; save it as .xlsx without a password."
+        return f"{quoted(path.name)} is under a password or of the old kind; save it as .xlsx without one."
     kind = "text; if it is a CSV file, its name must end in .csv" if b"\x00" not in head else "something else"
     return f"{quoted(path.name)} is no workbook but {kind}."
 
