@@ -1,0 +1,136 @@
+"""The pages, and what stands around each of them. Streamlit runs this file for every session."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import access, data, show, state
+from dashboard.here import ALL, person
+from dashboard.units_shown import DISTANCES, LENGTHS
+from ingest.errors import UserError
+
+VIEWS = Path(__file__).with_name("views")
+ICON = Path(__file__).with_name("assets") / "icon.png"  # a named icon would be fetched from elsewhere
+
+QUESTIONS = {
+    "first": ("What will stop us first?", "", "look", ":material/flag:"),
+    "point": ("One wear point", "point", "look", ":material/show_chart:"),
+    "engine": ("Readings at the engine", "engine", "add", ":material/straighten:"),
+    "batch": ("Is this batch right?", "batch", "add", ":material/rule:"),
+    "window": ("When do we open it, and what is in it?", "window", "look", ":material/event:"),
+    "case": ("What does it cost, and why now?", "case", "look", ":material/payments:"),
+    "record": ("How good were our forecasts?", "record", "look", ":material/target:"),
+    "how": ("How a forecast is made", "how", "look", ":material/menu_book:"),
+}
+"""View: title, address, what one must be allowed to do, icon."""
+
+
+def page(view: str) -> st.Page:
+    """The page of a view."""
+    title, address, _, icon = QUESTIONS[view]
+    return st.Page(VIEWS / f"{view}.py", title=title, url_path=address, icon=icon, default=view == "first")
+
+
+def main() -> None:
+    """One run of the dashboard for one session."""
+    st.set_page_config(page_title="milesleft", page_icon=str(ICON), layout="wide")
+    roles = access.roles_in_use()
+    donor = state.chosen(state.SHARE)
+    if roles and donor and access.donor_may_look(roles, donor, datetime.now(UTC)):
+        _run(_donor_page())
+        return
+    if roles and not _signed_in(roles):
+        return
+    who = person()
+    pages = {view: page(view) for view, (_, _, act, _) in QUESTIONS.items() if who.may(act)}
+    current = st.navigation(list(pages.values()), position="hidden")
+    with st.sidebar:
+        _sidebar(pages, who, signed_in=roles is not None)
+    _run(current)
+
+
+def _run(current: st.Page) -> None:
+    """The page, a problem in plain words where there is one, and the caution under it."""
+    try:
+        current.run()
+    except UserError as error:
+        st.error(show.plain(error))
+    st.caption(f":material/info: {show.CAUTION}")
+
+
+def _donor_page() -> st.Page:
+    """The case alone: no other page is known to this session, so no address reaches one."""
+    title, address, _, icon = QUESTIONS["case"]
+    only = st.Page(VIEWS / "case.py", title=title, url_path=address, icon=icon, default=True)
+    return st.navigation([only], position="hidden")
+
+
+def _signed_in(roles: access.Roles) -> bool:
+    """Whether somebody with a role is signed in; otherwise the way in is on the screen."""
+    if not st.user.is_logged_in:
+        _door("This dashboard is for the people who keep the engines. Sign in to go on.", "Sign in")
+        return False
+    found = roles.person(st.user.to_dict(), datetime.now(UTC))
+    if isinstance(found, str):
+        _door(show.plain(found), "Sign in with another account")
+        return False
+    return True
+
+
+def _door(message: str, word: str) -> None:
+    st.navigation(
+        [st.Page(lambda: None, title="milesleft", url_path="sign-in", default=True)], position="hidden"
+    ).run()
+    st.title("milesleft")
+    st.markdown(message)
+    st.button(word, type="primary", on_click=st.login)
+    st.caption(f":material/info: {show.CAUTION}")
+
+
+def _sidebar(pages: dict[str, st.Page], who: access.Person, *, signed_in: bool) -> None:
+    st.markdown("### miles left")
+    for target in pages.values():
+        st.page_link(target, query_params=state.link())
+    st.divider()
+    if data.exists():
+        _what_is_looked_at()
+    state.pick(st.selectbox, "Lengths in", list(LENGTHS), state.LENGTH, words=LENGTHS.__getitem__)
+    state.pick(st.selectbox, "Distances in", list(DISTANCES), state.DISTANCE, words=DISTANCES.__getitem__)
+    if signed_in:
+        st.caption(f"Signed in as {show.plain(who.name)}")
+        st.button("Sign out", on_click=st.logout, type="tertiary")
+
+
+def _what_is_looked_at() -> None:
+    vehicles = data.table("vehicles")
+    names = dict(zip(vehicles["vehicle"], vehicles["name"].fillna(""), strict=True))
+
+    def words(vehicle: str) -> str:
+        if vehicle == ALL:
+            return "all vehicles"
+        return f"{vehicle} – {names[vehicle]}" if names[vehicle] else vehicle
+
+    state.pick(st.selectbox, "Vehicle", [ALL, *names], state.VEHICLE, words=words)
+    runs = data.runs("forecast")
+    if len(runs) > 1:
+        made = {row.run_id: _run_words(row) for row in runs.itertuples()}
+        state.pick(
+            st.selectbox,
+            "Forecast",
+            list(made),
+            state.RUN,
+            words=made.__getitem__,
+            help="Every forecast is kept. Choose an earlier one to see what was known then.",
+        )
+
+
+def _run_words(row: object) -> str:
+    as_of, made = getattr(row, "as_of", ""), getattr(row, "made_at", pd.NaT)
+    when = pd.to_datetime(str(as_of), errors="coerce")
+    said = f"as of {when:%-d %b %Y}" if pd.notna(when) else "as of the last mileage"
+    return f"{said}, made {made:%-d %b %Y %H:%M}"
+
+
+main()

@@ -1,0 +1,96 @@
+"""The two elements of our own in the browser: the drawing and the ranked list. Data go in, a pick comes out."""
+
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.drawing import LOOKS, Drawing, swatch
+from dashboard.units_shown import Units
+
+_ASSETS = Path(__file__).with_name("assets")
+
+
+def _asset(name: str) -> str:
+    return (_ASSETS / name).read_text(encoding="utf-8")
+
+
+# Registered once for the process: registering again for each run would tell every browser to build anew.
+_gear = st.components.v2.component(
+    "milesleft_gear", html='<div class="gear"></div>', css=_asset("gear.css"), js=_asset("gear.js")
+)
+_ranked = st.components.v2.component(
+    "milesleft_ranked", html='<div class="ranked"></div>', css=_asset("ranked.css"), js=_asset("ranked.js")
+)
+
+
+def gear(drawings: dict[str, Drawing], key: str) -> tuple[str, str] | None:
+    """Show drawings by vehicle; what was picked last, as (vehicle, key of the place)."""
+    before = st.session_state.get(key, {}).get("place")
+    data = {
+        "drawings": [{"name": name, "scene": d.scene, "width": d.width} for name, d in drawings.items()],
+        "legend": [
+            {"word": look.word, "swatch": swatch(state)} for state, look in LOOKS.items() if state != "none"
+        ],
+        "picked": before,
+    }
+    result = _gear(key=key, data=data, default={"place": before}, on_place_change=lambda: None)
+    return picked_place(result.place, list(drawings))
+
+
+def picked_place(value: object, vehicles: list[str]) -> tuple[str, str] | None:
+    """Read ``index:place`` as it comes from the browser; None if it fits nothing that is shown."""
+    index, _, place = str(value or "").partition(":")
+    if not index.isdigit() or int(index) >= len(vehicles) or not place:
+        return None
+    return vehicles[int(index)], place
+
+
+def ranked(
+    forecast: pd.DataFrame, units: Units, *, caption: str, key: str, with_vehicle: bool = False
+) -> str | None:
+    """Show wear points in the order given; the point that was opened, if one was just now."""
+    data = {
+        "caption": caption,
+        "headings": [
+            ("name", "Wear point"),
+            ("state", "How soon"),
+            ("low", "1 in 20 reach the limit within"),
+            ("middle", "Half reach it within"),
+            ("span", "From 1 in 20 to 19 in 20, half at the mark"),
+        ],
+        "short_headings": ["1 in 20 within", "Half within"],
+        "rows": _rows(forecast, units, with_vehicle),
+    }
+    result = _ranked(key=key, data=data, on_opened_change=lambda: None)
+    return str(result.opened) if result.opened else None
+
+
+def _rows(forecast: pd.DataFrame, units: Units, with_vehicle: bool) -> list[dict[str, Any]]:
+    furthest = forecast["miles_p50"].max() * 1.6 if forecast["miles_p50"].notna().any() else 1.0
+    spans = (forecast[["miles_p05", "miles_p50", "miles_p95"]] / max(furthest, 1.0)).clip(0.0, 1.0)
+    rows = []
+    for row, span in zip(forecast.itertuples(), spans.itertuples(index=False), strict=True):
+        told = pd.notna(row.miles_p50)
+        place = f"{row.vehicle}, {row.position}" if with_vehicle else str(row.position)
+        rows.append(
+            {
+                "key": str(row.point),
+                "name": f"{row.component} – {row.quantity}",
+                "where": place,
+                "state": str(row.state),
+                "word": LOOKS[str(row.state)].word,
+                "low": units.distance_text(float(row.miles_p05)),  # type: ignore[arg-type]
+                "middle": units.distance_text(float(row.miles_p50)),  # type: ignore[arg-type]
+                "low_date": month(row.date_p05),
+                "middle_date": month(row.date_p50),
+                "span": [float(v) for v in span] if told else None,
+            }
+        )
+    return rows
+
+
+def month(date: Any) -> str:
+    """``May 2027``; empty where there is no date."""
+    return "" if pd.isna(date) else f"{date:%b %Y}"

@@ -1,0 +1,103 @@
+"""The server: Streamlit with safe settings, a health page, and a clean stop."""
+
+import os
+import sys
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import streamlit as st
+from starlette.requests import Request
+from starlette.responses import JSONResponse
+from starlette.routing import Route
+
+from dashboard.access import ROLES_VARIABLE, load
+from dashboard.served import DB_VARIABLE
+from ingest.errors import UserError
+from ingest.store import Store
+
+APP = Path(__file__).with_name("app.py")
+HEALTH = "/health"
+
+
+@dataclass(frozen=True)
+class Serving:
+    """What to serve, and where."""
+
+    db: Path
+    address: str = "127.0.0.1"
+    port: int = 8501
+    base_path: str = ""
+    hosts: tuple[str, ...] = ()
+    roles: Path | None = None
+
+
+def serve(what: Serving) -> None:
+    """Serve until stopped."""
+    os.environ[DB_VARIABLE] = str(what.db.resolve())
+    os.environ.pop(ROLES_VARIABLE, None)
+    secrets: dict[str, Any] = {}
+    if what.roles is not None:
+        os.environ[ROLES_VARIABLE] = str(what.roles.resolve())
+        secrets = {"auth": load(what.roles).sign_in}
+    sys.argv = [str(APP)]  # Streamlit hands what stands after the script on to it
+    app = st.App(APP, secrets=secrets, lifespan=_lifespan, routes=[_health_route(what.base_path)])
+    app.run(config=settings(what))
+
+
+def settings(what: Serving) -> dict[str, Any]:
+    """Streamlit's settings: nothing is reported anywhere, nobody else is let in, errors keep to themselves."""
+    return {
+        "server.address": what.address,
+        "server.port": what.port,
+        "server.baseUrlPath": what.base_path.strip("/"),
+        "server.headless": True,
+        "server.fileWatcherType": "none",
+        "server.maxUploadSize": 50,
+        "server.allowedHosts": list(what.hosts),
+        "browser.gatherUsageStats": False,
+        "client.showErrorDetails": "none",
+        "client.showErrorLinks": False,
+        "client.toolbarMode": "minimal",
+        "runner.magicEnabled": False,
+        "client.disableDataExport": True,  # ours is offered under each table, with formula cells quoted
+        **THEME,
+    }
+
+
+THEME = {
+    "theme.base": "light",
+    "theme.primaryColor": "#0b4f6c",
+    "theme.backgroundColor": "#fcfbf7",
+    "theme.secondaryBackgroundColor": "#f1ecdf",
+    "theme.textColor": "#1f2933",
+    "theme.borderColor": "#c9bfa8",
+    "theme.linkColor": "#0b4f6c",
+    "theme.headingFont": "serif",
+    "theme.headingFontSizes": ["2.1rem", "1.6rem", "1.3rem"],
+    "theme.baseRadius": "small",
+}
+
+
+def _health_route(base_path: str) -> Route:
+    prefix = f"/{base_path.strip('/')}" if base_path.strip("/") else ""
+    return Route(prefix + HEALTH, _health, methods=["GET"])
+
+
+async def _health(request: Request) -> JSONResponse:  # noqa: ARG001
+    """Whether the store can be read; no names, no figures of the railway."""
+    from anyio import to_thread
+
+    try:
+        version = await to_thread.run_sync(lambda: Store(Path(os.environ[DB_VARIABLE]), wait_s=2.0).version())
+    except UserError as error:
+        return JSONResponse({"ok": False, "problem": type(error).__name__}, status_code=503)
+    return JSONResponse({"ok": True, "data_version": version})
+
+
+@asynccontextmanager
+async def _lifespan(app: st.App) -> AsyncIterator[dict[str, Any]]:  # noqa: ARG001
+    """Nothing is held open between calls, so a stop at any moment leaves the store whole."""
+    yield {}

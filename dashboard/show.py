@@ -1,0 +1,124 @@
+"""What every page shows in the same way: text from files, tables and pictures with their downloads."""
+
+import re
+from collections.abc import Callable, Mapping
+from io import BytesIO
+from typing import Any
+
+import altair as alt
+import pandas as pd
+import streamlit as st
+
+from ingest.neutral import visible
+
+CAUTION = (
+    "A forecast supports and never replaces inspection by qualified people. "
+    "The governing rules and the railway's own limits decide."
+)
+
+
+def plain(text: object) -> str:
+    """Text from a file or a person, for places that read Markdown: it stays the text that it is."""
+    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", visible(str(text)).replace("\n", " "))
+
+
+def table(
+    frame: pd.DataFrame,
+    name: str,
+    *,
+    words: Mapping[str, str] | None = None,
+    alt_text: str,
+    height: int | str = "auto",
+    **settings: Any,
+) -> Any:
+    """A table with plain column names and its download as CSV and XLSX.
+
+    Parameters
+    ----------
+    frame : what to show; dates and numbers as such.
+    name : stem of the files.
+    words : heading of each column; columns that are not named are left out.
+    alt_text : read out for the table.
+    """
+    shown = frame if words is None else frame[list(words)].rename(columns=dict(words))
+    days = {
+        column: st.column_config.DateColumn(format="D MMM YYYY")
+        for column in shown
+        if pd.api.types.is_datetime64_any_dtype(shown[column])
+    }
+    columns = {**days, **settings.pop("column_config", {})}
+    picked = st.dataframe(
+        shown, hide_index=True, height=height, alt=alt_text, column_config=columns, **settings
+    )
+    downloads(shown, name)
+    return picked
+
+
+def downloads(frame: pd.DataFrame, name: str) -> None:
+    """The buttons under a table."""
+    with st.container(horizontal=True, gap="small"):
+        _download("CSV", lambda: csv_bytes(frame), f"{name}.csv", "text/csv")
+        _download("XLSX", lambda: xlsx_bytes(frame), f"{name}.xlsx", XLSX)
+
+
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+def chart(picture: alt.Chart | alt.LayerChart, name: str, *, alt_text: str) -> None:
+    """A picture with its download as SVG and PNG."""
+    st.altair_chart(picture, width="stretch", theme=None, alt=alt_text)
+    with st.container(horizontal=True, gap="small"):
+        _download("SVG", lambda: picture_bytes(picture, "svg"), f"{name}.svg", "image/svg+xml")
+        _download("PNG", lambda: picture_bytes(picture, "png"), f"{name}.png", "image/png")
+
+
+def _download(word: str, data: Callable[[], bytes], file: str, mime: str) -> None:
+    st.download_button(
+        word,
+        data,
+        file,
+        mime,
+        key=f"get-{file}",
+        on_click="ignore",
+        type="tertiary",
+        icon=":material/download:",
+    )
+
+
+def csv_bytes(frame: pd.DataFrame) -> bytes:
+    """CSV that a spreadsheet opens without running anything: cells that start a formula are quoted."""
+    return _harmless(frame).to_csv(index=False).encode("utf-8-sig")
+
+
+def xlsx_bytes(frame: pd.DataFrame) -> bytes:
+    """XLSX whose texts stay texts."""
+    out = BytesIO()
+    options = {"options": {"strings_to_formulas": False, "strings_to_urls": False}}
+    with pd.ExcelWriter(out, engine="xlsxwriter", engine_kwargs=options) as writer:
+        _harmless(frame).to_excel(writer, index=False, sheet_name="milesleft")
+    return out.getvalue()
+
+
+def picture_bytes(picture: alt.Chart | alt.LayerChart, kind: str) -> bytes:
+    """The picture as a file, 900 points wide."""
+    out = BytesIO()
+    picture.properties(width=900, background="#ffffff").save(out, format=kind)
+    return out.getvalue()
+
+
+def _harmless(frame: pd.DataFrame) -> pd.DataFrame:
+    texts = [c for c in frame if not pd.api.types.is_numeric_dtype(frame[c])]
+    out = frame.copy()
+    for column in texts:
+        if pd.api.types.is_datetime64_any_dtype(out[column]):
+            out[column] = out[column].dt.strftime("%Y-%m-%d").fillna("")
+        else:
+            out[column] = out[column].map(_unstarted)
+    return out
+
+
+def _unstarted(cell: object) -> object:
+    """A text that would start a formula gets an apostrophe, which spreadsheets hide."""
+    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return "'" + cell
+    return cell

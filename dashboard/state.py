@@ -1,0 +1,85 @@
+"""What is being looked at. The address holds it all, so that a link, a bookmark and the back button work.
+
+Nothing is kept beside the address: each run of a page reads it here, and a choice writes it here. A choice
+that equals its default is left out of the address.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import Any, NoReturn
+
+import streamlit as st
+
+from dashboard.units_shown import DISTANCES, LENGTHS, Units
+
+VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE = (
+    "vehicle",
+    "forecast",
+    "length",
+    "distance",
+    "point",
+    "place",
+    "share",
+)
+KEPT_BETWEEN_PAGES = (VEHICLE, RUN, LENGTH, DISTANCE, POINT, SHARE)
+
+
+def chosen(key: str, default: str = "") -> str:
+    """The value of a choice in the address."""
+    return str(st.query_params.get(key, default))
+
+
+def choose(key: str, value: str | None) -> None:
+    """Write a choice into the address; an empty one is taken out."""
+    if value:
+        if st.query_params.get(key) != value:
+            st.query_params[key] = value
+    elif key in st.query_params:
+        del st.query_params[key]
+
+
+def units() -> Units:
+    """The units that people chose."""
+    length, distance = chosen(LENGTH, "sheet"), chosen(DISTANCE, "mi")
+    return Units(length if length in LENGTHS else "sheet", distance if distance in DISTANCES else "mi")
+
+
+def link(**changes: str | None) -> dict[str, str]:
+    """The part of the address that goes along to another page, with changes."""
+    kept = {key: value for key in KEPT_BETWEEN_PAGES if (value := st.query_params.get(key))}
+    merged: dict[str, str | None] = {**kept, **changes}
+    return {key: value for key, value in merged.items() if value}
+
+
+def go(page: str, **changes: str | None) -> NoReturn:
+    """Open another page with what is being looked at."""
+    st.switch_page(page, query_params=link(**changes))
+
+
+def pick(
+    widget: Callable[..., Any],
+    label: str,
+    options: Sequence[str],
+    key: str,
+    *,
+    default: str | None = None,
+    words: Callable[[str], str] = str,
+    **settings: Any,
+) -> str:
+    """A widget of one choice that lives in the address under ``key``; the choice, or the default.
+
+    A value in the address that is not among the options (an old link) counts as the default.
+    """
+    if not options:
+        return ""
+    first = options[0] if default is None else default
+    value = chosen(key, first)
+    value = value if value in options else first
+    held = f"pick-{key}"
+    st.session_state[held] = value
+
+    def written() -> None:
+        picked = st.session_state[held]
+        choose(key, None if picked in (None, first) else picked)
+
+    widget(label, options, key=held, on_change=written, format_func=words, **settings)
+    return value

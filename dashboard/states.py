@@ -1,0 +1,59 @@
+"""How near its limit a wear point is, in five classes by calendar; for colour, pattern and order only.
+
+The bounds are those of a season's planning, not of wear: within a year something must be done this winter,
+within three years it can be planned. The careful date counts, the one that 1 in 20 does not reach.
+"""
+
+import numpy as np
+import pandas as pd
+from scipy.stats import norm
+
+from models.calendar import dates_with_spread, usage_ahead, usage_plan
+
+YEARS = {"year": 1, "three": 3}
+MONTHS_AHEAD = 480
+"""Calendar looked ahead for the careful date: as far as a boiler's certificate reaches, more than twice."""
+
+
+def with_state(forecast: pd.DataFrame) -> pd.DataFrame:
+    """The forecast with ``state``: past, year, three, later, unknown.
+
+    Parameters
+    ----------
+    forecast : the public columns and ``date_p05``.
+    """
+    told = forecast["miles_p50"].notna()
+    dated = forecast["date_p05"].notna()
+    # Miles that planned usage never runs have no date; where a vehicle has dates at all, that means late.
+    vehicle_dated = dated.groupby(forecast["vehicle"]).transform("any")
+    years = (forecast["date_p05"] - forecast["as_of"]).dt.days / 365.25
+    state = np.select(
+        [
+            told & (forecast["p_beyond_now"].fillna(0.0) >= 0.5),
+            told & dated & (years <= YEARS["year"]),
+            told & dated & (years <= YEARS["three"]),
+            told & (dated | vehicle_dated),
+        ],
+        ["past", "year", "three", "later"],
+        "unknown",
+    )
+    return forecast.assign(state=state)
+
+
+def with_careful_date(forecast: pd.DataFrame, usage: pd.DataFrame, mileage: pd.DataFrame) -> pd.DataFrame:
+    """The forecast with ``date_p05``: the day by which 1 in 20 has reached the limit.
+
+    Parameters
+    ----------
+    forecast : the public columns.
+    usage, mileage : tables of the store as they were at the forecast's data version.
+    """
+    if "date_p05" in forecast:
+        return forecast
+    as_of = forecast.groupby("vehicle")["as_of"].max()
+    if as_of.isna().all():
+        return forecast.assign(date_p05=pd.NaT)
+    ahead = usage_ahead(usage_plan(usage, mileage, as_of.dropna(), MONTHS_AHEAD), as_of.dropna())
+    miles = forecast[["miles_p05", "miles_p50"]].to_numpy(float)
+    dates = dates_with_spread(ahead, forecast["vehicle"], miles, np.array([norm.ppf(0.05), 0.0]))
+    return forecast.assign(date_p05=pd.Series(dates[:, 0], index=forecast.index).astype("datetime64[us]"))

@@ -1,0 +1,93 @@
+"""The units that people see: chosen once, used on every page. Inside, nothing is converted."""
+
+import math
+from dataclasses import dataclass
+from typing import TypeVar
+
+from ingest.units import DISTANCE_MI, is_length, per_unit
+
+LENGTHS = {"sheet": "as on the sheet", "in": "inches", "64ths": "64ths of an inch", "mm": "millimetres"}
+DISTANCES = {"mi": "miles", "km": "kilometres"}
+_CANONICAL = {"in": "in", "64ths": "1/64 in", "mm": "mm"}
+_DECIMALS = {
+    "in": 3,
+    "mm": 2,
+    "cm": 3,
+    "m": 4,
+    "ft": 4,
+    "yd": 4,
+    "thou": 1,
+    "µm": 0,
+    "1/64 in": 1,
+    "1/32 in": 1,
+}
+
+Number = TypeVar("Number")  # float, array or Series
+
+
+@dataclass(frozen=True)
+class Units:
+    """The choice: ``length`` is a key of :data:`LENGTHS`, ``distance`` one of :data:`DISTANCES`."""
+
+    length: str = "sheet"
+    distance: str = "mi"
+
+    def unit(self, own: str) -> str:
+        """The unit in which a value of a wear point is shown; a quantity that is no length keeps its own."""
+        return _CANONICAL.get(self.length, own) if is_length(own) else own
+
+    def value(self, value: Number, own: str) -> Number:
+        """A value given in the wear point's own unit, in the unit shown."""
+        return value * (per_unit(own) / per_unit(self.unit(own)))  # type: ignore[operator, no-any-return]
+
+    def own(self, value: float, own: str) -> float:
+        """A value typed in the unit shown, in the wear point's own unit."""
+        return value * per_unit(self.unit(own)) / per_unit(own)
+
+    def text(self, value: float, own: str) -> str:
+        """A value with its unit: ``2.469 in``, ``158/64 in``, ``62.71 mm``; a dash where there is none."""
+        if value is None or not math.isfinite(value):
+            return "–"
+        shown, unit = self.value(float(value), own), self.unit(own)
+        # A 64th is 0.015625 in: a limit of 5/16 in must not be shown as 0.312.
+        exact = unit == "in" and abs(shown * 64 - round(shown * 64)) < 1e-6
+        number = _trimmed(shown, 4 if exact else _DECIMALS.get(unit, 3))
+        if unit.startswith("1/") and unit.endswith(" in"):
+            return f"{number}{unit[1:]}"
+        return f"{number} {unit}".strip()
+
+    def miles(self, miles: Number) -> Number:
+        """A distance in miles, in the unit shown."""
+        return miles / DISTANCE_MI[self.distance]  # type: ignore[operator, no-any-return]
+
+    def distance_text(self, miles: float) -> str:
+        """A remaining distance with as many figures as it deserves: ``3,400 mi``."""
+        return "–" if miles is None or math.isnan(miles) else f"{self._rounded(miles):,.0f} {self.distance}"
+
+    def odometer_text(self, miles: float) -> str:
+        """A distance in full: ``48,211 mi``."""
+        return "–" if miles is None or math.isnan(miles) else f"{self.miles(miles):,.0f} {self.distance}"
+
+    def short(self, miles: float) -> str:
+        """At most four characters, for the drawing: ``340``, ``3.4k``, ``12k``."""
+        if math.isinf(miles):
+            return "∞"
+        shown = self._rounded(miles)
+        if shown < 1000:
+            return f"{shown:.0f}"
+        return f"{shown / 1000:.1f}k" if shown < 9950 else f"{shown / 1000:.0f}k"
+
+    def _rounded(self, miles: float) -> float:
+        """Down, to two or three figures: more would promise what a forecast cannot hold."""
+        shown = max(self.miles(miles), 0.0)
+        if not math.isfinite(shown):
+            return shown
+        step = 1.0 if shown < 100 else 10.0 if shown < 1000 else 100.0 if shown < 20_000 else 1000.0
+        return math.floor(shown / step + 1e-9) * step
+
+
+def _trimmed(value: float, decimals: int) -> str:
+    text = f"{value:.{decimals}f}"
+    if text.lstrip("-0.") == "":
+        text = text.lstrip("-")
+    return text.rstrip("0").rstrip(".") if "." in text else text
