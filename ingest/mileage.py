@@ -24,7 +24,7 @@ def carry_on(log: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     log : rows of the mileage table: vehicle, date, odometer_read [mi], unit, service_days, distance [mi],
-        odometer_change.
+        event.
 
     Returns
     -------
@@ -44,7 +44,7 @@ def carry_on(log: pd.DataFrame) -> pd.DataFrame:
         nothing = pd.Series([], dtype="float64")
         return log.assign(odometer=nothing, odometer_source=pd.Series([], dtype="str"), odometer_sd=nothing)
     vehicle = pd.factorize(log["vehicle"])[0]
-    change = log["odometer_change"].to_numpy() != ""
+    change = log["event"].to_numpy() != ""
     first = np.r_[True, vehicle[1:] != vehicle[:-1]]
     segment = np.cumsum(change | first) - 1
     shown = _shown(log, segment)
@@ -156,7 +156,7 @@ def _offsets(log: pd.DataFrame, shown: Floats, segment: Ints, first: NDArray) ->
     distance = _floats(log["distance"])
     for k in np.flatnonzero(~first[starts]):  # changes of instrument: a handful in a vehicle's life
         row = starts[k]
-        if log["odometer_change"].iloc[row] == "rolled_over":
+        if log["event"].iloc[row] == "rolled_over":
             per_unit = MI_PER_KM if log["unit"].iloc[row] == "km" else 1.0
             last = max(shown[row - 1] / per_unit, 1.0)
             step[k] = 10.0 ** np.ceil(np.log10(last + 0.5)) * per_unit
@@ -247,7 +247,7 @@ def _offset_on(read: Floats, before: Ints, date: Floats, known: NDArray, log: pd
     day, odometer = _days(log["date"]), _floats(log["odometer"])
     here = offset[before]
     previous = offset[np.maximum(before - 1, 0)]
-    changed = (day[before] == date) & (log["odometer_change"].to_numpy()[before] != "")
+    changed = (day[before] == date) & (log["event"].to_numpy()[before] != "")
     target = odometer[before]
     nearer = np.abs(read + previous - target) < np.abs(read + here - target)
     return np.where(known, np.where(changed & nearer, previous, here), 0.0)
@@ -255,7 +255,7 @@ def _offset_on(read: Floats, before: Ints, date: Floats, known: NDArray, log: pd
 
 def _instrument_offsets(log: pd.DataFrame) -> Floats:
     vehicle = pd.factorize(log["vehicle"])[0]
-    change = log["odometer_change"].to_numpy() != ""
+    change = log["event"].to_numpy() != ""
     segment = np.cumsum(change | np.r_[True, vehicle[1:] != vehicle[:-1]])
     difference = pd.Series(_floats(log["odometer"]) - _floats(log["odometer_read"]))
     groups = difference.groupby(segment)

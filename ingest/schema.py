@@ -160,7 +160,7 @@ _MILEAGE = Table(
             "distance", "number", "run since the entry before; instead of an odometer", unit="mi", low=0.0
         ),
         Column(
-            "odometer_change",
+            "event",
             "choice",
             "replaced: the count does not go on from before; rolled_over: it passed its last figure",
             choices=("", "replaced", "rolled_over"),
@@ -293,8 +293,8 @@ TABLES: Mapping[str, Table] = {
         _VEHICLES,
         _WEAR_POINTS,
         _MILEAGE,
-        _READINGS,
         _WORK,
+        _READINGS,
         _FINDINGS,
         _COSTS,
         _USAGE,

@@ -22,7 +22,7 @@ from ingest.frames import to_arrow, to_pandas
 from ingest.locks import locked
 from ingest.schema import TABLES
 from ingest.sql import statement
-from ingest.transaction import Transaction
+from ingest.transaction import Transaction, stored_rows
 
 WAIT_S = 30.0
 """How long a call waits for the store. [s] A batch of a million rows holds it for about two."""
@@ -82,6 +82,17 @@ class Store:
         with self._reading() as connection:
             at = _version(connection) if version is None else version
             return {table: _read(connection, table, at) for table in tables or tuple(TABLES)}
+
+    def stored(self) -> tuple[int, dict[str, pd.DataFrame]]:
+        """Version, and the rows of every table that hold now, as they are kept; ``held`` among them.
+
+        Makes the store if it does not exist.
+        """
+        if not self.path.exists():
+            with self._writing():
+                pass
+        with self._reading() as connection:
+            return _version(connection), stored_rows(connection)
 
     def held(self, version: int | None = None) -> pd.DataFrame:
         """Rows held back up to a version and what became of them; ``outcome`` is empty while a row waits."""

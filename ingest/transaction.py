@@ -77,6 +77,10 @@ class Transaction:
         self.changed = self.changed or count > 0
         return count
 
+    def stored(self) -> dict[str, pd.DataFrame]:
+        """Rows of every table that hold now, as they are kept; ``held`` among them."""
+        return stored_rows(self._connection)
+
     def query(self, name: str, **bound: object) -> pd.DataFrame:
         """Result of a statement of ``ingest/sql`` within this transaction."""
         return to_pandas(self._connection.sql(statement(name), params=bound).to_arrow_table())
@@ -91,6 +95,17 @@ class Transaction:
         finally:
             self._connection.unregister("incoming")
         self.changed = True
+
+
+def stored_rows(connection: Connection) -> dict[str, pd.DataFrame]:
+    """Rows of every table that hold now, in no order, and the rows held back under ``held``."""
+    frames = {
+        table: to_pandas(connection.sql(statement("rows_stored", table=table)).to_arrow_table())
+        for table in TABLES
+    }
+    sql = statement("held_at_version")
+    newest = {"version": 2**62}
+    return frames | {"held": to_pandas(connection.sql(sql, params=newest).to_arrow_table())}
 
 
 def _known(table: str) -> str:

@@ -36,7 +36,7 @@ CREATE TABLE wear_points (
 CREATE TABLE mileage (
     row_id BIGINT NOT NULL DEFAULT nextval('row_ids'),
     vehicle VARCHAR NOT NULL, date TIMESTAMP NOT NULL, odometer_read DOUBLE, unit VARCHAR NOT NULL,
-    service_days DOUBLE, distance DOUBLE, odometer_change VARCHAR NOT NULL, note VARCHAR NOT NULL,
+    service_days DOUBLE, distance DOUBLE, event VARCHAR NOT NULL, note VARCHAR NOT NULL,
     batch BIGINT NOT NULL, source_file VARCHAR NOT NULL, source_sheet VARCHAR NOT NULL, source_row BIGINT NOT NULL,
     retracted_in BIGINT
 );

@@ -1,0 +1,109 @@
+"""Rows that come again: the same once more, a new version, or a contradiction."""
+
+import numpy as np
+import pandas as pd
+
+from ingest.plausible import limit
+from ingest.problems import Problems
+from ingest.schema import TABLES
+
+SAME = {
+    "mileage": ["odometer_read", "service_days", "distance", "event"],
+    "work": ["value_before", "value_after"],
+    "readings": ["value", "odometer_read", "gauge", "observer"],
+}
+"""What must agree, beside the key, for a row to be the same as another; a note is no part of it."""
+
+
+def known_again(table: str, rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Index:
+    """Labels of rows that say what is stored already, or what an earlier row of the call says.
+
+    Where equal rows count (gifts, findings), as many of them are known as are stored.
+    """
+    names = _identity(table)
+    if TABLES[table].again == "counts":
+        have = stored.groupby(names, dropna=False).size() if len(stored) else pd.Series(dtype="int64")
+        place = rows.groupby(names, dropna=False).cumcount() if len(rows) else pd.Series(dtype="int64")
+        count = (
+            rows[names].merge(have.rename("_have").reset_index(), on=names, how="left")["_have"]
+            if len(have)
+            else 0
+        )
+        return rows.index[place.to_numpy() < np.nan_to_num(np.asarray(count, dtype="float64"))]
+    both = pd.concat([stored[names], rows[names]], ignore_index=True)
+    return rows.index[both.duplicated(names).to_numpy()[len(stored) :]]
+
+
+def hold_contradictions(
+    table: str, rows: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems
+) -> pd.Series:
+    """Hold back rows that contradict another of the same key; row_id of stored rows that are replaced."""
+    key, stored = list(TABLES[table].key), known[table]
+    nothing = pd.Series([], dtype="int64")
+    if TABLES[table].again == "counts":
+        return nothing
+    shared = pd.concat([stored[key], rows[key]], ignore_index=True).duplicated(key, keep=False).to_numpy()
+    old, new = stored[shared[: len(stored)]], rows[shared[len(stored) :]]
+    if new.empty:
+        return nothing
+    if TABLES[table].again == "replaces":
+        later = new.duplicated(key)
+        _hold(new[later], _pairs(new[later], new[~later], key), key, problems)
+        return old["row_id"]
+    _hold_against(table, new, old, known, problems)
+    left = new[~new.index.isin(problems.rows())]
+    first = left.drop_duplicates(key)
+    _hold_against(table, left.drop(first.index), first, known, problems)
+    return nothing
+
+
+def _identity(table: str) -> list[str]:
+    if table in SAME:
+        return [*TABLES[table].key, *SAME[table]]
+    return list(TABLES[table].public)
+
+
+def _pairs(rows: pd.DataFrame, others: pd.DataFrame, key: list[str]) -> pd.DataFrame:
+    """Each row beside each other row of its key; ``at`` is the row's label."""
+    return rows.assign(at=rows.index).merge(others, on=key, suffixes=("", "_other"))
+
+
+def _hold_against(
+    table: str, rows: pd.DataFrame, others: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems
+) -> None:
+    key = list(TABLES[table].key)
+    pairs = _pairs(rows, others, key)
+    if table == "readings":
+        pairs = pairs[_disagree(pairs, known)]
+    _hold(rows, pairs, key, problems)
+
+
+def _disagree(pairs: pd.DataFrame, known: dict[str, pd.DataFrame]) -> pd.Series:
+    """Whether two readings of one point on one day differ by more than the gauge explains.
+
+    Two readings on a day of work at that point may be before and after it: they do not contradict.
+    """
+    points = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")
+    sd = pairs["point"].map(points["gauge_sd"]).astype("float64")
+    span = pairs["point"].map((points["condemning_limit"] - points["new_value"]).abs()).astype("float64")
+    allowed = limit("reading", "disagree_after") * np.sqrt(2) * sd
+    allowed = allowed.fillna(limit("reading", "gauge_share") * span).fillna(0.0)
+    work = pd.MultiIndex.from_frame(known["work"][["point", "date"]])
+    on_day_of_work = pd.MultiIndex.from_frame(pairs[["point", "date"]]).isin(work)
+    return ((pairs["value"] - pairs["value_other"]).abs() > allowed * (1 + 1e-9)) & ~on_day_of_work
+
+
+def _hold(rows: pd.DataFrame, pairs: pd.DataFrame, key: list[str], problems: Problems) -> None:
+    """Reasons that name the other row, one for each contradicting row."""
+    pairs = pairs.drop_duplicates("at")
+    if pairs.empty:
+        return
+    column = "value" if "value" in rows else key[0]
+    where = pairs["source_file_other"] + ", row " + pairs["source_row_other"].astype("str")
+    what = " and ".join(key)
+    words = f"another row of the same {what} says otherwise (" + where + ")"
+    if "value_text" in pairs:
+        words = words + ": " + pairs["value_text_other"] + " " + pairs["unit_other"]
+    words = words + "; one of them is wrong"
+    found = pairs["value_text"] if "value_text" in pairs else pairs[key[0]].astype("str")
+    problems.add(pd.Index(pairs["at"]), column, found, words)

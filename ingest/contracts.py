@@ -1,0 +1,93 @@
+"""The checks of ``ingest.schema`` as pandera contracts, and their failures in words."""
+
+from functools import cache
+
+import pandas as pd
+import pandera.pandas as pa
+
+from ingest.problems import Problems
+from ingest.schema import TABLES, Column
+
+_DTYPES = {"number": "float64", "whole": "float64", "date": "datetime64[us]", "month": "datetime64[us]"}
+
+
+@cache
+def contract(table: str) -> pa.DataFrameSchema:
+    """Contract of the normalised public columns of a table.
+
+    Parameters
+    ----------
+    table : key of ``ingest.schema.TABLES``.
+
+    Returns
+    -------
+    pandera schema: dtypes, needed values, ranges, choices. It coerces nothing: what is not yet of its type
+    was not normalised, and that is a bug.
+    """
+    columns = {column.name: _column(column) for column in TABLES[table].columns}
+    return pa.DataFrameSchema(columns, strict="filter", checks=_BETWEEN_COLUMNS.get(table, []))
+
+
+def check(table: str, frame: pd.DataFrame, raw: pd.DataFrame, problems: Problems) -> None:
+    """Add a reason for every cell of a normalised frame that breaks its contract.
+
+    A cell that could not be read has its reason already and gets no second one.
+    """
+    try:
+        contract(table).validate(frame, lazy=True)
+    except pa.errors.SchemaErrors as errors:
+        cases = errors.failure_cases
+        if cases["index"].isna().any():  # a wrong dtype or a missing column: ours, not the user's
+            raise
+        cases = cases.drop_duplicates(["index", "column", "check"])
+        for (column, words), part in cases.groupby(["column", "check"], sort=False):
+            name = _LAID_ON.get(str(words), str(column))
+            at = pd.Index(part["index"].unique())
+            at = at[~problems.has(name, at)]
+            found = raw.loc[at, name] if name in raw else ""
+            problems.add(at, name, found, _NULL_WORDS.get(str(words), str(words)).format(column=name))
+
+
+def _column(column: Column) -> pa.Column:
+    checks = []
+    if column.kind == "choice" or (column.kind == "text" and column.needed):
+        checks.append(_text_check(column))
+    if column.kind == "whole":
+        checks.append(pa.Check(lambda s: s % 1 == 0, error="{column} must be a whole number"))
+    if column.low is not None:
+        low = column.low
+        checks.append(pa.Check(lambda s: s >= low, error=f"{{column}} must not be less than {low:g}"))
+    if column.high is not None:
+        high = column.high
+        checks.append(pa.Check(lambda s: s <= high, error=f"{{column}} must not be more than {high:g}"))
+    nullable = not column.needed or column.kind in ("text", "choice")
+    return pa.Column(_DTYPES.get(column.kind, "str"), checks, nullable=nullable)
+
+
+def _text_check(column: Column) -> pa.Check:
+    if column.kind == "text":
+        return pa.Check(lambda s: s != "", error="{column} is empty; every row needs it")
+    allowed = list(column.choices)
+    words = ", ".join(word for word in allowed if word)
+    return pa.Check(lambda s: s.isin(allowed), error=f"{{column}} must be one of: {words}")
+
+
+_MORE_THAN_EXAMINED = "defective must not be more than examined"
+_LIMIT_BEFORE_SHOP = "shop_limit must lie between new_value and condemning_limit"
+
+
+def _shop_between(frame: pd.DataFrame) -> pd.Series:
+    low = frame[["new_value", "condemning_limit"]].min(axis=1, skipna=False)
+    high = frame[["new_value", "condemning_limit"]].max(axis=1, skipna=False)
+    shop = frame["shop_limit"]
+    return shop.isna() | low.isna() | ((shop >= low) & (shop <= high))
+
+
+_BETWEEN_COLUMNS = {
+    "findings": [
+        pa.Check(lambda f: ~(f["defective"] > f["examined"]), error=_MORE_THAN_EXAMINED, ignore_na=False)
+    ],
+    "wear_points": [pa.Check(_shop_between, error=_LIMIT_BEFORE_SHOP, ignore_na=False)],
+}
+_LAID_ON = {_MORE_THAN_EXAMINED: "defective", _LIMIT_BEFORE_SHOP: "shop_limit"}
+_NULL_WORDS = {"not_nullable": "{column} is empty; every row needs it"}

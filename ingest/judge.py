@@ -1,0 +1,173 @@
+"""Typed rows against what is known: new, already known, or held back because they contradict it."""
+
+import difflib
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from ingest.again import hold_contradictions, known_again
+from ingest.log_check import check_log
+from ingest.mileage import bracket, carry_on, place
+from ingest.normalise import Normalised
+from ingest.plausible import limit
+from ingest.problems import Problems
+from ingest.schema import TABLES
+
+_LISTED = 3  # nearest names that a message lists
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Verdicts on the rows of one table.
+
+    Attributes
+    ----------
+    accepted : rows to store.
+    known : labels of rows that say what is stored (or stands earlier in the same call) already.
+    replaced : row_id of stored rows that accepted ones replace.
+    problems : reasons for all other rows.
+    """
+
+    accepted: pd.DataFrame
+    known: pd.Index
+    replaced: pd.Series
+    problems: Problems
+
+
+def judge(given: Normalised, known: dict[str, pd.DataFrame]) -> Judged:
+    """Decide about every row of one table.
+
+    Parameters
+    ----------
+    given : rows of a table, read.
+    known : the tables as stored and as accepted earlier in this call (row_id -1 for the latter).
+
+    Returns
+    -------
+    Judged : accepted, known and held-back rows are disjoint and together all rows.
+    """
+    table, rows, problems = given.table, given.rows, given.problems
+    cells = {
+        name: given.raw.get(name, pd.Series("", rows.index, dtype="str")) for name in TABLES[table].public
+    }
+    if "point" in rows and table != "wear_points":
+        _known_names(rows, "point", known["wear_points"]["point"], problems)
+    if "vehicle" in rows and table != "vehicles":
+        _known_names(rows, "vehicle", known["vehicles"]["vehicle"], problems)
+    stored = known[table]
+    sound = rows[~rows.index.isin(problems.rows())]
+    again = known_again(table, sound, stored)
+    if table == "readings":
+        sound = rows[~rows.index.isin(again)]
+        _check_values(sound, "value", cells["value"], known["wear_points"], problems)
+        _check_odometers(sound, cells["odometer"], known, problems)
+    elif table == "work":
+        for name in ("value_before", "value_after"):
+            _check_values(rows, name, cells[name], known["wear_points"], problems)
+    elif table == "mileage":
+        check_log(rows[~rows.index.isin(again)], stored, cells["odometer"], problems)
+    elif table == "wear_points":
+        _check_base_units(rows, cells["unit"], known, problems)
+    sound = rows[~rows.index.isin(problems.rows().union(again))]
+    replaced = hold_contradictions(table, sound, known, problems)
+    bad = problems.rows()
+    return Judged(rows[~rows.index.isin(bad.union(again))], again.difference(bad), replaced, problems)
+
+
+def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Problems) -> None:
+    """Names must be on record, unless nothing of the kind is on record at all (vehicles may be left out)."""
+    if column == "vehicle" and names.empty:
+        return
+    known = pd.Index(names.unique())
+    unknown = ~rows[column].isin(known) & (rows[column] != "")
+    if not unknown.any():
+        return
+    listed = known.astype("str").tolist()
+    what = "wear point" if column == "point" else column
+    words = {}
+    for name in rows.loc[unknown, column].unique():
+        near = difflib.get_close_matches(name, listed[:5000], n=_LISTED, cutoff=0.6)
+        hint = (
+            "nearest: " + ", ".join(near)
+            if near
+            else f"add it to the table {column.replace('point', 'wear_point')}s"
+        )
+        words[name] = f"no {what} of that name is on record; {hint}"
+    problems.where(unknown, column, rows[column], rows[column].map(words).fillna("").astype("str"))
+
+
+def _check_values(
+    rows: pd.DataFrame, name: str, found: pd.Series, points: pd.DataFrame, problems: Problems
+) -> None:
+    """A value must be possible: not negative, and not far beyond both new and limit."""
+    about = points.drop_duplicates("point", keep="last").set_index("point")
+    new = rows["point"].map(about["new_value"]).astype("float64")
+    condemning = rows["point"].map(about["condemning_limit"]).astype("float64")
+    unit = rows["point"].map(about["unit"]).fillna("")
+    per_base = rows["point"].map(about["per_base"]).astype("float64")
+    low, high = np.fmin(new, condemning), np.fmax(new, condemning)
+    negative = (rows[name] < 0) & ~(low < 0)
+    problems.where(negative, name, found, "the value is negative")
+    far = limit("reading", "furthest_beyond") * (condemning - new).abs()
+    wide = far > 0
+    absurd = wide & ~negative & ((rows[name] < low - far) | (rows[name] > high + far))
+    if absurd.any():
+        words = [
+            f"the value is far outside what this point can be: new {a * p:.6g} {u}, limit {b * p:.6g} {u}; "
+            "is the decimal point or the unit right?"
+            for a, b, p, u in zip(
+                new[absurd], condemning[absurd], per_base[absurd], unit[absurd], strict=True
+            )
+        ]
+        problems.where(absurd, name, found, pd.Series(words, index=rows.index[absurd]))
+
+
+def _check_odometers(
+    rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
+) -> None:
+    """Without an odometer the date must lie in the log; with one it must fit the log, where there is any."""
+    vehicles = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    rows = rows[rows["date"].notna() & rows["point"].isin(vehicles.index)]
+    rows = rows[~problems.has("odometer", rows.index) & ~problems.has("date", rows.index)]
+    rows = rows.assign(vehicle=rows["point"].map(vehicles).astype("str"))
+    log = carry_on(known["mileage"])
+    odometer = place(rows, log)["odometer"]
+    own = rows["odometer_read"].notna()
+    outside = ~own & odometer.isna()
+    if outside.any():
+        words = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
+        problems.where(outside, "odometer", found, rows["vehicle"].map(words).fillna("").astype("str"))
+    around = bracket(rows["vehicle"], rows["date"], log)
+    slack = limit("mileage", "day_slack")
+    odd = own & ((odometer < around["low"] - slack) | (odometer > around["high"] + slack))
+    if odd.any():
+        parts = around[odd].round()
+        words = "the odometer does not fit the mileage log: it stood at " + parts["low"].map(_miles)
+        words = (words + " before and " + parts["high"].map(_miles) + " after").reindex(rows.index).fillna("")
+        problems.where(odd, "odometer", found, words.astype("str"))
+
+
+def _miles(value: float) -> str:
+    return "nothing known" if np.isnan(value) else f"{value:,.0f} mi"
+
+
+def _reach(vehicle: str, log: pd.DataFrame) -> str:
+    dates = log.loc[log["vehicle"] == vehicle, "date"]
+    if dates.empty:
+        return f"the reading has no odometer, and vehicle {vehicle} has no mileage log to take it from"
+    return (
+        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
+        f"({dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}); write the odometer, or add the log of that time"
+    )
+
+
+def _check_base_units(
+    rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
+) -> None:
+    """A point that has readings keeps its kind of unit."""
+    stored = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["base_unit"]
+    before = rows["point"].map(stored).fillna(rows["base_unit"])
+    read = rows["point"].isin(pd.Index(known["readings"]["point"].unique()))
+    words = "this point has readings in " + before + "; the new unit cannot be turned into that"
+    problems.where(read & (before != rows["base_unit"]), "unit", found, words)

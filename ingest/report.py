@@ -1,0 +1,73 @@
+"""What became of the rows handed in."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+ACCEPTED, HELD_BACK, ALREADY_KNOWN = "accepted", "held back", "already known"
+VERDICTS = (ACCEPTED, HELD_BACK, ALREADY_KNOWN)
+
+
+@dataclass(frozen=True)
+class NotRead:
+    """A file or sheet that was not taken, and why."""
+
+    file: str
+    sheet: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class AddReport:
+    """Verdicts of one ``add``.
+
+    Attributes
+    ----------
+    batch : number of the batch stored; None where nothing changed.
+    verdicts : one row for each row handed in: file, sheet, row (number in the file), table, verdict, reasons
+        (``column: reason; column: reason``, empty unless held back).
+    files : a row for each sheet read: file, sheet, table, rows, accepted, held_back, already_known,
+        not_used (headings that are no column of the table). The three counts add up to ``rows``.
+    not_read : files and sheets that were not taken.
+    """
+
+    batch: int | None
+    verdicts: pd.DataFrame
+    files: pd.DataFrame
+    not_read: tuple[NotRead, ...]
+
+    def count(self, verdict: str) -> int:
+        """Rows with a verdict, over all files."""
+        return int((self.verdicts["verdict"] == verdict).sum())
+
+    @property
+    def held_back(self) -> pd.DataFrame:
+        """Verdicts of the rows held back."""
+        return self.verdicts[self.verdicts["verdict"] == HELD_BACK]
+
+    def as_dict(self) -> dict[str, object]:
+        """Everything but the verdicts of rows that need no attention, for JSON."""
+        columns = ["file", "sheet", "row", "table", "reasons"]
+        return {
+            "batch": self.batch,
+            "rows": len(self.verdicts),
+            **{verdict.replace(" ", "_"): self.count(verdict) for verdict in VERDICTS},
+            "files": self.files.to_dict("records"),
+            "held_back_rows": self.held_back[columns].to_dict("records"),
+            "not_read": [vars(item) for item in self.not_read],
+        }
+
+
+def count_files(verdicts: pd.DataFrame, sheets: pd.DataFrame) -> pd.DataFrame:
+    """Counts of verdicts by sheet, in the order of ``sheets`` (file, sheet, table, not_used)."""
+    keys = ["file", "sheet", "table"]
+    counts = verdicts.pivot_table(
+        index=keys, columns="verdict", values="row", aggfunc="count", fill_value=0, observed=True
+    )
+    counts = counts.reindex(columns=list(VERDICTS), fill_value=0).reset_index()
+    counts.columns = [str(name).replace(" ", "_") for name in counts.columns]
+    files = sheets.merge(counts, on=keys, how="left")
+    names = [verdict.replace(" ", "_") for verdict in VERDICTS]
+    files[names] = files[names].fillna(0).astype("int64")
+    files["rows"] = files[names].sum(axis=1)
+    return files[[*keys, "rows", *names, "not_used"]]
