@@ -1,0 +1,171 @@
+"""``milesleft new-vehicle``: the sheet of wear points of a whole running gear, to edit and load."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+import pandas as pd
+
+from dashboard.commands.common import print_json
+from dashboard.own_figures import facts_of, read_own
+from ingest.arrangement import format_whyte, parse_arrangement, parse_tender
+from ingest.catalogue import limit_sets
+from ingest.errors import WrongUsage
+from ingest.running_gear import Vehicle, wear_points
+
+_GROUPS = ("engine truck", "driver", "trailing truck", "tender")
+_FACTS = {
+    "axle_load": "axle_load_lb",
+    "tender_axle_load": "tender_axle_load_lb",
+    "wheel_center": "center_in",
+    "wheel": "wheel_mm",
+    "track_gage": "track_gage_in",
+    "main_axle": "main_axle",
+    "truck_center": "truck_center",
+    "gauge": "gauge",
+}
+"""Option and the fact that it states."""
+
+
+@click.command()
+@click.option("--vehicle", "name", required=True, help="Name or number of the vehicle.")
+@click.option("--arrangement", default="", help="Wheel arrangement: 4-8-2 (Whyte) or 2'D1' (UIC).")
+@click.option("--rigid", is_flag=True, help="Two groups of drivers stand in one rigid frame.")
+@click.option("--tender", default="", help="Axles of the tender: 2'2' (two trucks), 3 (fixed).")
+@click.option(
+    "--limits",
+    "limit_set",
+    default="us-cfr-230",
+    show_default=True,
+    help="Published limits: us-cfr-230, de-ebo, at-eisbbbv; none for the railway's own only.",
+)
+@click.option("--axle-load", type=float, help="Weight on drivers over pairs of driving wheels. [lb]")
+@click.option("--tender-axle-load", type=float, help="Load of one tender axle. [lb]")
+@click.option("--wheel-center", type=float, help="Diameter of the driving wheel centers. [in]")
+@click.option("--wheel", type=float, help="Diameter of the wheels over the tread. [mm]")
+@click.option("--main-axle", type=int, help="Driver that the main rods turn, from the front of its group.")
+@click.option("--truck-center", type=click.Choice(["swing", "rigid"]), help="Center of the engine truck.")
+@click.option("--gauge", type=click.Choice(["standard", "narrow"]), default="standard", show_default=True)
+@click.option("--track-gage", type=float, help="Track gage, where it is not standard. [in]")
+@click.option("--plain", multiple=True, type=int, help="Driver with tires without flanges; may be repeated.")
+@click.option(
+    "--solid",
+    multiple=True,
+    type=click.Choice([*_GROUPS, "none"]),
+    default=("engine truck", "trailing truck", "tender"),
+    show_default=True,
+    help="Group whose wheels have no tires; may be repeated; none for tires everywhere.",
+)
+@click.option("--roller", multiple=True, type=click.Choice(_GROUPS), help="Group in roller bearings.")
+@click.option(
+    "--valve-gear",
+    type=click.Choice(["walschaerts", "baker", "stephenson", "other"]),
+    default="walschaerts",
+    show_default=True,
+)
+@click.option("--inside", type=click.IntRange(0, 2), default=0, help="Cylinders between the frames.")
+@click.option("--class", "vehicle_class", default="", help="Class: vehicles of one class wear alike.")
+@click.option("--fact", "facts", multiple=True, help="Anything else a limit hangs on: service=domestic.")
+@click.option(
+    "--own",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Sheet of the railway's own figures: component, quantity, bound, value, unit, tier, source.",
+)
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="FILE.xlsx or FILE.csv.")
+@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
+@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+def command(**options: Any) -> None:  # noqa: ANN401
+    """Write the sheet of wear points for a wheel arrangement, limits filled where texts give them.
+
+    Edit it in a spreadsheet and load it with 'milesleft add'. A limit that no text gives is left empty and
+    says whose it is to set; a limit from memory says so and must be checked before use.
+    """
+    vehicle = _vehicle(options)
+    points = wear_points(vehicle, read_own(options["own"], vehicle.limit_set))
+    out = options["out"] or Path(f"{vehicle.name}-wear-points.xlsx".replace("/", "-"))
+    written = _write(out, points, _vehicles(vehicle, options["vehicle_class"]))
+    if options["as_json"]:
+        print_json({"files": [str(path) for path in written], **_counts(points)})
+    elif not options["quiet"]:
+        click.echo(_as_text(points, written))
+
+
+def _vehicle(options: dict[str, Any]) -> Vehicle:
+    stated = {fact: options[option] for option, fact in _FACTS.items() if options[option] is not None}
+    arrangement = options["arrangement"]
+    tender = options["tender"]
+    # Under the sets the unit is known; "none" leaves the railway's own limits alone.
+    known = {"none": "", **{name: name for name in limit_sets()["limit_set"]}}
+    if options["limit_set"] not in known:
+        raise WrongUsage(f"--limits {options['limit_set']!r} is not known. Known are {', '.join(known)}.")
+    return Vehicle(
+        name=options["name"],
+        arrangement=parse_arrangement(arrangement, rigid=options["rigid"]) if arrangement else None,
+        tender=parse_tender(tender) if tender else (),
+        limit_set=known[options["limit_set"]],
+        facts={**stated, **facts_of(options["facts"])},
+        solid=tuple(group for group in options["solid"] if group != "none"),
+        roller=tuple(options["roller"]),
+        plain=tuple(options["plain"]),
+        valve_gear=options["valve_gear"],
+        inside=options["inside"],
+        fixed_tender=bool(tender) and "'" not in tender.translate(str.maketrans("′’", "''")),
+    )
+
+
+def _vehicles(vehicle: Vehicle, vehicle_class: str) -> pd.DataFrame:
+    arrangement = format_whyte(vehicle.arrangement) if vehicle.arrangement else ""
+    return pd.DataFrame(
+        [{"vehicle": vehicle.name, "name": "", "arrangement": arrangement, "class": vehicle_class}]
+    )
+
+
+def _write(out: Path, points: pd.DataFrame, vehicles: pd.DataFrame) -> list[Path]:
+    if out.suffix.lower() == ".xlsx":
+        with pd.ExcelWriter(out, engine="xlsxwriter") as book:
+            for name, frame in (("wear_points", points), ("vehicles", vehicles)):
+                frame.to_excel(book, sheet_name=name, index=False)
+                sheet = book.sheets[name]
+                sheet.freeze_panes(1, 1)
+                sheet.autofit()
+        return [out]
+    if out.suffix.lower() != ".csv":
+        raise WrongUsage(f"--out {out.name!r}: expected a name that ends in .xlsx or .csv.")
+    beside = out.with_name(f"{out.stem}-vehicle.csv")
+    points.to_csv(out, index=False)
+    vehicles.to_csv(beside, index=False)
+    return [out, beside]
+
+
+def _counts(points: pd.DataFrame) -> dict[str, int]:
+    has = points["condemning_limit"].notna()
+    memory = has & points["limit_source"].str.contains("FROM MEMORY")
+    strictest = has & points["limit_source"].str.contains("strictest row taken")
+    checks = points["limit_source"].str.startswith("no limit of its own")
+    return {
+        "wear_points": len(points),
+        "with_limit": int(has.sum()),
+        "from_memory": int(memory.sum()),
+        "strictest_taken": int(strictest.sum()),
+        "for_checks": int(checks.sum()),
+        "yours_to_set": int((~has & ~checks).sum()),
+    }
+
+
+def _as_text(points: pd.DataFrame, written: list[Path]) -> str:
+    counts = _counts(points)
+    lines = [
+        f"{counts['wear_points']:,} wear points written to {' and '.join(str(path) for path in written)}.",
+        f"  {counts['with_limit']:,} have a limit; {counts['from_memory']:,} of these are from memory: check "
+        "them in the text before use.",
+        f"  {counts['yours_to_set']:,} have no limit in the texts: the railway sets its own (column "
+        "limit_source says why).",
+        f"  {counts['for_checks']:,} are measured for the checks across points.",
+    ]
+    if counts["strictest_taken"]:
+        lines.append(
+            f"  {counts['strictest_taken']:,} took the strictest row, because a fact was not stated."
+        )
+    names = " ".join(f"'{path}'" if " " in str(path) else str(path) for path in written)
+    lines.append(f"Edit the sheet, then load it: milesleft add {names}")
+    return "\n".join(lines)

@@ -1,0 +1,51 @@
+"""Limits as data: published figures with their source, and the choice of the one that holds.
+
+Each row of ``limits.csv`` is one figure of one text, with its paragraph, where it was read, the word that
+decides at the figure itself (at / beyond) and the conditions under which it holds. Rows marked ``memory``
+were not read in the text and carry that mark wherever they are shown. Nothing here is a constant in code.
+"""
+
+from ingest.catalogue.choice import Chosen, Limit, choose, handbook_life, own_limits, set_unit
+from ingest.catalogue.classify import classify, part_and_measure
+from ingest.catalogue.conditions import Condition, holds, parse_conditions
+from ingest.catalogue.differences import difference_limits, law_limits_of
+from ingest.catalogue.tables import (
+    assumptions,
+    clocks,
+    defects,
+    figure,
+    fits,
+    limit_sets,
+    limits,
+    lives,
+    set_of_source,
+    sources,
+    table_of,
+)
+
+__all__ = [
+    "Chosen",
+    "Condition",
+    "Limit",
+    "assumptions",
+    "choose",
+    "classify",
+    "clocks",
+    "defects",
+    "difference_limits",
+    "figure",
+    "fits",
+    "handbook_life",
+    "holds",
+    "law_limits_of",
+    "limit_sets",
+    "limits",
+    "lives",
+    "own_limits",
+    "parse_conditions",
+    "part_and_measure",
+    "set_of_source",
+    "set_unit",
+    "sources",
+    "table_of",
+]

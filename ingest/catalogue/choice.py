@@ -1,0 +1,334 @@
+"""Which figure holds for one wear point: law by its conditions, the railway's own where it is stricter.
+
+It decides nothing that the texts leave open. A fact that was not stated makes the choice the stricter of the
+rows that may hold, and the result names the fact.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+import pandas as pd
+
+from ingest.catalogue.conditions import Fact, holds, in_words, parse_conditions
+from ingest.catalogue.tables import figure, known_set, limit_sets, limits, lives, records, sources
+from ingest.errors import WrongUsage
+from ingest.units import base_unit, from_base, to_base, unit_of
+
+POINT_BASES = ("value", "loss", "gain", "gage less", "sum")
+"""How a row's figure becomes the limit of one wear point; all other bases compare several points."""
+MEMORY_MARK = "FROM MEMORY, not read in the text: check before use"
+OWN_COLUMNS = ("component", "quantity", "bound", "value", "unit")
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One figure that may hold.
+
+    Attributes
+    ----------
+    bound : min (condemned when smaller) or max (condemned when larger).
+    value : in ``unit``; a loss or gain is already counted from the original dimension.
+    condemned_when : at (the figure itself condemns) or beyond (the figure itself still passes).
+    tier : law, practice, shop or own.
+    status : found (read in the text), memory, or own.
+    """
+
+    id: str
+    bound: str
+    value: float
+    unit: str
+    condemned_when: str
+    tier: str
+    status: str
+    citation: str
+    note: str = ""
+
+    @property
+    def strictness(self) -> tuple[float, bool]:
+        """Greater is stricter; at the same figure the limit that condemns at it is the stricter one."""
+        return (self.value if self.bound == "min" else -self.value, self.condemned_when == "at")
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The limit that holds, what it was chosen from, and what was not known.
+
+    Attributes
+    ----------
+    limit : None where no figure can be given; ``reason`` then says why and what to do.
+    rivals : the other limits that hold too or may hold.
+    unstated : facts on which the choice hung and that were not stated: the stricter row was taken.
+    """
+
+    limit: Limit | None
+    rivals: tuple[Limit, ...] = ()
+    unstated: tuple[str, ...] = ()
+    reason: str = ""
+
+    @property
+    def text(self) -> str:
+        """What goes into ``limit_source``: the citation, its marks, and which rule it overrides."""
+        if self.limit is None:
+            return self.reason
+        parts = [self.limit.citation]
+        if self.limit.status == "memory":
+            parts.append(f"[{MEMORY_MARK}]")
+        if self.unstated:
+            parts.append(f"[strictest row taken: {', '.join(self.unstated)} not stated]")
+        own = [rival for rival in self.rivals if rival.tier == "own"]
+        if self.limit.tier == "own" and self.rivals:
+            law = max(self.rivals, key=lambda rival: rival.strictness)
+            parts.append(f"(stricter than {law.citation}: {law.value:g} {law.unit})")
+        elif own:
+            parts.append(f"(the railway's own {own[0].value:g} {own[0].unit} is laxer and does not hold)")
+        return " ".join(parts)
+
+
+def choose(
+    limit_set: str,
+    component: str,
+    quantity: str,
+    group: str,
+    facts: Mapping[str, Fact],
+    *,
+    bound: str,
+    own: pd.DataFrame | None = None,
+    tier: str = "condemning",
+) -> Chosen:
+    """The limit that holds for one wear point.
+
+    Parameters
+    ----------
+    limit_set : a name of ``limit_sets``; empty where only the railway's own limits hold.
+    component, quantity : as in the catalogue.
+    group : engine truck, driver, trailing truck, tender, or empty.
+    facts : what is known: axle_load_lb, center_in, original_in, track_gage_in, wheel_mm, gauge (standard /
+        narrow), main_axle (yes / no), truck_center (swing / rigid), tire (flanged / plain), service, duty,
+        ...
+    bound : min or max: the side to which this quantity wears.
+    own : the railway's own limits, as :func:`own_limits` returns them.
+    tier : condemning (may not run) or shop (may not leave the shop).
+
+    Returns
+    -------
+    Chosen : law before practice; the strictest of law and own.
+
+    Raises
+    ------
+    WrongUsage : the limit set is not known.
+    UserError : a stated fact that must be a number is none.
+    """
+    rows = _rows(limit_set, component, quantity, group, bound) if limit_set else []
+    found, unstated, missing = _published(rows, facts, tier)
+    best = max(found, key=lambda limit: limit.strictness, default=None)
+    mine = _own(own, (component, quantity, group), bound, tier)
+    everything = [limit for limit in (*found, *mine) if limit is not None]
+    if best is None and missing and not mine:
+        return Chosen(None, reason=missing)
+    if not everything:
+        return Chosen(None, reason=_no_figure(rows, quantity))
+    winner = max(everything, key=lambda limit: limit.strictness)
+    rivals = tuple(limit for limit in (best, *mine) if limit is not None and limit is not winner)
+    chosen = Chosen(winner, rivals, tuple(unstated) if winner is best else ())
+    if missing and winner.tier == "own":
+        # The law's figure hangs on a dimension nobody stated: the own limit stands, and says so.
+        stands = replace(winner, citation=f"{winner.citation} (not held against the law: {missing})")
+        return replace(chosen, limit=stands)
+    return chosen
+
+
+def own_limits(frame: pd.DataFrame, unit: str) -> pd.DataFrame:
+    """The railway's own limits, checked and in the unit of the limit set.
+
+    Parameters
+    ----------
+    frame : component, quantity, bound (min / max), value (as written: 1 1/2), unit; optional group, tier
+        (condemning / shop / new: the dimension of a new part), condemned_when (at / beyond, empty = at),
+        source.
+    unit : unit of the set they are laid beside: in or mm.
+
+    Returns
+    -------
+    The same columns, ``value`` a number in ``unit``; counts and shares keep their own unit.
+
+    Raises
+    ------
+    WrongUsage : a column is missing, or a row holds a word or figure that cannot be read.
+    """
+    missing = [column for column in OWN_COLUMNS if column not in frame]
+    if missing:
+        raise WrongUsage(f"own limits: column {missing[0]!r} is missing. Expected {', '.join(OWN_COLUMNS)}.")
+    defaults = {"group": "", "tier": "condemning", "condemned_when": "at", "source": ""}
+    table = frame.astype(object).where(frame.notna(), "").astype(str)
+    table = table.assign(**{key: table.get(key, "") for key in defaults})
+    for key, default in defaults.items():
+        table[key] = table[key].where(table[key] != "", default)
+    rows = [_own_row(row, place, unit) for place, row in enumerate(records(table), start=1)]
+    return pd.DataFrame(rows, columns=[*OWN_COLUMNS, *defaults])
+
+
+def handbook_life(component: str, quantity: str) -> pd.DataFrame:
+    """Published lives of a component: miles [mi], service, source, quote; empty where none was found."""
+    table = lives()
+    chosen = table[(table["component"] == component) & (table["quantity"] == quantity)]
+    return chosen.reset_index(drop=True)
+
+
+def _own_row(row: dict[str, Any], place: int, unit: str) -> dict[str, Any]:
+    where = f"own limits, row {place}"
+    if row["tier"] == "new":
+        row = {**row, "bound": "min"}  # the dimension of a new part bounds nothing
+    if row["bound"] not in ("min", "max"):
+        raise WrongUsage(f"{where}: bound {row['bound']!r}. Expected min or max.")
+    if row["condemned_when"] not in ("at", "beyond"):
+        raise WrongUsage(f"{where}: condemned_when {row['condemned_when']!r}. Expected at or beyond.")
+    if row["tier"] not in ("condemning", "shop", "new"):
+        raise WrongUsage(f"{where}: tier {row['tier']!r}. Expected condemning, shop or new.")
+    own_unit = unit_of(str(row["unit"]))
+    if own_unit is None:
+        raise WrongUsage(
+            f"{where}: unit {row['unit']!r} cannot be read. Expected in, mm, 1/64 in, count, ..."
+        )
+    try:
+        value = figure(str(row["value"]))
+    except ValueError:
+        raise WrongUsage(f"{where}: value {row['value']!r} is no figure. Write 1 1/2 or 38.1.") from None
+    if pd.isna(value):
+        raise WrongUsage(f"{where}: no value. State the figure, or take the row out.")
+    if base_unit(own_unit) == base_unit(unit):
+        value, own_unit = from_base(to_base(value, own_unit), unit), unit
+    return {**row, "value": round(value, 9), "unit": own_unit}
+
+
+@lru_cache(maxsize=1)
+def _index() -> dict[tuple[str, str, str, str], list[dict[str, Any]]]:
+    found: dict[tuple[str, str, str, str], list[dict[str, Any]]] = {}
+    short = sources().set_index("source")["short"].to_dict()
+    for row in records(limits()):
+        when = in_words(parse_conditions(str(row["conditions"])))
+        row["citation"] = f"{short[row['source']]} {row['paragraph']}".strip() + (
+            f" ({when})" if when else ""
+        )
+        for component in str(row["component"]).split("|"):
+            key = (str(row["limit_set"]), component, str(row["quantity"]), str(row["bound"]))
+            found.setdefault(key, []).append(row)
+    return found
+
+
+@lru_cache(maxsize=512)
+def has_both_bounds(limit_set: str, component: str, quantity: str) -> bool:
+    """Whether the law bounds a quantity from below and from above."""
+    found = (_index().get((limit_set, component, quantity, bound), []) for bound in ("min", "max"))
+    return all(any(row["tier"] == "law" for row in rows) for rows in found)
+
+
+def _rows(limit_set: str, component: str, quantity: str, group: str, bound: str) -> list[dict[str, Any]]:
+    rows = _index().get((known_set(limit_set), component, quantity, bound), [])
+    return [row for row in rows if not row["group"] or group in str(row["group"]).split("|")]
+
+
+def _published(
+    rows: Iterable[dict[str, Any]], facts: Mapping[str, Fact], tier: str
+) -> tuple[list[Limit], list[str], str]:
+    """Limits that hold or may hold, facts on which they hung, and what a loss could not be counted from."""
+    found: list[Limit] = []
+    unstated: list[str] = []
+    missing = ""
+    for wanted in ("law", "practice") if tier == "condemning" else ("shop",):
+        for row in rows:
+            if row["tier"] != wanted or row["basis"] not in POINT_BASES:
+                continue
+            conditions = parse_conditions(str(row["conditions"]))
+            state = holds(conditions, facts)
+            if state is False:
+                continue
+            if state is None:
+                unstated += [c.fact for c in conditions if c.met(facts) is None]
+            value, reason = _counted(row, facts)
+            missing = missing or reason
+            if not reason:
+                found.append(_limit(row, value))
+        if found:
+            break
+    return found, list(dict.fromkeys(unstated)), missing
+
+
+def _counted(row: dict[str, Any], facts: Mapping[str, Fact]) -> tuple[float, str]:
+    """The row's figure as a limit, or the reason why it cannot be counted."""
+    number, basis = float(row["number"]), str(row["basis"])
+    if basis in ("loss", "gain"):
+        original = facts.get("original_in", "")
+        if original == "":
+            words = f"{row['value']} {row['unit']} from the original dimension"
+            ask = "state new_value (49 CFR 230.98(b): stamped on the axle end) or an own limit"
+            return 0.0, f"{row['citation']}: a {basis} of {words}, which is not known; {ask}"
+        return float(original) + (number if basis == "gain" else -number), ""
+    if basis == "gage less":
+        gage = facts.get("track_gage_in", "")
+        if gage == "":
+            return 0.0, f"{row['citation']}: track gage less {row['value']} in; state the track gage"
+        return float(gage) - number, ""
+    if row["quantity"] == "thickness" and facts.get("retaining_rings") == "yes":
+        return _with_rings(row, number, facts), ""
+    return number, ""
+
+
+def _with_rings(row: dict[str, Any], number: float, facts: Mapping[str, Fact]) -> float:
+    """Tire thickness with retaining rings: less by what the tire extends between them, down to the floor."""
+    floors = [
+        r for r in _index()[(row["limit_set"], "tire", "thickness", "min")] if r["basis"] == "ring floor"
+    ]
+    extends = float(facts.get("ring_extension_in", 0.0) or 0.0)
+    if not floors or not extends:
+        return number
+    return max(number - extends, min(number, float(floors[0]["number"])))
+
+
+def _limit(row: dict[str, Any], value: float) -> Limit:
+    return Limit(
+        id=str(row["id"]),
+        bound=str(row["bound"]),
+        value=value,
+        unit=str(row["unit"]),
+        condemned_when=str(row["condemned_when"]),
+        tier=str(row["tier"]),
+        status=str(row["status"]),
+        citation=str(row["citation"]),
+        note=str(row["note"]),
+    )
+
+
+def _own(own: pd.DataFrame | None, what: tuple[str, str, str], bound: str, tier: str) -> list[Limit]:
+    if own is None or own.empty:
+        return []
+    component, quantity, group = what
+    match = (own["component"] == component) & (own["quantity"] == quantity) & own["group"].isin(["", group])
+    return [
+        Limit(
+            id="own",
+            bound=bound,
+            value=float(row["value"]),
+            unit=str(row["unit"]),
+            condemned_when=str(row["condemned_when"]),
+            tier="own",
+            status="own",
+            citation=f"the railway's own limit{': ' + row['source'] if row['source'] else ''}",
+        )
+        for row in records(own[match & (own["bound"] == bound) & (own["tier"] == tier)])
+    ]
+
+
+def _no_figure(rows: list[dict[str, Any]], quantity: str) -> str:
+    silent = next((row for row in rows if row["tier"] == "none"), None)
+    if silent is None:
+        return f"no published figure for {quantity} in the catalogue: the railway sets its own limit"
+    mark = f" [{MEMORY_MARK}]" if silent["status"] == "memory" else ""
+    return f"{silent['citation']}: {silent['note']}{mark}"
+
+
+def set_unit(limit_set: str) -> str:
+    """Unit in which a set states its lengths: in or mm; in where no set is chosen."""
+    table = limit_sets().set_index("limit_set")["unit"]
+    return str(table.get(limit_set, "in"))

@@ -1,0 +1,129 @@
+"""Conditions of a limit: ``axle_load_lb > 30000; axle_load_lb <= 35000; main_axle = no``.
+
+A condition on something that was not stated is neither met nor unmet: the row may hold, and a choice
+among rows that may hold is made for the stricter one.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from ingest.errors import UserError
+
+Fact = str | float
+_OPERATORS = ("<=", ">=", "<", ">", "=")  # the longer ones first: "<=" begins with "<"
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One comparison of a stated fact with a word or a number."""
+
+    fact: str
+    operator: str
+    value: Fact
+
+    def met(self, facts: Mapping[str, Fact]) -> bool | None:
+        """True, False, or None where the fact is not stated."""
+        stated = facts.get(self.fact)
+        if stated is None or stated == "":
+            return None
+        if self.operator == "=":
+            return (
+                str(stated) == str(self.value) if isinstance(self.value, str) else _same(stated, self.value)
+            )
+        number, bound = _number(self.fact, stated), float(self.value)
+        return {
+            "<": number < bound,
+            "<=": number <= bound,
+            ">": number > bound,
+            ">=": number >= bound,
+        }[self.operator]
+
+
+@lru_cache(maxsize=1024)
+def parse_conditions(text: str) -> tuple[Condition, ...]:
+    """Conditions of one row, all of which must be met.
+
+    Raises
+    ------
+    ValueError : a part holds no comparison (a fault of the catalogue, not of a user).
+    """
+    return tuple(_condition(part.strip()) for part in text.split(";") if part.strip())
+
+
+def holds(conditions: Iterable[Condition], facts: Mapping[str, Fact]) -> bool | None:
+    """Whether a row holds: False if any condition is unmet, None if it hangs on a fact not stated."""
+    results = [condition.met(facts) for condition in conditions]
+    if False in results:
+        return False
+    return None if None in results else True
+
+
+_QUANTITIES = {
+    "axle_load_lb": ("axle load", "lb"),
+    "tender_axle_load_lb": ("axle load", "lb"),
+    "center_in": ("wheel center", "in"),
+    "original_in": ("original diameter", "in"),
+    "side_bearing_spread_in": ("side bearings spread", "in"),
+    "wheel_mm": ("wheel", "mm"),
+    "valve_mm": ("valve", "mm"),
+}
+_SAID = {
+    ("main_axle", "yes"): "main axle",
+    ("main_axle", "no"): "not the main axle",
+    ("tire", "flanged"): "",  # flanges are the rule; the plain tire is what is said
+    ("coach", "no"): "",
+    ("intermediate", "no"): "",
+}
+
+
+def in_words(conditions: Iterable[Condition]) -> str:
+    """Conditions for people: ``axle load over 30,000 to 35,000 lb, not the main axle``."""
+    bands: dict[str, list[str]] = {}
+    for condition in conditions:
+        said = _in_words(condition)
+        if said:
+            bands.setdefault(condition.fact, []).append(said)
+    parts = []
+    for fact, band in bands.items():
+        name, unit = _QUANTITIES.get(fact, ("", ""))
+        parts.append(f"{name} {' '.join(band)} {unit}".strip())
+    return ", ".join(parts)
+
+
+def _in_words(condition: Condition) -> str:
+    if isinstance(condition.value, str):
+        general = f"{condition.fact.replace('_', ' ')}: {condition.value}"
+        return _SAID.get((condition.fact, condition.value), general)
+    word = {"<=": "to", "<": "under", ">": "over", ">=": "from", "=": "of"}[condition.operator]
+    return f"{word} {condition.value:,g}"
+
+
+def _condition(text: str) -> Condition:
+    for operator in _OPERATORS:
+        fact, found, value = text.partition(operator)
+        if found:
+            return Condition(fact.strip(), operator, _value(value.strip()))
+    raise ValueError(f"no comparison in condition {text!r}")
+
+
+def _value(text: str) -> Fact:
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def _number(fact: str, stated: Fact) -> float:
+    try:
+        return float(stated)
+    except ValueError:
+        message = f"{fact}: {stated!r} is not a number. State it as a plain number in the unit of its name."
+        raise UserError(message) from None
+
+
+def _same(stated: Fact, value: Fact) -> bool:
+    try:
+        return float(stated) == float(value)
+    except ValueError:
+        return False
