@@ -11,6 +11,7 @@ COMMANDS = {
     "add": "Load files or folders of readings, mileage, work and other tables.",
     "demo": "Load the demo railway, forecast, show it.",
     "forecast": "Remaining miles of every wear point.",
+    "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",
     "serve": "Open the dashboard in the browser.",
 }
 """Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""
