@@ -22,14 +22,7 @@ def known_again(table: str, rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Inde
     """
     names = _identity(table)
     if TABLES[table].again == "counts":
-        have = stored.groupby(names, dropna=False).size() if len(stored) else pd.Series(dtype="int64")
-        place = rows.groupby(names, dropna=False).cumcount() if len(rows) else pd.Series(dtype="int64")
-        count = (
-            rows[names].merge(have.rename("_have").reset_index(), on=names, how="left")["_have"]
-            if len(have)
-            else 0
-        )
-        return rows.index[place.to_numpy() < np.nan_to_num(np.asarray(count, dtype="float64"))]
+        return _counted(rows[names], stored[names])
     both = pd.concat([stored[names], rows[names]], ignore_index=True)
     return rows.index[both.duplicated(names).to_numpy()[len(stored) :]]
 
@@ -55,6 +48,18 @@ def hold_contradictions(
     first = left.drop_duplicates(key)
     _hold_against(table, left.drop(first.index), first, known, problems)
     return nothing
+
+
+def _counted(rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Index:
+    """Labels of as many of equal rows as are stored."""
+    if rows.empty or stored.empty:
+        return rows.index[:0]
+    names = list(rows.columns)
+    have = stored.groupby(names, dropna=False).size().rename("_have").reset_index()
+    count = rows.merge(have, on=names, how="left")["_have"].fillna(0).to_numpy(dtype=np.int64)
+    place = rows.groupby(names, dropna=False).cumcount().to_numpy(dtype=np.int64)
+    known: pd.Index = rows.index[place < count]
+    return known
 
 
 def _identity(table: str) -> list[str]:
@@ -90,7 +95,8 @@ def _disagree(pairs: pd.DataFrame, known: dict[str, pd.DataFrame]) -> pd.Series:
     allowed = allowed.fillna(limit("reading", "gauge_share") * span).fillna(0.0)
     work = pd.MultiIndex.from_frame(known["work"][["point", "date"]])
     on_day_of_work = pd.MultiIndex.from_frame(pairs[["point", "date"]]).isin(work)
-    return ((pairs["value"] - pairs["value_other"]).abs() > allowed * (1 + 1e-9)) & ~on_day_of_work
+    apart: pd.Series = (pairs["value"] - pairs["value_other"]).abs() > allowed * (1 + 1e-9)
+    return apart & ~on_day_of_work
 
 
 def _hold(rows: pd.DataFrame, pairs: pd.DataFrame, key: list[str], problems: Problems) -> None:

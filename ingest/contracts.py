@@ -5,6 +5,7 @@ from functools import cache
 import pandas as pd
 import pandera.pandas as pa
 
+from ingest.neutral import quoted
 from ingest.problems import Problems
 from ingest.schema import TABLES, Column
 
@@ -44,8 +45,10 @@ def check(table: str, frame: pd.DataFrame, raw: pd.DataFrame, problems: Problems
             name = _LAID_ON.get(str(words), str(column))
             at = pd.Index(part["index"].unique())
             at = at[~problems.has(name, at)]
-            found = raw.loc[at, name] if name in raw else ""
-            problems.add(at, name, found, _NULL_WORDS.get(str(words), str(words)).format(column=name))
+            found = raw.loc[at, name]
+            words = _WORDS.get(str(words), str(words))
+            texts = found.map({cell: words.format(found=quoted(cell)) for cell in found.unique()})
+            problems.add(at, name, found, texts)
 
 
 def _column(column: Column) -> pa.Column:
@@ -53,23 +56,23 @@ def _column(column: Column) -> pa.Column:
     if column.kind == "choice" or (column.kind == "text" and column.needed):
         checks.append(_text_check(column))
     if column.kind == "whole":
-        checks.append(pa.Check(lambda s: s % 1 == 0, error="{column} must be a whole number"))
+        checks.append(pa.Check(lambda s: s % 1 == 0, error="{found} must be a whole number"))
     if column.low is not None:
         low = column.low
-        checks.append(pa.Check(lambda s: s >= low, error=f"{{column}} must not be less than {low:g}"))
+        checks.append(pa.Check(lambda s: s >= low, error=f"{{found}} must not be less than {low:g}"))
     if column.high is not None:
         high = column.high
-        checks.append(pa.Check(lambda s: s <= high, error=f"{{column}} must not be more than {high:g}"))
+        checks.append(pa.Check(lambda s: s <= high, error=f"{{found}} must not be more than {high:g}"))
     nullable = not column.needed or column.kind in ("text", "choice")
     return pa.Column(_DTYPES.get(column.kind, "str"), checks, nullable=nullable)
 
 
 def _text_check(column: Column) -> pa.Check:
     if column.kind == "text":
-        return pa.Check(lambda s: s != "", error="{column} is empty; every row needs it")
+        return pa.Check(lambda s: s != "", error="the cell is empty; every row needs it")
     allowed = list(column.choices)
     words = ", ".join(word for word in allowed if word)
-    return pa.Check(lambda s: s.isin(allowed), error=f"{{column}} must be one of: {words}")
+    return pa.Check(lambda s: s.isin(allowed), error=f"{{found}} is none of the words allowed: {words}")
 
 
 _MORE_THAN_EXAMINED = "defective must not be more than examined"
@@ -90,4 +93,4 @@ _BETWEEN_COLUMNS = {
     "wear_points": [pa.Check(_shop_between, error=_LIMIT_BEFORE_SHOP, ignore_na=False)],
 }
 _LAID_ON = {_MORE_THAN_EXAMINED: "defective", _LIMIT_BEFORE_SHOP: "shop_limit"}
-_NULL_WORDS = {"not_nullable": "{column} is empty; every row needs it"}
+_WORDS = {"not_nullable": "the cell is empty; every row needs it"}

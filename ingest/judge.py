@@ -136,8 +136,8 @@ def _check_odometers(
     own = rows["odometer_read"].notna()
     outside = ~own & odometer.isna()
     if outside.any():
-        words = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
-        problems.where(outside, "odometer", found, rows["vehicle"].map(words).fillna("").astype("str"))
+        reach = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
+        problems.where(outside, "odometer", found, rows["vehicle"].map(reach).fillna("").astype("str"))
     around = bracket(rows["vehicle"], rows["date"], log)
     slack = limit("mileage", "day_slack")
     odd = own & ((odometer < around["low"] - slack) | (odometer > around["high"] + slack))

@@ -117,7 +117,7 @@ def _cells(table: str, raw: pd.DataFrame) -> pd.DataFrame:
 
 def _choice(column: Column, text: pd.Series) -> pd.Series:
     """Words of a choice; what is none of them stays as it is, for the contract to refuse."""
-    known = {}
+    known: dict[str, str] = {}
     for word, others in _WORDS.get(column.name, {}).items():
         known |= dict.fromkeys(others.split(), word)
     known |= {re.sub(r"[\W_]+", "", word.lower()): word for word in column.choices}

@@ -21,11 +21,8 @@ class Problems:
     def add(self, at: pd.Index, column: str, found: pd.Series | str, reason: pd.Series | str) -> None:
         """Add a reason for each row label in ``at``; texts for all of them or one a row."""
         if len(at):
-            frame = pd.DataFrame({"at": at})
-            frame["column"] = column
-            frame["found"] = _texts(found)
-            frame["reason"] = _texts(reason)
-            self.parts.append(frame)
+            texts = {"column": column, "found": _texts(found), "reason": _texts(reason)}
+            self.parts.append(pd.DataFrame({"at": at}).assign(**texts))
 
     def where(self, mask: pd.Series, column: str, found: pd.Series, reason: pd.Series | str) -> None:
         """Add a reason for each row where the mask holds; texts are taken by label."""
@@ -53,5 +50,5 @@ class Problems:
         return index.isin(np.concatenate(at)) if at else np.zeros(len(index), dtype=bool)
 
 
-def _texts(texts: pd.Series | str) -> object:
-    return texts if isinstance(texts, str) else texts.to_numpy()
+def _texts(texts: pd.Series | str) -> NDArray[np.object_] | str:
+    return texts if isinstance(texts, str) else texts.to_numpy(dtype=object)

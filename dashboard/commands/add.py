@@ -42,18 +42,16 @@ def as_text(report: AddReport) -> str:
     """The report as people read it."""
     lines = [_counts(report)]
     for (file, sheet), rows in report.held_back.groupby(["file", "sheet"], sort=False):
-        lines.append(f"\nHeld back from {file}{f', sheet {sheet}' if sheet else ''}:")
+        lines.append(f"\nHeld back from {_place(str(file), str(sheet))}:")
         shown = rows.head(_SHOWN)
         lines += [f"  row {row}: {why}" for row, why in zip(shown["row"], shown["reasons"], strict=True)]
         if len(rows) > _SHOWN:
             lines.append(f"  and {len(rows) - _SHOWN:,} more rows ('milesleft held' lists all)")
-    for item in report.files.itertuples():
-        if item.not_used:
-            lines.append(f"\nColumns of {item.file} that were not used: {item.not_used}")
+    for file, unused in report.files[["file", "not_used"]].itertuples(index=False):
+        if unused:
+            lines.append(f"\nColumns of {file} that were not used: {unused}")
     for item in report.not_read:
-        lines.append(
-            f"\nNot read: {item.file}{f', sheet {item.sheet}' if item.sheet else ''}\n  {item.reason}"
-        )
+        lines.append(f"\nNot read: {_place(item.file, item.sheet)}\n  {item.reason}")
     if report.batch is None:
         lines.append("\nNothing new: the store is as it was.")
     else:
@@ -61,27 +59,22 @@ def as_text(report: AddReport) -> str:
     return "\n".join(lines)
 
 
+def _place(file: str, sheet: str) -> str:
+    return f"{file}, sheet {sheet}" if sheet else file
+
+
 def _counts(report: AddReport) -> str:
-    rows = [
-        (
-            f"{f.file}{f' [{f.sheet}]' if f.sheet else ''}",
-            f.table,
-            f.rows,
-            f.accepted,
-            f.held_back,
-            f.already_known,
-        )
-        for f in report.files.itertuples()
-    ]
-    total = report.files[["rows", "accepted", "held_back", "already_known"]].sum()
-    rows.append(("in all", "", *total))
-    head = ("file", "table", "rows", "accepted", "held back", "already known")
-    texts = [head, *[(name, table, *[f"{int(n):,}" for n in counts]) for name, table, *counts in rows]]
-    width = [max(len(str(row[i])) for row in texts) for i in range(len(head))]
+    """Rows and verdicts by sheet, and in all."""
+    counted = ["rows", "accepted", "held_back", "already_known"]
+    texts = [["file", "table", *[name.replace("_", " ") for name in counted]]]
+    for sheet in report.files.to_dict("records"):
+        place = _place(str(sheet["file"]), str(sheet["sheet"]))
+        texts.append([place, str(sheet["table"]), *[f"{sheet[name]:,}" for name in counted]])
+    texts.append(["in all", "", *[f"{int(report.files[name].sum()):,}" for name in counted]])
+    width = [max(len(row[i]) for row in texts) for i in range(len(texts[0]))]
     return "\n".join(
         "  ".join(
-            str(c).ljust(w) if i < 2 else str(c).rjust(w)
-            for i, (c, w) in enumerate(zip(row, width, strict=True))
+            c.ljust(w) if i < 2 else c.rjust(w) for i, (c, w) in enumerate(zip(row, width, strict=True))
         )
         for row in texts
     )
