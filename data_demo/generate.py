@@ -109,7 +109,7 @@ def _reading_papers(service: Service) -> list[Paper]:
         mine = rows[rows["sheet"] == sheet].drop(columns="sheet").reset_index(drop=True)
         for new in (False, True):
             part = mine[(mine["date"] >= sheets.NEW_SHEETS_FROM) == new].reset_index(drop=True)
-            name = f"{vehicle.lower()}_{sheet}" + ("_from_2014" if new else "_to_2013")
+            name = f"{vehicle.lower()}_{sheet}" + ("_2014-2026" if new else "_2005-2013")
             name += ".xlsx" if new and sheet == "wheels" else ".csv"
             wrong = tuple(m for m in mistakes.READINGS if _belongs(m, name))
             frame = mistakes.put_in(part, wrong, name)

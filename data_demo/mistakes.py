@@ -71,7 +71,7 @@ FINDINGS = (
 )
 COSTS = (Mistake("no number", {"cost": "ask the foundry"}),)
 USAGE = (Mistake("no such month", {"month": "2027-13"}), Mistake("negative miles", {"miles_planned": "-300"}))
-FUNDS = (Mistake("unknown word", {"kind": "promised"}), Mistake("no number", {"amount": "lots"}))
+FUNDS = (Mistake("unknown word", {"kind": "hoped for"}), Mistake("no number", {"amount": "lots"}))
 
 MARK, VERDICT = "_mistake", "_verdict"
 
