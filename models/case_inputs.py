@@ -1,0 +1,82 @@
+"""What the case is built from, and what the fundraiser turns."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from models.case_cost import ScopeCost
+from models.simulation import Simulation
+
+HiddenWork = Callable[[pd.DataFrame, pd.Timestamp], ScopeCost | None]
+"""Hidden work of a scope begun on a day, drawn in the same futures: jobs, day -> lines and draws."""
+
+
+def no_hidden_work(_jobs: pd.DataFrame, _day: pd.Timestamp) -> ScopeCost | None:
+    """No findings are on record, so nothing hidden is reckoned."""
+    return None
+
+
+@dataclass(frozen=True)
+class CaseInputs:
+    """What the case is built from: one vehicle, one data version, one currency.
+
+    Attributes
+    ----------
+    vehicle, name : its key and what people call it.
+    simulation : the joint simulation, this vehicle in it.
+    jobs, openings : of this vehicle, as ``planner_jobs`` gives them.
+    windows : opens, closes; the vehicle's windows, as ``windows.combine`` gives them.
+    planned : keys of the jobs that a plan puts into the window; empty lets the accepted risk choose.
+    hidden : hidden work of a scope.
+    mileage, funds : tables of the store.
+    life_miles : miles on each part in service at the as-of day, by wear point. [mi]
+    as_of, data_version, readings, points : where the figures come from.
+    """
+
+    vehicle: str
+    name: str
+    simulation: Simulation
+    jobs: pd.DataFrame
+    openings: pd.DataFrame
+    windows: pd.DataFrame
+    mileage: pd.DataFrame
+    funds: pd.DataFrame
+    life_miles: pd.Series
+    as_of: pd.Timestamp
+    hidden: HiddenWork = no_hidden_work
+    planned: tuple[str, ...] = ()
+    data_version: int = 0
+    readings: int = 0
+    points: int = 0
+    unforecast: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"component": [], "reason": []}))
+
+
+@dataclass(frozen=True)
+class CaseChoices:
+    """What the fundraiser turns.
+
+    Attributes
+    ----------
+    opens : day on which the work begins.
+    confidence : chance that the amount asked for is enough. [1], in (0, 1)
+    risk : accepted chance that a wear point reaches its limit before it is renewed. [1]
+    terms : terms of payment, columns ``case_schedule.TERMS_COLUMNS``.
+    currency : code.
+    gift_months : months of the fund's book that tell the present rate. [month]
+    most_seasons : how many seasons of waiting are shown.
+    income_per_day : income of a running day, lost when the engine stands. [money/d]
+    assumptions : what, value, source; printed with the case.
+    """
+
+    opens: pd.Timestamp
+    terms: pd.DataFrame
+    currency: str = "USD"
+    confidence: float = 0.8
+    risk: float = 0.05
+    gift_months: int = 36
+    most_seasons: int = 3
+    income_per_day: float = 0.0
+    assumptions: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame({"what": [], "value": [], "source": []})
+    )
