@@ -84,6 +84,7 @@ class Fleet:
     number : shape (n,). 1 for the first life at that place.
     began : shape (n,). Miles from the first day to the beginning of the life. [mi]
     end_day : shape (n,). Day of the renewal that ended the life, or the last day. [d since 1970-01-01]
+    whole_miles : shape (n,). Miles from the beginning of the life to the last day, renewed or not. [mi]
     remaining : shape (n,). True miles from the last day to the first crossing; NaN for an ended life, +inf
         where the path does not cross within 10 mean lives. [mi]
     mean_life : shape (n,). Mean life of the family, the natural scale of an error. [mi]
@@ -97,6 +98,7 @@ class Fleet:
     number: Ints
     began: Floats
     end_day: Floats
+    whole_miles: Floats
     remaining: Floats
     mean_life: Floats
     later_miles: Floats
@@ -233,6 +235,7 @@ def _assemble(generations: list[dict[str, NDArray]], families: Families, plan: F
         number=a["number"],
         began=a["began"],
         end_day=FIRST_DAY + (a["began"] + a["served"]) / families.miles_per_day[family],
+        whole_miles=(families.stop * families.mean_life)[family] - a["began"],
         remaining=np.where(a["ended"], np.nan, a["crossing"] - a["served"]),
         mean_life=families.mean_life[family],
         later_miles=a["later_miles"],

@@ -34,12 +34,15 @@ class GaussianProcess(Forecaster):
         """Fit life by life; one with fewer than two readings has no answer."""
         self.lives_ = lives
         columns = {name: np.full(len(lives.family), np.nan) for name in Lines.__dataclass_fields__}
+        from threadpoolctl import threadpool_limits  # scikit-learn's own; a dozen readings need no threads
+
         able = np.flatnonzero(lives.count >= 2)
-        for i in able[:: max(1, -(-len(able) // self.most_lives))]:
-            k = lives.count[i]
-            line = _fit_life(lives.miles[i, :k], lives.wear[i, :k], float(lives.limit[i]))
-            for name, value in line.items():
-                columns[name][i] = value
+        with threadpool_limits(1):
+            for i in able[:: max(1, -(-len(able) // self.most_lives))]:
+                k = lives.count[i]
+                line = _fit_life(lives.miles[i, :k], lives.wear[i, :k], float(lives.limit[i]))
+                for name, value in line.items():
+                    columns[name][i] = value
         self.lines_ = Lines(**columns)
         return self
 

@@ -166,7 +166,7 @@ def test_rivals_follow_scikit_learns_rules_for_parameters(rival):
 def test_an_unknown_parameter_is_refused():
     with pytest.raises(ValueError, match="no parameter 'reml'"):
         MixedModel().set_params(reml=False)
-    assert repr(MixedModel(restricted=False)) == "MixedModel(restricted=False)"
+    assert repr(MixedModel(restricted=False)) == "MixedModel(most_families=1000, restricted=False)"
 
 
 def test_mixed_model_leans_on_the_family_where_a_life_says_little(fleet):
