@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pyarrow as pa
+import pyarrow.compute as pc
 
 
 def to_arrow(frame: pd.DataFrame) -> pa.Table:
@@ -17,11 +18,11 @@ def to_arrow(frame: pd.DataFrame) -> pa.Table:
 
 def to_pandas(table: pa.Table) -> pd.DataFrame:
     """Frame of an Arrow table: text as ``str``, dates as ``datetime64[us]``, lists as numpy arrays."""
-    lists = {n: f.type for n, f in zip(table.column_names, table.schema, strict=True) if _is_list(f.type)}
-    plain = table.drop_columns(list(lists)) if lists else table
+    lists = [field.name for field in table.schema if _is_list(field.type)]
+    plain = table.drop_columns(lists) if lists else table
     frame = plain.to_pandas()
-    for name, kind in lists.items():
-        frame[name] = _list_column(table[name], kind)
+    for name in lists:
+        frame[name] = _list_column(table[name])
     ordered: pd.DataFrame = frame[table.column_names] if lists else frame
     return ordered
 
@@ -49,13 +50,23 @@ def _lists(column: pd.Series) -> pa.Array:
     return pa.FixedSizeListArray.from_arrays(pa.array(block.ravel()), block.shape[1])
 
 
-def _list_column(column: pa.ChunkedArray, kind: pa.DataType) -> pd.Series:
+def _list_column(column: pa.ChunkedArray) -> pd.Series:
     whole = column.combine_chunks() if column.num_chunks != 1 else column.chunk(0)
     cells = np.empty(len(whole), dtype=object)
-    if pa.types.is_fixed_size_list(kind) and whole.null_count == 0 and len(whole):
-        block = whole.flatten().to_numpy(zero_copy_only=False).reshape(len(whole), kind.list_size)
+    size = _common_length(whole)
+    if size:
+        block = whole.flatten().to_numpy(zero_copy_only=False).reshape(len(whole), size)
         cells[:] = list(block)
     else:
         for i, cell in enumerate(whole.to_pylist()):
             cells[i] = None if cell is None else np.asarray(cell)
     return pd.Series(cells, dtype=object)
+
+
+def _common_length(lists: pa.Array) -> int:
+    """Length that all lists have; 0 where they differ or one is missing."""
+    if not len(lists) or lists.null_count:
+        return 0
+    length = pc.list_value_length(lists)
+    shortest, longest = pc.min(length).as_py(), pc.max(length).as_py()
+    return int(longest) if shortest == longest else 0

@@ -2,6 +2,7 @@
 
 from typing import Any, Protocol
 
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 
@@ -48,7 +49,9 @@ class Transaction:
     def insert(self, table: str, rows: pd.DataFrame) -> None:
         """Add rows to a table of the contract; columns as stored, without row_id and batch."""
         if len(rows):
-            self._with_incoming(rows.assign(batch=self.batch), statement("insert_rows", table=_known(table)))
+            numbered = self._numbered(rows, _known(table), "row_id")
+            numbered = numbered.assign(batch=self.batch, brought_by=self.batch)
+            self._with_incoming(numbered, statement("insert_rows", table=table))
 
     def retract(self, table: str, row_ids: pd.Series) -> None:
         """Let rows no longer hold from this batch on."""
@@ -59,7 +62,8 @@ class Transaction:
     def hold(self, rows: pd.DataFrame) -> None:
         """Keep rows back: table_name, source_file, source_sheet, source_row, raw (JSON), reasons (JSON)."""
         if len(rows):
-            self._with_incoming(rows.assign(batch=self.batch), statement("hold_rows"))
+            numbered = self._numbered(rows, "held", "held_id").assign(batch=self.batch)
+            self._with_incoming(numbered, statement("hold_rows"))
 
     def settle(self, rows: pd.DataFrame) -> None:
         """Record what became of held rows: held_id, outcome, reason, mended (JSON)."""
@@ -69,24 +73,45 @@ class Transaction:
     def undo(self, batch: int) -> int:
         """Retract what a batch brought and bring back what it retracted; number of rows concerned."""
         count = 0
-        for table in [*TABLES, "held", "settled"]:
-            names, bound = {"table": table}, {"batch": self.batch, "undone": batch}
-            if table in TABLES:
-                count += self._count(statement("revive_rows", **names), bound)
-            count += self._count(statement("retract_batch", **names), bound)
+        for table in TABLES:
+            bound = {"batch": self.batch, "undone": batch}
+            revived = self._count(statement("revive_rows", table=table), bound)
+            count += revived + self._count(
+                statement("retract_batch", table=table, origin="brought_by"), bound
+            )
+        for table in ("held", "settled"):
+            sql = statement("retract_batch", table=table, origin="batch")
+            count += self._count(sql, {"batch": self.batch, "undone": batch})
         self.changed = self.changed or count > 0
         return count
+
+    def changed_since(self, batch: int) -> list[int]:
+        """Later batches that changed rows which a batch brought, or settled rows that it held back."""
+        found: set[int] = set()
+        for table in TABLES:
+            rows = self._connection.execute(
+                statement("changed_since", table=table), {"undone": batch}
+            ).fetchall()
+            found |= {int(row[0]) for row in rows}
+        rows = self._connection.execute(statement("settled_since"), {"undone": batch}).fetchall()
+        return sorted(found | {int(row[0]) for row in rows})
+
+    def batches(self) -> pd.DataFrame:
+        """Commands that changed something; see ``Store.batches``."""
+        return to_pandas(self._connection.sql(statement("batches")).to_arrow_table())
 
     def stored(self) -> dict[str, pd.DataFrame]:
         """Rows of every table that hold now, as they are kept; ``held`` among them."""
         return stored_rows(self._connection)
 
-    def query(self, name: str, **bound: object) -> pd.DataFrame:
-        """Result of a statement of ``ingest/sql`` within this transaction."""
-        return to_pandas(self._connection.sql(statement(name), params=bound).to_arrow_table())
-
     def _count(self, sql: str, bound: dict[str, int]) -> int:
         return int(self._connection.execute(sql, bound).fetchall()[0][0])
+
+    def _numbered(self, rows: pd.DataFrame, table: str, name: str) -> pd.DataFrame:
+        """Rows with numbers that go on from the highest of the table."""
+        sql = statement("highest", table=table, column=name)
+        start = int(self._connection.execute(sql).fetchall()[0][0]) + 1
+        return rows.assign(**{name: np.arange(start, start + len(rows))})
 
     def _with_incoming(self, rows: pd.DataFrame, sql: str, **bound: object) -> None:
         self._connection.register("incoming", to_arrow(rows))

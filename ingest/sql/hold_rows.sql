@@ -1,2 +1,2 @@
--- Rows of the frame `incoming` are kept back, each under a number of its own.
-INSERT INTO held BY NAME SELECT nextval('held_ids') AS held_id, * FROM incoming
+-- Rows of the frame `incoming` are kept back.
+INSERT INTO held BY NAME SELECT * FROM incoming

@@ -1,2 +1,2 @@
--- Rows of the frame `incoming` (base units) into a table; row_id is given by the sequence.
+-- Rows of the frame `incoming` (base units) into a table.
 INSERT INTO {table} BY NAME SELECT * FROM incoming

@@ -1,5 +1,5 @@
 -- Grain: one reading at version $version, with the vehicle of its wear point at that version ('' if it has none).
-SELECT r.* EXCLUDE (retracted_in), coalesce(p.vehicle, '') AS vehicle
+SELECT r.* EXCLUDE (retracted_in, brought_by), coalesce(p.vehicle, '') AS vehicle
 FROM readings r
 LEFT JOIN (
     SELECT point, any_value(vehicle) AS vehicle FROM wear_points
