@@ -1,6 +1,7 @@
 """Random numbers that belong to a name, so that adding a wear point leaves all others as they were."""
 
-from zlib import crc32
+from hashlib import blake2b
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +9,12 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 
 SEED = 1865
+_NORMAL = NormalDist()
+
+
+def _bits(name: tuple[object, ...]) -> int:
+    text = "|".join(map(str, (SEED, *name)))
+    return int.from_bytes(blake2b(text.encode(), digest_size=8).digest(), "big")
 
 
 def stream(*name: object) -> np.random.RandomState:
@@ -16,17 +23,17 @@ def stream(*name: object) -> np.random.RandomState:
     ``RandomState`` is frozen: numpy promises the same numbers in every release, which the byte-for-byte
     rewriting of the files needs; the streams of ``default_rng`` may change.
     """
-    return np.random.RandomState(crc32("|".join(map(str, (SEED, *name))).encode()))
+    return np.random.RandomState(_bits(name) >> 32)
+
+
+def uniform(*name: object) -> float:
+    """Return one uniform number in (0, 1)."""
+    return ((_bits(name) >> 12) + 0.5) / 2**52
 
 
 def normal(*name: object) -> float:
     """Return one standard normal number."""
-    return float(stream(*name).standard_normal())
-
-
-def uniform(*name: object) -> float:
-    """Return one uniform number in [0, 1)."""
-    return float(stream(*name).random_sample())
+    return _NORMAL.inv_cdf(uniform(*name))
 
 
 def pick(options: list[str], *name: object) -> str:

@@ -16,6 +16,7 @@ Row = dict[Hashable, Any]
 
 POSTPONED = 0.12  # chance that work that is due waits another year: no casting, no time
 SHORT_OF_HANDS = 2023  # since this winter only what is past its limit is renewed
+SELDOM = 0.1  # kinds measured less than this often a year are measured at the last overhaul only, if at all
 TREAD = ("HOLLOW", "FLANGE", "HEIGHT")
 SHEETS = {
     "wheels": (*TREAD, *THICKNESS),
@@ -61,12 +62,13 @@ def _visits(service: Service, sheet: str, season: int) -> None:
 def _visit(service: Service, members: list[int], day: date, season: int, visit: str) -> None:
     """Measure what is measured at this visit; now and then a position is left out."""
     overhaul = _overhauled(service, season) and visit == "winter"
+    last = season == service.running.engine.overhauls[-1]
     for i in members:
         row = service.rows[i]
-        if float(row["per_year"]) == 0:
-            continue
+        yearly = float(row["per_year"])
         kind = (row["vehicle"], row["component"], row["quantity"], season, visit)
-        taken = overhaul or uniform(*kind, "taken") < _chance_of_measuring(row, visit)
+        seen_open = overhaul and yearly > (0 if last else SELDOM)
+        taken = seen_open or uniform(*kind, "taken") < _chance_of_measuring(row, visit)
         if taken and uniform(row["point"], season, visit, "left out") > 0.05:
             later = int(3 * uniform(*kind, row["axle"], "day"))
             service.read(i, min(day + timedelta(later), LAST_DAY))
@@ -75,6 +77,8 @@ def _visit(service: Service, members: list[int], day: date, season: int, visit: 
 def _chance_of_measuring(row: Row, visit: str) -> float:
     """Chance that a kind is measured at a visit outside an overhaul. [1]"""
     yearly = float(row["per_year"])
+    if yearly < SELDOM:
+        return 0.0
     hidden = row["access"] == "wheels_out" and yearly < 0.5  # seen when the wheels are out, or a hot box
     if hidden or (visit == "last" and row["access"] == "rods_down"):
         return 0.04

@@ -1,0 +1,70 @@
+"""Taking the demo railway in: every row that is wrong on purpose is caught, and no other."""
+
+import pandas as pd
+import pytest
+
+from data_demo import generate
+from ingest.add import add_files
+from ingest.report import ACCEPTED, ALREADY_KNOWN
+from ingest.store import Store
+
+WRONG = pd.read_csv(generate.HERE / "truth" / "wrong_rows.csv")
+
+
+@pytest.fixture(scope="module")
+def taken(tmp_path_factory, demo_folder):
+    store = Store(tmp_path_factory.mktemp("taken") / "demo.duckdb")
+    return store, add_files(store, [demo_folder])
+
+
+@pytest.fixture(scope="module")
+def verdicts(taken):
+    return taken[1].verdicts.merge(WRONG, on=["file", "row"], how="outer", suffixes=("", "_expected"))
+
+
+def test_every_sheet_is_known_and_every_heading_used(taken):
+    report = taken[1]
+    assert report.not_read == ()
+    assert (report.files["not_used"] == "").all()
+    assert report.files["rows"].sum() == len(report.verdicts)
+
+
+@pytest.mark.parametrize("kind", sorted(WRONG["kind"].unique()))
+def test_wrong_rows_of_each_kind_are_caught(verdicts, kind):
+    rows = verdicts[verdicts["kind"] == kind]
+    missed = rows[rows["verdict"] != rows["verdict_expected"]]
+    assert missed[["file", "row", "verdict", "reasons"]].to_dict("records") == []
+
+
+def test_no_other_row_is_held_back(verdicts):
+    others = verdicts[verdicts["kind"].isna() & (verdicts["verdict"] != ACCEPTED)]
+    assert others[["file", "row", "reasons"]].to_dict("records") == []
+
+
+def test_every_held_back_row_says_why(verdicts):
+    held = verdicts[verdicts["verdict"] == "held back"]
+    assert held["reasons"].str.contains(": ").all()
+
+
+def test_the_same_again_changes_nothing(taken, demo_folder):
+    store, _ = taken
+    version = store.version()
+    again = add_files(store, [demo_folder])
+    assert store.version() == version
+    assert again.count(ALREADY_KNOWN) == len(again.verdicts)
+
+
+def test_readings_without_an_odometer_get_one_and_are_marked(taken):
+    readings = taken[0].read("readings")
+    assert readings["odometer"].notna().all()
+    share = readings["odometer_source"].value_counts(normalize=True)
+    assert 0.2 < share["interpolated"] < 0.7
+
+
+def test_the_replaced_odometer_counts_on(taken):
+    log = taken[0].read("mileage").query("vehicle == 'Hobnail'").sort_values("date")
+    assert (log["odometer"].diff().dropna() >= 0).all()
+    # One count from 655,120 mi; the last figure is that of the simulated running, to the rounding of a mile.
+    from data_demo.traffic import ENGINES, run
+
+    assert log["odometer"].iloc[-1] == pytest.approx(run(ENGINES[1]).odometer[-1], abs=1.0)
