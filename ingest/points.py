@@ -50,13 +50,15 @@ def resolve_points(
 
     Returns
     -------
-    DataFrame : index of `rows`; ``point`` the one wear point that fits all that the row says, "" if none or more
+    DataFrame : index of `rows`; ``point`` the one wear point that fits all that the row says, "" if none or
+        more
         than one does; ``problem`` why, "" if resolved; ``candidates`` the nearest points, parted by "; ".
 
     Notes
     -----
-    Each different naming is resolved once. A word that the row leaves out may be anything; a component or quantity
-    fits when its words are among those of the wear point (``tire`` in *driver tire*), whole names first.
+    Each different naming is resolved once. A word that the row leaves out may be anything; a component or
+    quantity fits when its words are among those of the wear point (``tire`` in *driver tire*), whole names
+    first.
     """
     named = pd.DataFrame({name: _column(rows, name) for name in NAMES}, index=rows.index)
     known = pd.DataFrame({name: _column(points, name) for name in ("point", *NAMES)})

@@ -1,9 +1,10 @@
 """Positions as people write them, to the one way in which the wear points name them.
 
 Canonical is group, number from the front within the group, side: ``driver 2 left``, ``engine truck 1 right``,
-``trailing truck 1 left``, ``tender 3 right``; an axle as a whole has no side (``driver 2``), a place between two
-axles both numbers (``driver 1-2 left``), a part of the engine's side only the side (``left``). Left and right are
-those of someone who faces forward. Any other text is allowed and stays as it is: it must then be written alike.
+``trailing truck 1 left``, ``tender 3 right``; an axle as a whole has no side (``driver 2``), a place
+between two axles both numbers (``driver 1-2 left``), a part of the engine's side only the side (``left``).
+Left and right are those of someone who faces forward. Any other text is allowed and stays as it is: it must
+then be written alike.
 """
 
 import difflib
@@ -19,13 +20,14 @@ from ingest.neutral import quoted
 LAST = -1
 """Number of the last axle of a group, whichever that is."""
 
-# Longer names first. The groups are those of the rules (49 CFR 230.98-.106: engine truck, driving, trailing, tender
-# truck axles); the other names are trade usage on both sides of the Atlantic, no source.
+# Longer names first. The groups are those of the rules (49 CFR 230.98-.106: engine truck, driving, trailing,
+# tender truck axles); the other names are trade usage on both sides of the Atlantic, no source.
 _GROUPS = (
     ("tender truck", r"\btender (?:truck|bogie)s?\b|\btt ?(?=\d|\b)"),
     (
         "engine truck",
-        r"\b(?:engine|leading|lead|pony|pilot|front) (?:truck|bogie)s?\b|\bpony\b|\bbogie\b|\bet ?(?=\d|\b)|\be ?(?=\d)",
+        r"\b(?:engine|leading|lead|pony|pilot|front) (?:truck|bogie)s?\b|\bpony\b|\bbogie\b"
+        r"|\bet ?(?=\d|\b)|\be ?(?=\d)",
     ),
     ("trailing truck", r"\b(?:trailing|trailer|rear|hind) (?:truck|bogie)s?\b|\btrailers?\b|\btr ?(?=\d|\b)"),
     ("tender", r"\btenders?\b|\btdr\b|\bt ?(?=\d)"),
@@ -56,7 +58,8 @@ _FILLERS = r"\b(?:no|nr|num|number|axle|wheel|wheelset|pair|side|set|the|on|of|a
 
 @dataclass(frozen=True)
 class Position:
-    """A position understood: its group, its number (0: none; `LAST`), the axle up to which it reaches, its side."""
+    """A position understood: its group, its number (0: none; `LAST`), the axle up to which it reaches, its
+    side."""
 
     group: str = ""
     number: int = 0
@@ -79,7 +82,8 @@ class Position:
 
 
 def read_position(text: str) -> Position | None:
-    """Understand one written position, or return None: ``#2 driver L``, ``L2``, ``No. 2 L.H.``, ``tender 3L``."""
+    """Understand one written position, or return None: ``#2 driver L``, ``L2``, ``No. 2 L.H.``, ``tender
+    3L``."""
     rest = _plain(text)
     found = Position()
     for group, pattern in _GROUPS:
@@ -101,7 +105,11 @@ def read_position(text: str) -> Position | None:
 def canonical(text: str) -> str:
     """The canonical text of a position, or the text itself with single spaces where it is not understood."""
     found = read_position(text)
-    return found.words if found is not None and LAST not in (found.number, found.until) else " ".join(text.split())
+    return (
+        found.words
+        if found is not None and LAST not in (found.number, found.until)
+        else " ".join(text.split())
+    )
 
 
 def resolve_positions(
@@ -112,13 +120,16 @@ def resolve_positions(
     Parameters
     ----------
     text : positions as written, shape (n,).
-    known : the positions there are, of one vehicle best; none: nothing is known, and every text is a position.
+    known : the positions there are, of one vehicle best; none: nothing is known, and every text is a
+        position.
     aliases : the railway's own words → position; case, spaces and punctuation do not matter.
 
     Returns
     -------
-    DataFrame : index of `text`; ``position`` as `known` spells it (canonical or the text itself where nothing is
-        known), "" if unresolved; ``problem`` why it is unresolved, "" if it is not; ``candidates`` the nearest
+    DataFrame : index of `text`; ``position`` as `known` spells it (canonical or the text itself where
+        nothing is
+        known), "" if unresolved; ``problem`` why it is unresolved, "" if it is not; ``candidates`` the
+        nearest
         known positions, parted by "; ", "" if it is resolved.
     """
     resolver = Resolver(known, aliases)
@@ -148,7 +159,11 @@ class Resolver:
         if len(fitting) == 1:
             return fitting[0], "", ""
         if fitting:
-            return "", f"the position {quoted(text)} may be any of {_listed(fitting)}; say which", "; ".join(fitting)
+            return (
+                "",
+                f"the position {quoted(text)} may be any of {_listed(fitting)}; say which",
+                "; ".join(fitting),
+            )
         near = self.nearest(text)
         return "", f"the position {quoted(text)} is not known; nearest: {_listed(near)}", "; ".join(near)
 
@@ -214,7 +229,9 @@ def _plain(text: str) -> str:
 
 def _key(text: str) -> str:
     """What must be equal for two spellings to be one: letters and figures, and the dash between figures."""
-    return re.sub(r"[^\w-]+|_", "", re.sub(r"(?<=[a-z])-|-(?=[a-z])", "", unicodedata.normalize("NFKC", text).lower()))
+    return re.sub(
+        r"[^\w-]+|_", "", re.sub(r"(?<=[a-z])-|-(?=[a-z])", "", unicodedata.normalize("NFKC", text).lower())
+    )
 
 
 def _listed(names: Sequence[str], most: int = 5) -> str:
