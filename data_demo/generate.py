@@ -47,6 +47,10 @@ LATER_HEADINGS = {
     "gauge": "Gage",
     "observer": "By",
     "note": "Remarks",
+    "vehicle": "Engine",
+    "component": "Part",
+    "position": "Position",
+    "quantity": "Dimension",
 }
 MOTION_HEADINGS = {"observer": "Taken by", "date": "Day", "value": "Measured", "point": "Wear point"}
 
@@ -113,6 +117,10 @@ def _reading_papers(service: Service) -> list[Paper]:
             name += ".xlsx" if new and sheet == "wheels" else ".csv"
             wrong = tuple(m for m in mistakes.READINGS if _belongs(m, name))
             frame = mistakes.put_in(part, wrong, name)
+            if new and sheet == "springs":
+                part = sheets.named_in_words(part, service.law.points)
+                wrong = (mistakes.NOWHERE, *(m for m in wrong if "point" not in m.change))
+                frame = mistakes.put_in(part, wrong, name)
             if new:
                 frame = mistakes.say_again(frame, older[sheet]) if sheet == "motion" else frame
                 dates = {"wheels": "cells", "boxes": "%Y/%m/%d"}.get(sheet, "%d %b %Y")

@@ -49,6 +49,8 @@ READINGS = (
 )
 """One of each, spread over the sheets of readings."""
 
+NOWHERE = Mistake("position that the engine does not have", {"position": "#9 driver L"})
+
 MILEAGE = (
     Mistake("odometer going back", {"odometer": "-9"}),
     Mistake("no odometer", {"odometer": "", "service_days": "", "distance": ""}),
@@ -82,7 +84,8 @@ def put_in(frame: pd.DataFrame, mistakes: tuple[Mistake, ...], *name: object) ->
     frame[MARK] = frame[VERDICT] = ""
     for mistake in mistakes:
         draws = stream("mistake", *name, mistake.kind)
-        likely = frame[(frame[MARK] == "") & frame.iloc[:, 0].str.endswith(mistake.base)]
+        fitting = frame["point"].str.endswith(mistake.base) if mistake.base else True
+        likely = frame[(frame[MARK] == "") & fitting]
         place = int(likely.index[int(draws.random_sample() * len(likely))])
         change = {name: text for name, text in mistake.change.items() if name in frame}
         if change.get("odometer") == "-9":  # typed 900 miles too low

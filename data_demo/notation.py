@@ -94,6 +94,25 @@ def _fine(value: float, style: str) -> tuple[str, str]:
     return f"{thou / 1000:.3f}", "in"
 
 
+_ORDINALS = {"1": "1st", "2": "2nd", "3": "3rd", "4": "4th"}
+
+
+def position_written(position: str, hand: Hand) -> str:
+    """Return a position as a hand writes it: ``driver 2 left``, ``#2 driver L``, ``2nd driver left``."""
+    words = position.split()
+    if len(words) < 3 or not words[-2].isdigit():
+        return position
+    group, number, side = " ".join(words[:-2]), words[-2], words[-1]
+    match hand.initials:
+        case "M.K.":
+            return f"#{number} {group} {side[0].upper()}"
+        case "E.L.":
+            return f"{_ORDINALS[number]} {group} {side}"
+        case "P.S.":
+            return f"{group} {number} {side[0].upper()}.H."
+    return position
+
+
 def note_of(*name: object) -> str:
     """Return the odd remark that a sheet carries."""
     if uniform(*name, "note") > 0.03:

@@ -42,7 +42,7 @@ def positions(engine: Engine, group: str) -> list[tuple[str, str]]:
         "main": (main,),
         "coupled": [i for i in range(1, axles["driver"] + 1) if i != main],
         "knuckle": range(2, axles["driver"]),  # behind the pins of the middle drivers
-        "equalizer": range(1, axles["driver"]),  # between two drivers, named for the one in front
+        "equalizer": range(1, axles["driver"]),
         "truck": range(1, axles["engine truck"] + 1),
         "trailing": range(1, axles["trailing truck"] + 1),
         "tender": range(1, axles["tender"] + 1),
@@ -52,7 +52,10 @@ def positions(engine: Engine, group: str) -> list[tuple[str, str]]:
     code = {"engine truck": "E", "trailing truck": "R", "tender": "T", "driver": "D"}[words]
     if what == "axle":
         return [(f"{words} {i}", f"{code}{i}") for i in wheels[where]]
-    return [(f"{words} {i} {side}", f"{code}{i}{side[0].upper()}") for i in wheels[where] for side in _SIDES]
+    # An equalizer hangs between two drivers; its point is coded by the one in front.
+    named = {i: f"{i}-{i + 1}" if where == "equalizer" else str(i) for i in wheels[where]}
+    places = [(i, side) for i in named for side in _SIDES]
+    return [(f"{words} {named[i]} {side}", f"{code}{i}{side[0].upper()}") for i, side in places]
 
 
 def roster() -> pd.DataFrame:

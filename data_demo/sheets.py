@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from data_demo.draws import uniform
-from data_demo.notation import hand_of, note_of, written
+from data_demo.notation import HANDS, hand_of, note_of, position_written, written
 from data_demo.service import Service
 from data_demo.shop import sheet_of
 from data_demo.traffic import Running, mileage_log
@@ -33,6 +33,18 @@ def readings(service: Service) -> pd.DataFrame:
         rows.append((point["point"], day, text, unit, odometer, gauge, hand.initials, note, sheet))
     frame = pd.DataFrame(rows, columns=[*READINGS, "sheet"])
     return frame.sort_values(["date", "point"], kind="stable", ignore_index=True)
+
+
+def named_in_words(frame: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
+    """Return readings whose wear points are named by engine, part, position and dimension."""
+    hands = {hand.initials: hand for hand in HANDS}
+    about = points.set_index("point").loc[frame["point"]]
+    places = zip(about["position"], frame["observer"], strict=True)
+    words = {name: about[name].to_numpy() for name in ("vehicle", "component", "quantity")}
+    words["position"] = np.array(
+        [position_written(place, hands[hand]) for place, hand in places], dtype=object
+    )
+    return frame.drop(columns="point").assign(**words)[[*words, *frame.columns.drop("point")]]
 
 
 def _noted(running: Running, day: date, vehicle: str, sheet: str) -> str:

@@ -17,9 +17,10 @@ _OFFICE = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 _TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml."
 _STYLES = (
-    f'<styleSheet xmlns="{_MAIN}"><fonts count="1"><font/></fonts><fills count="1"><fill><patternFill/></fill></fills>'
-    '<borders count="1"><border/></borders><cellStyleXfs count="1"><xf/></cellStyleXfs>'
-    '<cellXfs count="2"><xf/><xf numFmtId="14" applyNumberFormat="1"/></cellXfs></styleSheet>'
+    f'<styleSheet xmlns="{_MAIN}"><fonts count="1"><font/></fonts>'
+    '<fills count="1"><fill><patternFill/></fill></fills><borders count="1"><border/></borders><cellStyleXfs count="1"><xf/></cellStyleXfs>'
+    '<cellXfs count="2"><xf/><xf numFmtId="14" applyNumberFormat="1"/></cellXfs>'
+    '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles></styleSheet>'
 )
 _SERIAL_ZERO = date(1899, 12, 30)  # day 0 of the 1900 calendar of spreadsheets (ECMA-376 Part 1, 18.17.4.1)
 

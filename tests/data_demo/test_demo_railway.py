@@ -121,7 +121,7 @@ def test_every_rate_and_every_gauge_says_where_it_comes_from():
 
 def test_the_crossing_is_drawn_from_the_inverse_gaussian():
     # Mean gap / drift, variance gap tau^2 / drift^3 (first passage of Brownian motion with drift).
-    # 4,000 draws; tolerance four standard errors of the mean, and 10 % of the spread (its standard error is about 2 %).
+    # 4,000 draws; tolerance four standard errors of the mean, and 10 % of the spread (of which one is 2 %).
     miles = np.array([remaining(2.0, 3.0, 50.0, "check", i) for i in range(4000)])
     sd = (50 * 3.0**2 / 2.0**3) ** 0.5
     assert miles.mean() == pytest.approx(25.0, abs=4 * sd / 4000**0.5)
