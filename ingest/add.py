@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from ingest.as_written import restored
 from ingest.errors import UnknownTable, UnreadableFile
 from ingest.headings import match, recognise
 from ingest.judge import Judged, judge
+from ingest.layout import Layout, load_layout
 from ingest.normalise import ORIGIN, Normalised, normalise
 from ingest.readers import RawTable, find_files, read_tables
 from ingest.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport, NotRead, count_files
@@ -53,7 +55,7 @@ def add_files(
     paths: Iterable[Path | str],
     *,
     who: str = "",
-    layout: object = None,
+    layout: Layout | Path | None = None,
     today: date | None = None,
 ) -> AddReport:
     """Read files and folders and store their rows in one batch.
@@ -63,7 +65,7 @@ def add_files(
     store : it is made if it does not exist.
     paths : files and folders; readings and what they refer to may come in any order.
     who : name for the record; the user of this process if empty.
-    layout : a layout of ``ingest.layout``, for sheets that are not written like the tables.
+    layout : a layout or its file, for sheets that are not written like the tables.
     today : day after which dates lie in the future; the present day if None.
 
     Returns
@@ -75,7 +77,8 @@ def add_files(
     UnreadableFile, UnknownTable : nothing of what was handed in is a table; the message tells of each file.
     StoreBusy, StoreProblem : the store cannot be opened; nothing was stored.
     """
-    sheets = read_sheets([Path(path) for path in paths], layout)
+    how = load_layout(layout) if isinstance(layout, Path) else layout
+    sheets = read_sheets([Path(path) for path in paths], how)
     if not sheets.raw:
         raise _nothing(sheets.not_read)
     return add_tables(store, sheets, who=who, today=today)
@@ -99,7 +102,7 @@ def add_tables(store: Store, sheets: Sheets, *, who: str = "", today: date | Non
     raise AssertionError("the last try stores or raises")
 
 
-def read_sheets(paths: list[Path], layout: object = None) -> Sheets:
+def read_sheets(paths: list[Path], layout: Layout | None = None) -> Sheets:
     """Read every sheet of files and folders and tell its table by its headings."""
     sheets = Sheets()
     for path in find_files(paths):
@@ -120,7 +123,7 @@ def _take_in(sheets: Sheets, table: RawTable) -> None:
     except UnknownTable as error:
         sheets.not_read.append(NotRead(table.file, sheet, str(error)))
         return
-    rows = table.rows.rename(columns=found.renames)
+    rows = table.rows.rename(columns=found.renames).apply(restored)
     for column, unit in found.units.items():
         rows[f"unit:{column}"] = unit
     rows = rows.assign(source_file=table.file, source_sheet=sheet, source_row=table.rows.index.to_numpy())
@@ -218,7 +221,7 @@ def _reasons_json(reasons: pd.DataFrame, labels: pd.Index) -> pd.Series:
     if not len(labels):
         return pd.Series([], index=labels, dtype="str")
     part = reasons[reasons["at"].isin(labels)]
-    listed = part.groupby("at")[["column", "found", "reason"]].apply(
+    listed = part.groupby("at")[["column", "found", "reason", "firm"]].apply(
         lambda f: json.dumps(f.to_dict("records"))
     )
     return listed.reindex(labels).astype("str")

@@ -44,7 +44,7 @@ def hold_contradictions(
         _hold(new[later], _pairs(new[later], new[~later], key), key, problems)
         return old["row_id"]
     _hold_against(table, new, old, known, problems)
-    left = new[~new.index.isin(problems.rows())]
+    left = new[~new.index.isin(problems.rows(firm=False))]
     first = left.drop_duplicates(key)
     _hold_against(table, left.drop(first.index), first, known, problems)
     return nothing
@@ -112,4 +112,8 @@ def _hold(rows: pd.DataFrame, pairs: pd.DataFrame, key: list[str], problems: Pro
         words = words + ": " + pairs["value_text_other"] + " " + pairs["unit_other"]
     words = words + "; one of them is wrong"
     found = pairs["value_text"] if "value_text" in pairs else pairs[key[0]].astype("str")
-    problems.add(pd.Index(pairs["at"]), column, found, words)
+    if column == "value":  # both may stand: one of two readings of a day is then set aside as wild
+        with problems.doubts():
+            problems.add(pd.Index(pairs["at"]), column, found, words)
+    else:
+        problems.add(pd.Index(pairs["at"]), column, found, words)

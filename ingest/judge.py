@@ -35,44 +35,54 @@ class Judged:
     problems: Problems
 
 
-def judge(given: Normalised, known: dict[str, pd.DataFrame]) -> Judged:
+def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = False) -> Judged:
     """Decide about every row of one table.
 
     Parameters
     ----------
     given : rows of a table, read.
     known : the tables as stored and as accepted earlier in this call (row_id -1 for the latter).
+    accept : take rows about which there are only doubts: somebody has looked at them.
 
     Returns
     -------
     Judged : accepted, known and held-back rows are disjoint and together all rows.
     """
     table, rows, problems = given.table, given.rows, given.problems
-    cells = {
-        name: given.raw.get(name, pd.Series("", rows.index, dtype="str")) for name in TABLES[table].public
-    }
+    _check_names(table, rows, known, problems)
+    again = known_again(table, rows[~rows.index.isin(problems.rows())], known[table])
+    fresh = rows[~rows.index.isin(again)]
+    _check_cells(given, fresh, known)
+    sound = fresh[~fresh.index.isin(problems.rows(firm=accept))]
+    replaced = hold_contradictions(table, sound, known, problems)
+    bad = problems.rows(firm=accept)
+    return Judged(rows[~rows.index.isin(bad.union(again))], again.difference(bad), replaced, problems)
+
+
+def _check_names(table: str, rows: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems) -> None:
     if "point" in rows and table != "wear_points":
         _known_names(rows, "point", known["wear_points"]["point"], problems)
     if "vehicle" in rows and table != "vehicles":
         _known_names(rows, "vehicle", known["vehicles"]["vehicle"], problems)
-    stored = known[table]
-    sound = rows[~rows.index.isin(problems.rows())]
-    again = known_again(table, sound, stored)
+
+
+def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.DataFrame]) -> None:
+    """Rows that are not known yet, against wear points and log."""
+    table, problems = given.table, given.problems
+    names = TABLES[table].public
+    cells = {name: given.raw.get(name, pd.Series("", given.rows.index, dtype="str")) for name in names}
     if table == "readings":
-        sound = rows[~rows.index.isin(again)]
-        _check_values(sound, "value", cells["value"], known["wear_points"], problems)
-        _check_odometers(sound, cells["odometer"], known, problems)
+        with problems.doubts():
+            _check_values(rows, "value", cells["value"], known["wear_points"], problems)
+        _check_odometers(rows, cells["odometer"], known, problems)
     elif table == "work":
-        for name in ("value_before", "value_after"):
-            _check_values(rows, name, cells[name], known["wear_points"], problems)
+        with problems.doubts():
+            for name in ("value_before", "value_after"):
+                _check_values(rows, name, cells[name], known["wear_points"], problems)
     elif table == "mileage":
-        check_log(rows[~rows.index.isin(again)], stored, cells["odometer"], problems)
+        check_log(rows, known["mileage"], cells["odometer"], problems)
     elif table == "wear_points":
         _check_base_units(rows, cells["unit"], known, problems)
-    sound = rows[~rows.index.isin(problems.rows().union(again))]
-    replaced = hold_contradictions(table, sound, known, problems)
-    bad = problems.rows()
-    return Judged(rows[~rows.index.isin(bad.union(again))], again.difference(bad), replaced, problems)
 
 
 def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Problems) -> None:
@@ -145,7 +155,8 @@ def _check_odometers(
         parts = around[odd].round()
         words = "the odometer does not fit the mileage log: it stood at " + parts["low"].map(_miles)
         words = (words + " before and " + parts["high"].map(_miles) + " after").reindex(rows.index).fillna("")
-        problems.where(odd, "odometer", found, words.astype("str"))
+        with problems.doubts():
+            problems.where(odd, "odometer", found, words.astype("str"))
 
 
 def _miles(value: float) -> str:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from ingest.contracts import check
 from ingest.dates import parse_dates
+from ingest.naming import PARTS, name_points
 from ingest.plausible import limit
 from ingest.problems import Problems
 from ingest.quantities import read_numbers
@@ -80,7 +81,7 @@ def normalise(
         unit that the heading of NAME named, ``:order`` of day and month, ``:decimal`` mark; ``:problem`` is
         what reading the file found wrong with the row.
     today : later dates are held back, except in usage and funds.
-    points : wear points known (point, vehicle, unit, base_unit): readings and work are read in their units.
+    points : wear points known: readings and work are read in their units.
     log : rows of the mileage log (vehicle, date, unit): an odometer without a unit is in that of the log.
 
     Returns
@@ -90,6 +91,8 @@ def normalise(
     cells = _cells(table, raw)
     problems = Problems()
     problems.where(cells[":problem"] != "", "row", cells[":problem"], cells[":problem"])
+    if table in ("readings", "work"):
+        cells["point"] = name_points(cells, points, problems)
     rows = pd.DataFrame(index=cells.index)
     for column in TABLES[table].columns:
         if column.kind == "text":
@@ -107,8 +110,10 @@ def normalise(
 def _cells(table: str, raw: pd.DataFrame) -> pd.DataFrame:
     """The table's columns as trimmed text, all of them, and what was stated about the sheet."""
     stated = [name for name in raw.columns if ":" in name and name.partition(":")[0] in ("", "unit")]
+    if "point" in TABLES[table].public:
+        stated += [name for name in PARTS if name in raw]
     cells = pd.DataFrame(index=raw.index)
-    for name in [*TABLES[table].public, ":order", ":decimal", ":problem", *stated]:
+    for name in dict.fromkeys([*TABLES[table].public, ":order", ":decimal", ":problem", *stated]):
         cells[name] = (
             raw[name].fillna("").str.strip() if name in raw else pd.Series("", raw.index, dtype="str")
         )

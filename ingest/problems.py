@@ -1,28 +1,32 @@
 """Reasons for holding rows back: which row, which column, what was found there, and why it will not do."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-COLUMNS = ["at", "column", "found", "reason"]
+COLUMNS = ["at", "column", "found", "reason", "firm"]
 
 
 @dataclass
 class Problems:
     """A growing list of reasons; a row may have several.
 
-    ``at`` is the label of the row in the frame being judged.
+    ``at`` is the label of the row in the frame being judged; ``firm`` tells a row that cannot be stored from
+    one that a person may accept as it is.
     """
 
     parts: list[pd.DataFrame] = field(default_factory=list)
+    firm: bool = True
 
     def add(self, at: pd.Index, column: str, found: pd.Series | str, reason: pd.Series | str) -> None:
         """Add a reason for each row label in ``at``; texts for all of them or one a row."""
         if len(at):
             texts = {"column": column, "found": _texts(found), "reason": _texts(reason)}
-            self.parts.append(pd.DataFrame({"at": at}).assign(**texts))
+            self.parts.append(pd.DataFrame({"at": at}).assign(**texts, firm=self.firm))
 
     def where(self, mask: pd.Series, column: str, found: pd.Series, reason: pd.Series | str) -> None:
         """Add a reason for each row where the mask holds; texts are taken by label."""
@@ -30,19 +34,28 @@ class Problems:
             at = mask.index[mask]
             self.add(at, column, found.loc[at], reason.loc[at] if isinstance(reason, pd.Series) else reason)
 
+    @contextmanager
+    def doubts(self) -> Iterator[None]:
+        """Reasons added within the block are doubts: a person who knows better may accept the row."""
+        self.firm = False
+        try:
+            yield
+        finally:
+            self.firm = True
+
     def frame(self) -> pd.DataFrame:
         """All reasons so far: at, column, found, reason."""
         if not self.parts:
-            return pd.DataFrame({name: pd.Series([], dtype="str") for name in COLUMNS})
+            empty = pd.DataFrame({name: pd.Series([], dtype="str") for name in COLUMNS})
+            return empty.astype({"firm": bool})
         return pd.concat(self.parts, ignore_index=True)
 
-    def rows(self) -> pd.Index:
-        """Labels of the rows with at least one reason."""
-        return (
-            pd.Index(np.unique(np.concatenate([part["at"] for part in self.parts])))
-            if self.parts
-            else pd.Index([])
-        )
+    def rows(self, *, firm: bool = False) -> pd.Index:
+        """Labels of the rows with at least one reason; with ``firm``, one that is more than a doubt."""
+        frame = self.frame()
+        labels = frame.loc[frame["firm"], "at"] if firm else frame["at"]
+        rows: pd.Index = pd.Index(labels.unique())
+        return rows
 
     def has(self, column: str, index: pd.Index) -> NDArray[np.bool_]:
         """Which rows of an index already have a reason in a column."""
