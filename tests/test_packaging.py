@@ -1,0 +1,105 @@
+"""The generic package names are ours, the layers hold, the wheel is whole, and nothing points outside."""
+
+import importlib
+import re
+import subprocess
+import sys
+import zipfile
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGES = ("ingest", "models", "dashboard", "data_demo")
+UNSHIPPED = (".pyc",)
+
+
+def tracked(*folders: str) -> list[str]:
+    """Files under version control, those not yet added included, as paths from the root."""
+    call = ["git", "ls-files", "--cached", "--others", "--exclude-standard", "--", *folders]
+    listed = subprocess.run(call, cwd=ROOT, capture_output=True, text=True, check=True).stdout.splitlines()
+    return [name for name in listed if (ROOT / name).is_file()]
+
+
+@pytest.mark.parametrize("name", PACKAGES)
+def test_generic_names_resolve_to_our_folders(name):
+    module = importlib.import_module(name)
+    assert module.__file__ is not None
+    assert Path(module.__file__).parent == ROOT / name
+
+
+def test_nothing_in_the_dashboard_shadows_a_package():
+    """Streamlit puts the script's folder first on the path."""
+    stems = {Path(name).stem for name in tracked("dashboard") if name.count("/") == 1}
+    assert stems.isdisjoint({*PACKAGES, "tests"} - {"dashboard"})
+
+
+def test_no_package_below_tests_and_no_name_twice():
+    """A tests/models/__init__.py would replace the package of that name under every import mode."""
+    files = [name for name in tracked("tests") if name.endswith(".py")]
+    assert [name for name in files if name.endswith("__init__.py")] == []
+    names = Counter(Path(name).name for name in files)
+    assert {name for name, n in names.items() if n > 1 and name != "conftest.py"} == set()
+
+
+def test_the_layers_hold():
+    linter = Path(sys.executable).with_name("lint-imports")
+    done = subprocess.run([linter], cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stdout
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory) -> zipfile.Path:
+    folder = tmp_path_factory.mktemp("wheel")
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(folder)]
+    done = subprocess.run(build, cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    with zipfile.ZipFile(next(folder.glob("*.whl"))) as archive:
+        archive.extractall(folder / "installed")
+    return folder / "installed"
+
+
+def test_the_wheel_holds_every_file_of_the_packages(wheel):
+    missing = [name for name in tracked(*PACKAGES) if not (wheel / name).is_file()]
+    assert missing == []
+    for kind in ("*.sql", "*.csv", "*.xlsx", "*.toml", "*.js"):
+        assert list(wheel.rglob(kind)), kind
+
+
+def test_the_wheel_holds_no_tests(wheel):
+    assert not (wheel / "tests").exists()
+
+
+def test_the_wheel_works_from_another_folder(wheel, tmp_path):
+    code = (
+        "import sys; sys.path.insert(0, sys.argv[1]); import dashboard.commands.demo as demo;"
+        "from ingest.add import add_files; from ingest.store import Store;"
+        "report = add_files(Store('demo.duckdb'), [demo.demo_folder()]);"
+        "print(demo.demo_folder(), report.count('accepted'))"
+    )
+    call = [sys.executable, "-c", code, str(wheel)]
+    done = subprocess.run(call, cwd=tmp_path, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    folder, accepted = done.stdout.split()
+    assert Path(folder) == wheel / "data_demo" / "railway"
+    assert int(accepted) > 10_000
+
+
+# Written apart, so that this file does not find itself.
+OUTSIDE = {
+    "a package registry": r"pypi\.(?:org|python)|pythonhosted|registry\.npm|index[-_]url|trusted[-_]host",
+    "a place on one machine": r"(?<![\w.])/(?:work|home|root|Users)/\w|/tmp/\w|\.\./" + "shared",
+}
+
+
+@pytest.mark.parametrize("what", OUTSIDE)
+def test_no_file_names(what):
+    pattern = re.compile(OUTSIDE[what])
+    found = []
+    for name in tracked():
+        if Path(name).name == Path(__file__).name:
+            continue
+        text = (ROOT / name).read_bytes().decode("utf-8", errors="ignore")
+        found += [f"{name}: {hit.group()}" for hit in pattern.finditer(text)]
+    assert found == []
