@@ -9,6 +9,7 @@ from ingest.errors import UserError
 
 COMMANDS = {
     "add": "Load files or folders of readings, mileage, work and other tables.",
+    "brief": "The fundraising case as PDF or HTML, and the campaign's progress picture.",
     "demo": "Load the demo railway, forecast, show it.",
     "forecast": "Remaining miles of every wear point.",
     "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",

@@ -16,7 +16,7 @@ Bools = NDArray[np.bool_]
 
 DELAY_COLUMNS = [
     "seasons", "opens", "p50", "p80", "ask", "more_p10", "more_p50", "more_p90", "chance_stopped",
-    "days_lost_mean", "days_lost_p80", "miles_lost_mean", "miles_lost_p80", "worth_of_wait", "points",
+    "days_lost_mean", "days_lost_p80", "miles_lost_mean", "miles_lost_p80", "worth_of_wait", "worth_p10", "worth_p90", "points",
 ]  # fmt: skip
 
 
@@ -133,7 +133,7 @@ def delay_table(
     -------
     Columns ``DELAY_COLUMNS``: p50, p80, ask and more [money], chance_stopped [1], days_lost [d], miles_lost
     [mi]. ``more`` is the cost in each future less that of the same future without waiting. ``worth_of_wait``
-    is the mean of what the parts of the planned scope are used further by waiting. [money]
+    is what the parts of the planned scope are used further by waiting, mean and range. [money]
     """
     base_cost = waits[0].cost.total
     base_miles = _miles_run(simulation, waits[0], vehicle)
@@ -154,11 +154,17 @@ def delay_table(
             (
                 wait.seasons, wait.opens, *np.quantile(total, [0.5, 0.8, confidence]), low, middle, high,
                 float(stopped.mean()), float(days.mean()), float(np.quantile(days, 0.8)), float(lost.mean()),
-                float(np.quantile(lost, 0.8)), float((further * per_mile).mean()),
+                float(np.quantile(lost, 0.8)), *_mean_and_range(further * per_mile),
                 sorted(simulation.points["point"].iloc[wait.stoppers]),
             )
         )  # fmt: skip
     return pd.DataFrame(rows, columns=DELAY_COLUMNS)
+
+
+def _mean_and_range(draws: Floats) -> tuple[float, float, float]:
+    low, high = np.quantile(draws, [0.1, 0.9])
+    mean = float(draws.mean())
+    return mean, min(float(low), mean), max(float(high), mean)
 
 
 def _miles_run(simulation: Simulation, wait: Waiting, vehicle: int) -> Floats:

@@ -4,7 +4,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.case_cost import scope_cost
+from ingest.errors import NotPossible
+from models.case_cost import points_called_by, scope_cost
 from models.case_delay import Waiting, jobs_due_by, window_after
 from models.case_inputs import CaseChoices, CaseInputs
 
@@ -24,7 +25,7 @@ def at_limit(inputs: CaseInputs) -> NDArray[np.bool_]:
 def waits_of(inputs: CaseInputs, choices: CaseChoices, called: Ints) -> list[Waiting]:
     """The work on time and later: the planned jobs, and those that come due meanwhile."""
     simulation, jobs = inputs.simulation, inputs.jobs.reset_index(drop=True)
-    mine = np.where((simulation.points["vehicle"] == inputs.vehicle).to_numpy(), called, -1)
+    mine = _called_by_vehicle(inputs, called)
     planned = np.flatnonzero(jobs["job"].isin(inputs.planned))
     waits = []
     for seasons in range(choices.most_seasons + 1):
@@ -66,3 +67,34 @@ def scope_jobs(jobs: pd.DataFrame, wait: Waiting) -> pd.DataFrame:
     keys = set(wait.cost.lines.loc[wait.cost.lines["kind"] == "planned", "line"])
     names = jobs["component"].astype(str) + " | " + jobs["action"].astype(str)
     return jobs[names.isin(keys)].reset_index(drop=True)
+
+
+def first_window_with_work(inputs: CaseInputs, risk: float) -> pd.Timestamp:
+    """First day of the first window in which work behind the rods or under the wheels is due.
+
+    Where there is none within the windows known, the first window with any work.
+
+    Raises
+    ------
+    NotPossible : no window, or no work in any of them.
+    """
+    jobs = inputs.jobs.reset_index(drop=True)
+    mine = _called_by_vehicle(inputs, points_called_by(inputs.jobs, inputs.simulation.points))
+    with_any: list[pd.Timestamp] = []
+    for opens in inputs.windows["opens"]:
+        due = jobs_due_by(inputs.simulation, mine, window_after(inputs.windows, opens, 1), risk)
+        if (jobs["access"].iloc[due] != "in_place").any():
+            return pd.Timestamp(opens)
+        if len(due):
+            with_any.append(pd.Timestamp(opens))
+    if with_any:
+        return with_any[0]
+    raise NotPossible(
+        f"Case for {inputs.vehicle}: no work is due at any lay-up of the next years. Name the window, "
+        "with --window 2027-11-01, or add planned running (usage table)."
+    )
+
+
+def _called_by_vehicle(inputs: CaseInputs, called: Ints) -> Ints:
+    mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
+    return np.where(mine, called, -1)

@@ -1,0 +1,116 @@
+"""Numbers, money, dates and chances as the reader writes them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+from babel import Locale, UnknownLocaleError
+from babel.numbers import format_currency, format_decimal, format_percent, get_currency_name, is_currency
+
+from ingest.errors import WrongUsage
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """How numbers are written: ``locale`` as babel knows it, ``currency`` by its ISO 4217 code."""
+
+    locale: str
+    currency: str
+
+    def whole(self, value: float) -> str:
+        """A whole number, thousands set apart."""
+        return format_decimal(round(value), locale=self.locale)
+
+    def miles(self, value: float) -> str:
+        """Miles rounded to what they can be trusted to: two figures, hundreds at the finest beyond 1,000."""
+        return self.whole(round_miles(value))
+
+    def money(self, value: float, step: int = 1) -> str:
+        """Money to the nearest step, without the small coins."""
+        return self._currency(round(value / step) * step, 0)
+
+    def small_money(self, value: float) -> str:
+        """Money of the size of a mile's cost, with the small coins."""
+        return self._currency(value, 2 if abs(value) < 10 else 0)
+
+    def percent(self, value: float) -> str:
+        """A share in percent, one decimal at most."""
+        return str(format_percent(value, format="#,##0.#%", locale=self.locale))
+
+    def _currency(self, value: float, digits: int) -> str:
+        pattern = Locale.parse(self.locale, sep="_").currency_formats["standard"].pattern
+        pattern = pattern.replace(".00", "." + "0" * digits if digits else "")
+        return format_currency(
+            value, self.currency, format=pattern, locale=self.locale, currency_digits=False
+        )
+
+
+def numbers(locale: str, currency: str) -> Numbers:
+    """Check a language of numbers and a currency; WrongUsage if either is not known."""
+    wanted = locale.replace("-", "_")
+    try:
+        Locale.parse(wanted)
+    except (UnknownLocaleError, ValueError):
+        raise WrongUsage(
+            f"--numbers: {locale!r} is no language that numbers are known for. "
+            "Give a code such as en, en_GB, de, fr or cs."
+        ) from None
+    code = currency.upper()
+    if not is_currency(code):
+        raise WrongUsage(
+            f"--currency: {currency!r} is no currency. Give its three letters, such as USD, EUR or GBP."
+        )
+    return Numbers(wanted, code)
+
+
+def currency_words(numbers: Numbers) -> str:
+    """The currency's English name, for the small print."""
+    return str(get_currency_name(numbers.currency, locale="en"))
+
+
+def round_miles(value: float) -> int:
+    """Miles to two figures, to hundreds at the finest beyond 1,000, to tens beyond 100."""
+    size = abs(value)
+    step = 1 if size < 100 else 10 if size < 1000 else 100 if size < 20_000 else 1000
+    return round(value / step) * step
+
+
+def month_words(day: pd.Timestamp) -> str:
+    """November 2027."""
+    return f"{day:%B} {day.year}"
+
+
+def month_short(day: pd.Timestamp) -> str:
+    """Nov 2027."""
+    return f"{day:%b} {day.year}"
+
+
+def day_words(day: pd.Timestamp) -> str:
+    """3 November 2027."""
+    return f"{day.day} {day:%B} {day.year}"
+
+
+def in_cases(chance: float) -> str:
+    """A chance as a frequency: 8 of 10 cases, 1 of 20 cases.
+
+    Frequencies are grasped better than percentages (G. Gigerenzer & U. Hoffrage, Psychological Review 102
+    (1995) 684).
+    """
+    if chance < 0.005:
+        return "fewer than 1 of 100 cases"
+    if chance > 0.995:
+        return "more than 99 of 100 cases"
+    if chance < 0.045 or chance > 0.955:
+        return f"{round(chance * 100)} of 100 cases"
+    if chance < 0.075 or chance > 0.925:
+        return f"{round(chance * 20)} of 20 cases"
+    return f"{round(chance * 10)} of 10 cases"
+
+
+Row = Any
+"""A row of a frame as a named tuple: what it holds is the frame's contract, unseen by a type checker."""
+
+
+def rows_of(frame: pd.DataFrame) -> list[Row]:
+    """Rows of a frame as named tuples."""
+    return list(frame.itertuples())

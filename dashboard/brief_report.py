@@ -1,0 +1,60 @@
+"""The case as a few printed lines, and as JSON with every frame."""
+
+from dataclasses import asdict, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from dashboard.brief import BriefSettings
+from dashboard.brief_numbers import day_words, in_cases, month_words, numbers
+from dashboard.brief_tables import rounded
+from dashboard.brief_words import CAUTION
+from models.case import Case
+
+
+def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> str:
+    """What the command prints."""
+    sums, shown = rounded(case), numbers(settings.numbers, case.currency)
+    in_time = "not known: too few gifts on record"
+    if case.chance_in_time is not None:
+        in_time = f"in {in_cases(case.chance_in_time)}"
+    whole = case.mile.iloc[-1]
+    low, mean, high = (shown.small_money(float(whole[name])) for name in ("p10", "mean", "p90"))
+    lines = [
+        f"{case.name}: work to begin in {month_words(case.opens)} (wear as of {day_words(case.as_of)})",
+        f"  enough in 5 of 10 cases   {shown.money(sums.half_way)}",
+        f"  enough in {in_cases(case.confidence)}   {shown.money(sums.ask)}",
+        f"  in hand                   {shown.money(sums.in_hand)} as of {day_words(case.fund.as_of)}",
+        f"  still to come in          {shown.money(sums.to_raise)}",
+        f"  first bill                {month_words(case.first_bill)}",
+        f"  in time at present pace   {in_time}",
+        f"  a mile uses up            {mean} ({low} to {high})",
+        *(f"Written: {path}" for path in written),
+        CAUTION,
+    ]
+    return "\n".join(lines)
+
+
+def case_as_json(case: Case) -> dict[str, Any]:
+    """All of the case as plain values: numbers without a figure as null, days as text."""
+    return {name: _plain(value) for name, value in vars(case).items()} | {
+        "to_raise": case.to_raise,
+        "caution": CAUTION,
+    }
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - any of the case's fields
+    if isinstance(value, pd.DataFrame):
+        frame = value.reset_index(names="month") if isinstance(value.index, pd.DatetimeIndex) else value
+        return [{str(key): _plain(cell) for key, cell in row.items()} for row in frame.to_dict("records")]
+    if is_dataclass(value) and not isinstance(value, type):
+        return {key: _plain(item) for key, item in asdict(value).items()}
+    if isinstance(value, pd.Timestamp):
+        return f"{value:%Y-%m-%d}"
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
+    return value.item() if isinstance(value, np.generic) else value

@@ -1,0 +1,200 @@
+"""Tables of the brief as text, rounded so that every total printed equals the sum of the parts printed."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from dashboard.brief_numbers import Numbers, Row, in_cases, month_short, rows_of
+from models.case import Case
+from models.case_money import rounding_step, share_out
+
+MOST_LINES = 9
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of text: the first ``words`` columns hold words, the others figures.
+
+    ``widths`` shares out the width of the page; 0 takes what the column's longest cell needs.
+    """
+
+    head: list[str]
+    rows: list[list[str]]
+    total: list[str] = field(default_factory=list)
+    words: int = 1
+    note: str = ""
+    widths: list[float] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        if not self.widths:
+            object.__setattr__(self, "widths", [1.0] + [0.0] * (len(self.head) - 1))
+
+
+@dataclass(frozen=True)
+class Rounded:
+    """The sums of the case as they are printed: whole steps that agree with each other. [money]
+
+    ``ask`` less ``in_hand`` is ``to_raise`` exactly. ``step`` is for totals, ``fine`` for their parts.
+    """
+
+    step: int
+    fine: int
+    ask: int
+    half_way: int
+    in_hand: int
+    promised: int
+    to_raise: int
+
+
+def rounded(case: Case) -> Rounded:
+    """Round the case's sums for print."""
+    step = rounding_step(case.ask)
+    fine = max(1, step // 10)
+    ask = round(case.ask / step) * step
+    in_hand = round(case.fund.in_hand / fine) * fine
+    return Rounded(
+        step=step,
+        fine=fine,
+        ask=ask,
+        half_way=round(case.amount.p50 / step) * step,
+        in_hand=in_hand,
+        promised=round(case.fund.pledged / fine) * fine,
+        to_raise=max(0, ask - in_hand),
+    )
+
+
+def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
+    """What will be done and what it costs, by kind of work; small kinds are put together."""
+    lines = case.lines.sort_values("ask", ascending=False, kind="stable", ignore_index=True)
+    order = np.minimum(np.arange(len(lines)), MOST_LINES if len(lines) > MOST_LINES + 1 else len(lines))
+    sum50 = lines["at50"].groupby(order).sum().to_numpy()
+    sum80 = lines["ask"].groupby(order).sum().to_numpy()
+    at50 = share_out(sum50, sums.fine, total=sums.half_way)
+    at80 = share_out(sum80, sums.fine, total=sums.ask)
+    labels = [line_words(row) for row in lines.head(len(at80)).itertuples()]
+    if len(lines) > len(at80):
+        labels[-1] = f"other work ({len(lines) - len(at80) + 1} kinds)"
+    rows = [
+        [label, numbers.money(a, 1), numbers.money(b, 1)]
+        for label, a, b in zip(labels, at50, at80, strict=True)
+    ]
+    total = ["All together", numbers.money(sums.half_way), numbers.money(sums.ask)]
+    sure = in_cases(case.confidence)
+    return Table(["Work", "enough in 5 of 10 cases", f"enough in {sure}"], rows, total)
+
+
+def line_words(row: Row) -> str:
+    """A line of the scope in words: 8 × driver tire, turned."""
+    kind, component, action = (str(getattr(row, name)) for name in ("kind", "component", "action"))
+    parts = float(row.parts)
+    if kind == "opening":
+        return f"taking the engine apart ({action})"
+    if kind == "hidden":
+        return f"reserve for hidden damage: {component}"
+    count = f"{parts:.0f} × " if parts >= 1.5 else ""
+    return f"{count}{component}: {action}"
+
+
+def bills_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
+    """When the bills fall due, month by month and payment by payment."""
+    by = case.bills.groupby(["month", "payment"], sort=True)["amount"].sum().reset_index()
+    shown = share_out(by["amount"].to_numpy(), sums.fine, total=sums.ask)
+    rows = [
+        [month_short(row.month), str(row.payment), numbers.money(amount)]
+        for row, amount in zip(rows_of(by), shown, strict=True)
+        if amount
+    ]
+    guess = case.bills["source"].str.casefold().eq("assumption").any()
+    note = "The times and shares of payment are assumptions; the shop's own terms decide." if guess else ""
+    total = ["All together", "", numbers.money(sums.ask)]
+    head = ["Month", "Bill", f"enough in {in_cases(case.confidence)}"]
+    return Table(head, rows, total, words=2, note=note, widths=[0.0, 1.0, 0.0])
+
+
+def income_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
+    """What must come in, month by month, months of one level taken together."""
+    runs = level_runs(case.schedule["to_raise"])
+    shown = share_out(runs["amount"].to_numpy(), sums.fine, total=sums.to_raise)
+    rows = [
+        [
+            span_words(row.first, row.last),
+            numbers.money(amount / row.months, sums.fine),
+            numbers.money(amount),
+        ]
+        for row, amount in zip(rows_of(runs), shown, strict=True)
+    ]
+    total = ["All together", "", numbers.money(sums.to_raise)]
+    return Table(["Must come in", "about, each month", "in these months"], rows, total)
+
+
+def level_runs(to_raise: pd.Series) -> pd.DataFrame:
+    """Stretches of months in which the same amount must come in: first, last, months, amount [money]."""
+    due = to_raise[to_raise > 0.005]
+    if due.empty:
+        return pd.DataFrame({"first": [], "last": [], "months": [], "amount": []})
+    level = due.round(2)
+    run = (level.diff().abs() > 0.02).cumsum()
+    grouped = due.groupby(run)
+    month = pd.Series(due.index, index=due.index).groupby(run)
+    return pd.DataFrame(
+        {"first": month.min(), "last": month.max(), "months": grouped.size(), "amount": grouped.sum()}
+    ).reset_index(drop=True)
+
+
+def span_words(first: pd.Timestamp, last: pd.Timestamp) -> str:
+    """Nov 2026 – Jul 2027."""
+    return month_short(first) if first == last else f"{month_short(first)} – {month_short(last)}"
+
+
+def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
+    """What waiting costs and risks."""
+    rows = []
+    for row in rows_of(case.delays):
+        more = "–"
+        if row.seasons:
+            more = f"{numbers.money(row.more_p10, sums.fine)} to {numbers.money(row.more_p90, sums.fine)}"
+        rows.append(
+            [
+                month_short(row.opens) + ("" if row.seasons else ", as planned"),
+                numbers.money(row.p50, sums.step),
+                numbers.money(row.ask, sums.step),
+                more,
+                in_cases(row.chance_stopped),
+                _days_words(row.days_lost_mean, row.days_lost_p80),
+            ]
+        )
+    head = [
+        "Work begins",
+        "enough in 5 of 10 cases",
+        f"enough in {in_cases(case.confidence)}",
+        "more than as planned (8 of 10 cases)",
+        "engine stopped before then in",
+        "running days lost (8 of 10 cases: up to)",
+    ]
+    return Table(head, rows, widths=[1.5, 1.0, 1.0, 1.6, 1.5, 1.5])
+
+
+def _days_words(mean: float, p80: float) -> str:
+    """Days lost on average and at most in 8 of 10 cases; a dash where the log tells no days."""
+    return f"about {mean:.0f} (up to {p80:.0f})" if np.isfinite(mean) else "–"
+
+
+def gift_table(case: Case, numbers: Numbers) -> Table:
+    """What a gift buys."""
+    rows = []
+    for row in rows_of(case.gifts):
+        low, high = numbers.small_money(float(row.low)), numbers.small_money(float(row.high))
+        rows.append([gift_words(row, numbers), numbers.small_money(float(row.price)), f"{low} to {high}"])
+    return Table(["A gift that buys", "costs about", "in 8 of 10 cases"], rows)
+
+
+def gift_words(row: Row, numbers: Numbers) -> str:
+    """A unit of giving in words: 10 miles of the whole engine; one driver tire: cut."""
+    kind, component, action = (str(getattr(row, name)) for name in ("kind", "component", "action"))
+    quantity = numbers.whole(float(row.quantity))
+    if kind == "engine miles":
+        return f"{quantity} miles of the whole engine"
+    if kind == "component miles":
+        return f"{quantity} miles of wear: {component}"
+    return f"one {component}: {action}"

@@ -1,0 +1,80 @@
+"""``milesleft brief``: the fundraising case as PDF or HTML, and the campaign's progress picture."""
+
+from pathlib import Path
+
+import click
+import pandas as pd
+
+from dashboard.commands.common import common_options, print_json
+
+USUAL_SETTINGS = Path("brief.toml")
+
+
+@click.command(name="brief")
+@click.option(
+    "--out", type=click.Path(dir_okay=False, path_type=Path), help="FILE.pdf or FILE.html to write."
+)
+@click.option(
+    "--picture",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Also the campaign picture, FILE.svg or .png.",
+)
+@click.option("--vehicle", help="Vehicle; the one with the shortest-lived wear point if there are several.")
+@click.option(
+    "--window", metavar="DATE", help="First day of the work; the next lay-up with work if not given."
+)
+@click.option("--title", help="Title of the brief.")
+@click.option("--intro", help="Opening words.")
+@click.option("--railway", help="Name of the railway or society.")
+@click.option("--currency", help="USD, EUR, GBP, ...; that of the price list if not given.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
+@click.option("--numbers", help="How numbers are written: en, en_GB, de, fr, ...")
+@click.option("--logo", type=click.Path(dir_okay=False, path_type=Path), help="PNG, JPEG or SVG file.")
+@click.option("--confidence", type=float, help="The amount asked for is enough in this share of cases (0.8).")
+@click.option(
+    "--settings",
+    type=click.Path(dir_okay=False, path_type=Path),
+    envvar="MILESLEFT_BRIEF",
+    show_default="./brief.toml where there is one",
+    help="TOML file of defaults: texts, assumptions, terms of payment.",
+)
+@common_options
+def command(
+    out: Path | None,
+    picture: Path | None,
+    settings: Path | None,
+    db: Path,
+    quiet: bool,
+    as_json: bool,
+    **said: str | float | Path | None,
+) -> None:
+    """Write the fundraising case: what must be renewed, by when, what it costs, and how sure that is.
+
+    Made from the newest forecast in the store. A forecast supports and never replaces inspection by qualified
+    people; the figures are no promise.
+    """
+    from dashboard.brief import check_targets, settings_of, write_brief, write_picture
+    from dashboard.brief_settings import load_settings
+    from dashboard.casework import case_of, read_material, save_case
+    from ingest.store import Store
+
+    check_targets(out, picture, as_json=as_json)
+    if settings is None and USUAL_SETTINGS.exists():
+        settings = USUAL_SETTINGS
+    layers = load_settings(settings, {name: str(v) if isinstance(v, Path) else v for name, v in said.items()})
+    looks = settings_of(layers.brief)
+    store = Store(db)
+    material = read_material(store)
+    case = case_of(material, layers)
+    made_on = pd.Timestamp.now().normalize()
+    written = [write_brief(out, case, looks, made_on)] if out else []
+    written += [write_picture(picture, case, looks)] if picture else []
+    run = save_case(store, case, material, layers)
+    if as_json:
+        from dashboard.brief_report import case_as_json
+
+        print_json(case_as_json(case) | {"run": run, "written": [str(path) for path in written]})
+    elif not quiet:
+        from dashboard.brief_report import case_in_lines
+
+        click.echo(case_in_lines(case, looks, written))
