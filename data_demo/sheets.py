@@ -74,9 +74,9 @@ def mileage(running: Running) -> list[pd.DataFrame]:
     new = log[log["date"] > HUB_METER_FROM]
     new = pd.concat([pd.DataFrame({**change, "service_days": [1]}), new], ignore_index=True)
     new["odometer"] = ((new["odometer"] - began) * KM_PER_MILE).round(1)
-    new = new.assign(unit="km", distance=np.nan, odometer_change="", note="")
-    new[["distance", "odometer_change", "note"]] = new[["distance", "odometer_change", "note"]].astype(object)
-    new.loc[0, ["distance", "odometer_change", "note"]] = [round(run, 1), "replaced", "hub meter fitted"]
+    new = new.assign(unit="km", distance=np.nan, event="", note="")
+    new[["distance", "event", "note"]] = new[["distance", "event", "note"]].astype(object)
+    new.loc[0, ["distance", "event", "note"]] = [round(run, 1), "replaced", "hub meter fitted"]
     return [old, new]
 
 
