@@ -8,6 +8,11 @@ import click
 from ingest.errors import UserError
 
 COMMANDS = {
+    "undo": "Take back everything that a batch did.",
+    "held": "Rows held back: list, mend, accept, dismiss.",
+    "restore": "A store from a backup.",
+    "backup": "The whole store, with its history and forecasts, in one file.",
+    "export": "Everything out again, as CSV, XLSX or Parquet.",
     "add": "Load files or folders of readings, mileage, work and other tables.",
     "brief": "The fundraising case as PDF or HTML, and the campaign's progress picture.",
     "demo": "Load the demo railway, forecast, show it.",

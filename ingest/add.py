@@ -132,7 +132,8 @@ def _take_in(sheets: Sheets, table: RawTable) -> None:
     if table.problems:
         rows[":problem"] = rows["source_row"].map(table.problems).fillna("").astype("str")
     sheets.raw.setdefault(found.table, []).append(rows)
-    sheets.listed.append((table.file, sheet, found.table, ", ".join(found.unknown)))
+    unused = [name for name in found.unknown if not name.startswith((":", "unit:"))]
+    sheets.listed.append((table.file, sheet, found.table, ", ".join(unused)))
 
 
 def decide(raw: dict[str, pd.DataFrame], known: dict[str, pd.DataFrame], today: date) -> Decision:

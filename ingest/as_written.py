@@ -25,8 +25,8 @@ def as_written(table: str, rows: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     Frame of text, missing = empty, index of ``rows``. A value keeps the text that it came with where that
-    still reads as the same number; otherwise the shortest figure that does is written, in the row's unit or, where
-    no figure in that unit gives it exactly, in the base unit.
+    still reads as the same number; otherwise the shortest figure that does is written, in the row's unit or,
+    where no figure in that unit gives it exactly, in the base unit.
     """
     out = pd.DataFrame(index=rows.index)
     for column in TABLES[table].columns:
@@ -52,7 +52,8 @@ def _text(table: str, column: Column, rows: pd.DataFrame) -> pd.Series:
         return rows[column.name].astype("str")
     if column.kind in ("date", "month"):
         form = "%Y-%m" if column.kind == "month" else "%Y-%m-%d"
-        return rows[column.name].dt.strftime(form).fillna("").astype("str")
+        days: pd.Series = rows[column.name].dt.strftime(form)
+        return days.fillna("").astype("str")
     if table == "readings":
         return _value(rows) if column.name == "value" else _odometer(rows)
     name = "odometer_read" if column.name == "odometer" else column.name

@@ -8,12 +8,13 @@ from ingest.cells import RawCells, RawTable, as_table
 from ingest.csvfile import read_csv
 from ingest.errors import UnreadableFile
 from ingest.neutral import quoted
+from ingest.parquetfile import read_parquet
 from ingest.workbook import read_workbook
 
 __all__ = ["RawCells", "RawTable", "find_files", "read_cells", "read_tables"]
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
-FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
+FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet")
 """What is taken from a folder; the kinds that are refused too, for no workbook may be passed over unsaid."""
 
 
@@ -100,6 +101,8 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
         ending = path.suffix.lower()
         if ending == ".xlsx":
             return read_workbook(path)
+        if ending == ".parquet":
+            return [read_parquet(path)]
         if ending in TEXT_ENDINGS:
             return [read_csv(path, encoding=encoding, delimiter=delimiter)]
     except OSError as error:

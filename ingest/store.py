@@ -94,6 +94,13 @@ class Store:
         with self._reading() as connection:
             return _version(connection), stored_rows(connection)
 
+    def stored_at(self, version: int | None = None) -> dict[str, pd.DataFrame]:
+        """Rows of every table as they are kept, and ``held``, as they were at a version."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            frames = {table: _rows(connection, table, at) for table in TABLES}
+            return frames | {"held": _query(connection, statement("held_at_version"), version=at)}
+
     def held(self, version: int | None = None) -> pd.DataFrame:
         """Rows held back up to a version and what became of them; ``outcome`` is empty while a row waits."""
         with self._reading() as connection:
