@@ -18,6 +18,7 @@ COMMANDS = {
     "demo": "Load the demo railway, forecast, show it.",
     "forecast": "Remaining miles of every wear point.",
     "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",
+    "layout": "Propose how a sheet of another make is read.",
     "serve": "Open the dashboard in the browser.",
 }
 """Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""

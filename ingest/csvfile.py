@@ -3,6 +3,7 @@
 import codecs
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterator
 from itertools import islice
 from pathlib import Path
@@ -45,7 +46,7 @@ def read_csv(path: Path, *, encoding: str | None = None, delimiter: str | None =
     ----------
     path : the file.
     encoding : stated by a layout, for files that carry no mark and are not UTF-8 (``cp1252``).
-    delimiter : stated by a layout; otherwise the one of ``, ; tab |`` that parts the headings most.
+    delimiter : stated by a layout; otherwise the one of ``, ; tab |`` that parts the rows alike.
 
     Returns
     -------
@@ -118,7 +119,7 @@ def _holds_hostile(content: bytes, text: str) -> bool:
 
 
 def _delimiter(text: str) -> str:
-    """The mark that parts the first filled row into most cells; of equals, the steadiest."""
+    """The mark that parts most rows into equally many cells; of equals, into most."""
     first_line = text[: text.find("\n") + 1].strip().lower()
     if len(first_line) == 5 and first_line.startswith("sep="):  # how some spreadsheets state it
         return text.strip()[4]
@@ -126,11 +127,10 @@ def _delimiter(text: str) -> str:
     def parted(mark: str) -> tuple[int, int]:
         sample = io.StringIO(text[:200_000], newline="")
         try:
-            rows = [row for row in islice(csv.reader(sample, delimiter=mark), 50) if any(row)]
+            widths = Counter(len(row) for row in islice(csv.reader(sample, delimiter=mark), 50) if any(row))
         except csv.Error:
             return 0, 0
-        width = len(rows[0]) if rows else 0
-        return width, sum(len(row) == width for row in rows)
+        return max(((count, width) for width, count in widths.items() if width > 1), default=(0, 0))
 
     return max(DELIMITERS, key=parted)
 

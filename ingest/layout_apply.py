@@ -6,7 +6,6 @@ a sheet's row gives several.
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -14,7 +13,9 @@ import pandas as pd
 from ingest.cells import RawCells, RawTable, as_table, column_letter
 from ingest.errors import UnreadableFile
 from ingest.headings import split_unit
-from ingest.layout import Layout, SheetLayout, Spread
+from ingest.layout import Layout, SheetLayout
+from ingest.layout_spread import spread_out, spread_positions
+from ingest.layout_text import key, like
 from ingest.neutral import quoted
 from ingest.sheetxml import column_number
 
@@ -53,7 +54,7 @@ def apply_layout(sheets: Iterable[RawCells], layout: Layout) -> list[RawTable]:
 
 def _read_sheet(sheet: RawCells, how: SheetLayout) -> RawTable | None:
     """One sheet, its blocks one after the other."""
-    full = _unmerged(sheet)
+    full = unmerged(sheet)
     blocks = _blocks(sheet, how)
     parts = [part for block in blocks if (part := _read_block(sheet, block, full, how)) is not None]
     if not parts:
@@ -71,7 +72,7 @@ def _blocks(sheet: RawCells, how: SheetLayout) -> list[pd.DataFrame]:
     position = column_number(how.blocks.column) - 1
     if not 0 <= position < sheet.cells.shape[1]:
         raise UnreadableFile(f"{sheet.place} has no column {quoted(how.blocks.column)}, where blocks begin.")
-    starts = np.flatnonzero([_like(text, (how.blocks.starts,)) for text in sheet.cells[position]])
+    starts = np.flatnonzero([like(text, (how.blocks.starts,)) for text in sheet.cells[position]])
     if not len(starts):
         raise UnreadableFile(
             f"{sheet.place}: no cell of column {how.blocks.column} is like {quoted(how.blocks.starts)}, "
@@ -97,7 +98,7 @@ def _read_block(
     heads = full.loc[cells.index[header]]
     headings = [" ".join(filter(None, dict.fromkeys(column))) for column in heads.T.to_numpy(dtype=object)]
     names = _column_names(sheet, headings, how)
-    spread = _spread_positions(sheet, headings, names, how.spread)
+    spread = spread_positions(sheet, headings, names, how.spread)
     kept = [p for p in range(len(headings)) if p not in spread and (names[p] or (body[p] != "").any())]
     labels = [p for p in kept if not names[p].startswith(_MEASURED)]
     rows = body[kept].copy()
@@ -105,7 +106,7 @@ def _read_block(
     rows = rows.set_axis([names[p] or f"column {column_letter(p)}" for p in kept], axis=1)
     rows = _filled(rows, how.fill)
     if how.spread is not None:
-        rows = _spread_out(rows, body[spread], heads[spread], how)
+        rows = spread_out(rows, body[spread], heads[spread], how)
     stated = {
         **{column: _cell(sheet, full.loc[cells.index], ref) for column, ref in how.cells.items()},
         **how.fixed,
@@ -129,15 +130,15 @@ def _body(cells: pd.DataFrame, header: Sequence[int], how: SheetLayout) -> pd.Da
     """The filled rows of data."""
     body = cells.iloc[max(how.first - 1, 0) if how.first else max(header) + 1 :]
     begins = [next((text for text in row if text), "") for row in body.to_numpy(dtype=object)]
-    end = next((place for place, text in enumerate(begins) if _like(text, how.until)), len(begins))
-    wanted = [place < end and text != "" and not _like(text, how.skip) for place, text in enumerate(begins)]
+    end = next((place for place, text in enumerate(begins) if like(text, how.until)), len(begins))
+    wanted = [place < end and text != "" and not like(text, how.skip) for place, text in enumerate(begins)]
     return body[np.array(wanted, dtype=bool)]
 
 
 def _column_names(sheet: RawCells, headings: Sequence[str], how: SheetLayout) -> list[str]:
     """What each column is called: the table's column where the layout says so, its unit kept beside it."""
-    given = {_key(heading): column for heading, column in how.columns.items()}
-    missing = [heading for heading in how.columns if _key(heading) not in {_key(h) for h in headings}]
+    given = {key(heading): column for heading, column in how.columns.items()}
+    missing = [heading for heading in how.columns if key(heading) not in {key(h) for h in headings}]
     letters = {word: column_number(word) - 1 for word in missing if re.fullmatch("[A-Z]{1,2}", word)}
     lost = [heading for heading in missing if not 0 <= letters.get(heading, -1) < len(headings)]
     if lost:
@@ -148,70 +149,10 @@ def _column_names(sheet: RawCells, headings: Sequence[str], how: SheetLayout) ->
     names = []
     for p, heading in enumerate(headings):
         lettered = next((how.columns[word] for word, at in letters.items() if at == p), "")
-        column = given.get(_key(heading)) or lettered
+        column = given.get(key(heading)) or lettered
         unit = split_unit(heading)[1]
         names.append((f"{column} [{unit}]" if unit and column != "unit" else column) if column else heading)
     return names
-
-
-def _spread_positions(
-    sheet: RawCells, headings: Sequence[str], names: Sequence[str], spread: Spread | None
-) -> list[int]:
-    """Columns that are spread out to rows."""
-    if spread is None:
-        return []
-    if not spread.columns:
-        return [p for p, name in enumerate(names) if name and name == headings[p]]
-    found: list[int] = []
-    for word in spread.columns:
-        area = re.fullmatch(r"([A-Za-z]{1,2})(?::([A-Za-z]{1,2}))?", word)
-        named = [p for p, heading in enumerate(headings) if _key(heading) == _key(word)]
-        if not named and area is not None:
-            first, last = column_number(area[1]) - 1, column_number(area[2] or area[1]) - 1
-            named = list(range(first, min(last + 1, len(headings))))
-        if not named:
-            raise UnreadableFile(f"{sheet.place} has no column {quoted(word)}, which the layout spreads out.")
-        found += named
-    return list(dict.fromkeys(found))
-
-
-def _spread_out(
-    rows: pd.DataFrame, values: pd.DataFrame, header: pd.DataFrame, how: SheetLayout
-) -> pd.DataFrame:
-    """A row for each filled cell of the spread columns, with what its headings tell."""
-    spread = how.spread
-    assert spread is not None
-    told = _headings_told(header, spread)
-    parts = []
-    for place, position in enumerate(values.columns):
-        column = values[position]
-        filled = (column != "") & ~column.map(lambda text: _like(text, how.nothing))
-        part = rows[filled.to_numpy(dtype=bool)].copy()
-        part[spread.into] = column[filled]
-        for name, texts in told.items():
-            if name not in part:
-                part[name] = texts[place]
-            elif name != "unit":  # a wheel's number in the row and its side in the heading are one position
-                part[name] = (part[name] + " " + texts[place]).str.strip()
-        parts.append(part)
-    return pd.concat(parts).sort_index(kind="stable") if parts else rows.iloc[:0]
-
-
-def _headings_told(header: pd.DataFrame, spread: Spread) -> dict[str, list[str]]:
-    """Column → what the headings of each spread column say of it; units told apart."""
-    told: dict[str, list[str]] = {}
-    units = [""] * header.shape[1]
-    for place, (name, (_, texts)) in enumerate(zip(spread.headings, header.iterrows(), strict=False)):
-        row = list(texts)
-        if place < len(header) - 1:  # a heading over several columns stands over the first of them
-            row = list(pd.Series(row, dtype="str").replace("", None).ffill().fillna(""))
-        split = [split_unit(text) for text in row]
-        units = [unit or found for unit, (_, found) in zip(units, split, strict=True)]
-        says = row if name == "date" else [base for base, _ in split]
-        if name:
-            before = told.get(name, [""] * len(says))
-            told[name] = [f"{first} {then}".strip() for first, then in zip(before, says, strict=True)]
-    return told | ({"unit": units} if any(units) else {})
 
 
 def _filled(rows: pd.DataFrame, fill: Sequence[str]) -> pd.DataFrame:
@@ -224,19 +165,26 @@ def _filled(rows: pd.DataFrame, fill: Sequence[str]) -> pd.DataFrame:
 
 
 def _cell(sheet: RawCells, cells: pd.DataFrame, reference: str) -> str:
-    """Text of one cell of the block, without the label before its colon."""
+    """Text of one cell of the block, if there is such a cell."""
     letters = reference.rstrip("0123456789")
-    column, row = column_number(letters) - 1, int(reference[len(letters) :]) - 1
-    if column >= cells.shape[1] or row >= len(cells):
+    if column_number(letters) > cells.shape[1] or int(reference[len(letters) :]) > len(cells):
         raise UnreadableFile(f"{sheet.place} has no cell {quoted(reference)}, which the layout names.")
-    return re.sub(r"^[^\W\d][^\d:]*:\s*", "", str(cells.iloc[row, column]))
+    return cell_text(cells, reference)
+
+
+def cell_text(cells: pd.DataFrame, reference: str) -> str:
+    """Text of one cell (``B2``, counted from the first row of `cells`), without the label before its
+    colon."""
+    letters = reference.rstrip("0123456789")
+    text = str(cells.iloc[int(reference[len(letters) :]) - 1, column_number(letters) - 1])
+    return re.sub(r"^[^\W\d][^\d:]*:\s*", "", text)
 
 
 def _finished(table: RawTable, layout: Layout) -> RawTable:
     """The table with the railway's own words replaced and what the layout states."""
     rows = table.rows
     for column, words in layout.words.items():
-        at = [p for p, name in enumerate(rows.columns) if _key(split_unit(name)[0]) == _key(column)]
+        at = [p for p, name in enumerate(rows.columns) if key(split_unit(name)[0]) == key(column)]
         for p in at:
             rows = rows.assign(**{rows.columns[p]: _in_own_words(rows.iloc[:, p], words)})
     return RawTable(
@@ -253,16 +201,16 @@ def _finished(table: RawTable, layout: Layout) -> RawTable:
 
 def _in_own_words(column: pd.Series, words: Mapping[str, str]) -> pd.Series:
     """The whole text where it is one of the words, otherwise each word of it that is."""
-    meant = {_key(word): meaning for word, meaning in words.items()}
+    meant = {key(word): meaning for word, meaning in words.items()}
 
     def translated(text: str) -> str:
-        parts = (meant.get(_key(part), part) for part in text.split())
-        return meant.get(_key(text)) or " ".join(parts)
+        parts = (meant.get(key(part), part) for part in text.split())
+        return meant.get(key(text)) or " ".join(parts)
 
     return column.map({text: translated(text) for text in column.unique()}).astype("str")
 
 
-def _unmerged(sheet: RawCells) -> pd.DataFrame:
+def unmerged(sheet: RawCells) -> pd.DataFrame:
     """The cells with the text of each merged area in all of it."""
     if not sheet.merged:
         return sheet.cells
@@ -276,18 +224,4 @@ def _unmerged(sheet: RawCells) -> pd.DataFrame:
 
 
 def _named(sheet: RawCells, patterns: Iterable[str]) -> bool:
-    return _like(sheet.sheet or "", patterns)
-
-
-def _like(text: str, patterns: Iterable[str]) -> bool:
-    """Whether a cell is like one of the texts; ``*`` stands for anything, case does not matter."""
-    return any(_pattern(pattern).fullmatch(text) for pattern in patterns)
-
-
-@cache
-def _pattern(text: str) -> re.Pattern[str]:
-    return re.compile(".*".join(map(re.escape, text.split("*"))), re.IGNORECASE | re.DOTALL)
-
-
-def _key(text: str) -> str:
-    return re.sub(r"[\W_]+", "", text.lower())
+    return like(sheet.sheet or "", patterns)
