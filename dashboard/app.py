@@ -1,7 +1,9 @@
 """The pages, and what stands around each of them. Streamlit runs this file for every session."""
 
+from collections.abc import Hashable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -14,7 +16,7 @@ from ingest.errors import UserError
 VIEWS = Path(__file__).with_name("views")
 ICON = Path(__file__).with_name("assets") / "icon.png"  # a named icon would be fetched from elsewhere
 
-QUESTIONS = {
+QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
     "first": ("What will stop us first?", "", "look", ":material/flag:"),
     "point": ("One wear point", "point", "look", ":material/show_chart:"),
     "engine": ("Readings at the engine", "engine", "add", ":material/straighten:"),
@@ -115,7 +117,7 @@ def _what_is_looked_at() -> None:
     state.pick(st.selectbox, "Vehicle", [ALL, *names], state.VEHICLE, words=words)
     runs = data.runs("forecast")
     if len(runs) > 1:
-        made = {row.run_id: _run_words(row) for row in runs.itertuples()}
+        made = {str(run["run_id"]): _run_words(run) for run in runs.to_dict("records")}
         state.pick(
             st.selectbox,
             "Forecast",
@@ -126,11 +128,10 @@ def _what_is_looked_at() -> None:
         )
 
 
-def _run_words(row: object) -> str:
-    as_of, made = getattr(row, "as_of", ""), getattr(row, "made_at", pd.NaT)
-    when = pd.to_datetime(str(as_of), errors="coerce")
+def _run_words(run: dict[Hashable, Any]) -> str:
+    when = pd.to_datetime(str(run["as_of"]), errors="coerce")
     said = f"as of {when:%-d %b %Y}" if pd.notna(when) else "as of the last mileage"
-    return f"{said}, made {made:%-d %b %Y %H:%M}"
+    return f"{said}, made {run['made_at']:%-d %b %Y %H:%M}"
 
 
 main()

@@ -1,14 +1,12 @@
 """Pictures from frames. No screen here: each function returns an Altair chart that can be shown or saved."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
-from models.distribution import PROBABILITIES
+from models.distribution import Floats
 
 INK, MUTED, GRID = "#1f2933", "#4b5560", "#e3dccd"
 BAND, LINE, LIMIT, ODD = "#9cc4da", "#0b4f6c", "#a3260f", "#b5550d"
@@ -17,12 +15,11 @@ FONT = "Source Sans, Source Sans 3, sans-serif"
 alt.data_transformers.disable_max_rows()
 
 
-def dressed(chart: Any, height: int) -> Any:
+def dressed(layers: list[alt.Chart], height: int) -> alt.LayerChart:
     """The common look; set on the chart itself so that a saved picture has it too."""
-    return (
-        chart.properties(
-            height=height, background="#fcfbf7", autosize={"type": "fit-x", "contains": "padding"}
-        )
+    dressed_chart: alt.LayerChart = (
+        alt.LayerChart(layer=layers)
+        .properties(height=height, background="#fcfbf7", autosize={"type": "fit-x", "contains": "padding"})
         .configure(font=FONT)
         .configure_view(stroke=None)
         .configure_axis(
@@ -37,6 +34,7 @@ def dressed(chart: Any, height: int) -> Any:
         )
         .configure_legend(labelFontSize=13, titleFontSize=13, labelColor=INK, orient="top", title=None)
     )
+    return dressed_chart
 
 
 @dataclass(frozen=True)
@@ -60,7 +58,7 @@ class WearPicture:
     distance_title: str
 
 
-def wear(picture: WearPicture) -> Any:
+def wear(picture: WearPicture) -> alt.LayerChart:
     """Readings, fitted path with its band, carried on to the limit."""
     x = alt.X(
         "distance:Q", title=picture.distance_title, axis=alt.Axis(format=",.0f", grid=False), scale=_near()
@@ -85,17 +83,17 @@ def wear(picture: WearPicture) -> Any:
         )
     )
     layers = [band, line, *_limits(picture.limits), *_renewals(picture), _readings(picture.readings, x, y)]
-    return dressed(alt.layer(*layers), 380)
+    return dressed(layers, 380)
 
 
 def _near() -> alt.Scale:
     return alt.Scale(zero=False, nice=True)
 
 
-def _readings(readings: pd.DataFrame, x: Any, y: Any) -> Any:
+def _readings(readings: pd.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
     verdict = alt.Scale(domain=["taken", "odd"], range=["circle", "cross"])
     colour = alt.Scale(domain=["taken", "odd"], range=[INK, ODD])
-    return (
+    dots: alt.Chart = (
         alt.Chart(readings)
         .mark_point(size=75, filled=True, opacity=1)
         .encode(
@@ -110,9 +108,10 @@ def _readings(readings: pd.DataFrame, x: Any, y: Any) -> Any:
             ],
         )
     )
+    return dots
 
 
-def _limits(limits: pd.DataFrame) -> list[Any]:
+def _limits(limits: pd.DataFrame) -> list[alt.Chart]:
     if limits.empty:
         return []
     base = alt.Chart(limits)
@@ -123,7 +122,7 @@ def _limits(limits: pd.DataFrame) -> list[Any]:
     return [rule, text]
 
 
-def _renewals(picture: WearPicture) -> list[Any]:
+def _renewals(picture: WearPicture) -> list[alt.Chart]:
     if picture.renewals.empty:
         return []
     base = alt.Chart(picture.renewals)
@@ -134,7 +133,7 @@ def _renewals(picture: WearPicture) -> list[Any]:
     return [rule, text]
 
 
-def remaining(miles: Sequence[float], probability: Sequence[float], title: str, marks: pd.DataFrame) -> Any:
+def remaining(miles: Floats, probability: Floats, title: str, marks: pd.DataFrame) -> alt.LayerChart:
     """How many of 100 such wear points have reached their limit after a distance.
 
     Parameters
@@ -160,9 +159,4 @@ def remaining(miles: Sequence[float], probability: Sequence[float], title: str, 
     text = base.mark_text(align="left", dx=8, dy=-8, color=INK, fontSize=13).encode(
         x="distance:Q", y="cases:Q", text="name:N"
     )
-    return dressed(alt.layer(area, drop, dot, text), 260)
-
-
-def remaining_from(quantiles: Sequence[float], title: str, marks: pd.DataFrame) -> Any:
-    """:func:`remaining` for quantiles on the stored grid."""
-    return remaining(quantiles, list(PROBABILITIES), title, marks)
+    return dressed([area, drop, dot, text], 260)

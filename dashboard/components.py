@@ -1,4 +1,4 @@
-"""The two elements of our own in the browser: the drawing and the ranked list. Data go in, a pick comes out."""
+"""Our own two elements in the browser: the drawing and the ranked list. Data go in, a pick comes out."""
 
 from pathlib import Path
 from typing import Any
@@ -25,18 +25,21 @@ _ranked = st.components.v2.component(
 )
 
 
-def gear(drawings: dict[str, Drawing], key: str) -> tuple[str, str] | None:
-    """Show drawings by vehicle; what was picked last, as (vehicle, key of the place)."""
+def gear(drawings: dict[tuple[str, str], Drawing], key: str) -> tuple[str, str] | None:
+    """Show drawings by (vehicle, part); what was picked last, as (vehicle, key of the place)."""
     before = st.session_state.get(key, {}).get("place")
     data = {
-        "drawings": [{"name": name, "scene": d.scene, "width": d.width} for name, d in drawings.items()],
+        "drawings": [
+            {"name": ", ".join(filter(None, name)), "scene": drawn.scene, "width": drawn.width}
+            for name, drawn in drawings.items()
+        ],
         "legend": [
             {"word": look.word, "swatch": swatch(state)} for state, look in LOOKS.items() if state != "none"
         ],
         "picked": before,
     }
     result = _gear(key=key, data=data, default={"place": before}, on_place_change=lambda: None)
-    return picked_place(result.place, list(drawings))
+    return picked_place(result.place, [vehicle for vehicle, _ in drawings])
 
 
 def picked_place(value: object, vehicles: list[str]) -> tuple[str, str] | None:
@@ -71,26 +74,25 @@ def _rows(forecast: pd.DataFrame, units: Units, with_vehicle: bool) -> list[dict
     furthest = forecast["miles_p50"].max() * 1.6 if forecast["miles_p50"].notna().any() else 1.0
     spans = (forecast[["miles_p05", "miles_p50", "miles_p95"]] / max(furthest, 1.0)).clip(0.0, 1.0)
     rows = []
-    for row, span in zip(forecast.itertuples(), spans.itertuples(index=False), strict=True):
-        told = pd.notna(row.miles_p50)
-        place = f"{row.vehicle}, {row.position}" if with_vehicle else str(row.position)
+    for row, span in zip(forecast.to_dict("records"), spans.to_numpy(), strict=True):
+        place = f"{row['vehicle']}, {row['position']}" if with_vehicle else str(row["position"])
         rows.append(
             {
-                "key": str(row.point),
-                "name": f"{row.component} – {row.quantity}",
+                "key": str(row["point"]),
+                "name": f"{row['component']} – {row['quantity']}",
                 "where": place,
-                "state": str(row.state),
-                "word": LOOKS[str(row.state)].word,
-                "low": units.distance_text(float(row.miles_p05)),  # type: ignore[arg-type]
-                "middle": units.distance_text(float(row.miles_p50)),  # type: ignore[arg-type]
-                "low_date": month(row.date_p05),
-                "middle_date": month(row.date_p50),
-                "span": [float(v) for v in span] if told else None,
+                "state": row["state"],
+                "word": LOOKS[row["state"]].word,
+                "low": units.distance_text(row["miles_p05"]),
+                "middle": units.distance_text(row["miles_p50"]),
+                "low_date": month(row["date_p05"]),
+                "middle_date": month(row["date_p50"]),
+                "span": [float(v) for v in span] if pd.notna(row["miles_p50"]) else None,
             }
         )
     return rows
 
 
-def month(date: Any) -> str:
+def month(date: pd.Timestamp) -> str:
     """``May 2027``; empty where there is no date."""
     return "" if pd.isna(date) else f"{date:%b %Y}"

@@ -12,6 +12,7 @@ import streamlit as st
 from dashboard.served import path
 from dashboard.states import with_careful_date, with_state
 from ingest import mileage
+from ingest.corrections import held_rows
 from ingest.store import Store
 
 
@@ -47,6 +48,11 @@ def table(name: str, at_version: int | None = None) -> pd.DataFrame:
     return _table(_identity(), name, version() if at_version is None else at_version)
 
 
+def held_waiting() -> pd.DataFrame:
+    """Rows held back about which nothing has been decided yet."""
+    return _held(_stamp())
+
+
 def frame(run_id: str, name: str) -> pd.DataFrame:
     """A frame of a run, whole."""
     return _frame(_identity(), run_id, name)
@@ -64,7 +70,8 @@ def forecast(run_id: str) -> pd.DataFrame:
 
 def work_of_point(point: str, at_version: int) -> pd.DataFrame:
     """What the shop did to a wear point, with the odometer of that day."""
-    return _work_placed(_identity(), at_version).query("point == @point")
+    placed = _work_placed(_identity(), at_version)
+    return placed[placed["point"] == point]
 
 
 def run_version(run_id: str) -> int:
@@ -86,6 +93,11 @@ def _version(stamp: tuple[str, int, int, int]) -> int:
 @st.cache_data(show_spinner=False, max_entries=64)
 def _runs(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
     return Store(Path(stamp[0])).runs(kind)
+
+
+@st.cache_data(show_spinner=False, max_entries=4)
+def _held(stamp: tuple[str, int, int, int]) -> pd.DataFrame:
+    return held_rows(Store(Path(stamp[0])))
 
 
 @st.cache_data(show_spinner=False, max_entries=64)

@@ -72,7 +72,7 @@ def draw(wheelsets: Sequence[Wheelset], labels: dict[Place, Label], *, title: st
     labels : what to say at each place; a place that has no label is drawn without a number.
     title : read out for the whole picture.
     """
-    columns, width = _columns(wheelsets, has_cylinders=any(p.group == "cylinder" for p in labels))
+    columns, width = _columns(wheelsets, has_cylinders=any(p.group == "motion" for p in labels))
     tallest = max((RADIUS[w.group] for w in wheelsets), default=25.0)
     middle = 2 * tallest + 38
     height = 2 * middle
@@ -145,13 +145,17 @@ def _columns(
 
 def _definitions() -> list[Any]:
     """The patterns: cross-hatch, stripes and dots over the fill of a state."""
-    cross = ("path", {"d": "M0 0L8 8M8 0L0 8", "stroke": "#ffffff", "stroke-width": 0.9, "opacity": 0.55}, [])
-    stripes = (
+    cross: Scene = (
+        "path",
+        {"d": "M0 0L8 8M8 0L0 8", "stroke": "#ffffff", "stroke-width": 0.9, "opacity": 0.55},
+        [],
+    )
+    stripes: Scene = (
         "path",
         {"d": "M-2 8L8 -2M2 12L12 2", "stroke": "#7a2a08", "stroke-width": 1.5, "opacity": 0.6},
         [],
     )
-    dots = ("circle", {"cx": 3, "cy": 3, "r": 1.1, "fill": "#8a6310"}, [])
+    dots: Scene = ("circle", {"cx": 3, "cy": 3, "r": 1.1, "fill": "#8a6310"}, [])
     size = {"patternUnits": "userSpaceOnUse"}
     return [
         (
@@ -167,7 +171,7 @@ def _definitions() -> list[Any]:
 
 
 def _rails(width: float, middle: float) -> list[Any]:
-    lines = []
+    lines: list[Any] = []
     for up in (-1, 1):
         y = middle + up * RAIL_GAP / 2
         lines.append(("line", {"x1": 0, "x2": width, "y1": y, "y2": y, "stroke": INK, "stroke-width": 2}, []))
@@ -198,18 +202,18 @@ def _cylinder(
     places: list[Place],
 ) -> list[Any]:
     """Cylinder and crosshead in front of the first driver, with the main rod to the second."""
-    place = Place("cylinder", 0, side)
+    place = Place("motion", 0, side)
     drivers = [x for w, x in columns if w.group == "driver"]
     if place not in labels or not drivers:
         return []
     places.append(place)
     right = drivers[0] - RADIUS["driver"] - 12
     left = max(right - CYLINDER_WIDTH, 8.0)
-    y = line + up * RADIUS["driver"] * 1.55
+    y = line + up * (2 * RADIUS["leading"] + 15)
     target = drivers[min(1, len(drivers) - 1)]
-    rod = ("line", {"x1": right, "x2": target, "y1": y, "y2": line + up * RADIUS["driver"] * PIN_HEIGHT}, [])
-    rod[1].update({"stroke": FAINT, "stroke-width": 6, "stroke-linecap": "round"})
-    box = {"x": left, "y": y - 17, "width": right - left, "height": 34, "rx": 6}
+    ends = {"x1": right, "x2": target, "y1": y, "y2": line + up * RADIUS["driver"] * PIN_HEIGHT}
+    rod: Scene = ("line", {**ends, "stroke": FAINT, "stroke-width": 6, "stroke-linecap": "round"}, [])
+    box = {"x": left, "y": y - 15, "width": right - left, "height": 30, "rx": 6}
     return [rod, _button(place, labels[place], ("rect", box), ((left + right) / 2, y))]
 
 

@@ -4,7 +4,13 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ingest.arrangement import Unit, parse_arrangement
+from ingest.errors import WrongUsage
+
 GROUPS = ("leading", "driver", "trailing", "tender")
+WORDS = {"leading": "engine truck", "trailing": "trailing truck", "motion": "cylinder and motion"}
+MOST_ADDED = 12
+"""Axles that positions alone may add to a group: a slip of the pen must not draw a train."""
 
 
 @dataclass(frozen=True)
@@ -26,22 +32,30 @@ class Place:
 
     @property
     def key(self) -> str:
-        """As it stands in addresses: ``driver-2-L``."""
+        """As the browser knows it: ``driver-2-L``."""
         return "-".join(part for part in (self.group, str(self.number or ""), self.side) if part)
 
     @property
     def words(self) -> str:
-        """As it is read out: ``driver 2 left``."""
+        """As it is read out: ``driver 2 left``, ``engine truck 1``."""
         side = {"L": "left", "R": "right", "": ""}[self.side]
-        return " ".join(part for part in (self.group, str(self.number or ""), side) if part)
+        name = WORDS.get(self.group, self.group)
+        return " ".join(part for part in (name, str(self.number or ""), side) if part)
+
+
+def place_from(key: str) -> Place:
+    """The place that a key names."""
+    group, *rest = key.split("-")
+    number = next((int(part) for part in rest if part.isdigit()), 0)
+    return Place(group, number, next((part for part in rest if part in ("L", "R")), ""))
 
 
 _GROUP_WORDS = (
+    ("none", r"\btender (truck|bogie)|\bdraw(bar| bar)"),  # no axle of that number: a truck, a coupling
     ("tender", r"\btender\b"),
-    ("cylinder", r"\b(cylinder|crosshead|piston|guide|valve|steam chest)"),
     ("trailing", r"\btrail"),
     ("leading", r"\b(lead|pony|engine truck|pilot|bogie)"),
-    ("driver", r"\b(driver|driving|drive|coupled|main rod|rod|pin)"),
+    ("driver", r"\b(driver|driving|drive|coupled)"),
 )
 _SIDE = (
     ("L", r"(\bleft\b|\bl\.?\s?h\b|\blh\b|\bl\b|(?<=\d)l\b|\bl(?=\d))"),
@@ -49,24 +63,24 @@ _SIDE = (
 )
 
 
-def place_of(position: str, component: str = "", *, without_group: str = "") -> Place | None:
+def place_of(position: str, component: str = "") -> Place | None:
     """The place on the drawing that a written position means, or None if it is not recognised.
 
     Parameters
     ----------
-    position : free text, *driver 2 left*, *tender 1 R*, *left*.
-    component : free text; tells the group where the position does not (*crosshead*, *left*).
-    without_group : group of a bare number or side, for vehicles that have one group only.
+    position : free text, *driver 2 left*, *tender 1 R*, *engine truck 1*. A side alone is the cylinder and
+        motion of that side.
+    component : free text; tells the group where the position holds a bare number (*4R*, *tender wheel*).
     """
-    text, part = position.lower().replace("_", " ").replace("-", " "), component.lower().replace("_", " ")
-    group = _first(_GROUP_WORDS, text) or _first(_GROUP_WORDS, part) or without_group
+    text, part = (" ".join(re.split(r"[\s_-]+", t.lower())) for t in (position, component))
     side = _first(_SIDE, text)
     number = re.search(r"\d+", text)
-    if group in ("cylinder", ""):
-        return Place("cylinder", 0, side) if group and side and not number else None
+    group = _first(_GROUP_WORDS, text) or (_first(_GROUP_WORDS, part) if number else "")
+    if group == "none":
+        return None
     if number is None:
-        return Place("cylinder", 0, side) if side and group == "driver" else None
-    return Place(group, int(number.group()), side)
+        return Place("motion", 0, side) if side and group in ("", "driver") else None
+    return Place(group, int(number.group()), side) if group and int(number.group()) else None
 
 
 def _first(patterns: Iterable[tuple[str, str]], text: str) -> str:
@@ -78,16 +92,15 @@ def wheelsets(arrangement: str, places: Iterable[Place] = ()) -> list[Wheelset]:
 
     Parameters
     ----------
-    arrangement : Whyte notation; articulated (2-6-6-2), back to back (4-6-2+2-6-4) and tank suffixes are
-        read. Anything else counts as no arrangement.
+    arrangement : Whyte or UIC notation; anything else counts as no arrangement.
     places : places of the vehicle's wear points. An axle that they name and the arrangement does not is
-        added at the end of its group, so that no wear point is lost because a heading was mistyped.
+        added at the end of its group: no wear point is lost because an arrangement was mistyped.
     """
-    found = _whyte(arrangement)
+    found = _arranged(arrangement)
     for place in sorted(set(places), key=lambda p: p.number):
-        known = [w for w in found if w.group == place.group]
-        if place.group in GROUPS and place.number > len(known):
-            for number in range(len(known) + 1, min(place.number, 12) + 1):
+        known = sum(w.group == place.group for w in found)
+        if place.group in GROUPS and place.number > known:
+            for number in range(known + 1, min(place.number, MOST_ADDED) + 1):
                 found.insert(_end_of(found, place.group), Wheelset(place.group, number))
     return found
 
@@ -98,22 +111,22 @@ def _end_of(found: Sequence[Wheelset], group: str) -> int:
     return max((i + 1 for i, w in enumerate(found) if GROUPS.index(w.group) <= rank), default=0)
 
 
-def _whyte(arrangement: str) -> list[Wheelset]:
+def _arranged(arrangement: str) -> list[Wheelset]:
+    try:
+        units = parse_arrangement(arrangement).units
+    except WrongUsage:
+        return []
     found: list[Wheelset] = []
-    if not re.fullmatch(r"\s*\d+(-\d+)+(\+\d+(-\d+)+)*\s*[A-Za-z]*\s*", arrangement):
-        return found
-    for part in re.split(r"\+", re.sub(r"[A-Za-z\s]", "", arrangement)):
-        wheels = [int(n) for n in part.split("-")]
-        # Three figures are leading, drivers, trailing; 0-6-0 and 4-4-0 are the same with a zero; more
-        # figures are an articulated engine, whose middle figures are its driver units.
-        middle = wheels[1:-1] if len(wheels) > 2 else wheels[1:]
-        last = wheels[-1] if len(wheels) > 2 else 0
-        units = max((w.unit for w in found), default=-1) + 1
-        _add(found, "leading", wheels[0] // 2, units)
-        for offset, drivers in enumerate(middle):
-            _add(found, "driver", drivers // 2, units + offset)
-        _add(found, "trailing", last // 2, units + len(middle) - 1)
+    for unit in units:
+        _add(found, "leading", unit.leading, 0)
+        _add_drivers(found, unit)
+        _add(found, "trailing", unit.trailing, 0)
     return found
+
+
+def _add_drivers(found: list[Wheelset], unit: Unit) -> None:
+    for count in unit.driving:
+        _add(found, "driver", count, max((w.unit for w in found if w.group == "driver"), default=-1) + 1)
 
 
 def _add(found: list[Wheelset], group: str, count: int, unit: int) -> None:

@@ -53,7 +53,7 @@ def here() -> Here | None:
         return None
     made = data.forecast(run_id)
     vehicles = data.table("vehicles", data.run_version(run_id))
-    made = with_place(made, vehicles)
+    made = with_place(made)
     vehicle = state.chosen(state.VEHICLE)
     if vehicle in set(made["vehicle"]):
         made, vehicles = made[made["vehicle"] == vehicle], vehicles[vehicles["vehicle"] == vehicle]
@@ -80,8 +80,8 @@ def nothing_yet() -> None:
         forecast_button("Make the first forecast")
         return
     st.info(
-        "There are no wear points yet. Three things are needed first: the **vehicles**, their **wear points** "
-        "with limits, and the **mileage** log. Then come **readings** and **work** done. "
+        "There are no wear points yet. Three things are needed first: the **vehicles**, their **wear "
+        "points** with limits, and the **mileage** log. Then come **readings** and **work** done. "
         "CSV or XLSX, in any order, all at once."
     )
     if who.may("add"):

@@ -1,62 +1,54 @@
 """From a forecast to what stands on the drawing: which wear points lie at which place, and what it says."""
 
+from collections.abc import Callable
+
 import pandas as pd
 
 from dashboard.drawing import LOOKS, WORST_FIRST, Drawing, Label, draw
-from dashboard.gear_places import Place, place_of, wheelsets
+from dashboard.gear_places import Place, place_from, place_of, wheelsets
 from dashboard.units_shown import Units
 
-
-def with_place(forecast: pd.DataFrame, vehicles: pd.DataFrame) -> pd.DataFrame:
-    """The forecast with ``place``: the key of the place on the vehicle's drawing, empty where not recognised."""
-    arrangement = dict(zip(vehicles["vehicle"], vehicles["arrangement"].fillna(""), strict=True))
-    pairs = forecast[["vehicle", "position", "component"]].fillna("").drop_duplicates()
-    found = {
-        (vehicle, position, component): place_of(
-            position, component, without_group="" if arrangement.get(vehicle) else "tender"
-        )
-        for vehicle, position, component in pairs.itertuples(index=False)
-    }
-    keys = [
-        place.key if (place := found[row]) else ""
-        for row in forecast[["vehicle", "position", "component"]]
-        .fillna("")
-        .itertuples(index=False, name=None)
-    ]
-    return forecast.assign(place=keys)
+PARTS = {"": ("leading", "driver", "trailing", "motion"), "tender": ("tender",)}
+"""Pictures of a vehicle: the engine and its tender, which a telephone shows one under the other."""
 
 
-def drawings(forecast: pd.DataFrame, vehicles: pd.DataFrame, units: Units) -> dict[str, Drawing]:
-    """A drawing of each vehicle that has recognised places, in the order of ``vehicles``.
+def with_place(forecast: pd.DataFrame) -> pd.DataFrame:
+    """The forecast with ``place``: the key of the place on the drawing, empty where it is not recognised."""
+    names = forecast[["position", "component"]].fillna("")
+    found = {pair: place_of(*pair) for pair in names.drop_duplicates().itertuples(index=False, name=None)}
+    keys = {pair: place.key if place else "" for pair, place in found.items()}
+    return forecast.assign(place=[keys[pair] for pair in names.itertuples(index=False, name=None)])
+
+
+def drawings(
+    forecast: pd.DataFrame, vehicles: pd.DataFrame, label: Callable[[Place, pd.DataFrame], Label]
+) -> dict[tuple[str, str], Drawing]:
+    """A drawing by (vehicle, part) of each vehicle that has recognised places, in the order of ``vehicles``.
 
     Parameters
     ----------
     forecast : with ``state`` and ``place``.
+    label : what to say at a place of which these are the rows.
     """
     out = {}
-    for vehicle in vehicles.itertuples():
-        own = forecast[(forecast["vehicle"] == vehicle.vehicle) & (forecast["place"] != "")]
-        if own.empty:
-            continue
-        places = {key: _place(key) for key in own["place"].unique()}
-        labels = {
-            places[str(key)]: _label(places[str(key)], group, units) for key, group in own.groupby("place")
-        }
-        arrangement = vehicle.arrangement if isinstance(vehicle.arrangement, str) else ""
-        title = f"Running gear of {vehicle.vehicle}" + (f", {arrangement}" if arrangement else "")
-        out[str(vehicle.vehicle)] = draw(wheelsets(arrangement, labels), labels, title=title)
+    for vehicle in vehicles.to_dict("records"):
+        name, arrangement = str(vehicle["vehicle"]), str(vehicle["arrangement"] or "")
+        own = forecast[(forecast["vehicle"] == name) & (forecast["place"] != "")]
+        found = {place_from(key): own[own["place"] == key] for key in own["place"].unique()}
+        labels = {place: label(place, rows) for place, rows in found.items()}
+        axles = wheelsets(arrangement, labels)
+        for part, groups in PARTS.items():
+            here = {place: said for place, said in labels.items() if place.group in groups}
+            if here:
+                title = f"Running gear of {name} {part or arrangement}".strip()
+                shown = [axle for axle in axles if axle.group in groups]
+                out[name, part] = draw(shown, here, title=title)
     return out
 
 
-def _place(key: str) -> Place:
-    group, *rest = key.split("-")
-    number = next((int(part) for part in rest if part.isdigit()), 0)
-    return Place(group, number, next((part for part in rest if not part.isdigit()), ""))
-
-
-def place_words(key: str) -> str:
-    """``driver-2-L`` as people say it: *driver 2 left*."""
-    return _place(key).words
+def miles_label(units: Units) -> Callable[[Place, pd.DataFrame], Label]:
+    """Labels that say the miles of the first wear point to reach its limit."""
+    return lambda place, points: _label(place, points, units)
 
 
 def _label(place: Place, points: pd.DataFrame, units: Units) -> Label:

@@ -48,7 +48,7 @@ def serve(what: Serving) -> None:
 
 
 def settings(what: Serving) -> dict[str, Any]:
-    """Streamlit's settings: nothing is reported anywhere, nobody else is let in, errors keep to themselves."""
+    """Streamlit's settings: nothing is reported anywhere, nobody else is let in, errors stay here."""
     return {
         "server.address": what.address,
         "server.port": what.port,

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Mapping
 from io import BytesIO
-from typing import Any
+from typing import Any, Literal
 
 import altair as alt
 import pandas as pd
@@ -26,12 +26,13 @@ def table(
     frame: pd.DataFrame,
     name: str,
     *,
-    words: Mapping[str, str] | None = None,
+    words: Mapping[str, str],
     alt_text: str,
-    height: int | str = "auto",
-    **settings: Any,
-) -> Any:
-    """A table with plain column names and its download as CSV and XLSX.
+    pick: str = "",
+    height: int | Literal["auto"] = "auto",
+    formats: Mapping[str, Any] | None = None,
+) -> int | None:
+    """A table with plain column names and its download as CSV and XLSX; the row picked in it.
 
     Parameters
     ----------
@@ -39,19 +40,32 @@ def table(
     name : stem of the files.
     words : heading of each column; columns that are not named are left out.
     alt_text : read out for the table.
+    pick : key under which one row can be picked; empty if none can.
+    formats : column settings by heading, where a plain one does not do.
     """
-    shown = frame if words is None else frame[list(words)].rename(columns=dict(words))
-    days = {
-        column: st.column_config.DateColumn(format="D MMM YYYY")
+    shown = frame[list(words)].rename(columns=dict(words))
+    days: dict[str, Any] = {
+        str(column): st.column_config.DateColumn(format="D MMM YYYY")
         for column in shown
         if pd.api.types.is_datetime64_any_dtype(shown[column])
     }
-    columns = {**days, **settings.pop("column_config", {})}
-    picked = st.dataframe(
-        shown, hide_index=True, height=height, alt=alt_text, column_config=columns, **settings
-    )
+    columns: dict[str, Any] = {**days, **(formats or {})}
+    if pick:
+        st.dataframe(
+            shown,
+            hide_index=True,
+            height=height,
+            alt=alt_text,
+            column_config=columns,
+            key=pick,
+            on_select="rerun",
+            selection_mode="single-row",
+        )
+    else:
+        st.dataframe(shown, hide_index=True, height=height, alt=alt_text, column_config=columns)
     downloads(shown, name)
-    return picked
+    rows = st.session_state[pick]["selection"]["rows"] if pick else []
+    return int(rows[0]) if rows and rows[0] < len(shown) else None
 
 
 def downloads(frame: pd.DataFrame, name: str) -> None:
@@ -99,7 +113,7 @@ def xlsx_bytes(frame: pd.DataFrame) -> bytes:
     return out.getvalue()
 
 
-def picture_bytes(picture: alt.Chart | alt.LayerChart, kind: str) -> bytes:
+def picture_bytes(picture: alt.Chart | alt.LayerChart, kind: Literal["svg", "png"]) -> bytes:
     """The picture as a file, 900 points wide."""
     out = BytesIO()
     picture.properties(width=900, background="#ffffff").save(out, format=kind)

@@ -63,23 +63,36 @@ def pick(
     *,
     default: str | None = None,
     words: Callable[[str], str] = str,
-    **settings: Any,
+    where: str = "",
+    **settings: object,
 ) -> str:
     """A widget of one choice that lives in the address under ``key``; the choice, or the default.
 
-    A value in the address that is not among the options (an old link) counts as the default.
+    A value in the address that is not among the options (an old link) counts as the default. ``where`` tells
+    apart two widgets of one choice on a page.
     """
     if not options:
         return ""
     first = options[0] if default is None else default
     value = chosen(key, first)
     value = value if value in options else first
-    held = f"pick-{key}"
+    held = f"pick-{key}{where}"
     st.session_state[held] = value
 
     def written() -> None:
         picked = st.session_state[held]
         choose(key, None if picked in (None, first) else picked)
 
-    widget(label, options, key=held, on_change=written, format_func=words, **settings)
+    widget(label, options, key=held, on_change=written, format_func=_told_apart(options, words), **settings)
     return value
+
+
+def _told_apart(options: Sequence[str], words: Callable[[str], str]) -> Callable[[str], str]:
+    """The words of each option, numbered where two options have the same: the browser picks by words."""
+    said: dict[str, str] = {}
+    for option in options:
+        word, count = words(option), 2
+        while word in said.values():
+            word, count = f"{words(option)} ({count})", count + 1
+        said[option] = word
+    return said.__getitem__

@@ -52,7 +52,7 @@ def with_careful_date(forecast: pd.DataFrame, usage: pd.DataFrame, mileage: pd.D
         return forecast
     as_of = forecast.groupby("vehicle")["as_of"].max()
     if as_of.isna().all():
-        return forecast.assign(date_p05=pd.NaT)
+        return forecast.assign(date_p05=pd.Series(pd.NaT, forecast.index, dtype="datetime64[us]"))
     ahead = usage_ahead(usage_plan(usage, mileage, as_of.dropna(), MONTHS_AHEAD), as_of.dropna())
     miles = forecast[["miles_p05", "miles_p50"]].to_numpy(float)
     dates = dates_with_spread(ahead, forecast["vehicle"], miles, np.array([norm.ppf(0.05), 0.0]))

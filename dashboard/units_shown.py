@@ -4,6 +4,10 @@ import math
 from dataclasses import dataclass
 from typing import TypeVar
 
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
 from ingest.units import DISTANCE_MI, is_length, per_unit
 
 LENGTHS = {"sheet": "as on the sheet", "in": "inches", "64ths": "64ths of an inch", "mm": "millimetres"}
@@ -22,7 +26,7 @@ _DECIMALS = {
     "1/32 in": 1,
 }
 
-Number = TypeVar("Number")  # float, array or Series
+Number = TypeVar("Number", float, NDArray[np.float64], pd.Series)
 
 
 @dataclass(frozen=True)
@@ -38,7 +42,7 @@ class Units:
 
     def value(self, value: Number, own: str) -> Number:
         """A value given in the wear point's own unit, in the unit shown."""
-        return value * (per_unit(own) / per_unit(self.unit(own)))  # type: ignore[operator, no-any-return]
+        return value * (per_unit(own) / per_unit(self.unit(own)))
 
     def own(self, value: float, own: str) -> float:
         """A value typed in the unit shown, in the wear point's own unit."""
@@ -49,16 +53,14 @@ class Units:
         if value is None or not math.isfinite(value):
             return "–"
         shown, unit = self.value(float(value), own), self.unit(own)
-        # A 64th is 0.015625 in: a limit of 5/16 in must not be shown as 0.312.
-        exact = unit == "in" and abs(shown * 64 - round(shown * 64)) < 1e-6
-        number = _trimmed(shown, 4 if exact else _DECIMALS.get(unit, 3))
+        number = _number(shown, unit)
         if unit.startswith("1/") and unit.endswith(" in"):
             return f"{number}{unit[1:]}"
         return f"{number} {unit}".strip()
 
     def miles(self, miles: Number) -> Number:
         """A distance in miles, in the unit shown."""
-        return miles / DISTANCE_MI[self.distance]  # type: ignore[operator, no-any-return]
+        return miles / DISTANCE_MI[self.distance]
 
     def distance_text(self, miles: float) -> str:
         """A remaining distance with as many figures as it deserves: ``3,400 mi``."""
@@ -86,8 +88,9 @@ class Units:
         return math.floor(shown / step + 1e-9) * step
 
 
-def _trimmed(value: float, decimals: int) -> str:
+def _number(value: float, unit: str) -> str:
+    """With the decimals that a gauge of that unit has; a 64th of an inch (0.015625) needs four to be true."""
+    exact = unit == "in" and abs(value * 64 - round(value * 64)) < 1e-6 and abs(value * 1000 % 1) > 1e-6
+    decimals = 4 if exact else _DECIMALS.get(unit, 3)
     text = f"{value:.{decimals}f}"
-    if text.lstrip("-0.") == "":
-        text = text.lstrip("-")
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return text.lstrip("-") if text.lstrip("-0.") == "" else text

@@ -51,7 +51,7 @@ export default function ({ parentElement, data, setStateValue }) {
       const figure = document.createElement("figure");
       figure.style.flexGrow = String(drawing.width);
       figure.style.flexBasis = `min(100%, ${Math.round(drawing.width * 0.95)}px)`;
-      figure.style.maxWidth = Math.round(drawing.width * 1.3) + "px";
+      figure.style.maxWidth = Math.round(drawing.width * 1.12) + "px";
       const name = document.createElement("figcaption");
       name.textContent = drawing.name;
       const svg = build(drawing.scene);

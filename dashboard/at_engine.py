@@ -1,0 +1,108 @@
+"""A reading at the engine, judged at once: in limits, as expected, or to be taken again. No screen here."""
+
+from dataclasses import dataclass
+from datetime import date
+from io import StringIO
+
+import numpy as np
+import pandas as pd
+
+from ingest.units import from_base, to_base, unit_of
+from ingest.values import parse_values
+
+FAR = 3.0
+"""Standard deviations from the expected value beyond which a reading is taken again: 1 in 370 by chance."""
+P90 = 1.2816
+"""Normal quantile of 0.9: half the width of the stored 80 % band in standard deviations."""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a reading says at once.
+
+    Attributes
+    ----------
+    value : in the wear point's own unit; None where it could not be read.
+    problem : why it could not be read, else empty.
+    limit : ``past`` the condemning limit, ``shop`` (past the shop limit only), ``within``, ``unknown``.
+    expected : expected value and its standard deviation in the own unit; None where there is no forecast.
+    again : whether it lies so far from the expected value that it should be taken again.
+    """
+
+    value: float | None
+    problem: str = ""
+    limit: str = "unknown"
+    expected: tuple[float, float] | None = None
+    again: bool = False
+
+
+def judge(text: str, point: pd.Series, expected: tuple[float, float] | None, *, unit: str = "") -> Judged:
+    """Read what the gauge shows and judge it.
+
+    Parameters
+    ----------
+    text : as it was typed: ``1 3/8``, ``12 thou``, ``34.9 mm``.
+    point : row of ``wear_points``: unit, limits in base unit, condemned_when, per_base.
+    expected : of :func:`expected_at`.
+    unit : unit of a bare number; the wear point's own if empty.
+    """
+    own = str(point["unit"])
+    beside = unit or own
+    read = parse_values(pd.Series([text], dtype="str"), beside).iloc[0]
+    if read["problem"]:
+        return Judged(None, str(read["problem"]))
+    written = str(read["unit"]) or (unit_of(beside) or beside)
+    value = from_base(float(to_base(float(read["value"]), written)), own)
+    return Judged(value, "", _limit(value, point), expected, _far(value, expected))
+
+
+def _far(value: float, expected: tuple[float, float] | None) -> bool:
+    return expected is not None and abs(value - expected[0]) > FAR * expected[1]
+
+
+def _limit(value: float, point: pd.Series) -> str:
+    """Against the limits of the wear point, in the direction in which it wears."""
+    per = float(point["per_base"])
+    new, condemn, shop = (
+        float(point[name]) * per for name in ("new_value", "condemning_limit", "shop_limit")
+    )
+    if np.isnan(condemn) or np.isnan(new):
+        return "unknown"
+    toward = 1.0 if condemn > new else -1.0
+    left = toward * (condemn - value)
+    # The last figure of a gauge counts: a millionth of the unit is arithmetic, not wear.
+    if left < -1e-9 or (abs(left) <= 1e-9 and point["condemned_when"] != "beyond"):
+        return "past"
+    return "shop" if not np.isnan(shop) and toward * (value - shop) > 1e-9 else "within"
+
+
+def expected_at(path: pd.DataFrame, odometer: float, gauge_sd: float) -> tuple[float, float] | None:
+    """What the stored path expects at an odometer, and the standard deviation of a reading there.
+
+    Parameters
+    ----------
+    path : frame ``path`` of one wear point, values in its own unit.
+    odometer : of the vehicle now. [mi]
+    gauge_sd : repeatability of the gauge in the own unit; NaN where it is not known.
+    """
+    if path.empty or not np.isfinite(odometer):
+        return None
+    order = path.sort_values("odometer")
+    x = order["odometer"].to_numpy(float)
+    if not x[0] <= odometer <= x[-1]:
+        return None
+    low, middle, high = (
+        float(np.interp(odometer, x, order[name].to_numpy(float))) for name in ("p10", "p50", "p90")
+    )
+    sd = abs(high - low) / (2 * P90)
+    return middle, float(np.hypot(sd, 0.0 if np.isnan(gauge_sd) else gauge_sd))
+
+
+def as_file(readings: list[dict[str, str]], day: date, observer: str) -> bytes:
+    """The readings of a sitting as a file of the table ``readings``."""
+    frame = pd.DataFrame(readings, columns=["point", "value", "unit", "odometer", "gauge", "note"])
+    frame.insert(1, "date", day.isoformat())
+    frame["observer"] = observer
+    out = StringIO()
+    frame.to_csv(out, index=False)
+    return out.getvalue().encode()

@@ -1,0 +1,84 @@
+"""The parts of the page that says what will stop us first."""
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import show, state
+from dashboard.components import gear, month, ranked
+from dashboard.gear_places import place_from
+from dashboard.here import Here
+from dashboard.places import drawings, miles_label
+
+FIRST_SHOWN = 12
+
+
+def answer(now: Here, past: pd.DataFrame, ahead: pd.DataFrame) -> None:
+    """The answer in one sentence."""
+    if len(past):
+        have = "wear points have" if len(past) > 1 else "wear point has"
+        st.error(
+            f"**{len(past)} {have} probably passed the limit already.** Measure again before the next run.",
+            icon=":material/block:",
+        )
+    if len(ahead):
+        first = ahead.iloc[0]
+        low, middle = now.units.distance_text(first.miles_p05), now.units.distance_text(first.miles_p50)
+        st.markdown(
+            f"Next comes **{show.plain(first.component)}, {show.plain(first.quantity)}** at "
+            f"**{show.plain(first.position)}** of {show.plain(first.vehicle)}: in 1 case of 20 it reaches "
+            f"its limit within **{low}** ({month(first.date_p05) or 'no date'}), in half of all cases within "
+            f"{middle} ({month(first.date_p50) or 'no date'})."
+        )
+
+
+def listed(now: Here, points: pd.DataFrame, key: str, order: str) -> None:
+    """The first of a list, all of it if wanted."""
+    everything = len(points) <= FIRST_SHOWN or st.toggle("Show all", key=f"all-{key}")
+    shown = points if everything else points.head(FIRST_SHOWN)
+    caption = f"{len(shown)} of {len(points)} wear points, {order}."
+    opened(ranked(shown, now.units, caption=caption, key=key, with_vehicle=True))
+
+
+@st.fragment
+def running_gear(now: Here) -> None:
+    """The drawing, and the wear points of the place that was picked on it."""
+    pictures = drawings(now.forecast, now.vehicles, miles_label(now.units))
+    if not pictures:
+        return
+    picked = gear(pictures, key="gear")
+    st.caption(
+        "Miles until 1 in 20 reach the limit, for the first wear point at each place. "
+        "Pick a place to see all of them."
+    )
+    if picked is None:
+        return
+    vehicle, place = picked
+    rows = now.forecast[(now.forecast["vehicle"] == vehicle) & (now.forecast["place"] == place)]
+    rows = rows.sort_values("miles_p05", na_position="first")
+    st.subheader(show.plain(f"{vehicle}, {place_from(place).words}"))
+    opened(ranked(rows, now.units, caption=f"{len(rows)} wear points at this place.", key="at-place"))
+
+
+def not_told(now: Here) -> None:
+    """What cannot be told, and why."""
+    untold = now.forecast[now.forecast["miles_p50"].isna()]
+    if untold.empty:
+        return
+    st.subheader(f"Cannot be told: {len(untold)}")
+    reasons = untold.groupby("flags", dropna=False).size().sort_values(ascending=False)
+    for reason, count in reasons.items():
+        st.markdown(f"- {count}: {show.plain(reason)}")
+    words = {
+        "vehicle": "Vehicle",
+        "component": "Component",
+        "position": "Position",
+        "quantity": "Quantity",
+        "flags": "Why",
+    }
+    with st.expander("Which they are"):
+        show.table(untold, "cannot-be-told", words=words, alt_text="Wear points without a forecast")
+
+
+def opened(point: str | None) -> None:
+    if point:
+        state.go("views/point.py", point=point)

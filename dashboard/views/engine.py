@@ -1,0 +1,41 @@
+"""Readings at the engine: for a telephone beside the pit."""
+
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from dashboard import at_engine, taking_in
+from dashboard.engine_parts import measuring
+from dashboard.here import heading, here, person
+from dashboard.sitting import REPORT, readings_taken, start_over, taken_page
+
+
+def page() -> None:
+    now = here()
+    heading("Readings at the engine")
+    if now is None:
+        return
+    measuring(now)
+    saving()
+    if REPORT in st.session_state:
+        taking_in.report(st.session_state[REPORT], key=REPORT)
+
+
+def saving() -> None:
+    """The readings of this sitting, and the button that saves them as a batch."""
+    kept = readings_taken()
+    if not kept:
+        return
+    st.subheader(f"Kept so far: {len(kept)}")
+    taken_page(kept)
+    if st.button(f"Save {len(kept)} as a batch", type="primary", key="engine-save"):
+        who, now = person().name, datetime.now(UTC)
+        file = taking_in.Made(
+            f"at-the-engine-{now:%Y%m%d-%H%M%S}.csv", at_engine.as_file(kept, now.date(), who)
+        )
+        st.session_state[REPORT] = taking_in.take_in([file], who)
+        start_over()
+        st.rerun()
+
+
+page()
