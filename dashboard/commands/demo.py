@@ -16,6 +16,7 @@ from ingest.store import Store
 
 WIDTH = 100
 _SHORTEST = 15  # wear points in the printed table
+_FLAGS = 16  # room kept for flags
 CAUTION = (
     "A forecast supports and never replaces inspection by qualified people; the governing rules and the "
     "railway's own limits decide."
@@ -83,8 +84,8 @@ def as_table(shortest: pd.DataFrame) -> str:
         for row in shortest.to_dict("records")
     ]
     width = [max(len(line[i]) for line in (head, *rows)) for i in range(5)]
-    width[1] = min(width[1], 36)
-    room = max(WIDTH - sum(width) - 2 * len(width), 12)
+    width[1] = max(min(width[1], WIDTH - (sum(width) - width[1]) - 2 * len(width) - _FLAGS), len(head[1]))
+    room = max(WIDTH - sum(width) - 2 * len(width), _FLAGS)
     lines = [_line(line, width, room) for line in (head, *rows)]
     legend = (
         f"Miles left from {_as_of(shortest)}. 5 %: 1 in 20 such parts reaches its limit sooner; "

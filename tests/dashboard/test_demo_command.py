@@ -1,0 +1,101 @@
+"""``milesleft demo``: from the sheets to the printed table."""
+
+import json
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from dashboard.cli import main
+from dashboard.commands.demo import CAUTION, WIDTH, as_table, shortest_lived
+from ingest.add import add_files
+from ingest.store import Store
+
+
+def forecast(**columns):
+    """A small forecast table: four wear points, one past its limit, one that cannot be told."""
+    base = {
+        "point": ["A", "B", "C", "D"],
+        "component": "driver tire",
+        "quantity": "tread hollow",
+        "as_of": pd.Timestamp("2026-10-31"),
+        "miles_p05": [900.0, 0.0, 400.0, np.nan],
+        "miles_p50": [1500.4, 0.0, 9000.0, np.nan],
+        "date_p50": [pd.Timestamp("2027-05-01"), pd.Timestamp("2026-10-31"), pd.NaT, pd.NaT],
+        "p_beyond_now": [0.0, 0.8, 0.01, np.nan],
+        "flags": ["", "limit may be passed", "", "no condemning limit is stated"],
+    }
+    return pd.DataFrame({**base, **columns})
+
+
+def test_past_its_limit_comes_first_then_the_careful_figure():
+    assert shortest_lived(forecast())["point"].tolist() == ["B", "C", "A"]
+    assert shortest_lived(forecast(), rows=1)["point"].tolist() == ["B"]
+
+
+def test_the_table_says_what_it_shows():
+    text = as_table(shortest_lived(forecast()))
+    rows = [line.split() for line in text.splitlines()]
+    assert ["A", "driver", "tire,", "tread", "hollow", "900", "1,500", "2027-05-01"] in rows
+    assert ["C", "driver", "tire,", "tread", "hollow", "400", "9,000"] in rows
+    assert "2026-10-31" in text
+    assert CAUTION in " ".join(text.split())
+
+
+def test_the_table_fits_100_columns_whatever_is_in_it():
+    long = forecast(
+        point=["H-T4R-BRAKEHANGER-OUTER"] * 4,
+        component="tender truck bolster and more",
+        quantity="side bearing clearance, outer",
+        flags="few readings; outside the range of the family; measure again soon, please",
+    )
+    lines = as_table(shortest_lived(long)).splitlines()
+    assert max(map(len, lines)) <= WIDTH
+    assert " ".join(" ".join(lines).split()).count("measure again soon, please") == 3
+
+
+def test_nothing_told_is_a_table_without_rows():
+    assert "wear point" in as_table(shortest_lived(forecast().tail(1)))
+
+
+@pytest.fixture(scope="module")
+def ran(milesleft, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("demo_command")
+    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb"]
+    return folder, subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=120)
+
+
+def test_it_ends_with_the_printed_table(ran):
+    done = ran[1]
+    assert done.returncode == 0, done.stderr
+    assert max(map(len, done.stdout.splitlines())) <= WIDTH
+    for word in ("accepted", "held back", "already known", "Forecast of 500 wear points", "50 %", "flags"):
+        assert word in done.stdout
+    assert done.stdout.count("\nQ-") + done.stdout.count("\nH-") == 15
+
+
+def test_again_all_is_known_and_json_says_the_same(ran, milesleft):
+    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb", "--json"]
+    done = subprocess.run(call, cwd=ran[0], capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    said = json.loads(done.stdout)
+    assert (said["accepted"], said["held_back"]) == (0, 0)
+    assert said["already_known"] > 10_000
+    printed = [line.split()[0] for line in ran[1].stdout.splitlines() if line.startswith(("Q-", "H-"))]
+    assert [row["point"] for row in said["shortest_lived"]] == printed
+
+
+def test_it_is_not_mixed_into_another_railways_store(tmp_path):
+    (tmp_path / "vehicles.csv").write_text("vehicle,name,arrangement\nOwn engine,,2-6-0\n", "utf-8")
+    db = tmp_path / "own.duckdb"
+    add_files(Store(db), [tmp_path / "vehicles.csv"])
+    version = Store(db).version()
+    result = CliRunner().invoke(main, ["demo", "--no-serve", "--db", str(db)])
+    assert result.exit_code == 1
+    assert "Own engine" in result.output
+    assert "--db" in result.output
+    assert Store(db).version() == version
+    assert Path(db).exists()
