@@ -19,6 +19,7 @@ COMMANDS = {
     "forecast": "Remaining miles of every wear point.",
     "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",
     "layout": "Propose how a sheet of another make is read.",
+    "score": "How good the forecast has been: every forecaster scored on past readings.",
     "serve": "Open the dashboard in the browser.",
 }
 """Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""

@@ -81,7 +81,7 @@ def texts(store: Store, version: int | None = None) -> dict[str, pd.DataFrame]:
         waiting = held[(held["table_name"] == table) & (held["outcome"] == "")]
         if len(waiting):
             cells = pd.DataFrame([json.loads(raw) for raw in waiting["raw"]]).fillna("").astype("str")
-            # The name sorts behind that of the table: of two rows that contradict, the same one is held back again.
+            # The name sorts behind that of the table, so that of two rows that contradict the same one waits.
             out[f"{table}_held_back"] = cells.drop(columns=ORIGIN, errors="ignore")
     return out
 

@@ -16,7 +16,7 @@ from typing import Any, Literal
 import duckdb
 import pandas as pd
 
-from ingest import migrate, mileage, runs
+from ingest import dump, migrate, mileage, runs
 from ingest.errors import StoreBusy, StoreProblem
 from ingest.frames import to_arrow, to_pandas
 from ingest.locks import locked
@@ -169,6 +169,54 @@ class Store:
                 row = (batch.batch, now(), who or this_user(), command, json.dumps(about or {}, default=str))
                 connection.execute("INSERT INTO batch VALUES (?, ?, ?, ?, ?)", row)
 
+    def dump_to(self, folder: Path) -> dict[str, Any]:
+        """Every table as a Parquet file into a folder; form, version, tables (columns and types) and rows."""
+        with self._reading() as connection:
+            tables = dump.dump(connection, self.path, folder)
+            rows = {table: dump.count(connection, table) for table in tables}
+            return {"form": migrate.latest(), "version": _version(connection), "tables": tables, "rows": rows}
+
+    def load_from(self, folder: Path, about: Mapping[str, Any], *, replace: bool = False) -> None:
+        """Make this store from what :meth:`dump_to` wrote; one that is there is kept as ``.before-restore``.
+
+        Raises
+        ------
+        StoreProblem : a store is there and is not to be replaced; the dump is of a newer form, does not fit.
+        """
+        if about["form"] > migrate.latest():
+            raise StoreProblem("The backup was made by a newer milesleft. Use that, or a newer one.")
+        with locked(self.path, "write", self.wait_s):
+            if self.path.exists() and not replace:
+                raise StoreProblem(f"The store '{self.path}' exists. --replace puts the backup in its place.")
+            with migrate.new_file(self.path) as fresh:
+                self._load(fresh, folder, about)
+                self._keep_aside()
+
+    def _keep_aside(self) -> None:
+        """A second name for the file that is there, which the next one will be put in the place of."""
+        if self.path.exists():
+            with self._connected("write"):
+                pass  # opening and closing writes the log of changes into the file
+            aside = self.path.with_name(self.path.name + ".before-restore")
+            aside.unlink(missing_ok=True)
+            os.link(self.path, aside)
+        self.path.with_name(self.path.name + ".wal").unlink(missing_ok=True)
+
+    def _load(self, fresh: Path, folder: Path, about: Mapping[str, Any]) -> None:
+        connection = duckdb.connect(str(fresh), config=_CONFIG)
+        try:
+            tables = {name: [(c, k) for c, k in columns] for name, columns in about["tables"].items()}
+            dump.load(connection, folder, tables, about["form"])
+            short = [name for name, rows in about["rows"].items() if dump.count(connection, name) < rows]
+            if short:
+                raise StoreProblem(
+                    f"The backup holds fewer rows of {short[0]} than it says. Use another backup."
+                )
+        except duckdb.Error as error:
+            raise StoreProblem(f"The backup does not fit: {str(error).splitlines()[0][:200]}") from None
+        finally:
+            connection.close()
+
     @contextmanager
     def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
         self._must_exist()
@@ -190,6 +238,7 @@ class Store:
             )
         with locked(self.path, "write", self.wait_s):
             if not self.path.exists():
+                self._keep_aside()
                 self._make()
             with self._connected("write") as connection:
                 if migrate.applied(connection, self.path) < migrate.latest():

@@ -1,0 +1,26 @@
+"""``milesleft backup``: the whole store in one file."""
+
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from dashboard.commands.common import common_options, print_json
+from ingest.backup import backup
+from ingest.store import Store
+
+
+@click.command()
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@common_options
+def command(file: Path, db: Path, quiet: bool, as_json: bool) -> None:
+    """Write the whole store, with its history, corrections and forecasts, into FILE.
+
+    The file holds Parquet tables and their checksums. 'milesleft restore' reads it.
+    """
+    done = backup(Store(db), file)
+    if as_json:
+        print_json(asdict(done))
+    elif not quiet:
+        rows = sum(done.rows.values())
+        click.echo(f"{file}: data version {done.version}, {rows:,} rows in {len(done.rows)} tables.")

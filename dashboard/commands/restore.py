@@ -1,0 +1,31 @@
+"""``milesleft restore``: a store from a backup."""
+
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from dashboard.commands.common import common_options, print_json
+from ingest.backup import look, restore
+from ingest.store import Store
+
+
+@click.command()
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.option(
+    "--replace", is_flag=True, help="Put it in the place of a store that is there; that one is kept."
+)
+@click.option("--check", is_flag=True, help="Only check the file; change nothing.")
+@common_options
+def command(file: Path, replace: bool, check: bool, db: Path, quiet: bool, as_json: bool) -> None:
+    """Make the store from FILE, which 'milesleft backup' wrote.
+
+    Every part is compared with its checksum first. A store that is replaced stays beside the new one, its
+    name ending in .before-restore.
+    """
+    done = look(file) if check else restore(Store(db), file, replace=replace)
+    if as_json:
+        print_json(asdict(done))
+    elif not quiet:
+        what = "is whole" if check else f"restored into {db}"
+        click.echo(f"{file} {what}: data version {done.version} of {done.made_at} UTC.")
