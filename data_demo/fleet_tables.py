@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from data_demo.fleets import FIRST_DAY, Fleet
+from data_demo.fleets import Fleet
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +29,7 @@ def fleet_tables(fleet: Fleet) -> dict[str, pd.DataFrame]:
     family = fleet.arrays["family"]
     point = np.array([f"V{f + 1:03d}-{p + 1:02d}" for f, p in zip(family, fleet.position, strict=True)])
     return {
-        "vehicles": _vehicles(vehicle),
+        "vehicles": _vehicles(fleet, vehicle),
         "wear_points": _wear_points(fleet, point, vehicle),
         "mileage": _mileage(fleet, vehicle),
         "readings": _readings(fleet, point),
@@ -61,8 +61,8 @@ def _own_units(fleet: Fleet) -> tuple[Floats, Floats, Floats]:
     return sign, per_mm, np.where(sign > 0, 0.0, 3 * fleet.families.limit)
 
 
-def _vehicles(vehicle: NDArray) -> pd.DataFrame:
-    start = _dates(np.full(len(vehicle), float(FIRST_DAY)))
+def _vehicles(fleet: Fleet, vehicle: NDArray) -> pd.DataFrame:
+    start = _dates(fleet.families.first_day)
     return pd.DataFrame(
         {"vehicle": vehicle, "name": "", "arrangement": "2-8-0", "class": "class " + pd.Series(vehicle)}
         | {"service_from": start}
@@ -92,22 +92,16 @@ def _wear_points(fleet: Fleet, point: NDArray, vehicle: NDArray) -> pd.DataFrame
     )
 
 
-def _stop_miles(fleet: Fleet) -> Floats:
-    """Odometer of each family's vehicle on the last day."""
-    return fleet.families.stop * fleet.families.mean_life
-
-
 def _mileage(fleet: Fleet, vehicle: NDArray) -> pd.DataFrame:
     rows = []
-    for name, stop, per_day in zip(vehicle, _stop_miles(fleet), fleet.families.miles_per_day, strict=True):
-        days = np.append(np.arange(0, np.floor(stop / per_day), LOG_EVERY), np.floor(stop / per_day))
-        odometer = np.append(days[:-1] * per_day, stop).round(1)
-        rows.append(
-            pd.DataFrame(
-                {"vehicle": name, "date": _dates(FIRST_DAY + days), "odometer": odometer, "unit": "mi"}
-            )
-        )
-    return pd.concat(rows, ignore_index=True)
+    families = fleet.families
+    for name, first, per_day, stop in zip(
+        vehicle, families.first_day, families.miles_per_day, families.stop * families.mean_life, strict=True
+    ):
+        days = np.append(np.arange(0.0, np.round(stop / per_day), LOG_EVERY), np.round(stop / per_day))
+        odometer = (days * per_day).round(1)
+        rows.append(pd.DataFrame({"vehicle": name, "date": _dates(first + days), "odometer": odometer}))
+    return pd.concat(rows, ignore_index=True).assign(unit="mi")
 
 
 def _readings(fleet: Fleet, point: NDArray) -> pd.DataFrame:
@@ -130,8 +124,10 @@ def _readings(fleet: Fleet, point: NDArray) -> pd.DataFrame:
 def _work(fleet: Fleet, point: NDArray) -> pd.DataFrame:
     """One renewal for each life that is not the first of its place."""
     later = fleet.number > 1
-    per_day = fleet.families.miles_per_day[fleet.arrays["family"][later]]
-    date = _dates(FIRST_DAY + fleet.began[later] / per_day)
+    family = fleet.arrays["family"][later]
+    date = _dates(
+        fleet.families.first_day[family] + fleet.began[later] / fleet.families.miles_per_day[family]
+    )
     return pd.DataFrame({"point": point[later], "date": date, "action": "renewed"})
 
 

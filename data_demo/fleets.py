@@ -20,7 +20,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Range = tuple[float, float]
 
-FIRST_DAY = 14_610  # 2010-01-01, days since 1970-01-01: where every invented record begins
+LAST_DAY = 20_453  # 2025-12-31, days since 1970-01-01: where every invented record stops
+YEARS = (3.0, 25.0)  # length of a record
 AHEAD = (0.1, 0.25, 0.5)  # mean lives after the last day at which later readings are taken
 
 
@@ -67,6 +68,7 @@ class Families:
     brownian: Floats
     start: Floats
     stop: Floats
+    first_day: Floats
     miles_per_day: Floats
     lognormal: Bools
     laws: list[PathLaw]
@@ -129,15 +131,18 @@ def simulate_fleet(rng: np.random.Generator, plan: FleetPlan | None = None) -> F
 
 def _draw_families(rng: np.random.Generator, plan: FleetPlan) -> Families:
     n = plan.n_families
+    mean_life, stop = np.exp(rng.uniform(np.log(20_000), np.log(120_000), n)), rng.uniform(*plan.stop, n)
+    days = np.round(365.25 * rng.uniform(*YEARS, n))
     return Families(
-        mean_life=np.exp(rng.uniform(np.log(20_000), np.log(120_000), n)),
+        mean_life=mean_life,
         limit=np.exp(rng.uniform(np.log(1.0), np.log(25.0), n)),
         spread=rng.uniform(*plan.spread, n),
         gauge=rng.uniform(*plan.gauge, n),
         brownian=rng.uniform(*plan.brownian, n),
         start=rng.uniform(*plan.start, n),
-        stop=rng.uniform(*plan.stop, n),
-        miles_per_day=rng.uniform(8.0, 20.0, n),
+        stop=stop,
+        first_day=LAST_DAY - days,
+        miles_per_day=stop * mean_life / days,
         lognormal=rng.random(n) < 0.5,
         laws=[draw_law(rng, plan.shape) for _ in range(n)],
     )
@@ -217,7 +222,8 @@ def _assemble(generations: list[dict[str, NDArray]], families: Families, plan: F
     order = np.lexsort((a["number"], a["position"], a["family"]))
     a = {key: value[order] for key, value in a.items()}
     family = a["family"]
-    day = FIRST_DAY + (a["began"][:, None] + a["miles"]) / families.miles_per_day[family][:, None]
+    first_day, per_day = families.first_day[family], families.miles_per_day[family]
+    day = first_day[:, None] + (a["began"][:, None] + a["miles"]) / per_day[:, None]
     gauge = (families.gauge * families.limit)[family][:, None] if plan.gauge_known else np.nan
     arrays = {
         "family": family,
@@ -234,7 +240,7 @@ def _assemble(generations: list[dict[str, NDArray]], families: Families, plan: F
         position=a["position"],
         number=a["number"],
         began=a["began"],
-        end_day=FIRST_DAY + (a["began"] + a["served"]) / families.miles_per_day[family],
+        end_day=first_day + (a["began"] + a["served"]) / per_day,
         whole_miles=(families.stop * families.mean_life)[family] - a["began"],
         remaining=np.where(a["ended"], np.nan, a["crossing"] - a["served"]),
         mean_life=families.mean_life[family],

@@ -89,13 +89,13 @@ def _due(service: Service, i: int, season: int) -> bool:
     """Return whether the shop renews point i this winter."""
     row = service.rows[i]
     overhaul = _overhauled(service, season)
-    bar = float(row["renew_at"])
-    if season >= SHORT_OF_HANDS and not overhaul:
+    bar, buried = float(row["renew_at"]), row["access"] == "wheels_out"
+    if overhaul and row["code"] != "JOURNAL":  # an axle is trued as long as it lasts
+        bar = 0.50 if buried else 0.65
+    elif season >= SHORT_OF_HANDS:
         bar = 1.0
-    if row["access"] == "wheels_out":
-        bar = 0.50 if overhaul else max(bar, 0.92)
-    elif overhaul:
-        bar = 0.65
+    elif buried and not overhaul:
+        bar = max(bar, 0.92)
     return bool(service.seen[i] >= bar) and uniform(row["point"], season, "postponed") >= POSTPONED
 
 
