@@ -8,6 +8,7 @@ import json
 import tempfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ from dashboard.brief_numbers import numbers
 from dashboard.brief_svg import clean
 from dashboard.brief_tables import rounded
 from dashboard.campaign_picture import Campaign, campaign_png, campaign_svg
-from ingest.errors import NotPossible, WrongUsage
+from ingest.errors import NotPossible, UnreadableFile, WrongUsage
 from models.case import Case
 
 TEMPLATES = Path(__file__).parent / "brief_templates"
@@ -107,9 +108,12 @@ def render_html(brief: Brief, logo: Logo | None = None) -> str:
 
 
 def render_pdf(brief: Brief, *, paper: str = "a4", logo: Logo | None = None) -> bytes:
-    """The brief as a tagged PDF (PDF/UA-1) on A4 or US letter paper."""
-    import typst
+    """The brief as a tagged PDF on A4 or US letter paper, PDF/UA-1 where every sign has a font.
 
+    Raises
+    ------
+    UnreadableFile : the logo is damaged.
+    """
     data: dict[str, Any] = asdict(brief) | {"paper": PAPERS[paper], "logo": logo.file_name if logo else ""}
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
@@ -117,8 +121,31 @@ def render_pdf(brief: Brief, *, paper: str = "a4", logo: Logo | None = None) -> 
         (root / "brief.typ").write_bytes((TEMPLATES / "brief.typ").read_bytes())
         if logo:
             (root / logo.file_name).write_bytes(logo.content)
-        made = typst.compile(str(root / "brief.typ"), root=str(root), format="pdf", pdf_standards=["ua-1"])
-    return bytes(made)
+        return _set(root, logo)
+
+
+def _set(root: Path, logo: Logo | None) -> bytes:
+    """Set the brief in a folder. A text in a script without a font here is set with boxes, not refused."""
+    import typst
+
+    compiler = typst.Compiler(str(root / "brief.typ"), root=str(root), font_paths=_fonts())
+    try:
+        return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
+    except typst.TypstError as error:
+        if "image" in str(error) and logo:
+            raise UnreadableFile(
+                f"Logo: it cannot be drawn ({str(error).split('(')[-1].rstrip(')')}). Expected an undamaged "
+                "PNG, JPEG or SVG picture; save it again."
+            ) from None
+    return bytes(compiler.compile(format="pdf"))
+
+
+@cache
+def _fonts() -> Any:  # noqa: ANN401 - the PDF writer ships no types
+    """Fonts of the PDF writer and of this machine, looked up once."""
+    import typst
+
+    return typst.Fonts()
 
 
 def own_text(brief: Brief) -> str:

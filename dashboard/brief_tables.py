@@ -115,6 +115,10 @@ def bills_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
 def income_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     """What must come in, month by month, months of one level taken together."""
     runs = level_runs(case.schedule["to_raise"])
+    if runs.empty:
+        # What is missing is less than a rounding step: it is asked for by the first bill.
+        by = case.first_bill
+        runs = pd.DataFrame({"first": [by], "last": [by], "months": [1], "amount": [1.0]})
     shown = share_out(runs["amount"].to_numpy(), sums.fine, total=sums.to_raise)
     rows = [
         [

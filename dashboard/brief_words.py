@@ -175,8 +175,8 @@ def _when(case: Case, sums: Rounded, numbers: Numbers) -> Section:
 
 def _if_not(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     words = [
-        "Prices rise while work waits, and more parts come due. A part at its limit stops the engine until it "
-        "is renewed." + _gain_words(case, sums, numbers)
+        "Prices rise while work waits, and more parts come due. A part at its limit stops the engine until "
+        "it is renewed." + _gain_words(case, sums, numbers)
     ]
     return Section("What if the work must wait?", words, tables=[delay_table(case, sums, numbers)])
 
@@ -188,8 +188,8 @@ def _gain_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     row = case.delays.iloc[1]
     low, high = numbers.money(row["worth_p10"], sums.fine), numbers.money(row["worth_p90"], sums.fine)
     return (
-        " Waiting has one good side: parts with miles left in them are used up further. One season of that is "
-        f"worth {low} to {high}."
+        " Waiting has one good side: parts with miles left in them are used up further. One season of that "
+        f"is worth {low} to {high}."
     )
 
 
