@@ -10,12 +10,10 @@ from functools import lru_cache
 import pandas as pd
 
 from ingest.catalogue.tables import records, table_of
+from ingest.positions import read_position
 
-GROUPS = ("engine truck", "driver", "trailing truck", "tender")
-_POSITION = re.compile(
-    r"^(?P<group>engine truck|driver|trailing truck|tender)(?: (?P<axle>\d+))?(?:-(?P<axle_to>\d+))?"
-    r"(?: (?P<side>left|right))?$"
-)
+_GROUP_OF = {"tender truck": "tender", "engine": ""}
+"""Axle group of the catalogue, where the name of a position's group is another."""
 _BRAKE = re.compile(r"\bbrake\b")
 
 
@@ -73,10 +71,9 @@ def classify(wear_points: pd.DataFrame) -> pd.DataFrame:
 
 
 @lru_cache(maxsize=8192)
-def _place(position: str) -> tuple[str, int, int, str]:
-    match = _POSITION.match(position.strip().lower())
-    if match is None:
-        bare = position.strip().lower()
-        return "", 0, 0, bare if bare in ("left", "right") else ""
-    axle, axle_to = (int(match.group(name) or 0) for name in ("axle", "axle_to"))
-    return match.group("group"), axle, axle_to, match.group("side") or ""
+def _place(text: str) -> tuple[str, int, int, str]:
+    position = read_position(text)
+    if position is None:
+        return "", 0, 0, ""
+    side = f"inside {position.side}".strip() if position.inside else position.side
+    return _GROUP_OF.get(position.group, position.group), position.number, position.until, side

@@ -12,16 +12,17 @@ from ingest.catalogue.tables import limits, records, sources
 from ingest.units import from_base, to_base
 
 CHECK_OF = {
-    ("diameter", "axle spread", "law"): "same axle diameters",
-    ("diameter", "axle spread", "shop"): "same axle diameters, one tire renewed",
-    ("diameter", "set spread", "shop"): "coupled diameters",
-    ("back to back", "value", "law"): "back to back",
-    ("back to back", "gage less", "law"): "back to back",
-    ("back to back", "variation", "law"): "back to back around the axle",
-    ("lost motion", "sum", "law"): "main rod lost motion",
-    ("axle centers", "difference", "shop"): "axle spacing, left against right",
+    ("tire|wheel", "diameter", "axle spread", "law"): "same axle diameters",
+    ("tire|wheel", "diameter", "set spread", "shop"): "coupled diameters",
+    ("wheelset", "back to back", "value", "law"): "back to back",
+    ("wheelset", "back to back", "gage less", "law"): "back to back",
+    ("wheelset", "back to back", "variation", "law"): "back to back around the axle",
+    ("wheelset", "over flanges", "value", "law"): "over flanges",
+    ("main rod", "lost motion", "sum", "law"): "main rod lost motion",
+    ("side rod", "clearance", "value", "law"): "rod bearing clearance",
+    ("axle spacing", "axle centers", "difference", "shop"): "axle spacing, left against right",
 }
-"""Name of the check that a row of the catalogue (quantity, basis, tier) serves."""
+"""Name of the check that a row of the catalogue (component, quantity, basis, tier) serves."""
 COLUMNS = ["check", "bound", "limit", "base_unit", "condemned_when", "tier", "source", "status"]
 
 
@@ -48,7 +49,7 @@ def difference_limits(
     if limit_set:
         short = sources().set_index("source")["short"]
         for row in records(limits(limit_set)):
-            check = CHECK_OF.get((row["quantity"], row["basis"], row["tier"]))
+            check = CHECK_OF.get((row["component"], row["quantity"], row["basis"], row["tier"]))
             if check is None or holds(parse_conditions(row["conditions"]), facts or {}) is False:
                 continue
             figure = row["number"]
@@ -76,7 +77,11 @@ def difference_limits(
 
 
 def law_limits_of(
-    wear_points: pd.DataFrame, limit_set: str, facts: Mapping[str, Fact] | None = None
+    wear_points: pd.DataFrame,
+    limit_set: str,
+    facts: Mapping[str, Fact] | None = None,
+    *,
+    other_bound: bool = False,
 ) -> pd.DataFrame:
     """The published limit beside each wear point, to hold the sheet's own limit against.
 
@@ -85,6 +90,7 @@ def law_limits_of(
     wear_points : table of the store (values in base unit), of vehicles under one limit set.
     limit_set : a name of ``limit_sets``.
     facts : what is known of the vehicle; the new value of each point is taken as its original dimension.
+    other_bound : the law's bound on the side from which the point wears away (a flange too low), not toward.
 
     Returns
     -------
@@ -101,6 +107,8 @@ def law_limits_of(
         if main != "" and row["group"] == "driver" and row["axle"]:
             mine["main_axle"] = "yes" if float(main) == row["axle"] else "no"
         bound = _bound(row)
+        if other_bound:
+            bound = "min" if bound == "max" else "max"
         chosen = choose(limit_set, row["part"], row["measure"], row["group"], mine, bound=bound)
         law = chosen.limit
         rows.append(
