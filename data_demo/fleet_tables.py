@@ -54,11 +54,12 @@ def _dates(days: Floats) -> pd.Series:
 
 
 def _own_units(fleet: Fleet) -> tuple[Floats, Floats, Floats]:
-    """Of each family: sign of wear, units per mm, value when new in mm (three limits where it shrinks)."""
+    """Of each family: sign of wear, units per mm, value when new in mm (three limits where it shrinks, one
+    where it grows: a reading near nothing would come out negative)."""
     f = np.arange(len(fleet.families.limit))
     sign = np.where(f % 2 == 0, 1.0, -1.0)
     per_mm = np.where(f % 3 == 0, 1 / MM_PER_INCH, 1.0)
-    return sign, per_mm, np.where(sign > 0, 0.0, 3 * fleet.families.limit)
+    return sign, per_mm, np.where(sign > 0, 1.0, 3.0) * fleet.families.limit
 
 
 def _vehicles(fleet: Fleet, vehicle: NDArray) -> pd.DataFrame:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from models.life_table import LifeTable
 from models.lives import Lives
 
 Floats = NDArray[np.float64]
@@ -33,6 +34,23 @@ class Record:
     lives: Lives
     end_day: Floats
     whole_miles: Floats
+
+
+def record_of(table: LifeTable) -> Record:
+    """The record of lives built from the tables: an ended life ends where the next at its place begins."""
+    lives, n = table.lives, len(table.point)
+    following = np.minimum(np.arange(n) + 1, max(n - 1, 0))
+    renewed = (table.point[following] == table.point) & (table.number[following] == table.number + 1)
+    last = np.maximum(lives.count - 1, 0)
+    last_miles, last_day = (a[np.arange(n), last] for a in (lives.miles, lives.day))
+    whole = table.as_of_odometer[table.point] - table.began_odometer
+    ran = np.where(renewed, (table.began_odometer[following] - table.began_odometer), last_miles)
+    ended_on = np.where(renewed, table.began_day[following], last_day)
+    return Record(
+        lives=replace(lives, as_of_miles=np.where(lives.ended, ran, lives.as_of_miles)),
+        end_day=np.where(lives.ended, ended_on, table.as_of_day[table.point]),
+        whole_miles=whole,
+    )
 
 
 @dataclass(frozen=True)
@@ -96,15 +114,7 @@ def known_at(record: Record, day: float, ahead: int = 3) -> Origin:
     count = known[row].sum(axis=1)
     now = _miles_on(record, day)[row]
     ended = lives.ended[row] & (record.end_day[row] <= day)
-    width = int(count.max()) if len(row) else 0
-    past = np.arange(width) < count[:, None]
-    by_reading = {
-        f.name: np.where(past, getattr(lives, f.name)[row, :width], np.nan)
-        for f in fields(lives)
-        if np.ndim(getattr(lives, f.name)) == 2
-    }
-    by_life = {f.name: getattr(lives, f.name)[row] for f in fields(lives) if f.name not in by_reading}
-    then = replace(lives, **(by_life | by_reading | {"as_of_miles": now, "ended": ended}))
+    then = replace(_cut_to(lives, row, count), as_of_miles=now, ended=ended)
     later = [_next(a[row], count, read[row], ahead) for a in (lives.miles, lives.wear)]
     last = np.take_along_axis(lives.wear[row], count[:, None] - 1, axis=1)[:, 0]
     reached = _miles_to_limit(lives, known)[row] - now
@@ -113,6 +123,19 @@ def known_at(record: Record, day: float, ahead: int = 3) -> Origin:
     observed = np.where(last < lives.limit[row], np.maximum(until - now, 0.0), 0.0)
     reached = np.where(reached <= observed, np.maximum(reached, 0.0), np.inf)
     return Origin(day, then, row, ~ended, later[0], later[1], observed, reached)
+
+
+def _cut_to(lives: Lives, row: Ints, count: Ints) -> Lives:
+    """These rows, each with its first ``count`` readings."""
+    width = int(count.max()) if len(row) else 0
+    past = np.arange(width) < count[:, None]
+    kept = {f.name: getattr(lives, f.name) for f in fields(lives) if getattr(lives, f.name) is not None}
+    for name, values in kept.items():
+        if values.ndim == 1:
+            kept[name] = values[row]
+        else:
+            kept[name] = np.where(past, values[row, :width], False if values.dtype == bool else np.nan)
+    return Lives(**kept)
 
 
 def _next(array: Floats, count: Ints, read: NDArray[np.bool_], ahead: int) -> Floats:

@@ -32,14 +32,16 @@ class PriorLine(Forecaster):
     ``sureness`` below 1 makes its intervals too narrow by that factor.
     """
 
-    def __init__(self, mean_life, spread=0.2, sureness=1.0):
-        self.mean_life = mean_life
+    def __init__(self, families, spread=0.2, sureness=1.0):
+        self.families = families
         self.spread = spread
         self.sureness = sureness
 
     def fit(self, lives):
         self.lives_ = lives
-        mu = lives.limit / self.mean_life[lives.family]
+        # A family is known by its limit: its number differs from day to day.
+        family = np.abs(lives.limit[:, None] - self.families.limit).argmin(axis=1)
+        mu = lives.limit / self.families.mean_life[family]
         read = np.isfinite(lives.wear)
         x, y = np.where(read, lives.miles, 0.0), np.where(read, lives.wear, 0.0)
         noise = np.nanmax(lives.gauge_sd, axis=1) ** 2
@@ -72,8 +74,8 @@ def record_of(fleet):
 @pytest.fixture(scope="module")
 def score(fleet):
     forecasters = {
-        "right": PriorLine(fleet.families.mean_life),
-        "too sure": PriorLine(fleet.families.mean_life, sureness=0.4),
+        "right": PriorLine(fleet.families),
+        "too sure": PriorLine(fleet.families, sureness=0.4),
         "straight line": LeastSquares(),
         "ruler": LastTwoReadings(),
     }
@@ -131,7 +133,7 @@ def test_a_family_that_loses_to_the_straight_line_says_so(fleet):
     forecasters = {"own": LastTwoReadings(), "straight line": LeastSquares()}
     lost = rolling_score(record_of(fleet), forecasters, own="own", reference="straight line").by_family
     assert set(rows(lost, "readings").loc["own", "verdict"]) == {NO_BETTER}
-    forecasters = {"own": PriorLine(fleet.families.mean_life), "straight line": LeastSquares()}
+    forecasters = {"own": PriorLine(fleet.families), "straight line": LeastSquares()}
     won = rolling_score(record_of(fleet), forecasters, own="own", reference="straight line").by_family
     assert set(rows(won, "readings").loc["own", "verdict"]) == {BEATS}
     assert set(rows(won, "readings").loc["straight line", "verdict"]) == {""}
