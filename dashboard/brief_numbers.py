@@ -96,9 +96,9 @@ def in_cases(chance: float) -> str:
     Frequencies are grasped better than percentages (G. Gigerenzer & U. Hoffrage, Psychological Review 102
     (1995) 684).
     """
-    if chance < 0.005:
+    if chance <= 0.005:
         return "fewer than 1 of 100 cases"
-    if chance > 0.995:
+    if chance >= 0.995:
         return "more than 99 of 100 cases"
     if chance < 0.045 or chance > 0.955:
         return f"{round(chance * 100)} of 100 cases"

@@ -16,6 +16,8 @@ from models.case_schedule import TERMS_COLUMNS
 DEFAULTS = Path(__file__).parent / "brief_templates" / "defaults.toml"
 PAYMENT_KEYS = {"payment", "share", "months_before", "spread_months", "components", "actions", "source"}
 SHARES = ("inflation", "inflation_sd", "quote_sd", "risk")
+NOT_TOLD = {"usage": 1.0}
+"""Values that change nothing, and so need not be printed; 0 for the others."""
 
 
 @dataclass(frozen=True)
@@ -35,8 +37,8 @@ class Settings:
         """The assumptions as they are printed: what, value, source."""
         rows = [
             (each["what"], _with_unit(float(each["value"]), str(each["unit"]), numbers), each["source"])
-            for each in self.assumptions.values()
-            if each["value"]
+            for name, each in self.assumptions.items()
+            if each["value"] != NOT_TOLD.get(name, 0)
         ]
         for name, rate in self.rates.items():
             rows.append((f"one {name} is worth", numbers.small_money(rate), "settings file"))

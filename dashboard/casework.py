@@ -75,32 +75,48 @@ def read_material(store: Store, run: str | None = None) -> Material:
 
 
 def case_of(material: Material, settings: Settings) -> Case:
-    """The case by the settings; nothing is read or written.
+    """The case by the settings; nothing is read or written. Raises as :func:`prepare` and :func:`turned`."""
+    return turned(prepare(material, settings), settings)
+
+
+def prepare(material: Material, settings: Settings) -> CaseInputs:
+    """Simulate what is ahead of the vehicle: what vehicle, usage, prices and currency decide.
+
+    Window, confidence, risk and terms of payment can then be turned without simulating again.
 
     Raises
     ------
-    NotPossible : no price list, currencies without a rate, no usage ahead, no window with work.
-    WrongUsage : an unknown vehicle or day.
+    NotPossible : no price list, a currency without a rate, no usage ahead.
+    WrongUsage : an unknown vehicle or currency.
     """
     vehicle = choose_vehicle(material, str(settings.brief["vehicle"]))
     currency = str(settings.brief["currency"]).upper() or _main_currency(material)
-    money = numbers(str(settings.brief["numbers"]), currency)
+    numbers(str(settings.brief["numbers"]), currency)
     costs = in_one_currency(material.costs, "cost", currency, settings.rates, table="costs")
     if costs.empty:
         raise NotPossible(
             "Case: no price is on record. Expected a table with component, action, cost; add it with "
             "`milesleft add`."
         )
-    given = _inputs(material, settings, vehicle, costs, currency)
+    return _inputs(material, settings, vehicle, costs, currency)
+
+
+def turned(given: CaseInputs, settings: Settings) -> Case:
+    """The case for a window, by a confidence, risk and terms of payment.
+
+    Raises
+    ------
+    NotPossible : no window with work, or none of it has a price.
+    WrongUsage : the window is no day.
+    """
     choices = CaseChoices(
         opens=_opens(given, settings),
         terms=settings.terms,
-        currency=currency,
         confidence=float(settings.brief["confidence"]),
         risk=settings.value("risk"),
         gift_months=int(settings.value("gift_months")),
         income_per_day=settings.value("income_per_day"),
-        assumptions=settings.told(money),
+        assumptions=settings.told(numbers(str(settings.brief["numbers"]), given.currency)),
     )
     return build_case(given, choices)
 
@@ -138,19 +154,22 @@ def _inputs(
     as_of = pd.Timestamp(forecast["as_of"].max())
     days = pd.Series({vehicle: as_of})
     usage = usage_plan(tables["usage"], tables["mileage"], days, MONTHS)
+    usage[["miles", "miles_sd"]] *= settings.value("usage")
     simulation = _simulate(material, settings, points, usage, tables["findings"], costs, days)
-    stated = by_hand([], [vehicle])
+    funds = in_one_currency(material.funds, "amount", currency, settings.rates, table="funds")
     return CaseInputs(
         vehicle=vehicle,
         name=_name(tables["vehicles"], vehicle),
         simulation=simulation,
         jobs=jobs_of(points, costs),
         openings=openings_of(costs),
-        windows=combine(lay_ups(usage, days), stated, days),
+        windows=combine(lay_ups(usage, days), by_hand([], [vehicle]), days),
         mileage=tables["mileage"],
-        funds=in_one_currency(material.funds, "amount", currency, settings.rates, table="funds"),
+        funds=funds,
+        fund_as_of=max([as_of, *funds["date"].dropna()]),
         life_miles=material.state.set_index("point")["life_miles"],
         as_of=as_of,
+        currency=currency,
         data_version=material.data_version,
         readings=int(tables["readings"]["point"].isin(points["point"]).sum()),
         points=len(points),

@@ -41,9 +41,9 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         )
     ask, parts = split_quantile(cost.draws, choices.confidence)
     p50, at50 = split_quantile(cost.draws, 0.5)
-    fund = case_fund.fund_position(inputs.funds, inputs.as_of)
-    bills = _bills(cost, parts, choices, inputs.as_of)
-    schedule = must_come_in(_due(bills, inputs.as_of), fund.in_hand)
+    fund = case_fund.fund_position(inputs.funds, inputs.money_day)
+    bills = _bills(cost, parts, choices, inputs.money_day)
+    schedule = must_come_in(_due(bills, inputs.money_day), fund.in_hand)
     rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
     mile = _mile(inputs, called, inputs.as_of)
     per_mile_of_scope = _scope_per_mile(mile, waits[0])
@@ -66,7 +66,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         name=inputs.name,
         as_of=inputs.as_of,
         opens=choices.opens,
-        currency=choices.currency,
+        currency=inputs.currency,
         confidence=choices.confidence,
         ask=ask,
         amount=Amount(amount.p10, p50, amount.p80, amount.p90),
@@ -132,7 +132,7 @@ def _funding(
     fund: case_fund.FundPosition,
 ) -> tuple[case_fund.GiftRate | None, float | None]:
     rng = np.random.default_rng([inputs.simulation.assumptions.seed, 7])
-    history = case_fund.monthly_gifts(inputs.funds, inputs.as_of, months=choices.gift_months)
+    history = case_fund.monthly_gifts(inputs.funds, inputs.money_day, months=choices.gift_months)
     rate = case_fund.gift_rate(history, rng)
     if rate is None:
         return None, None
@@ -166,7 +166,7 @@ def _sinking(
     fund: case_fund.FundPosition,
 ) -> case_mile.SinkingFund:
     simulation = inputs.simulation
-    history = case_fund.monthly_gifts(inputs.funds, inputs.as_of, months=choices.gift_months)
+    history = case_fund.monthly_gifts(inputs.funds, inputs.money_day, months=choices.gift_months)
     since = history.index[0] if len(history) else inputs.as_of
     until = history.index[-1] + pd.offsets.MonthEnd(1) if len(history) else inputs.as_of
     miles = case_mile.miles_between(inputs.mileage, inputs.vehicle, since, until)

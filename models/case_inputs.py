@@ -31,7 +31,10 @@ class CaseInputs:
     hidden : hidden work of a scope.
     mileage, funds : tables of the store.
     life_miles : miles on each part in service at the as-of day, by wear point. [mi]
+    currency : code of the currency in which all of it is.
     as_of, data_version, readings, points : where the figures come from.
+    unforecast : component, reason: what cannot be forecast.
+    fund_as_of : last day of the fund's book; the as-of day of the wear when not given.
     """
 
     vehicle: str
@@ -44,12 +47,19 @@ class CaseInputs:
     funds: pd.DataFrame
     life_miles: pd.Series
     as_of: pd.Timestamp
+    currency: str = "USD"
     hidden: HiddenWork = no_hidden_work
     planned: tuple[str, ...] = ()
     data_version: int = 0
     readings: int = 0
     points: int = 0
     unforecast: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"component": [], "reason": []}))
+    fund_as_of: pd.Timestamp | None = None
+
+    @property
+    def money_day(self) -> pd.Timestamp:
+        """Day as of which the fund is told; bills begin in its month."""
+        return self.fund_as_of or self.as_of
 
 
 @dataclass(frozen=True)
@@ -62,7 +72,6 @@ class CaseChoices:
     confidence : chance that the amount asked for is enough. [1], in (0, 1)
     risk : accepted chance that a wear point reaches its limit before it is renewed. [1]
     terms : terms of payment, columns ``case_schedule.TERMS_COLUMNS``.
-    currency : code.
     gift_months : months of the fund's book that tell the present rate. [month]
     most_seasons : how many seasons of waiting are shown.
     income_per_day : income of a running day, lost when the engine stands. [money/d]
@@ -71,7 +80,6 @@ class CaseChoices:
 
     opens: pd.Timestamp
     terms: pd.DataFrame
-    currency: str = "USD"
     confidence: float = 0.8
     risk: float = 0.05
     gift_months: int = 36
