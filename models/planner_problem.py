@@ -1,0 +1,202 @@
+"""The choice of windows and work, free of meaning: lives as arcs, jobs, depths, days.
+
+A *unit* is a set of wear points that are always renewed together. Its renewals over the horizon are a path
+from node 0 (now) through the windows 1 .. W at which it is renewed to node W + 1 (the end). An arc from u
+to v is one life, begun at u and ended at v; it carries what that life costs beyond the job. A *lane* is one
+way to go on with a unit (one turning policy of a tire, say): the whole path stays in one lane.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Arcs:
+    """Lives that may be chosen, one an element. Shapes (a,).
+
+    Attributes
+    ----------
+    lane : lane of the life; start, end : nodes, 0 <= start < end <= W + 1.
+    cost : what it costs beyond the job at its end. [money]
+    """
+
+    lane: Ints
+    start: Ints
+    end: Ints
+    cost: Floats
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One vehicle's choice; W windows, U units, J jobs, D depths.
+
+    Attributes
+    ----------
+    unit_of_lane : shape (lanes,). Unit of each lane.
+    arcs : lives that may be chosen; every unit must have a path through every set of windows that is allowed.
+    covers : shape (pairs, 2). Job and unit: the job renews the unit, and the unit is renewed by nothing else.
+    lane_jobs : shape (pairs, 2). Job and lane: jobs that a life of this lane may end with; empty when every
+        unit has one lane.
+    job_cost : shape (J, W), by window. [money], >= 0; job_low, job_high : shape (J, W), 0 or 1, forced and
+        allowed.
+    job_depth : shape (J,). Depth that the job needs, 0 .. D - 1.
+    job_days : shape (J,). Days that the job adds to the window's work. [d]
+    open_cost : shape (W, D). Cost of going from depth d - 1 to depth d. [money], >= 0
+    open_days : shape (D,). Days of the same step. [d]
+    window_days : shape (W,). Days that can be worked without losing running days. [d]
+    lost_day : shape (W,). Cost of one day beyond them. [money/d], >= 0
+    """
+
+    unit_of_lane: Ints
+    arcs: Arcs
+    covers: Ints
+    lane_jobs: Ints
+    job_cost: Floats
+    job_low: Floats
+    job_high: Floats
+    job_depth: Ints
+    job_days: Floats
+    open_cost: Floats
+    open_days: Floats
+    window_days: Floats
+    lost_day: Floats
+
+    @property
+    def n_windows(self) -> int:
+        """Number of windows."""
+        return int(self.job_cost.shape[1])
+
+    @property
+    def n_units(self) -> int:
+        """Number of units."""
+        return int(self.unit_of_lane.max()) + 1 if len(self.unit_of_lane) else 0
+
+    @property
+    def n_depths(self) -> int:
+        """Number of depths."""
+        return int(self.open_cost.shape[1])
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What was chosen.
+
+    Attributes
+    ----------
+    lane : shape (U,). Lane of each unit.
+    renewed : shape (U, W), bool. Windows at which each unit is renewed.
+    jobs : shape (J, W), bool. Jobs done by window.
+    level : shape (W,). Depths opened, 0 for none.
+    lost_days : shape (W,). [d]
+    objective, bound : cost of the choice and the least that any choice could cost. [money]
+    seconds : time taken.
+    """
+
+    lane: Ints
+    renewed: Bools
+    jobs: Bools
+    level: Ints
+    lost_days: Floats
+    objective: float
+    bound: float
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """How far from the best the choice may be at most, as a share of its cost. [1]"""
+        return max(self.objective - self.bound, 0.0) / max(abs(self.objective), 1e-9)
+
+
+def life_costs(problem: Problem) -> Floats:
+    """Cost of each life as a dense array, shape (lanes, W + 2, W + 2), inf where it may not be chosen.
+    [money]"""
+    nodes = problem.n_windows + 2
+    out = np.full((len(problem.unit_of_lane), nodes, nodes), np.inf)
+    out[problem.arcs.lane, problem.arcs.start, problem.arcs.end] = problem.arcs.cost
+    return out
+
+
+def amount(problem: Problem, solution: Solution) -> float:
+    """Cost of a choice, worked out anew from what was chosen. [money]"""
+    lives = life_costs(problem)
+    total = 0.0
+    for unit, windows in enumerate(solution.renewed):
+        nodes = np.concatenate([[0], np.flatnonzero(windows) + 1, [problem.n_windows + 1]])
+        total += float(lives[solution.lane[unit], nodes[:-1], nodes[1:]].sum())
+    opened = np.arange(problem.n_depths)[None, :] < solution.level[:, None]
+    days = problem.job_days @ solution.jobs + (opened * problem.open_days).sum(axis=1)
+    lost = np.maximum(days - problem.window_days, 0.0)
+    total += float((problem.job_cost * solution.jobs).sum() + (problem.open_cost * opened).sum())
+    return total + float((lost * problem.lost_day).sum())
+
+
+def without_hopeless_lives(problem: Problem) -> Problem:
+    """The same problem without lives that no best choice holds.
+
+    Notes
+    -----
+    Only for lanes that are alone in their unit, with one job that renews nothing else and may be done at
+    any window. Such a unit never pays more than it would if it opened every one of its windows by itself,
+    so a life is hopeless when the cheapest path through it, with all windows open for nothing, costs more
+    than that.
+    """
+    lanes, job = _free_lanes(problem)
+    if len(lanes) == 0:
+        return problem
+    lives = life_costs(problem)[lanes]
+    depth, days = problem.job_depth[job], problem.job_days[job]
+    price = problem.job_cost[job]
+    to_depth = np.cumsum(problem.open_cost, axis=1)[:, depth].T
+    lost = (days + np.cumsum(problem.open_days)[depth])[:, None] * problem.lost_day[None, :]
+    free = _through(lives, price)
+    alone = _forward(_with_jobs(lives, price + to_depth + lost))[:, -1]
+    keep = np.ones((len(problem.unit_of_lane), *lives.shape[1:]), bool)
+    # A hair's breadth, so that rounding never loses the best path itself.
+    keep[lanes] = free <= (alone + 1e-9 * (1 + np.abs(alone)))[:, None, None]
+    kept = keep[problem.arcs.lane, problem.arcs.start, problem.arcs.end]
+    old = problem.arcs
+    arcs = Arcs(old.lane[kept], old.start[kept], old.end[kept], old.cost[kept])
+    return replace(problem, arcs=arcs)
+
+
+def _free_lanes(problem: Problem) -> tuple[Ints, Ints]:
+    """Lanes that can be looked at alone, and the one job of each."""
+    units_of_job = np.bincount(problem.covers[:, 0], minlength=len(problem.job_depth))
+    jobs_of_unit = np.bincount(problem.covers[:, 1], minlength=problem.n_units)
+    lanes_of_unit = np.bincount(problem.unit_of_lane, minlength=problem.n_units)
+    free_job = (problem.job_low == 0).all(axis=1) & (problem.job_high == 1).all(axis=1) & (units_of_job == 1)
+    pairs = problem.covers[free_job[problem.covers[:, 0]]]
+    pairs = pairs[(jobs_of_unit[pairs[:, 1]] == 1) & (lanes_of_unit[pairs[:, 1]] == 1)]
+    lane_of_unit = np.zeros(problem.n_units, dtype=np.int64)
+    lane_of_unit[problem.unit_of_lane] = np.arange(len(problem.unit_of_lane))
+    return lane_of_unit[pairs[:, 1]], pairs[:, 0]
+
+
+def _with_jobs(lives: Floats, price: Floats) -> Floats:
+    out = lives.copy()
+    out[:, :, 1:-1] += price[:, None, :]
+    return out
+
+
+def _forward(cost: Floats) -> Floats:
+    best = np.full(cost.shape[:2], np.inf)
+    best[:, 0] = 0.0
+    for v in range(1, cost.shape[1]):
+        best[:, v] = (best[:, :v] + cost[:, :v, v]).min(axis=1)
+    return best
+
+
+def _through(lives: Floats, price: Floats) -> Floats:
+    """Cost of the cheapest path through each life, all windows open."""
+    cost = _with_jobs(lives, price)
+    ahead = np.full(cost.shape[:2], np.inf)
+    ahead[:, -1] = 0.0
+    for u in range(cost.shape[1] - 2, -1, -1):
+        ahead[:, u] = (cost[:, u, u + 1 :] + ahead[:, u + 1 :]).min(axis=1)
+    return np.asarray(_forward(cost)[:, :, None] + cost + ahead[:, None, :])

@@ -1,0 +1,171 @@
+"""A good choice to begin with: levels of opening are tried window by window, the rest follows exactly.
+
+Once it is settled how deep each window opens, a unit's best renewals are a shortest path, found for all
+units at once. The result starts the mixed-integer search; nothing rests on it being the best.
+"""
+
+import time
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.planner_problem import Bools, Floats, Ints, Problem, life_costs
+
+
+class Trial:
+    """What is needed again and again to weigh one set of levels; see :func:`first_choice`."""
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.lives = life_costs(problem)
+        jobs_of_unit = np.bincount(problem.covers[:, 1], minlength=problem.n_units)
+        self.single = np.flatnonzero(jobs_of_unit == 1)
+        job = np.zeros(problem.n_units, dtype=np.int64)
+        job[problem.covers[:, 1]] = problem.covers[:, 0]
+        self.job = job[self.single]
+        self.shared = [
+            (unit, problem.covers[problem.covers[:, 1] == unit, 0])
+            for unit in np.flatnonzero(jobs_of_unit > 1)
+        ]
+        self.lanes = _first_lanes(problem)
+        self.owned = np.isin(np.arange(len(problem.job_depth)), self.job)
+
+    def weigh(self, level: Ints) -> tuple[float, Bools, Bools]:
+        """Cost of the levels with the best renewals for them (lost days not weighed in), renewals, jobs."""
+        problem = self.problem
+        open_for = (problem.job_depth[:, None] < level[None, :]) & (problem.job_high > 0)
+        price = np.where(open_for, problem.job_cost, np.inf)
+        forced = problem.job_low[self.job] > 0
+        renewed = np.zeros((problem.n_units, problem.n_windows), bool)
+        jobs = np.zeros(problem.job_cost.shape, bool)
+        cost, renewed[self.single] = shortest(self.lives[self.lanes[self.single]], price[self.job], forced)
+        jobs[self.job] = renewed[self.single]
+        total = float(cost.sum())
+        for unit, its_jobs in self.shared:
+            owned = its_jobs[self.owned[its_jobs]]
+            free = its_jobs[~self.owned[its_jobs]]
+            must = jobs[owned].any(axis=0) | (problem.job_low[free] > 0).any(axis=0)
+            options = price[free] if len(free) else np.full((1, problem.n_windows), np.inf)
+            each = np.where(jobs[owned].any(axis=0), 0.0, options.min(axis=0))
+            part, done = shortest(self.lives[[self.lanes[unit]]], each[None, :], must[None, :])
+            renewed[unit] = done[0]
+            own = done[0] & ~jobs[owned].any(axis=0)
+            if len(free):
+                jobs[free[options.argmin(axis=0)[own]], np.flatnonzero(own)] = True
+            total += float(part[0])
+        opened = np.arange(problem.n_depths)[None, :] < level[:, None]
+        days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
+        lost = np.maximum(days - problem.window_days, 0.0)
+        total += float((problem.open_cost * opened).sum() + (lost * problem.lost_day).sum())
+        return total, renewed, jobs
+
+
+def shortest(lives: Floats, price: Floats, forced: Bools) -> tuple[Floats, Bools]:
+    """Cheapest path of each unit.
+
+    Parameters
+    ----------
+    lives : shape (n, W + 2, W + 2). Cost of each life, inf where there is none. [money]
+    price : shape (n, W). Cost of the renewal at each window, inf where it cannot be done. [money]
+    forced : shape (n, W). Windows at which the unit must be renewed.
+
+    Returns
+    -------
+    Cost, shape (n,), inf where there is no path; windows of renewal, shape (n, W).
+    """
+    n, nodes = len(lives), lives.shape[1]
+    best = np.full((n, nodes), np.inf)
+    best[:, 0] = 0.0
+    origin = np.zeros((n, nodes), dtype=np.int64)
+    row, last = np.arange(n), np.zeros(n, dtype=np.int64)
+    any_forced = bool(forced.any())
+    for v in range(1, nodes):
+        through = best[:, :v] + lives[:, :v, v]
+        if any_forced:  # no life may run past a window at which the unit must be renewed
+            through = np.where(np.arange(v)[None, :] >= last[:, None], through, np.inf)
+        origin[:, v] = through.argmin(axis=1)
+        best[:, v] = through[row, origin[:, v]]
+        if v < nodes - 1:
+            best[:, v] += price[:, v - 1]
+            last = np.where(forced[:, v - 1], v, last)
+    renewed = np.zeros((n, nodes - 2), bool)
+    node = np.full(n, nodes - 1)
+    while (node := origin[row, node]).any():
+        renewed[row[node > 0], node[node > 0] - 1] = True
+    return best[:, -1], renewed
+
+
+def first_choice(problem: Problem, seconds: float = 2.0) -> tuple[float, Ints, Bools, Bools]:
+    """Levels of opening that no change of one window, or swap of two neighbours, makes cheaper.
+
+    Parameters
+    ----------
+    problem : what may be chosen.
+    seconds : time after which the search stops where it is. [s]
+
+    Returns
+    -------
+    Cost (inf when no choice was found), levels, shape (W,), renewals, shape (U, W), jobs, shape (J, W).
+    """
+    trial = Trial(problem)
+    until = time.perf_counter() + seconds
+    depths, windows = problem.n_depths, problem.n_windows
+    rng = np.random.default_rng(0)
+    best_level = np.full(windows, depths)
+    best = trial.weigh(best_level)[0]
+    level, cost = best_level, best
+    while time.perf_counter() < until:
+        level, cost = _descend(trial, level, cost, rng, until)
+        if cost < best - 1e-9 * abs(best):
+            best, best_level, stale = cost, level, 0
+        else:
+            stale += 1
+            if stale > 3 * windows:
+                break
+        level = _shaken(best_level, depths, rng)
+        cost = trial.weigh(level)[0]
+    total, renewed, jobs = trial.weigh(best_level)
+    return total, best_level, renewed, jobs
+
+
+def _descend(
+    trial: Trial, level: Ints, cost: float, rng: np.random.Generator, until: float
+) -> tuple[Ints, float]:
+    better = True
+    while better and time.perf_counter() < until:
+        better = False
+        for window in rng.permutation(len(level)):
+            for tried in _neighbours(level, int(window), trial.problem.n_depths):
+                weighed = trial.weigh(tried)[0]
+                if weighed < cost - 1e-9 * abs(cost):
+                    level, cost, better = tried, weighed, True
+            if time.perf_counter() > until:
+                break
+    return level, cost
+
+
+def _neighbours(level: Ints, window: int, depths: int) -> list[Ints]:
+    out = []
+    for other in range(depths + 1):
+        if other != level[window]:
+            changed = level.copy()
+            changed[window] = other
+            out.append(changed)
+    if window + 1 < len(level) and level[window] != level[window + 1]:
+        swapped = level.copy()
+        swapped[[window, window + 1]] = level[[window + 1, window]]
+        out.append(swapped)
+    return out
+
+
+def _shaken(level: Ints, depths: int, rng: np.random.Generator) -> Ints:
+    shaken = level.copy()
+    several = rng.integers(0, len(level), size=min(3, len(level)))
+    shaken[several] = rng.integers(0, depths + 1, size=len(several))
+    return shaken
+
+
+def _first_lanes(problem: Problem) -> NDArray[np.int64]:
+    first = np.full(problem.n_units, -1, dtype=np.int64)
+    first[problem.unit_of_lane[::-1]] = np.arange(len(problem.unit_of_lane))[::-1]
+    return first
