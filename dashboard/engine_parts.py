@@ -21,13 +21,7 @@ SAYS = {
 @st.fragment
 def measuring(now: Here) -> None:
     """Pick a place, then a wear point, type what the gauge shows, and see at once what it means."""
-    names = [str(name) for name in now.vehicles["vehicle"]]
-    vehicle = names[0]
-    if len(names) > 1:
-        vehicle = (
-            st.segmented_control("Engine", names, default=names[0], required=True, key="engine-vehicle")
-            or names[0]
-        )
+    vehicle = _vehicle([str(name) for name in now.vehicles["vehicle"]])
     forecast = now.forecast[now.forecast["vehicle"] == vehicle]
     pictures = drawings(forecast, now.vehicles[now.vehicles["vehicle"] == vehicle], miles_label(now.units))
     picked = gear(pictures, key=f"engine-gear-{vehicle}")

@@ -22,7 +22,7 @@ def moved(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     """
     names = ["vehicle", "component", "position", "quantity", "as_of_odometer", "miles_p50"]
     both = after.set_index("point")[names].join(
-        before.set_index("point")[["as_of_odometer", "miles_p50"]], rsuffix="_before", how="left"
+        before.set_index("point")[["as_of_odometer", "miles_p50"]], suffixes=("", "_before"), how="left"
     )
     run = (both["as_of_odometer"] - both["as_of_odometer_before"]).fillna(0.0)
     expected = (both["miles_p50_before"] - run).clip(lower=0.0)

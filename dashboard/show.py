@@ -1,5 +1,6 @@
 """What every page shows in the same way: text from files, tables and pictures with their downloads."""
 
+import csv
 import re
 from collections.abc import Callable, Mapping
 from io import BytesIO
@@ -101,7 +102,8 @@ def _download(word: str, data: Callable[[], bytes], file: str, mime: str) -> Non
 
 def csv_bytes(frame: pd.DataFrame) -> bytes:
     """CSV that a spreadsheet opens without running anything: cells that start a formula are quoted."""
-    return _harmless(frame).to_csv(index=False).encode("utf-8-sig")
+    # Every text is quoted: a lone carriage return in one would end the row for some readers.
+    return _harmless(frame).to_csv(index=False, quoting=csv.QUOTE_NONNUMERIC).encode("utf-8-sig")
 
 
 def xlsx_bytes(frame: pd.DataFrame) -> bytes:

@@ -76,15 +76,17 @@ def add_page() -> None:
 def take_in(uploads: Sequence[Upload], who: str, layout: Layout | None = None) -> AddReport:
     """Store uploaded files under their own names for the length of the reading, and add them as one batch."""
     with tempfile.TemporaryDirectory(prefix="milesleft-") as folder:
-        paths = []
-        for place, upload in enumerate(uploads):
-            # A folder each: two files of one name stay two, and the name is only its last part.
-            home = Path(folder) / str(place)
-            home.mkdir()
-            path = home / Path(neutral(upload.name.replace("\\", "/"), 120)).name
-            path.write_bytes(upload.getvalue())
-            paths.append(path)
+        # A folder each: two files of one name stay two.
+        paths = [keep(upload, Path(folder) / str(place)) for place, upload in enumerate(uploads)]
         return add_files(data.store(), paths, who=who, layout=layout)
+
+
+def keep(upload: Upload, folder: Path) -> Path:
+    """Write an upload into a folder under the last part of its own name, whatever path the browser tells."""
+    folder.mkdir(exist_ok=True)
+    path = folder / Path(neutral(upload.name.replace("\\", "/"), 120)).name
+    path.write_bytes(upload.getvalue())
+    return path
 
 
 def report(made: AddReport, key: str = LAST) -> None:

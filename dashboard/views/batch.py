@@ -2,11 +2,17 @@
 
 import streamlit as st
 
-from dashboard import data, held_rows, show, state, taking_in
+from dashboard import data, held_rows, layouts, show, state, taking_in
 from dashboard.here import ALL, heading
 from dashboard.moved import moved
 
-PARTS = {"add": "Add files", "held": "Held back", "moved": "What moved", "batches": "Batches"}
+PARTS = {
+    "add": "Add files",
+    "layout": "A sheet of another make",
+    "held": "Held back",
+    "moved": "What moved",
+    "batches": "Batches",
+}
 MOVED = {
     "what": "What",
     "vehicle": "Vehicle",
@@ -35,6 +41,8 @@ def page() -> None:
     )
     if part == "add":
         taking_in.add_page()
+    elif part == "layout":
+        layouts.page()
     elif part == "held":
         held_rows.page(waiting)
     elif part == "moved":

@@ -1,0 +1,70 @@
+"""How near its limit: by the careful date, and never hopeful where something is missing."""
+
+import pandas as pd
+import pytest
+
+from dashboard.states import with_careful_date, with_state
+
+AS_OF = pd.Timestamp("2026-10-31")
+
+
+def forecast(**changes):
+    row = {
+        "vehicle": "Quillon",
+        "as_of": AS_OF,
+        "miles_p05": 1000.0,
+        "miles_p50": 3000.0,
+        "p_beyond_now": 0.01,
+        "date_p05": pd.Timestamp("2027-07-01"),
+    }
+    return pd.DataFrame([row | changes])
+
+
+@pytest.mark.parametrize(
+    ("changes", "state"),
+    [
+        ({}, "year"),
+        ({"date_p05": AS_OF + pd.DateOffset(years=1, days=-1)}, "year"),
+        ({"date_p05": pd.Timestamp("2027-11-02")}, "three"),
+        ({"date_p05": pd.Timestamp("2029-11-02")}, "later"),
+        ({"p_beyond_now": 0.5}, "past"),
+        ({"p_beyond_now": 0.49}, "year"),
+        ({"miles_p50": float("nan")}, "unknown"),
+        ({"miles_p50": float("nan"), "p_beyond_now": 0.9}, "unknown"),
+        ({"date_p05": pd.NaT}, "unknown"),  # a vehicle without any date: nothing can be said of seasons
+    ],
+)
+def test_state_of_a_wear_point(changes, state):
+    assert with_state(forecast(**changes))["state"].tolist() == [state]
+
+
+def test_miles_that_planned_usage_never_runs_come_late_where_the_vehicle_has_dates():
+    both = pd.concat([forecast(), forecast(date_p05=pd.NaT, miles_p05=9e5)], ignore_index=True)
+    assert with_state(both)["state"].tolist() == ["year", "later"]
+
+
+def usage(miles=100.0):
+    months = pd.date_range("2026-11-01", "2031-12-01", freq="MS")
+    return pd.DataFrame({"vehicle": "Quillon", "month": months, "miles_planned": miles, "miles_sd": 0.0})
+
+
+MILEAGE = pd.DataFrame(
+    {"vehicle": ["Quillon"], "date": [AS_OF], "odometer": [5000.0], "service_days": [float("nan")]}
+)
+
+
+def test_the_careful_date_is_when_planned_usage_has_run_the_careful_miles():
+    made = forecast(miles_p05=1000.0, miles_p50=1000.0).drop(columns="date_p05")
+    found = with_careful_date(made, usage(), MILEAGE)["date_p05"].iloc[0]
+    assert found == pd.Timestamp("2027-09-01")  # 100 miles a month from 1 November: ten whole months
+
+
+def test_without_usage_and_log_there_is_no_date():
+    made = forecast().drop(columns="date_p05")
+    found = with_careful_date(made, usage().head(0), MILEAGE.head(0))
+    assert found["date_p05"].isna().all()
+
+
+def test_a_forecast_that_has_the_date_keeps_it():
+    made = forecast()
+    assert with_careful_date(made, usage(), MILEAGE) is made
