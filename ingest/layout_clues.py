@@ -13,11 +13,11 @@ from ingest.headings import Recognised, known_tables, lacking, match, recognise,
 from ingest.layout_apply import cell_text, unmerged
 from ingest.layout_find import (
     BLOCK,
+    are_dates,
     find_blocks,
     find_dates,
     find_header,
     find_measured,
-    is_date,
     with_other_headings,
 )
 from ingest.positions import read_position
@@ -102,15 +102,16 @@ def has_decimal_comma(texts: pd.Series) -> bool:
 
 def dates_of(clues: Clues) -> pd.Series:
     """All texts of a sheet that stand for dates."""
-    dates = {"date", "service_from", "price_date"}
-    texts = [text for p in _positions(clues, dates) for text in clues.body[p]]
+    columns = _positions(clues, {"date", "service_from", "price_date"})
+    texts = [text for p in columns for text in clues.body[p]]
     for told, line in zip(clues.tells, clues.heads, strict=True):
         texts += line if told == "date" else ()
     if "date" in clues.labelled:
         texts.append(cell_text(clues.sheet.cells, clues.labelled["date"]))
     if clues.blocks:
         begins = (BLOCK.fullmatch(text) for text in clues.sheet.cells[0])
-        texts += [found["date"] for found in begins if found and is_date(found["date"])]
+        dates = [found["date"] for found in begins if found]
+        texts += [text for text, dated in zip(dates, are_dates(dates), strict=True) if dated]
     return pd.Series([text for text in texts if text], dtype="str")
 
 
@@ -171,7 +172,7 @@ def _unclaimed(
     spread = tuple(p for p in measured if p in left and headings[p] not in guessed)
     if "value" in have or not spread:
         return guessed, ()
-    if len(spread) == 1 and not is_date(headings[spread[0]]):
+    if len(spread) == 1 and not are_dates([headings[spread[0]]])[0]:
         return guessed | {headings[spread[0]]: "value"}, ()
     return guessed, spread
 
@@ -187,7 +188,7 @@ def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
     out: list[str] = []
     for line in heads:
         texts = [split_unit(text)[0] for text in line if text]
-        if texts and all(map(is_date, texts)):
+        if texts and are_dates(texts).all():
             out.append("date")
         elif texts and all(read_position(text) is not None for text in texts):
             out.append("position")

@@ -67,7 +67,7 @@ def with_other_headings(cells: pd.DataFrame, header: int, measured: Sequence[int
     """The row of headings and the one below or above it, if that too says something of the measurements."""
     over = cells[list(measured)]
     below = list(over.iloc[header + 1]) if header + 1 < len(cells) else []
-    if any(below) and not figures(below).any() and not any(map(is_date, below)):
+    if any(below) and not figures(below).any() and not are_dates(below).any():
         return (header, header + 1)
     above = list(over.iloc[header - 1]) if header else []
     labels = [text for text in above if text and _LABEL.fullmatch(text)]
@@ -78,11 +78,11 @@ def with_other_headings(cells: pd.DataFrame, header: int, measured: Sequence[int
 
 def find_blocks(cells: pd.DataFrame) -> tuple[str, list[int]]:
     """How the lines begin that open a block for a date, and their places; nothing where fewer than two do."""
+    alone = ((cells != "").sum(axis=1) == 1).to_numpy(dtype=bool)
+    lines = [(p, found) for p, text in enumerate(cells[0]) if alone[p] and (found := BLOCK.fullmatch(text))]
     begins: dict[str, list[int]] = {}
-    alone = ((cells != "").sum(axis=1) == 1).to_numpy()
-    for place, text in enumerate(cells[0]):
-        found = BLOCK.fullmatch(text) if alone[place] else None
-        if found and is_date(found["date"]):
+    for (place, found), dated in zip(lines, are_dates([found["date"] for _, found in lines]), strict=True):
+        if dated:
             begins.setdefault(found["label"], []).append(place)
     label, places = max(begins.items(), key=lambda item: len(item[1]), default=("", []))
     return (label, places) if len(places) > 1 else ("", [])
@@ -95,10 +95,13 @@ def figures(texts: Sequence[str]) -> npt.NDArray[np.bool_]:
     return (read[0] | read[1]).to_numpy(dtype=bool)
 
 
-def is_date(text: str) -> bool:
-    """Whether a text is a date in some order."""
-    cell = pd.Series([text], dtype="str")
-    return any(parse_dates(cell, order)["problem"].iloc[0] == "" for order in (None, *ORDERS))
+def are_dates(texts: Sequence[str]) -> npt.NDArray[np.bool_]:
+    """Which texts are dates in some order."""
+    cells = pd.Series(list(texts), dtype="str")
+    dated = np.zeros(len(cells), dtype=bool)
+    for order in (None, *ORDERS):
+        dated |= (parse_dates(cells, order)["problem"] == "").to_numpy(dtype=bool)
+    return dated
 
 
 def _named(row: Sequence[str]) -> int:
