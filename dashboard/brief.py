@@ -25,6 +25,9 @@ from models.case import Case
 
 TEMPLATES = Path(__file__).parent / "brief_templates"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
+MOST_PAGES = 2
+SCALES = (1.0, 0.95, 0.9, 0.85)
+"""Sizes of type that are tried until the brief fits its pages; a very long intro takes more pages."""
 FONTS = ["Libertinus Serif", "DejaVu Sans", "Noto Sans", "Noto Sans CJK SC"]
 """The first comes with the PDF writer; the others help with scripts it lacks, where they are installed."""
 
@@ -114,21 +117,27 @@ def render_pdf(brief: Brief, *, paper: str = "a4", logo: Logo | None = None) -> 
     ------
     UnreadableFile : the logo is damaged.
     """
+    import typst
+
     data: dict[str, Any] = asdict(brief) | {"paper": PAPERS[paper], "logo": logo.file_name if logo else ""}
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
-        (root / "brief.json").write_text(json.dumps(data), encoding="utf-8")
         (root / "brief.typ").write_bytes((TEMPLATES / "brief.typ").read_bytes())
         if logo:
             (root / logo.file_name).write_bytes(logo.content)
-        return _set(root, logo)
+        for scale in SCALES:
+            (root / "brief.json").write_text(json.dumps(data | {"scale": scale}), encoding="utf-8")
+            compiler = typst.Compiler(str(root / "brief.typ"), root=str(root), font_paths=_fonts())
+            made = _set(compiler, logo)
+            if json.loads(compiler.query("<pages>", field="value", one=True)) <= MOST_PAGES:
+                break
+    return made
 
 
-def _set(root: Path, logo: Logo | None) -> bytes:
-    """Set the brief in a folder. A text in a script without a font here is set with boxes, not refused."""
+def _set(compiler: Any, logo: Logo | None) -> bytes:  # noqa: ANN401 - the PDF writer ships no types
+    """Set the brief. A text in a script without a font here is set with boxes, not refused."""
     import typst
 
-    compiler = typst.Compiler(str(root / "brief.typ"), root=str(root), font_paths=_fonts())
     try:
         return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
     except typst.TypstError as error:

@@ -34,14 +34,15 @@ class Settings:
         return float(self.assumptions[name]["value"])
 
     def told(self, numbers: Numbers) -> pd.DataFrame:
-        """The assumptions as they are printed: what, value, source."""
+        """The assumptions as they are printed: what (a sentence with the value in it), value, source."""
         rows = [
-            (each["what"], _with_unit(float(each["value"]), str(each["unit"]), numbers), each["source"])
+            _told(each, numbers)
             for name, each in self.assumptions.items()
             if each["value"] != NOT_TOLD.get(name, 0)
         ]
         for name, rate in self.rates.items():
-            rows.append((f"one {name} is worth", numbers.small_money(rate), "settings file"))
+            worth = numbers.small_money(rate)
+            rows.append((f"one {name} is worth {worth}", worth, "settings file"))
         return pd.DataFrame(rows, columns=["what", "value", "source"])
 
 
@@ -160,6 +161,11 @@ def _terms(payments: list[dict[str, Any]], where: str) -> pd.DataFrame:
             f"{where}: no [[payment]] is given. Expected at least one; leave it out for the defaults."
         )
     return pd.DataFrame(rows)[TERMS_COLUMNS]
+
+
+def _told(each: Mapping[str, Any], numbers: Numbers) -> tuple[str, str, str]:
+    value = _with_unit(float(each["value"]), str(each["unit"]), numbers)
+    return str(each["what"]).replace("{}", value), value, str(each["source"])
 
 
 def _with_unit(value: float, unit: str, numbers: Numbers) -> str:

@@ -98,7 +98,8 @@ def line_words(row: Row) -> str:
 
 def bills_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     """When the bills fall due, month by month and payment by payment."""
-    by = case.bills.groupby(["month", "payment"], sort=True)["amount"].sum().reset_index()
+    named = case.bills.assign(payment=case.bills["payment"] + np.where(case.bills["is_late"], " (late)", ""))
+    by = named.groupby(["month", "payment"], sort=True)["amount"].sum().reset_index()
     shown = share_out(by["amount"].to_numpy(), sums.fine, total=sums.ask)
     rows = [
         [month_short(row.month), str(row.payment), numbers.money(amount)]
@@ -107,6 +108,8 @@ def bills_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     ]
     guess = case.bills["source"].str.casefold().eq("assumption").any()
     note = "The times and shares of payment are assumptions; the shop's own terms decide." if guess else ""
+    if case.bills["is_late"].any():
+        note = f"Late: should have been paid by now. {note}".strip()
     total = ["All together", "", numbers.money(sums.ask)]
     head = ["Month", "Bill", f"enough in {in_cases(case.confidence)}"]
     return Table(head, rows, total, words=2, note=note, widths=[0.0, 1.0, 0.0])
@@ -164,7 +167,7 @@ def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
                 numbers.money(row.p50, sums.step),
                 numbers.money(row.ask, sums.step),
                 more,
-                in_cases(row.chance_stopped),
+                in_cases(row.chance_stopped).removesuffix(" cases"),
                 _days_words(row.days_lost_mean, row.days_lost_p80),
             ]
         )
@@ -173,7 +176,7 @@ def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
         "enough in 5 of 10 cases",
         f"enough in {in_cases(case.confidence)}",
         "more than as planned (8 of 10 cases)",
-        "engine stopped before then in",
+        "engine stopped before then (cases)",
         "running days lost (8 of 10 cases: up to)",
     ]
     return Table(head, rows, widths=[1.5, 1.0, 1.0, 1.6, 1.5, 1.5])

@@ -69,7 +69,7 @@ def default_intro(case: Case) -> list[str]:
 def cards(case: Case, sums: Rounded, numbers: Numbers) -> list[Card]:
     """The four figures at the head: what it takes, when, what is there, what is missing."""
     months = int((case.schedule["to_raise"] > 0.005).sum())
-    promised = f", and {numbers.money(sums.promised)} more is promised" if sums.promised else ""
+    promised = f"; pledges of {numbers.money(sums.promised)} not counted" if sums.promised else ""
     if sums.to_raise and months:
         pace = f"about {numbers.money(sums.to_raise / months, sums.fine)} a month for {months} months"
     else:
@@ -155,9 +155,14 @@ def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         "reserve for damage that shows only when the engine is open. The two sums are the same work: the "
         "first is enough in half of all cases, the second leaves room for bad luck."
     ]
-    if len(case.not_in):
-        names = ", ".join(sorted(set(case.not_in["component"]))[:6])
-        words.append(f"Not in these sums, as no price or no forecast is on record: {names}.")
+    if len(case.unpriced):
+        names = ", ".join(sorted(set(case.unpriced["component"])))
+        words.append(f"Not in these sums, as no price is on record: {names}.")
+    if len(case.unforecast):
+        words.append(
+            f"{numbers.whole(len(case.unforecast))} of {numbers.whole(case.points)} places have too few "
+            "measurements to be told ahead. They are not in these sums."
+        )
     return Section("What will be done, and what it costs", words, tables=[scope_table(case, sums, numbers)])
 
 
@@ -234,8 +239,8 @@ def _made(case: Case, numbers: Numbers) -> Section:
 
 
 def _assumption_words(case: Case) -> str:
-    rows = [f"{row.what}: {row.value} ({row.source})" for row in rows_of(case.assumptions)]
-    return "Taken as given – " + "; ".join(rows) + "." if rows else ""
+    rows = [f"{row.what} ({row.source})" for row in rows_of(case.assumptions)]
+    return "Taken as given: " + "; ".join(rows) + "." if rows else ""
 
 
 def subtitle(case: Case, railway: str) -> str:

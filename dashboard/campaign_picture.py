@@ -110,6 +110,6 @@ def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> l
         body = [svg.words(x, y + 21, label, font_weight="bold")]
     if campaign.promised > 0:
         x = LEFT + have * scale
-        text = f"striped: {numbers.money(campaign.promised)} promised"
+        text = f"striped: {numbers.money(campaign.promised)} pledged, not counted"
         body.append(svg.words(x, y + TRACK_H + 24, text, font_size=13.5, fill=svg.QUIET))
     return body

@@ -166,7 +166,8 @@ def _inputs(
         windows=combine(lay_ups(usage, days), by_hand([], [vehicle]), days),
         mileage=tables["mileage"],
         funds=funds,
-        fund_as_of=max([as_of, *funds["date"].dropna()]),
+        # A pledge may bear a day to come; what came in or went out may not.
+        fund_as_of=max([as_of, *funds.loc[funds["kind"] != "pledged", "date"].dropna()]),
         life_miles=material.state.set_index("point")["life_miles"],
         as_of=as_of,
         currency=currency,
@@ -199,7 +200,9 @@ def _simulate(
 
 def _opens(given: CaseInputs, settings: Settings) -> pd.Timestamp:
     said = settings.brief["window"]
-    return window_day(said, "--window") if said else first_window_with_work(given, settings.value("risk"))
+    if said:
+        return window_day(said, "--window")
+    return first_window_with_work(given, settings.value("risk"), settings.terms["months_before"].max())
 
 
 def _name(vehicles: pd.DataFrame, vehicle: str) -> str:
@@ -210,9 +213,11 @@ def _name(vehicles: pd.DataFrame, vehicle: str) -> str:
 
 
 def _unforecast(forecast: pd.DataFrame) -> pd.DataFrame:
-    """Components with a wear point that cannot be forecast, and why."""
+    """Wear points that cannot be forecast, and why."""
     missing = forecast[forecast["miles_p50"].isna()]
-    return pd.DataFrame({"component": missing["component"], "reason": missing["flags"]}).drop_duplicates()
+    return pd.DataFrame(
+        {"point": missing["point"], "component": missing["component"], "reason": missing["flags"]}
+    ).reset_index(drop=True)
 
 
 def save_case(store: Store, case: Case, material: Material, settings: Settings) -> str:

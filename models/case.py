@@ -56,7 +56,8 @@ class Case:
     seasons : label, start, end [mi from as_of at expected usage].
     window_miles : miles expected until the window opens, and their range (p10, p50, p90). [mi]
     assumptions : what, value, source.
-    not_in : component, reason: what the figures leave out.
+    unpriced : component, reason: work of the scope that no price is known of; in no sum.
+    unforecast : point, component, reason: wear points without a forecast; in no sum.
     at_limit : wear points that are at their limit already, more likely than not.
     draws, readings, points : futures, readings and wear points that the figures rest on.
     """
@@ -85,7 +86,8 @@ class Case:
     seasons: pd.DataFrame
     window_miles: tuple[float, float, float]
     assumptions: pd.DataFrame
-    not_in: pd.DataFrame
+    unpriced: pd.DataFrame
+    unforecast: pd.DataFrame
     at_limit: tuple[str, ...]
     draws: int
     readings: int = 0

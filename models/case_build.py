@@ -42,8 +42,8 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     ask, parts = split_quantile(cost.draws, choices.confidence)
     p50, at50 = split_quantile(cost.draws, 0.5)
     fund = case_fund.fund_position(inputs.funds, inputs.money_day)
-    bills = _bills(cost, parts, choices, inputs.money_day)
-    schedule = must_come_in(_due(bills, inputs.money_day), fund.in_hand)
+    bills = _bills(cost, parts, choices, first_day(inputs.money_day))
+    schedule = must_come_in(_due(bills, first_day(inputs.money_day)), fund.in_hand)
     rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
     mile = _mile(inputs, called, inputs.as_of)
     per_mile_of_scope = _scope_per_mile(mile, waits[0])
@@ -86,7 +86,8 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         seasons=season_miles(inputs.simulation, vehicle),
         window_miles=_window_miles(inputs.simulation, vehicle, choices.opens),
         assumptions=choices.assumptions,
-        not_in=pd.concat([cost.unpriced, inputs.unforecast], ignore_index=True).drop_duplicates(),
+        unpriced=cost.unpriced,
+        unforecast=inputs.unforecast,
         at_limit=tuple(sorted(inputs.simulation.points["point"][there])),
         draws=inputs.simulation.draws,
         readings=inputs.readings,
@@ -117,10 +118,15 @@ def _bills(cost: ScopeCost, parts: Floats, choices: CaseChoices, as_of: pd.Times
     return bills_by_month(pd.Series(parts, index=cost.lines["line"]), payments, choices.opens, as_of)
 
 
-def _due(bills: pd.DataFrame, as_of: pd.Timestamp) -> pd.Series:
-    """Bills of each month from that of as-of to the last, months without any as zero."""
+def first_day(as_of: pd.Timestamp) -> pd.Timestamp:
+    """First day on which money can still come in: the day after."""
+    return as_of + pd.Timedelta(days=1)
+
+
+def _due(bills: pd.DataFrame, first: pd.Timestamp) -> pd.Series:
+    """Bills of each month from that of the first day to the last, months without any as zero."""
     by_month = bills.groupby("month")["amount"].sum()
-    months = pd.date_range(as_of.to_period("M").to_timestamp(), by_month.index.max(), freq="MS")
+    months = pd.date_range(first.to_period("M").to_timestamp(), by_month.index.max(), freq="MS")
     return by_month.reindex(months, fill_value=0.0)
 
 

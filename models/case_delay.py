@@ -16,7 +16,8 @@ Bools = NDArray[np.bool_]
 
 DELAY_COLUMNS = [
     "seasons", "opens", "p50", "p80", "ask", "more_p10", "more_p50", "more_p90", "chance_stopped",
-    "days_lost_mean", "days_lost_p80", "miles_lost_mean", "miles_lost_p80", "worth_of_wait", "worth_p10", "worth_p90", "points",
+    "days_lost_mean", "days_lost_p80", "miles_lost_mean", "miles_lost_p80", "worth_of_wait", "worth_p10",
+    "worth_p90", "points",
 ]  # fmt: skip
 
 

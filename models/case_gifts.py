@@ -9,12 +9,13 @@ from models.case_mile import MileCost
 
 Floats = NDArray[np.float64]
 
+COMPONENT_MILES = 1000.0
+"""Miles of one component that make a unit of giving. [mi]"""
+
 GIFT_COLUMNS = ["kind", "component", "action", "quantity", "low", "price", "high", "points"]
 
 
-def gift_units(
-    cost: MileCost, jobs: pd.DataFrame, prices: Floats, *, most: int = 6, component_miles: float = 1000.0
-) -> pd.DataFrame:
+def gift_units(cost: MileCost, jobs: pd.DataFrame, prices: Floats, *, most: int = 6) -> pd.DataFrame:
     """Units that a gift can buy, cheapest first.
 
     Parameters
@@ -22,38 +23,40 @@ def gift_units(
     cost : cost of a mile.
     jobs : jobs of the scope, as ``planner_jobs.jobs_of`` gives them.
     prices : shape (n, len(jobs)). Price of each job. [money]
-    most : how many units are returned.
-    component_miles : miles of one component that make a unit. [mi]
+    most : how many units are returned, at least 2.
 
     Returns
     -------
     Columns ``GIFT_COLUMNS``: kind (``engine miles``, ``component miles``, ``job``), quantity (miles, or 1
-    part), low, price, high [money]: the range in 8 of 10 cases and the mean. Prices are spread evenly over
-    their logarithm, so that there is something for a small gift and for a large one.
+    part), low, price, high [money]: the range in 8 of 10 cases and the mean. Miles of the whole engine come
+    first; the others are work of the scope, their prices spread evenly over the logarithm, so that there is
+    something for a small gift and for a large one.
     """
-    rows = [_engine_miles(cost), *_component_miles(cost, component_miles), *_single_parts(jobs, prices)]
-    table = pd.DataFrame([row for row in rows if row], columns=GIFT_COLUMNS)
-    table = table[table["price"] > 0].sort_values("price", kind="stable", ignore_index=True)
-    return _spread(table, most)
+    engine = [_engine_miles(cost, miles) for miles in (10.0, 100.0)]
+    work = [*_component_miles(cost, set(jobs["component"].astype(str))), *_single_parts(jobs, prices)]
+    table = pd.DataFrame([*engine, *_spread(work, most - len(engine))], columns=GIFT_COLUMNS)
+    return table[table["price"] > 0].sort_values("price", kind="stable", ignore_index=True)
 
 
-def _engine_miles(cost: MileCost) -> dict[str, object]:
-    """Ten miles of the whole engine: the small gift."""
-    return _row("engine miles", "", "", 10.0, cost.per_mile.sum(axis=1) * 10.0, points_of(cost.jobs))
+def _engine_miles(cost: MileCost, miles: float) -> dict[str, object]:
+    """Miles of the whole engine: the small gift."""
+    return _row("engine miles", "", "", miles, cost.per_mile.sum(axis=1) * miles, points_of(cost.jobs))
 
 
-def _component_miles(cost: MileCost, miles: float) -> list[dict[str, object]]:
+def _component_miles(cost: MileCost, components: set[str]) -> list[dict[str, object]]:
+    """A thousand miles of each of the components."""
     groups = cost.jobs.groupby("component", sort=True).indices
     return [
         _row(
             "component miles",
             str(component),
             "",
-            miles,
-            cost.per_mile[:, index].sum(axis=1) * miles,
+            COMPONENT_MILES,
+            cost.per_mile[:, index].sum(axis=1) * COMPONENT_MILES,
             points_of(cost.jobs.iloc[index]),
         )
         for component, index in groups.items()
+        if str(component) in components
     ]
 
 
@@ -84,14 +87,14 @@ def _row(
     }
 
 
-def _spread(table: pd.DataFrame, most: int) -> pd.DataFrame:
+def _spread(rows: list[dict[str, object]], most: int) -> list[dict[str, object]]:
     """Rows whose prices lie nearest to even steps of the logarithm."""
-    if len(table) <= most:
-        return table
-    log = np.log(table["price"].to_numpy())
-    steps = np.linspace(log[0], log[-1], most)
+    rows = [row for row in rows if float(str(row["price"])) > 0]
+    if len(rows) <= most:
+        return rows
+    log = np.log([float(str(row["price"])) for row in rows])
     chosen: list[int] = []
-    for step in steps:
+    for step in np.linspace(log.min(), log.max(), most):
         free = [i for i in range(len(log)) if i not in chosen]
         chosen.append(min(free, key=lambda i: abs(log[i] - step)))
-    return table.iloc[sorted(chosen)].reset_index(drop=True)
+    return [rows[i] for i in chosen]

@@ -33,7 +33,7 @@ class CaseInputs:
     life_miles : miles on each part in service at the as-of day, by wear point. [mi]
     currency : code of the currency in which all of it is.
     as_of, data_version, readings, points : where the figures come from.
-    unforecast : component, reason: what cannot be forecast.
+    unforecast : point, component, reason: what cannot be forecast.
     fund_as_of : last day of the fund's book; the as-of day of the wear when not given.
     """
 
@@ -53,7 +53,9 @@ class CaseInputs:
     data_version: int = 0
     readings: int = 0
     points: int = 0
-    unforecast: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"component": [], "reason": []}))
+    unforecast: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame({"point": [], "component": [], "reason": []})
+    )
     fund_as_of: pd.Timestamp | None = None
 
     @property

@@ -69,10 +69,17 @@ def scope_jobs(jobs: pd.DataFrame, wait: Waiting) -> pd.DataFrame:
     return jobs[names.isin(keys)].reset_index(drop=True)
 
 
-def first_window_with_work(inputs: CaseInputs, risk: float) -> pd.Timestamp:
+def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float = 0.0) -> pd.Timestamp:
     """First day of the first window in which work behind the rods or under the wheels is due.
 
-    Where there is none within the windows known, the first window with any work.
+    Parameters
+    ----------
+    lead_months : how long before a window its first bill falls due: windows too near for that come after
+        those that can still be paid for. [month]
+
+    Returns
+    -------
+    That day; where there is no such window, that of the first with any work.
 
     Raises
     ------
@@ -81,7 +88,9 @@ def first_window_with_work(inputs: CaseInputs, risk: float) -> pd.Timestamp:
     jobs = inputs.jobs.reset_index(drop=True)
     mine = _called_by_vehicle(inputs, points_called_by(inputs.jobs, inputs.simulation.points))
     with_any: list[pd.Timestamp] = []
-    for opens in inputs.windows["opens"]:
+    earliest = inputs.money_day + pd.Timedelta(days=30.44 * lead_months)
+    ahead = inputs.windows["opens"]
+    for opens in [*ahead[ahead >= earliest], *ahead[ahead < earliest]]:
         due = jobs_due_by(inputs.simulation, mine, window_after(inputs.windows, opens, 1), risk)
         if (jobs["access"].iloc[due] != "in_place").any():
             return pd.Timestamp(opens)

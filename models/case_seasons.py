@@ -12,6 +12,9 @@ Ints = NDArray[np.int64]
 LONGEST_GAP = 2
 """A season goes on over so many months without running; more of them part two seasons. [month]"""
 
+LONGEST_SEASON = 14
+"""A stretch of running without a gap that is longer has its seasons by calendar year. [month]"""
+
 
 def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
     """Seasons ahead in expected miles from as-of.
@@ -23,7 +26,7 @@ def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
     Returns
     -------
     label (2027, or 2026/27 where a season spans the year's end), start, end [mi]: stretches of running
-    months. A vehicle that runs all year has its seasons by calendar year.
+    months. A stretch of more than fourteen months has its seasons by calendar year.
     """
     run = simulation.miles[:, vehicle, :].mean(axis=0)
     running = np.flatnonzero(np.diff(run) >= RUNNING_MONTH)
@@ -32,7 +35,9 @@ def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
     month = simulation.months[running].astype("datetime64[M]")
     year = month.astype("datetime64[Y]").astype(int) + 1970
     gap = np.diff(running) > LONGEST_GAP
-    parted = gap if gap.any() else np.diff(year) > 0
+    stretch = np.concatenate([[0], np.cumsum(gap)])
+    length = np.array([np.ptp(running[stretch == k]) + 1 for k in range(stretch[-1] + 1)])
+    parted = gap | ((length > LONGEST_SEASON)[stretch[1:]] & (np.diff(year) > 0))
     number = np.concatenate([[0], np.cumsum(parted)])
     rows = [_season(run, running[number == k], year[number == k]) for k in range(number[-1] + 1)]
     return pd.DataFrame(rows, columns=["label", "start", "end"])

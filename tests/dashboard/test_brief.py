@@ -146,9 +146,10 @@ def example(**changes):
         ),
         window_miles=(3_300.0, 3_900.0, 4_500.0),
         assumptions=pd.DataFrame(
-            {"what": ["prices rise each year by"], "value": ["3%"], "source": ["assumption"]}
+            {"what": ["prices rise each year by 3%"], "value": ["3%"], "source": ["assumption"]}
         ),
-        not_in=pd.DataFrame({"component": ["whistle"], "reason": ["no price"]}),
+        unpriced=pd.DataFrame({"component": ["whistle"], "reason": ["no price"]}),
+        unforecast=pd.DataFrame({"point": ["D"], "component": ["whistle"], "reason": ["too few readings"]}),
         at_limit=(),
         draws=2000,
         readings=4_210,
@@ -208,7 +209,11 @@ def test_totals_hold_for_any_sums(parts, in_hand, dearer):
     months = pd.date_range("2026-10-01", periods=12, freq="MS")
     due = pd.Series([ask / 4, 0, 0, 0, 0, ask / 2, 0, 0, 0, 0, 0, ask / 4], index=months)
     bills = (
-        due[due > 0].rename("amount").rename_axis("month").reset_index().assign(payment="x", source="shop")
+        due[due > 0]
+        .rename("amount")
+        .rename_axis("month")
+        .reset_index()
+        .assign(payment="x", source="shop", is_late=False)
     )
     case = example(
         lines=lines,
@@ -493,7 +498,7 @@ def test_waiting_is_told_by_season(case):
     table = delay_table(case, rounded(case), EN)
     assert [row[0] for row in table.rows] == ["Nov 2027, as planned", "Nov 2028", "Nov 2029", "Nov 2030"]
     assert table.rows[1][3] == "$6,800 to $13,600"
-    assert table.rows[0][4] == "3 of 10 cases"
+    assert table.rows[0][4] == "3 of 10"
 
 
 def test_gifts_are_told_in_real_units(case):

@@ -28,7 +28,7 @@ def test_defaults_are_all_marked_as_assumptions():
     assert set(settings.terms["source"]) == {"assumption"}
     assert list(settings.terms.columns) == TERMS_COLUMNS
     told = settings.told(numbers("en", "USD"))
-    assert told.loc[0].tolist() == ["prices rise each year by", "3%", "assumption"]
+    assert told.loc[0].tolist() == ["prices rise each year by 3%", "3%", "assumption"]
 
 
 def test_layers_command_over_file_over_defaults(tmp_path):

@@ -10,7 +10,9 @@ from ingest.errors import NotPossible
 from models.case_build import CaseChoices, CaseInputs, build_case
 from models.case_cost import job_prices, points_called_by
 from models.case_delay import stops_before, window_after
+from models.case_gifts import gift_units
 from models.case_mile import cost_of_a_mile, cost_of_running, length_weighted, miles_between, used_share
+from models.case_scope import first_window_with_work
 from models.case_seasons import season_miles
 from models.distribution import PROBABILITIES
 from models.planner_jobs import jobs_of, openings_of
@@ -223,7 +225,7 @@ def test_scope_without_prices_says_so():
     with pytest.raises(NotPossible, match="none of it has a price"):
         build_case(inputs(costs=COSTS.iloc[:0]), CHOICES)
     tires_only = build_case(inputs(costs=COSTS[COSTS["component"] != "rod bushing"]), CHOICES)
-    assert tires_only.not_in["component"].tolist() == ["rod bushing"]
+    assert tires_only.unpriced["component"].tolist() == ["rod bushing"]
 
 
 def test_wear_point_calls_for_the_cheapest_job_that_renews_it():
@@ -299,6 +301,20 @@ def test_gifts_are_priced_from_the_same_draws(case):
     turned = gifts[(gifts["kind"] == "job") & (gifts["action"] == "cut")].iloc[0]
     assert 850 < turned["price"] < 1100  # $900 of April 2026 in November 2027 at 3 % a year
     assert (gifts["points"].str.len() > 0).all()
+    assert gifts["quantity"].tolist()[:2] == [10.0, 100.0]
+    assert set(gifts["component"]) <= {"", "driver tire", "rod bushing"}
+
+
+def test_gifts_are_few_and_of_all_sizes():
+    jobs = pd.DataFrame({"component": [f"x{i}" for i in range(9)], "action": "renewed", "vehicle": "v"})
+    jobs = jobs.assign(points=[[f"p{i}"] for i in range(9)], parts=1.0)
+    prices = np.tile(10.0 ** np.arange(9), (50, 1))
+    gifts = gift_units(cost_of_a_mile(jobs, np.full((50, 9), 1e4), prices), jobs, prices, most=6)
+    assert len(gifts) == 6
+    assert gifts["price"].is_monotonic_increasing
+    assert gifts["price"].iloc[-1] == pytest.approx(1e8)
+    work = gifts[gifts["kind"] != "engine miles"]
+    assert work["price"].iloc[0] <= 1.0
 
 
 def test_seasons_follow_the_planned_miles():
@@ -307,6 +323,25 @@ def test_seasons_follow_the_planned_miles():
     assert seasons.loc[0, "start"] == pytest.approx(0.0)
     assert seasons.loc[0, "end"] == pytest.approx(2400.0, rel=0.02)
     assert seasons.loc[1, "start"] == pytest.approx(seasons.loc[0, "end"])
+
+
+def test_long_running_without_a_gap_has_seasons_by_calendar_year():
+    points, distribution = railway([5e4] * 6)
+    plan = usage(4).assign(miles=100.0, miles_sd=0.0)
+    seasons = season_miles(simulate(points, distribution, plan, assumptions=Assumptions(draws=20)), 0)
+    assert seasons["label"].tolist() == ["2026", "2027", "2028", "2029", "2030"]
+    assert seasons["end"].tolist() == pytest.approx([200, 1400, 2600, 3800, 4800])
+
+
+def test_first_window_is_one_that_can_still_be_paid_for():
+    given = inputs()
+    tomorrow = pd.Timestamp("2026-11-01")
+    assert first_window_with_work(given, 0.05) == tomorrow
+    assert first_window_with_work(given, 0.05, lead_months=6) == OPENS
+    assert first_window_with_work(given, 0.05, lead_months=400) == tomorrow  # none can be paid for: the first
+    idle = inputs(remaining=(9e5,) * 6)
+    with pytest.raises(NotPossible, match="no work is due at any lay-up"):
+        first_window_with_work(idle, 0.05)
 
 
 def test_later_window_is_the_lay_up_nearest_to_the_year():
