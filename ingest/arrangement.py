@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from ingest.errors import WrongUsage
 
+_WHYTE_ONLY = ("ng", "ca")  # narrow gage, compressed air; in lower case as UIC's own suffixes are
 _LETTERS = "ABCDEFGHIJKL"
 _PRIMES = str.maketrans({"′": "'", "’": "'", "`": "'", "´": "'", "‘": "'"})
 _DASHES = str.maketrans({"–": "-", "—": "-", "‑": "-", "−": "-"})
@@ -144,7 +145,7 @@ def format_whyte(arrangement: Arrangement) -> str:
     WrongUsage : carrying axles stand between drivers, or a unit has none: Whyte cannot say that.
     """
     suffix = arrangement.suffix
-    if suffix and suffix[0].islower() and suffix not in ("ng", "ca"):
+    if suffix[:1].islower() and suffix not in _WHYTE_ONLY:
         suffix = "T" if arrangement.is_tank else ""
     return "+".join(_unit_in_whyte(unit) for unit in arrangement.units) + suffix
 
@@ -152,7 +153,7 @@ def format_whyte(arrangement: Arrangement) -> str:
 def format_uic(arrangement: Arrangement) -> str:
     """The arrangement in UIC notation; a Whyte suffix becomes t for a tank engine."""
     suffix = arrangement.suffix
-    if suffix and not suffix[0].islower():
+    if suffix in _WHYTE_ONLY or not suffix[:1].islower():
         suffix = "t" if arrangement.is_tank else ""
     return "+".join("".join(_frame_in_uic(f) for f in unit.frames) for unit in arrangement.units) + suffix
 
@@ -175,14 +176,16 @@ def parse_tender(text: str) -> tuple[int, ...]:
 def _whyte_unit(part: str, text: str, place: tuple[int, int], rigid: bool) -> Unit:
     wheels = [int(figure) for figure in part.split("-")]
     if any(count % 2 or count > 2 * MOST_AXLES for count in wheels):
-        raise WrongUsage(f"arrangement {text!r}: wheels come in pairs, at most {2 * MOST_AXLES} in a group.")
+        raise WrongUsage(
+            f"arrangement {text!r}: wheels come in pairs, at most {2 * MOST_AXLES} in a group. Expected 4-8-2."
+        )
     units, index = place
     if len(wheels) == 2 and units == 2:
         # Some authors write an articulated engine so: 4-8+8-4.
         wheels = [*wheels, 0] if index == 0 else [0, *wheels]
     if len(wheels) < 3:
         raise WrongUsage(
-            f"arrangement {text!r}: a unit needs three figures or more: leading, driving, trailing."
+            f"arrangement {text!r}: too few figures. Expected three or more: leading, driving, trailing."
         )
     lead, *drivers, trail = (count // 2 for count in wheels)
     if not all(drivers):
@@ -238,7 +241,7 @@ def _uic_unit(part: str, text: str) -> Unit:
             Frame(_uic_groups(inside, text), hinged=bool(match.group(1)), truck=bool(match.group(2)))
         )
     if at != len(part) or not frames:
-        raise WrongUsage(f"arrangement {text!r} is neither Whyte (4-8-2) nor UIC (2'D1', (1'C)C2').")
+        raise WrongUsage(f"arrangement {text!r} is neither Whyte nor UIC. Expected 4-8-2, 2'D1', (1'C)C2'.")
     return Unit(_merged(frames))
 
 

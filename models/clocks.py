@@ -55,7 +55,7 @@ def due_dates(
 
 
 def service_days_on_record(mileage: pd.DataFrame) -> pd.DataFrame:
-    """Service days of every entry of the log, those that are missing made up carefully.
+    """Service days of every entry of the log, those that are missing estimated carefully.
 
     Parameters
     ----------
@@ -63,7 +63,7 @@ def service_days_on_record(mileage: pd.DataFrame) -> pd.DataFrame:
 
     Returns
     -------
-    vehicle, date, service_days [d], guessed (whether it was made up), sorted by vehicle and date.
+    vehicle, date, service_days [d], guessed (whether it was estimated), sorted by vehicle and date.
     """
     log = mileage.sort_values(["vehicle", "date"], kind="stable")[
         ["vehicle", "date", "odometer", "service_days"]
@@ -75,9 +75,9 @@ def service_days_on_record(mileage: pd.DataFrame) -> pd.DataFrame:
     days = log["service_days"].where(known).groupby(log["vehicle"]).transform("sum")
     miles = run.where(known & (run > 0)).groupby(log["vehicle"]).transform("sum")
     from_miles = np.ceil(run * (days / miles.where(miles > 0)))
-    made_up = from_miles.where(from_miles.notna(), between).clip(upper=between).where(run != 0, 0.0)
-    guessed = ~known & between.notna() & (made_up > 0)
-    return log.assign(service_days=log["service_days"].where(known, made_up).fillna(0.0), guessed=guessed)[
+    estimate = from_miles.where(from_miles.notna(), between).clip(upper=between).where(run != 0, 0.0)
+    guessed = ~known & between.notna() & (estimate > 0)
+    return log.assign(service_days=log["service_days"].where(known, estimate).fillna(0.0), guessed=guessed)[
         ["vehicle", "date", "service_days", "guessed"]
     ]
 
@@ -91,7 +91,7 @@ def _last_done(rows: pd.DataFrame, done: pd.DataFrame) -> pd.Series:
 
 
 def _since(rows: pd.DataFrame, log: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
-    """Service days after the last inspection up to as-of, and whether some of them were made up."""
+    """Service days after the last inspection up to as-of, and whether some of them were estimated."""
     spans = rows[["vehicle", "last_done", "as_of"]].reset_index().merge(log, on="vehicle", how="left")
     inside = (spans["date"] > spans["last_done"]) & (spans["date"] <= spans["as_of"])
     counted = spans[inside].groupby("index").agg(days=("service_days", "sum"), guessed=("guessed", "any"))
@@ -126,9 +126,9 @@ def _decide(rows: pd.DataFrame, guessed: pd.Series) -> pd.DataFrame:
     rows["state"] = np.select(
         [rows["last_done"].isna(), overdue, rows["due"].notna()], [STATES[1], STATES[0], STATES[2]], STATES[3]
     )
-    made_up = "some service days are not on record and were made up carefully"
+    estimate = "some service days are not on record and were estimated carefully"
     note = rows["note"].fillna("").astype(str)
-    rows["note"] = note.where(~guessed, (note + "; " + made_up).str.removeprefix("; "))
+    rows["note"] = note.where(~guessed, (note + "; " + estimate).str.removeprefix("; "))
     rows["source"] = rows["citation"]
     first = rows["state"].map({STATES[0]: 0, STATES[1]: 1, STATES[2]: 2, STATES[3]: 3})
     rows = rows.assign(_first=first).sort_values(["_first", "due", "vehicle"], kind="stable")

@@ -5,10 +5,11 @@ decides at the figure itself (at / beyond) and the conditions under which it hol
 were not read in the text and carry that mark wherever they are shown. Nothing here is a constant in code.
 """
 
-from ingest.catalogue.choice import Chosen, Limit, choose, handbook_life, own_limits, set_unit
+from ingest.catalogue.choice import Chosen, Limit, choose, handbook_life, set_unit
 from ingest.catalogue.classify import classify, part_and_measure
 from ingest.catalogue.conditions import Condition, holds, parse_conditions
 from ingest.catalogue.differences import difference_limits, law_limits_of
+from ingest.catalogue.own import own_limits
 from ingest.catalogue.tables import (
     assumptions,
     clocks,

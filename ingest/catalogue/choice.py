@@ -12,14 +12,10 @@ from typing import Any
 import pandas as pd
 
 from ingest.catalogue.conditions import Fact, holds, in_words, parse_conditions
-from ingest.catalogue.tables import figure, known_set, limit_sets, limits, lives, records, sources
-from ingest.errors import WrongUsage
-from ingest.units import base_unit, from_base, to_base, unit_of
+from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_sets, limits, lives, records, sources
 
 POINT_BASES = ("value", "loss", "gain", "gage less", "sum")
 """How a row's figure becomes the limit of one wear point; all other bases compare several points."""
-MEMORY_MARK = "FROM MEMORY, not read in the text: check before use"
-OWN_COLUMNS = ("component", "quantity", "bound", "value", "unit")
 
 
 @dataclass(frozen=True)
@@ -108,7 +104,7 @@ def choose(
         narrow), main_axle (yes / no), truck_center (swing / rigid), tire (flanged / plain), service, duty,
         ...
     bound : min or max: the side to which this quantity wears.
-    own : the railway's own limits, as :func:`own_limits` returns them.
+    own : the railway's own limits, as ``ingest.catalogue.own_limits`` returns them.
     tier : condemning (may not run) or shop (may not leave the shop).
 
     Returns
@@ -139,67 +135,11 @@ def choose(
     return chosen
 
 
-def own_limits(frame: pd.DataFrame, unit: str) -> pd.DataFrame:
-    """The railway's own limits, checked and in the unit of the limit set.
-
-    Parameters
-    ----------
-    frame : component, quantity, bound (min / max), value (as written: 1 1/2), unit; optional group, tier
-        (condemning / shop / new: the dimension of a new part), condemned_when (at / beyond, empty = at),
-        source.
-    unit : unit of the set they are laid beside: in or mm.
-
-    Returns
-    -------
-    The same columns, ``value`` a number in ``unit``; counts and shares keep their own unit.
-
-    Raises
-    ------
-    WrongUsage : a column is missing, or a row holds a word or figure that cannot be read.
-    """
-    missing = [column for column in OWN_COLUMNS if column not in frame]
-    if missing:
-        raise WrongUsage(f"own limits: column {missing[0]!r} is missing. Expected {', '.join(OWN_COLUMNS)}.")
-    defaults = {"group": "", "tier": "condemning", "condemned_when": "at", "source": ""}
-    table = frame.astype(object).where(frame.notna(), "").astype(str)
-    table = table.assign(**{key: table.get(key, "") for key in defaults})
-    for key, default in defaults.items():
-        table[key] = table[key].where(table[key] != "", default)
-    rows = [_own_row(row, place, unit) for place, row in enumerate(records(table), start=1)]
-    return pd.DataFrame(rows, columns=[*OWN_COLUMNS, *defaults])
-
-
 def handbook_life(component: str, quantity: str) -> pd.DataFrame:
     """Published lives of a component: miles [mi], service, source, quote; empty where none was found."""
     table = lives()
     chosen = table[(table["component"] == component) & (table["quantity"] == quantity)]
     return chosen.reset_index(drop=True)
-
-
-def _own_row(row: dict[str, Any], place: int, unit: str) -> dict[str, Any]:
-    where = f"own limits, row {place}"
-    if row["tier"] == "new":
-        row = {**row, "bound": "min"}  # the dimension of a new part bounds nothing
-    if row["bound"] not in ("min", "max"):
-        raise WrongUsage(f"{where}: bound {row['bound']!r}. Expected min or max.")
-    if row["condemned_when"] not in ("at", "beyond"):
-        raise WrongUsage(f"{where}: condemned_when {row['condemned_when']!r}. Expected at or beyond.")
-    if row["tier"] not in ("condemning", "shop", "new"):
-        raise WrongUsage(f"{where}: tier {row['tier']!r}. Expected condemning, shop or new.")
-    own_unit = unit_of(str(row["unit"]))
-    if own_unit is None:
-        raise WrongUsage(
-            f"{where}: unit {row['unit']!r} cannot be read. Expected in, mm, 1/64 in, count, ..."
-        )
-    try:
-        value = figure(str(row["value"]))
-    except ValueError:
-        raise WrongUsage(f"{where}: value {row['value']!r} is no figure. Write 1 1/2 or 38.1.") from None
-    if pd.isna(value):
-        raise WrongUsage(f"{where}: no value. State the figure, or take the row out.")
-    if base_unit(own_unit) == base_unit(unit):
-        value, own_unit = from_base(to_base(value, own_unit), unit), unit
-    return {**row, "value": round(value, 9), "unit": own_unit}
 
 
 @lru_cache(maxsize=1)

@@ -5,10 +5,10 @@ from typing import Any
 
 import pandas as pd
 
-from ingest.catalogue.choice import MEMORY_MARK, choose, set_unit
+from ingest.catalogue.choice import choose, set_unit
 from ingest.catalogue.classify import classify
 from ingest.catalogue.conditions import Fact, holds, parse_conditions
-from ingest.catalogue.tables import limits, records, sources
+from ingest.catalogue.tables import cited, limits, records
 from ingest.units import from_base, to_base
 
 CHECK_OF = {
@@ -47,7 +47,6 @@ def difference_limits(
     """
     rows = []
     if limit_set:
-        short = sources().set_index("source")["short"]
         for row in records(limits(limit_set)):
             check = CHECK_OF.get((row["component"], row["quantity"], row["basis"], row["tier"]))
             if check is None or holds(parse_conditions(row["conditions"]), facts or {}) is False:
@@ -58,8 +57,7 @@ def difference_limits(
                 if gage is None:
                     continue
                 figure = float(gage) - figure
-            mark = f" [{MEMORY_MARK}]" if row["status"] == "memory" else ""
-            source = f"{short[row['source']]} {row['paragraph']}{mark}"
+            source = cited(row)
             base = to_base(float(figure), row["unit"])
             rows.append(
                 [check, row["bound"], base, "mm", row["condemned_when"], row["tier"], source, row["status"]]

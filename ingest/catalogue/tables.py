@@ -1,5 +1,7 @@
 """The catalogue's tables, read once from the files beside this module."""
 
+import re
+from collections.abc import Mapping
 from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
@@ -8,6 +10,9 @@ from typing import Any
 import pandas as pd
 
 from ingest.errors import WrongUsage
+
+MEMORY_MARK = "FROM MEMORY, not read in the text: check before use"
+"""Stands wherever a figure is shown that was recalled and not read in its text."""
 
 
 @lru_cache(maxsize=16)
@@ -23,7 +28,7 @@ def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 def figure(text: str) -> float:
     """A figure as printed: ``1 5/16``, ``53 3/8``, ``0.021``; NaN for an empty text."""
-    parts = text.replace(",", "").split()
+    parts = re.sub(r"(?<=\d)-(?=\d+/)", " ", text.replace(",", "")).split()
     return float(sum(Fraction(part) for part in parts)) if parts else float("nan")
 
 
@@ -78,6 +83,13 @@ def set_of_source(limit_source: str) -> str:
     return ""
 
 
+def cited(row: Mapping[str, Any]) -> str:
+    """Source and paragraph of a row, with the mark of what was not read in the text."""
+    source = table_of("sources").set_index("source").loc[str(row["source"])]
+    named = f"{source['short']} {row['paragraph']}".strip() or str(source["title"])
+    return f"{named} [{MEMORY_MARK}]" if row["status"] == "memory" else named
+
+
 def fits() -> pd.DataFrame:
     """Fits and dimensions of new work: id, what, value, unit, source, status, grade, note, number."""
     table = table_of("fits").copy()
@@ -93,10 +105,11 @@ def lives() -> pd.DataFrame:
 
 
 def clocks() -> pd.DataFrame:
-    """Intervals: clock, title, limit_set, service_days [d], days [d], months, paragraph, source, ..."""
+    """Intervals: clock, title, limit_set, service_days [d], days [d], months, status, citation, note, ..."""
     table = table_of("clocks").copy()
     for column in ("service_days", "days", "months"):
         table[column] = pd.to_numeric(table[column])
+    table["citation"] = [cited(row) for row in records(table)]
     return table
 
 
