@@ -134,6 +134,8 @@ def _choice(column: Column, text: pd.Series) -> pd.Series:
 
 def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems: Problems) -> pd.Series:
     (table, today), text = about, cells[column.name]
+    if not (text != "").any():
+        return pd.Series(pd.NaT, text.index, dtype="datetime64[us]")
     parsed = _parsed_dates(_first_of_month(text) if column.kind == "month" else text, cells[":order"])
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), column.name, text, parsed["problem"])
@@ -154,7 +156,7 @@ def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems
 
 def _parsed_dates(text: pd.Series, order: pd.Series) -> pd.DataFrame:
     """Dates, by the order of day and month that was stated for each sheet."""
-    orders = order.unique()
+    orders = order.unique() if len(order) else [""]  # headings without a row
     parts = [parse_dates(text[order == one], one or None) for one in orders]
     return parts[0] if len(parts) == 1 else pd.concat(parts).reindex(text.index)
 

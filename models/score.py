@@ -59,12 +59,12 @@ def rolling_score(
 
     Returns
     -------
-    Score. Empty frames where the record holds no day with anything after it.
+    Score. Empty frames where no wear point was read after any of the past days.
     """
     days = choose_origins(record.lives, origins)
     seen = [known_at(record, day) for day in days]
     forecast = [_forecast(origin, forecasters) for origin in seen if origin.in_service.any()]
-    if not forecast:
+    if not any(len(readings.outcome) for readings, _ in forecast):
         empty = pd.DataFrame()
         return Score(empty, empty, empty, empty, days)
     readings = _joined([f[0] for f in forecast])

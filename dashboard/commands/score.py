@@ -1,0 +1,170 @@
+"""``milesleft score``: the track record of the forecast and of its rivals."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+import pandas as pd
+
+from dashboard.commands.common import common_options, print_json
+from ingest.store import Store
+
+WIDTH = 100
+
+
+@click.command(name="score")
+@click.option(
+    "--origins", default=5, show_default=True, type=click.IntRange(1, 50), help="Number of past days."
+)
+@click.option("--quick", is_flag=True, help="Without the two slow rivals.")
+@common_options
+def command(origins: int, quick: bool, db: Path, quiet: bool, as_json: bool) -> None:
+    """How good the forecast has been: every forecaster scored on past readings.
+
+    On several past days each forecaster sees only what was known that day and forecasts what came after it.
+    """
+    from dashboard.scoring import run_score
+
+    store = Store(db)
+    if not (quiet or as_json):
+        click.echo("Forecasting again from past days ...", err=True)
+    run = run_score(store, origins, slow=not quick)
+    frames = {name: store.read_run(run, name) for name in ("overall", "by_family", "recalibration")}
+    if as_json:
+        print_json({"run": run} | {name: _records(frame) for name, frame in frames.items()})
+    elif not quiet:
+        click.echo(as_text(frames))
+
+
+def as_text(frames: dict[str, pd.DataFrame]) -> str:
+    """The score as people read it, no wider than 100 columns."""
+    overall = frames["overall"]
+    own = str(overall.loc[overall["verdict"] != "", "forecaster"].iloc[0])
+    parts = [
+        "The next readings of each wear point, errors as a share of its limit in per cent:",
+        _readings_table(overall[overall["kind"] == "readings"]),
+        "Miles to the limit, as far as they have been seen since, errors as a share of these in per cent:",
+        _remaining_table(overall[overall["kind"] == "remaining"]),
+        "By family, against the straight line through each life (below 1.00 is better):",
+        _family_table(frames["by_family"], own),
+        *_recalibration(frames["recalibration"]),
+        *_legend(),
+    ]
+    return "\n\n".join(parts)
+
+
+def _readings_table(rows: pd.DataFrame) -> str:
+    head = ("forecaster", "scored", "CRPS", "pinball", "to the line", "50 %", "80 %", "90 %")
+    body = [
+        (
+            row["forecaster"],
+            _count(row["outcomes"] * row["answered"]),
+            _percent(row["crps"]),
+            _percent(row["pinball"]),
+            _ratio(row["crps_ratio"]),
+            *[_percent(row[f"cover_{level}"], 0) for level in (50, 80, 90)],
+        )
+        for row in rows.to_dict("records")
+    ]
+    return _table(head, body)
+
+
+def _remaining_table(rows: pd.DataFrame) -> str:
+    head = ("forecaster", "scored", "CRPS", "pinball", "to the line", "ends forecast", "ends that came")
+    body = [
+        (
+            row["forecaster"],
+            _count(row["outcomes"] * row["answered"]),
+            _percent(row["crps"]),
+            _percent(row["pinball"]),
+            _ratio(row["crps_ratio"]),
+            f"{row['expected']:,.1f}",
+            _count(row["reached"]),
+        )
+        for row in rows.to_dict("records")
+    ]
+    return _table(head, body)
+
+
+def _family_table(by_family: pd.DataFrame, own: str) -> str:
+    rows = by_family[by_family["forecaster"] == own]
+    readings = rows[rows["kind"] == "readings"].set_index("family")
+    remaining = rows[rows["kind"] == "remaining"].set_index("family")["crps_ratio"]
+    head = ("family", "readings", "lives", "reading", "miles", "80 %", "verdict on readings")
+    body = [
+        (
+            textwrap.shorten(str(family), 38, placeholder=" ..."),
+            _count(row["outcomes"]),
+            _count(row["lives"]),
+            _ratio(row["crps_ratio"]),
+            _ratio(remaining.get(family)),
+            _percent(row["cover_80"], 0),
+            str(row["verdict"]).replace("straight ", ""),
+        )
+        for family, row in readings.sort_values("crps_ratio", ascending=False).iterrows()
+    ]
+    return _table(head, body, left=(0, 6))
+
+
+def _recalibration(rows: pd.DataFrame) -> list[str]:
+    """Families whose intervals the record asks to stretch."""
+    proven = rows[rows["factor"] != 1.0]
+    if proven.empty:
+        return ["No family's cover is proven to be off: no interval is stretched."]
+    head = ("family", "lives", "stretch", "80 % before", "80 % after")
+    body = [
+        (
+            textwrap.shorten(str(row["family"]), 50, placeholder=" ..."),
+            _count(row["lives"]),
+            f"{row['factor']:.2f}",
+            _percent(row["cover_80_before"], 0),
+            _percent(row["cover_80_after"], 0),
+        )
+        for row in proven.to_dict("records")
+    ]
+    return [
+        "Families whose 80 % interval is proven to be off, stretched by what other lives taught:",
+        _table(head, body),
+    ]
+
+
+def _legend() -> list[str]:
+    text = (
+        "CRPS and pinball: how far off, lower is better. To the line: the CRPS over that of the straight "
+        "line, on what both can answer. 50, 80, 90 %: how often the interval held what was read; it should "
+        "be as often as its name says. Ends forecast: the ends that the forecast led one to expect up to "
+        "what happened. A forecast supports and never replaces inspection by qualified people; the governing "
+        "rules and the railway's own limits decide."
+    )
+    return ["\n".join(textwrap.wrap(text, WIDTH))]
+
+
+def _table(head: tuple[str, ...], body: Sequence[tuple[str, ...]], left: tuple[int, ...] = (0,)) -> str:
+    width = [max(len(line[i]) for line in (head, *body)) for i in range(len(head))]
+    lines = [
+        "  ".join(
+            c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(line, width, strict=True))
+        )
+        for line in (head, *body)
+    ]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _count(value: float) -> str:
+    return "" if pd.isna(value) else f"{value:,.0f}"
+
+
+def _percent(value: float, digits: int = 1) -> str:
+    return "" if pd.isna(value) else f"{100 * value:.{digits}f}"
+
+
+def _ratio(value: float | None) -> str:
+    return "" if value is None or pd.isna(value) else f"{value:.2f}"
+
+
+def _records(frame: pd.DataFrame) -> list[dict]:
+    """Rows with null for what is missing."""
+    return frame.astype(object).where(frame.notna(), None).to_dict("records")
