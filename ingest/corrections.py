@@ -171,7 +171,8 @@ def _settle(
     (outcome, changes), (reason, who) = what, note
     must_tell(reason)
     about = {"held_id": held_id, "changes": changes, "reason": reason}
-    with store.transaction(outcome, who, about) as batch:
+    command = {"mended": "mend", "accepted": "accept"}[outcome]
+    with store.transaction(command, who, about) as batch:
         known = batch.stored()
         row = _waiting(known["held"], held_id)
         table = str(row["table_name"].iloc[0])

@@ -178,7 +178,7 @@ def _check_base_units(
 ) -> None:
     """A point that has readings keeps its kind of unit."""
     stored = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["base_unit"]
-    before = rows["point"].map(stored).fillna(rows["base_unit"])
-    read = rows["point"].isin(pd.Index(known["readings"]["point"].unique()))
+    read = rows["point"].isin(pd.Index(known["readings"]["point"].unique())) & rows["point"].isin(stored.index)
+    before = rows["point"].map(stored).where(read, rows["base_unit"]).astype("str")
     words = "this point has readings in " + before + "; the new unit cannot be turned into that"
     problems.where(read & (before != rows["base_unit"]), "unit", found, words)

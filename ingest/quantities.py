@@ -1,5 +1,6 @@
 """Number cells of a table to base units: measured values, distances, and numbers without a unit."""
 
+import numpy as np
 import pandas as pd
 
 from ingest import units
@@ -40,7 +41,9 @@ def read_numbers(
     for column in TABLES[table].columns:
         if column.kind not in ("number", "whole"):
             continue
-        if column.unit == "base":
+        if not (cells[column.name] != "").any() and column.name not in ("value", "odometer"):
+            rows[column.name] = np.nan
+        elif column.unit == "base":
             rows[column.name] = _quantity(column.name, cells, rows, problems)
         elif column.unit == "mi":
             rows[column.name] = _distance(column.name, cells, rows, problems, log)
@@ -131,6 +134,9 @@ def _plain(name: str, cells: pd.DataFrame, problems: Problems) -> pd.Series:
 
 def _parsed(text: pd.Series, unit: pd.Series | str, cells: pd.DataFrame) -> pd.DataFrame:
     """Parsed cells; where a layout stated the decimal comma, by that."""
+    if not (text != "").any():
+        nothing = pd.DataFrame({"value": np.nan, "unit": "", "problem": ""}, index=text.index)
+        return nothing.astype({"value": "float64", "unit": "str", "problem": "str"})
     comma = cells[":decimal"] == ","
     if not comma.any():
         return parse_values(text, unit)

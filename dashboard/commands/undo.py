@@ -34,6 +34,5 @@ def command(batch: int | None, reason: str, who: str, db: Path, quiet: bool, as_
         print_json([row | {"about": json.loads(row["about"])} for row in rows])
     elif not quiet:
         for row in rows:
-            click.echo(
-                f"{row['batch']:>5}  {row['made_at']:%Y-%m-%d %H:%M} UTC  {row['who']}  {row['command']}  {row['about']}"
-            )
+            made = f"{row['made_at']:%Y-%m-%d %H:%M} UTC"
+            click.echo(f"{row['batch']:>5}  {made}  {row['who']}  {row['command']}  {row['about']}")
