@@ -23,10 +23,11 @@ _OVERLAP = 300  # bytes seen twice, so that a tag on the seam of two pieces is s
 _MACROS = re.compile(r"(vbaproject\.bin|vbadata\.xml|/macrosheets/|/intlmacrosheets/)", re.IGNORECASE)
 _COLUMN = re.compile(rb"\br\s*=\s*[\"']([A-Za-z]{1,7})[0-9]")
 _ROW = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]{0,7}([0-9]{4,11})[\"']")
-_ROW_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?row[ />]")
-_CELL_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?c[ />]")
-_ODD = re.compile(rb"<(?:[A-Za-z0-9]+:)?f[ />]|\bt\s*=\s*[\"']e[\"']")
-_TEXT_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?si[ />]")
+_ROW_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?row[\s/>]")
+_PLACED = re.compile(rb"<(?:[A-Za-z0-9]+:)?c\s(?:[^<>]*?\s)?r\s*=\s*[\"'][A-Za-z]{1,7}[0-9]")
+_CELL_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?c[\s/>]")
+_ODD = re.compile(rb"<(?:[A-Za-z0-9]+:)?f[\s/>]|\bt\s*=\s*[\"']e[\"']")
+_TEXT_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?si[\s/>]")
 
 
 @dataclass
@@ -38,6 +39,7 @@ class _Look:
     last_row: int = 0
     n_rows: int = 0
     n_cells: int = 0
+    n_unplaced: int = 0
     odd: bool = False
 
     @property
@@ -66,7 +68,7 @@ def check_workbook(path: Path) -> dict[str, dict[int, str]]:
     try:
         with zipfile.ZipFile(path) as archive:
             _check_directory(path.name, archive)
-            looks = [look for part in archive.infolist() if (look := _look(path.name, archive, part))]
+            looks = [_look(path.name, archive, part) for part in _to_look_at(path.name, archive)]
             return _walk_where_needed(path.name, archive, looks)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, RuntimeError, ValueError):
         raise UnreadableFile(
@@ -109,10 +111,8 @@ def _check_directory(name: str, archive: zipfile.ZipFile) -> None:
         raise UnreadableFile(f"{quoted(name)} is an archive, but no workbook.")
 
 
-def _look(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> _Look | None:
-    """Count what one part holds; None for what is no XML."""
-    if not _is_xml(name, archive, part):
-        return None
+def _look(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> _Look:
+    """Count what one part holds."""
     look = _Look(part)
     for piece in _pieces(archive, part):
         if b"<!DOCTYPE" in piece or b"<!ENTITY" in piece:
@@ -123,21 +123,37 @@ def _look(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> _Look |
         look.columns |= set(_COLUMN.findall(piece))
         look.last_row = max(look.last_row, max(map(int, _ROW.findall(piece)), default=999))
         look.n_rows += len(_ROW_TAG.findall(piece))
-        look.n_cells += len(_CELL_TAG.findall(piece))
+        n_cells = len(_CELL_TAG.findall(piece))
+        look.n_cells += n_cells
+        # A cell that does not say where it is follows the one before, perhaps far to the right. One cell of a
+        # piece may seem so because its tag is cut at the end; it is seen whole in the next.
+        look.n_unplaced += max(n_cells - len(_PLACED.findall(piece)) - 1, 0)
         look.odd = look.odd or _ODD.search(piece) is not None
     return look
 
 
-def _is_xml(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
-    """Whether a part is XML; XML in an encoding that hides its tags is refused."""
-    with archive.open(part) as stream:
-        head = stream.read(64)
-    if b"\x00" in head[:4] and b"<" in head[:4]:
-        raise UnreadableFile(
-            f"{quoted(name)}: {quoted(part.filename)} is not UTF-8, as a spreadsheet writes it; it is not "
-            "opened."
-        )
-    return head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
+def _to_look_at(name: str, archive: zipfile.ZipFile) -> list[zipfile.ZipInfo]:
+    """The parts that a reader may take for XML: by their name, by their first byte, or by the links to
+    sheets."""
+    links = b"".join(
+        archive.read(part)
+        for part in archive.infolist()
+        if part.filename.lower().endswith("workbook.xml.rels")
+    ).lower()
+    found = []
+    for part in archive.infolist():
+        with archive.open(part) as stream:
+            head = stream.read(64)
+        if b"\x00" in head[:4] and b"<" in head[:4]:
+            raise UnreadableFile(
+                f"{quoted(name)}: {quoted(part.filename)} is not UTF-8, as a spreadsheet writes it; it is "
+                "not opened."
+            )
+        linked = part.filename.rpartition("/")[2].lower().encode() in links or b"&#" in links
+        is_xml = head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
+        if linked or is_xml or part.filename.lower().endswith((".xml", ".rels")):
+            found.append(part)
+    return found
 
 
 def _pieces(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> Iterator[bytes]:
@@ -156,7 +172,8 @@ def _walk_where_needed(name: str, archive: zipfile.ZipFile, looks: list[_Look]) 
     problems: dict[str, dict[int, str]] = {}
     repeated = 0
     for look in looks:
-        if not look.n_cells or not (look.odd or lengths or look.area > bound("workbook", "largest_area")):
+        far = look.n_unplaced > 0 or look.area > bound("workbook", "largest_area")
+        if not look.n_cells or not (look.odd or far or lengths):
             continue
         try:
             with archive.open(look.part) as stream:
