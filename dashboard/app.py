@@ -1,6 +1,6 @@
 """The pages, and what stands around each of them. Streamlit runs this file for every session."""
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -29,6 +29,10 @@ QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
 """View: title, address, what one must be allowed to do, icon."""
 
 
+SHORT = {"window": "When do we open it?", "case": "What does it cost?"}
+"""Questions that are too long for the sidebar."""
+
+
 def page(view: str) -> st.Page:
     """The page of a view."""
     title, address, _, icon = QUESTIONS[view]
@@ -47,7 +51,8 @@ def main() -> None:
         return
     who = person()
     pages = {view: page(view) for view, (_, _, act, _) in QUESTIONS.items() if who.may(act)}
-    current = st.navigation(list(pages.values()), position="hidden")
+    closed = [_closed(view, _no_entry) for view in QUESTIONS if view not in pages]
+    current = st.navigation([*pages.values(), *closed], position="hidden")
     with st.sidebar:
         _sidebar(pages, who, signed_in=roles is not None)
     _run(current)
@@ -82,19 +87,33 @@ def _signed_in(roles: access.Roles) -> bool:
 
 
 def _door(message: str, word: str) -> None:
-    st.navigation(
-        [st.Page(lambda: None, title="milesleft", url_path="sign-in", default=True)], position="hidden"
-    ).run()
-    st.title("milesleft")
-    st.markdown(message)
-    st.button(word, type="primary", on_click=st.login)
-    st.caption(f":material/info: {show.CAUTION}")
+    """The way in, whatever address was asked for."""
+
+    def door() -> None:
+        st.title("milesleft")
+        st.markdown(message)
+        st.button(word, type="primary", on_click=st.login)
+
+    _run(st.navigation([_closed(view, door) for view in QUESTIONS], position="hidden"))
+
+
+def _closed(view: str, instead: Callable[[], None]) -> st.Page:
+    """A page that stands at the address of a view but shows something else."""
+    title, address, _, _ = QUESTIONS[view]
+    return st.Page(instead, title=title, url_path=address, default=view == "first")
+
+
+def _no_entry() -> None:
+    st.title("Not open to you")
+    st.markdown(
+        "This page changes what is on record, and your role here is to look. Ask for more if you need it."
+    )
 
 
 def _sidebar(pages: dict[str, st.Page], who: access.Person, *, signed_in: bool) -> None:
     st.markdown("### miles left")
-    for target in pages.values():
-        st.page_link(target, query_params=state.link())
+    for view, target in pages.items():
+        st.page_link(target, label=SHORT.get(view), query_params=state.link())
     st.divider()
     if data.exists():
         _what_is_looked_at()

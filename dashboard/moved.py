@@ -21,9 +21,8 @@ def moved(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     after the miles run since. Points of which nothing changed are left out.
     """
     names = ["vehicle", "component", "position", "quantity", "as_of_odometer", "miles_p50"]
-    both = after.set_index("point")[names].join(
-        before.set_index("point")[["as_of_odometer", "miles_p50"]], suffixes=("", "_before"), how="left"
-    )
+    earlier = before.set_index("point")[["as_of_odometer", "miles_p50"]].add_suffix("_before")
+    both = after.set_index("point")[names].join(earlier, how="left")
     run = (both["as_of_odometer"] - both["as_of_odometer_before"]).fillna(0.0)
     expected = (both["miles_p50_before"] - run).clip(lower=0.0)
     change = both["miles_p50"] - expected

@@ -1,9 +1,10 @@
 """The server: Streamlit with safe settings, a health page, and a clean stop."""
 
 import os
+import signal
 import sys
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,7 +45,10 @@ def serve(what: Serving) -> None:
         secrets = {"auth": load(what.roles).sign_in}
     sys.argv = [str(APP)]  # Streamlit hands what stands after the script on to it
     app = st.App(APP, secrets=secrets, lifespan=_lifespan, routes=[_health_route(what.base_path)])
-    app.run(config=settings(what))
+    # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    with suppress(KeyboardInterrupt):
+        app.run(config=settings(what))
 
 
 def settings(what: Serving) -> dict[str, Any]:

@@ -18,9 +18,15 @@ CAUTION = (
 )
 
 
+# Addresses and short codes become links, emoji and icons after the Markdown was read, so a backslash does not
+# stop them; a word joiner (U+2060, no width) within them does.
+_MADE_LIVE = re.compile(r"(?:https?:)(?=//)|www(?=\.)|@|:(?=\w)", re.IGNORECASE)
+
+
 def plain(text: object) -> str:
     """Text from a file or a person, for places that read Markdown: it stays the text that it is."""
-    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", visible(str(text)).replace("\n", " "))
+    line = _MADE_LIVE.sub(lambda found: found.group() + "\u2060", visible(str(text)).replace("\n", " "))
+    return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", line)
 
 
 def table(

@@ -1,0 +1,35 @@
+"""How good were our forecasts?"""
+
+import streamlit as st
+
+from dashboard import data, record_parts
+from dashboard.here import heading, nothing_yet, person, run_in_view
+
+
+def page() -> None:
+    heading("How good were our forecasts?")
+    if run_in_view() is None:
+        nothing_yet()
+        return
+    runs = data.runs("score")
+    if runs.empty:
+        st.info(
+            "Nothing has been scored yet. Scoring goes back to several past days, forecasts from what "
+            "was known "
+            "then, and holds that against what came. It takes about a minute."
+        )
+    else:
+        run_id, made = str(runs["run_id"].iloc[0]), runs["made_at"].iloc[0]
+        st.markdown(f"scored {made:%-d %B %Y}")
+        record_parts.answer(run_id)
+        record_parts.pictures(run_id)
+        record_parts.families(run_id)
+    if person().may("plan") and st.button("Score now" if runs.empty else "Score again"):
+        from dashboard.scoring import run_score  # the models take a second to import: only when asked
+
+        with st.spinner("Forecasting again from past days …"):
+            run_score(data.store())
+        st.rerun()
+
+
+page()

@@ -1,0 +1,253 @@
+"""A small railway whose files are written out here, the demo railway, a server, a browser, a sign-in provider."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+APP = str(ROOT / "dashboard" / "app.py")
+ARTEFACTS = ROOT / "test-artefacts"
+CHROMIUM = {
+    "executable_path": os.environ.get("CHROMIUM", "/usr/bin/chromium"),
+    "args": [
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+    ],
+}
+
+VEHICLES = """vehicle,name,arrangement,class,service_from
+Nettle,Nettle,2-6-0,mogul,2015-04-01
+"""
+POINTS = """point,vehicle,component,position,quantity,unit,new_value,shop_limit,condemning_limit,condemned_when,limit_source,gauge_sd,access
+N-D1L-HOLLOW,Nettle,driver tire,driver 1 left,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
+N-D1R-HOLLOW,Nettle,driver tire,driver 1 right,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
+N-D2L-HOLLOW,Nettle,driver tire,driver 2 left,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
+N-D2R-HOLLOW,Nettle,driver tire,driver 2 right,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
+N-XH-L,Nettle,crosshead,left,vertical clearance,in,0.015,,0.25,at,49 CFR 230.94,0.002,in_place
+N-XH-R,Nettle,crosshead,right,vertical clearance,in,0.015,,0.25,at,49 CFR 230.94,0.002,in_place
+N-SPRING,Nettle,back spring hanger pin,driver 3 left,clearance,in,0.01,,,at,,0.002,in_place
+"""
+HOLLOWS = {  # in, by year; the second wheel wears fastest
+    "N-D1L-HOLLOW": [0.05, 0.08, 0.11, 0.14, 0.17],
+    "N-D1R-HOLLOW": [0.04, 0.07, 0.10, 0.12, 0.15],
+    "N-D2L-HOLLOW": [0.06, 0.12, 0.17, 0.23, 0.28],
+    "N-D2R-HOLLOW": [0.05, 0.09, 0.12, 0.16, 0.20],
+    "N-XH-L": [0.02, 0.03, 0.045, 0.055, 0.07],
+    "N-XH-R": [0.02, 0.035, 0.045, 0.06, 0.075],
+}
+
+
+def small_railway(folder: Path) -> Path:
+    """Files of a railway of one engine and seven wear points; 1,000 miles a season, read each October."""
+    folder.mkdir(parents=True, exist_ok=True)
+    years = range(2019, 2024)
+    log = [f"Nettle,{y}-{m:02d}-01,{(y - 2015) * 1000 + (m - 4) * 1000 // 6},mi" for y in range(2015, 2024) for m in (4, 10)]
+    readings = [
+        f"{point},{year}-09-15,{value},in"
+        for point, values in HOLLOWS.items()
+        for year, value in zip(years, values, strict=True)
+    ]
+    usage = [f"Nettle,{y}-{m:02d},{1000 / 6:.1f},20" for y in range(2024, 2040) for m in range(5, 11)]
+    costs = [
+        "driver tire,renewed,9000,USD,60,5,2023-01-01",
+        "crosshead,renewed,1200,USD,20,2,2023-01-01",
+        "back spring hanger pin,renewed,150,USD,4,1,2023-01-01",
+        "opening,rods_down,800,USD,16,2,2023-01-01",
+        "opening,wheels_out,6000,USD,120,10,2023-01-01",
+    ]
+    files = {
+        "vehicles": VEHICLES,
+        "wear_points": POINTS,
+        "mileage": "\n".join(["vehicle,date,odometer,unit", *log]),
+        "readings": "\n".join(["point,date,value,unit", *readings]),
+        "usage": "\n".join(["vehicle,month,miles_planned,miles_sd", *usage]),
+        "costs": "\n".join(["component,action,cost,currency,labor_hours,days_out,price_date", *costs]),
+    }
+    for name, text in files.items():
+        (folder / f"{name}.csv").write_text(text)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def made_store(tmp_path_factory):
+    """The small railway in a store, with one forecast; copied for each test that changes it."""
+    from dashboard.forecasting import run_forecast
+    from ingest.add import add_files
+    from ingest.store import Store
+
+    folder = tmp_path_factory.mktemp("small")
+    store = Store(folder / "small.duckdb")
+    add_files(store, [small_railway(folder / "files")], who="R. T.")
+    run_forecast(store)
+    return store.path
+
+
+@pytest.fixture
+def small(made_store, tmp_path, monkeypatch):
+    """A copy of the small railway's store, which the pages then show."""
+    path = tmp_path / "small.duckdb"
+    shutil.copy(made_store, path)
+    monkeypatch.setenv("MILESLEFT_DB", str(path))
+    monkeypatch.delenv("MILESLEFT_ROLES", raising=False)
+    return path
+
+
+@pytest.fixture
+def app(small):
+    """The dashboard without a browser; nothing cached from another test."""
+    import streamlit as st
+    from streamlit.testing.v1 import AppTest
+
+    st.cache_data.clear()
+    return AppTest.from_file(APP, default_timeout=30)
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+@contextmanager
+def serving(db: Path, *options: str, port: int | None = None, base: str = ""):
+    """``milesleft serve`` in a process of its own; yields its address, stops it at the end."""
+    port = port or free_port()
+    log = db.with_name(f"serve-{port}.log")
+    command = [sys.executable, "-m", "dashboard.cli", "serve", "--db", str(db), "--port", str(port), *options]
+    environment = {k: v for k, v in os.environ.items() if not k.startswith(("MILESLEFT_", "STREAMLIT_"))}
+    with log.open("w") as out, subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out, env=environment) as server:
+        try:
+            _wait_for(f"http://127.0.0.1:{port}{base}/health", server, log)
+            yield f"http://127.0.0.1:{port}{base}"
+        finally:
+            server.terminate()
+            server.wait(20)
+    assert server.returncode == 0, log.read_text()
+
+
+def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
+    for _ in range(150):
+        assert server.poll() is None, log.read_text()
+        try:
+            with urllib.request.urlopen(address, timeout=2) as answer:
+                if answer.status == 200:
+                    return
+        except OSError:
+            time.sleep(0.2)
+    raise AssertionError(f"the server did not answer:\n{log.read_text()}")
+
+
+@pytest.fixture(scope="session")
+def serve():
+    """``serve(db, *options)``: a server for the length of a ``with`` block."""
+    return serving
+
+
+@pytest.fixture(scope="session")
+def served(demo_store):
+    """The demo railway on a server; nothing may change it."""
+    with serving(demo_store) as address:
+        yield address
+
+
+@pytest.fixture
+def served_small(made_store, tmp_path):
+    """The small railway on a server of its own, to be changed."""
+    path = tmp_path / "small.duckdb"
+    shutil.copy(made_store, path)
+    with serving(path) as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """One browser for the whole session."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(**CHROMIUM)
+        yield browser
+        browser.close()
+
+
+# On an address below the root Streamlit asks for its own health under that address first, and then at the
+# root; the first question is answered with 404. Nothing of ours.
+STREAMLIT_ASKS = ("/_stcore/health", "/_stcore/host-config")
+
+
+class Page:
+    """A browser page that keeps what went wrong on it."""
+
+    def __init__(self, page):
+        self.page = page
+        self.wrong = []
+        page.on("pageerror", lambda error: self.wrong.append(f"page error: {error}"))
+        page.on("console", self._console)
+        page.on("request", self._request)
+
+    def _console(self, message):
+        if message.type == "error" and not message.location["url"].endswith(STREAMLIT_ASKS):
+            self.wrong.append(f"console: {message.text} {message.location['url']}")
+
+    def _request(self, request):
+        if not request.url.startswith(("http://127.0.0.1", "data:", "blob:", "ws://127.0.0.1")):
+            self.wrong.append(f"asked outside: {request.url}")
+
+    def open(self, address: str):
+        self.page.goto(address)
+        self.settle()
+        return self.page
+
+    def settle(self) -> None:
+        """Wait until the page has been run and drawn."""
+        ready = '[data-testid="stApp"][data-test-script-state="notRunning"]'
+        self.page.wait_for_selector(ready, timeout=30_000)
+        self.page.wait_for_timeout(250)
+        self.page.wait_for_selector(ready, timeout=30_000)
+        self.page.wait_for_function("() => !document.querySelector('[data-stale=\"true\"]')", timeout=30_000)
+
+    def whole(self, name: str) -> None:
+        """A picture of the whole page, for people to look at."""
+        ARTEFACTS.mkdir(exist_ok=True)
+        size = self.page.viewport_size
+        height = self.page.evaluate("() => document.querySelector('[data-testid=stMain]')?.scrollHeight ?? 900")
+        self.page.set_viewport_size({"width": size["width"], "height": min(int(height) + 20, 6000)})
+        self.page.wait_for_timeout(400)
+        self.page.screenshot(path=str(ARTEFACTS / f"{name}.png"))
+        self.page.set_viewport_size(size)
+
+
+WIDTHS = {"desk": (1440, 900), "phone": (390, 844)}
+
+
+@pytest.fixture
+def browser_page(chromium):
+    """Makes pages of a width; each must end without anything wrong on it."""
+    made = []
+
+    def make(width: str = "desk") -> Page:
+        wide, high = WIDTHS[width]
+        context = chromium.new_context(viewport={"width": wide, "height": high}, accept_downloads=True)
+        context.set_default_timeout(15_000)
+        page = Page(context.new_page())
+        made.append((context, page))
+        return page
+
+    yield make
+    for context, _ in made:
+        context.close()
+    assert [page.wrong for _, page in made] == [[] for _ in made]
