@@ -1,0 +1,184 @@
+"""The store: versions, runs, one transaction a batch, clear words when it cannot be opened."""
+
+import json
+import subprocess
+import sys
+import time
+
+import duckdb
+import numpy as np
+import pandas as pd
+import pytest
+
+from ingest.errors import StoreBusy, StoreProblem
+from ingest.locks import locked
+from ingest.schema import TABLES
+from ingest.store import Store
+
+
+def vehicles(*names: str) -> pd.DataFrame:
+    """Rows of the table vehicles as they are stored."""
+    frame = pd.DataFrame({"vehicle": names, "name": "", "arrangement": "", "class": ""})
+    return frame.assign(
+        service_from=np.datetime64("NaT", "us"),
+        source_file="v.csv",
+        source_sheet="",
+        source_row=range(2, len(names) + 2),
+    )
+
+
+def test_a_store_that_is_not_there_has_version_0_and_says_how_to_make_one(store):
+    assert store.version() == 0
+    assert store.runs("forecast").empty
+    with pytest.raises(StoreProblem, match="milesleft add"):
+        store.read("readings")
+    assert not store.path.exists()
+
+
+def test_each_table_reads_with_its_public_and_internal_columns(known, store):
+    for name, table in TABLES.items():
+        frame = store.read(name)
+        expected = [column.name for column in table.all_columns]
+        assert list(frame.columns)[: len(expected)] == expected
+        for column in table.all_columns:
+            kinds = {
+                "number": "float64",
+                "whole": "float64",
+                "date": "datetime64[us]",
+                "month": "datetime64[us]",
+            }
+            assert str(frame[column.name].dtype) == kinds.get(column.kind, "str"), (name, column.name)
+
+
+def test_any_version_reads_as_it_was(store):
+    with store.transaction("add") as batch:
+        batch.insert("vehicles", vehicles("A", "B"))
+    with store.transaction("add") as batch:
+        batch.retract("vehicles", store_row(batch, "A"))
+        batch.insert("vehicles", vehicles("C"))
+    assert store.version() == 2
+    assert store.read("vehicles", 0).empty
+    assert store.read("vehicles", 1)["vehicle"].tolist() == ["A", "B"]
+    assert store.read("vehicles")["vehicle"].tolist() == ["B", "C"]
+
+
+def store_row(batch, name: str) -> pd.Series:
+    """Number of a vehicle's row."""
+    rows = batch.stored()["vehicles"]
+    return rows.loc[rows["vehicle"] == name, "row_id"]
+
+
+def test_a_batch_that_fails_leaves_nothing(store):
+    def broken() -> None:
+        with store.transaction("add") as batch:
+            batch.insert("vehicles", vehicles("A"))
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        broken()
+    assert store.version() == 0
+    assert store.read("vehicles").empty
+
+
+def test_a_batch_that_stores_nothing_makes_no_version(store):
+    with store.transaction("add"):
+        pass
+    assert store.version() == 0
+    assert store.batches().empty
+
+
+def frames(n: int) -> dict[str, pd.DataFrame]:
+    """A run's frames with text, dates, numbers, gaps and lists."""
+    rng = np.random.default_rng(3)
+    distribution = pd.DataFrame({"point": [f"P{i}" for i in range(n)]})
+    distribution["remaining"] = list(np.sort(rng.random((n, 33)), axis=1))
+    check = pd.DataFrame(
+        {"point": np.repeat(["P0", "P1"], n), "value": rng.random(2 * n), "n": np.arange(2 * n)}
+    )
+    check["date"] = pd.date_range("2001-01-01", periods=2 * n).astype("datetime64[us]")
+    check.loc[0, "value"] = np.nan
+    check["kept"] = check["n"] % 2 == 0
+    ragged = pd.DataFrame(
+        {"point": ["P0", "P1", "P2"], "weights": [np.array([0.5, 0.5]), np.array([1.0]), None]}
+    )
+    return {"distribution": distribution, "reading_check": check, "ragged": ragged}
+
+
+def test_frames_of_a_run_come_back_as_they_were_given(store):
+    given = frames(50)
+    run_id = store.save_run("forecast", {"as_of": "2026-01-01", "model": "m"}, given)
+    for name in ("distribution", "reading_check"):
+        pd.testing.assert_frame_equal(store.read_run(run_id, name), given[name])
+    ragged = store.read_run(run_id, "ragged")["weights"]
+    assert [None if cell is None else cell.tolist() for cell in ragged] == [[0.5, 0.5], [1.0], None]
+
+
+def test_one_point_of_a_run_and_runs_of_one_shape_stay_apart(store):
+    ids = [store.save_run("forecast", {"as_of": "2026"}, frames(n)) for n in (5, 7)]
+    assert len(store.read_run(ids[0], "distribution")) == 5
+    one = store.read_run(ids[1], "distribution", point="P6")
+    assert one["point"].tolist() == ["P6"]
+    assert one["remaining"].iloc[0].shape == (33,)
+    assert store.read_run(ids[0], "distribution", point="P6").empty
+    runs = store.runs("forecast")
+    assert runs["run_id"].tolist() == ids[::-1]
+    assert json.loads(runs["about"].iloc[0]) == {"as_of": "2026"}
+    assert runs["data_version"].tolist() == [0, 0]
+    assert store.runs("plan").empty
+
+
+def test_an_empty_frame_of_a_run_keeps_its_columns(store):
+    run_id = store.save_run(
+        "plan", {}, {"scope": pd.DataFrame({"point": pd.Series([], dtype="str"), "cost": [0.0][:0]})}
+    )
+    assert list(store.read_run(run_id, "scope").columns) == ["point", "cost"]
+
+
+def test_a_run_that_is_not_there_is_said(known, store):
+    with pytest.raises(StoreProblem, match="no 'forecast' of a run 'x'"):
+        store.read_run("x", "forecast")
+
+
+def test_waiting_for_the_store_ends_with_clear_words(known, store):
+    impatient = Store(store.path, wait_s=0.05)
+    with locked(store.path, "write", 1):
+        begun = time.monotonic()
+        with pytest.raises(StoreBusy, match=r"did not come free within 0.05 s.*process \d+ since"):
+            impatient.read("readings")
+        assert time.monotonic() - begun < 5
+    impatient.read("readings")
+
+
+def test_readers_share_the_store_and_keep_a_writer_out(known, store):
+    with locked(store.path, "read", 1):
+        assert len(Store(store.path, wait_s=1).read("vehicles")) == 1
+        with pytest.raises(StoreBusy), Store(store.path, wait_s=0.05).transaction("add"):
+            pass
+
+
+def test_a_file_that_is_no_store_is_refused_and_kept(tmp_path):
+    path = tmp_path / "letter.duckdb"
+    path.write_text("Dear Sir")
+    with pytest.raises(StoreProblem, match="cannot be opened as a store"):
+        Store(path).read("readings")
+    assert path.read_text() == "Dear Sir"
+    other = tmp_path / "other.duckdb"
+    with duckdb.connect(str(other)) as connection:
+        connection.execute("CREATE TABLE mine (x INTEGER)").fetchall()
+    with pytest.raises(StoreProblem, match="not a store of milesleft"):
+        Store(other).read("readings")
+
+
+def test_a_store_of_a_newer_form_is_refused(known, store):
+    with duckdb.connect(str(store.path)) as connection:
+        connection.execute("INSERT INTO migration VALUES (999, 'later')").fetchall()
+    with pytest.raises(StoreProblem, match="form 999"):
+        store.read("readings")
+
+
+def test_opening_the_store_needs_no_contracts():
+    """The forecast command opens the store; what the checks of `add` import must not cost it anything."""
+    heavy = ["pandera", "scipy", "streamlit", "openpyxl"]
+    code = f"import sys, ingest.store; print([m for m in {heavy} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
