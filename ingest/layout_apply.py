@@ -104,7 +104,7 @@ def _read_block(
     rows = body[kept].copy()
     rows[labels] = full.loc[body.index, labels]
     rows = rows.set_axis([names[p] or f"column {column_letter(p)}" for p in kept], axis=1)
-    rows = _filled(rows, how.fill)
+    rows = _filled(_joined(rows), how.fill)
     if how.spread is not None:
         rows = spread_out(rows, body[spread], heads[spread], how)
     stated = {
@@ -153,6 +153,17 @@ def _column_names(sheet: RawCells, headings: Sequence[str], how: SheetLayout) ->
         unit = split_unit(heading)[1]
         names.append((f"{column} [{unit}]" if unit and column != "unit" else column) if column else heading)
     return names
+
+
+def _joined(rows: pd.DataFrame) -> pd.DataFrame:
+    """Columns that the layout gives the same name as one, their texts side by side: ``driver 2`` and ``L``."""
+    if rows.columns.is_unique:
+        return rows
+    texts: dict[str, pd.Series] = {}
+    for place, name in enumerate(rows.columns):
+        part = rows.iloc[:, place]
+        texts[name] = (texts[name] + " " + part).str.strip() if name in texts else part
+    return pd.DataFrame(texts)
 
 
 def _filled(rows: pd.DataFrame, fill: Sequence[str]) -> pd.DataFrame:

@@ -96,7 +96,8 @@ def _resolve(
 
 
 def _unresolved(problem: str, near: list[str]) -> tuple[str, str, str]:
-    return "", f"{problem}; nearest: {', '.join(map(quoted, near))}", "; ".join(near)
+    nearest = f"; nearest: {', '.join(map(quoted, near))}" if near else ""
+    return "", problem + nearest, "; ".join(near)
 
 
 def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
@@ -104,8 +105,8 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
     if not written:
         return points
     wanted = _words(written)
-    said = points[name].map(_words)
-    whole = points[said == wanted]
+    said = [_words(text) for text in points[name]]
+    whole = points[[words == wanted for words in said]]
     if not whole.empty or name == "vehicle":
         return whole
     return points[[bool(wanted) and set(wanted) <= set(words) for words in said]]

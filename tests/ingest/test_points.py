@@ -1,0 +1,78 @@
+import pandas as pd
+import pytest
+
+from ingest.points import resolve_points
+
+POINTS = pd.DataFrame(
+    [
+        ("B-D2L-HOLLOW", "Bittern", "driver tire", "driver 2 left", "tread hollow"),
+        ("B-D2R-HOLLOW", "Bittern", "driver tire", "driver 2 right", "tread hollow"),
+        ("B-D2L-FLANGE", "Bittern", "driver tire", "driver 2 left", "flange thickness"),
+        ("B-D2L-JOURNAL", "Bittern", "driving journal", "driver 2 left", "diameter"),
+        ("B-T2L-JOURNAL", "Bittern", "tender journal", "tender 2 left", "diameter"),
+        ("B-L-VERT", "Bittern", "crosshead", "left", "vertical clearance"),
+        ("B-L-LAT", "Bittern", "crosshead", "left", "lateral clearance"),
+        ("P-D2L-HOLLOW", "Plover", "driver tire", "driver 2 left", "tread hollow"),
+    ],
+    columns=["point", "vehicle", "component", "position", "quantity"],
+)
+
+
+def resolved(*naming, aliases=None):
+    rows = pd.DataFrame([naming], columns=["vehicle", "component", "position", "quantity"])
+    return tuple(resolve_points(rows, POINTS, aliases).iloc[0])
+
+
+@pytest.mark.parametrize(
+    ("naming", "point"),
+    [
+        (("Bittern", "driver tire", "driver 2 left", "tread hollow"), "B-D2L-HOLLOW"),
+        (("BITTERN", "Driver tyre", "#2 driver L", "hollow"), "B-D2L-HOLLOW"),
+        (("Bittern", "", "D2R", ""), "B-D2R-HOLLOW"),
+        (("Bittern", "tire", "L2", "hollow"), "B-D2L-HOLLOW"),
+        (("Bittern", "driving journal", "No. 2 L.H.", "dia"), "B-D2L-JOURNAL"),
+        (("Bittern", "crosshead", "LH", "vertical"), "B-L-VERT"),
+        (("Plover", "", "", ""), "P-D2L-HOLLOW"),
+    ],
+)
+def test_points_named_in_words(naming, point):
+    assert resolved(*naming) == (point, "", "")
+
+
+@pytest.mark.parametrize(
+    ("naming", "words", "candidate"),
+    [
+        (("Bitern", "tire", "D2L", "hollow"), "vehicle 'Bitern'", "Bittern"),
+        (("Bittern", "tire", "D2L", "hollowness of rim"), "quantity", "tread hollow"),
+        (("Bittern", "axle", "D2L", ""), "component 'axle'", ""),
+        (("Bittern", "tire", "D7L", "hollow"), "position 'D7L'", "driver 2 left"),
+        (("Bittern", "crosshead", "LH", ""), "any of the wear points 'B-L-LAT', 'B-L-VERT'", "B-L-LAT"),
+        (("Bittern", "journal", "2 L", ""), "any of", "B-T2L-JOURNAL"),
+        (("", "", "", ""), "any of", "B-D2L-FLANGE"),
+    ],
+)
+def test_what_is_unresolved_names_the_nearest(naming, words, candidate):
+    point, problem, candidates = resolved(*naming)
+    assert point == ""
+    assert words in problem
+    assert candidate in candidates
+
+
+def test_own_words_for_positions():
+    assert (
+        resolved("Bittern", "tire", "Mitte links", "hollow", aliases={"mitte links": "driver 2 left"})[0]
+        == "B-D2L-HOLLOW"
+    )
+
+
+def test_rows_without_some_columns():
+    rows = pd.DataFrame({"position": ["tender 2L", "tender 2L"]}, index=[3, 9])
+    out = resolve_points(rows, POINTS)
+    assert out["point"].tolist() == ["B-T2L-JOURNAL"] * 2
+    assert out.index.tolist() == [3, 9]
+
+
+def test_without_any_wear_point():
+    out = resolve_points(pd.DataFrame({"vehicle": ["Bittern"]}), POINTS.iloc[:0])
+    assert out["point"].tolist() == [""]
+    assert "none of the wear points" in out["problem"].iloc[0]
