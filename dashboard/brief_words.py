@@ -21,6 +21,9 @@ from dashboard.brief_tables import (
 from models.case import Case
 from models.case_money import rounding_step
 
+FEW_MILES = 50.0
+"""Miles to the window that are not worth a word. [mi]"""
+
 CAUTION_HEADING = "Please note."
 CAUTION = (
     "A forecast supports and never replaces inspection by qualified people. The governing rules and the "
@@ -98,14 +101,12 @@ def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
 
 
 def _why_now(case: Case, numbers: Numbers) -> Section:
-    low, middle, high = (numbers.miles(value) for value in case.window_miles)
     now, later = case.delays.iloc[0], case.delays.iloc[min(1, len(case.delays) - 1)]
     shown = RemainingPicture(case.seasons, case.remaining, case.window_miles[1], case.opens)
     words = [
         "Each part may wear down only so far. At its limit, it may not run. The bars show the miles left "
         f"until then, counted from {day_words(case.as_of)}.",
-        f"By {month_words(case.opens)} {case.name} will have run about {middle} more miles "
-        f"({low} to {high} in 8 of 10 cases). In {in_cases(now.chance_stopped)}, a part that this work "
+        f"{_run_words(case, numbers)} In {in_cases(now.chance_stopped)}, a part that this work "
         f"renews will be at its limit before that. One season later it is {in_cases(later.chance_stopped)}.",
     ]
     if case.at_limit:
@@ -115,6 +116,16 @@ def _why_now(case: Case, numbers: Numbers) -> Section:
         )
     return Section(
         "Why now", words[:1], remaining_picture(shown, numbers), alt_text(shown, numbers), bullets=words[1:]
+    )
+
+
+def _run_words(case: Case, numbers: Numbers) -> str:
+    if case.window_miles[2] < FEW_MILES:
+        return f"The work begins before {case.name} runs again."
+    low, middle, high = (numbers.miles(value) for value in case.window_miles)
+    return (
+        f"By {month_words(case.opens)} {case.name} will have run about {middle} more miles "
+        f"({low} to {high} in 8 of 10 cases)."
     )
 
 
@@ -188,7 +199,7 @@ def _if_not(case: Case, sums: Rounded, numbers: Numbers) -> Section:
 
 def _gain_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     """What waiting one season is good for, so that the case tells both sides."""
-    if len(case.delays) < 2:
+    if len(case.delays) < 2 or case.delays["worth_p90"].iloc[1] < sums.fine:
         return ""
     row = case.delays.iloc[1]
     low, high = numbers.money(row["worth_p10"], sums.fine), numbers.money(row["worth_p90"], sums.fine)

@@ -1,6 +1,6 @@
 """The fundraising case from the store and back: reads the forecast, simulates, builds, keeps the run."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 import pandas as pd
@@ -245,3 +245,9 @@ def save_case(store: Store, case: Case, material: Material, settings: Settings) 
         "rates": dict(settings.rates),
     }
     return store.save_run("case", about, frames)
+
+
+def points_under(material: Material, points: Sequence[str]) -> pd.DataFrame:
+    """Rows of the forecast for the wear points under a figure (its ``points``), in their order."""
+    forecast = material.forecast.set_index("point", drop=False)
+    return forecast.reindex([point for point in points if point in forecast.index]).reset_index(drop=True)

@@ -11,6 +11,8 @@ Floats = NDArray[np.float64]
 
 COMPONENT_MILES = 1000.0
 """Miles of one component that make a unit of giving. [mi]"""
+MOST_COMPONENTS = 2
+"""Components whose miles are offered: those that a mile uses up most of."""
 
 GIFT_COLUMNS = ["kind", "component", "action", "quantity", "low", "price", "high", "points"]
 
@@ -44,19 +46,23 @@ def _engine_miles(cost: MileCost, miles: float) -> dict[str, object]:
 
 
 def _component_miles(cost: MileCost, components: set[str]) -> list[dict[str, object]]:
-    """A thousand miles of each of the components."""
-    groups = cost.jobs.groupby("component", sort=True).indices
+    """A thousand miles of those of the components that a mile uses up most of."""
+    groups = {
+        str(component): index
+        for component, index in cost.jobs.groupby("component", sort=True).indices.items()
+        if str(component) in components
+    }
+    dearest = sorted(groups, key=lambda name: -float(cost.mean[groups[name]].sum()))[:MOST_COMPONENTS]
     return [
         _row(
             "component miles",
-            str(component),
+            name,
             "",
             COMPONENT_MILES,
-            cost.per_mile[:, index].sum(axis=1) * COMPONENT_MILES,
-            points_of(cost.jobs.iloc[index]),
+            cost.per_mile[:, groups[name]].sum(axis=1) * COMPONENT_MILES,
+            points_of(cost.jobs.iloc[groups[name]]),
         )
-        for component, index in groups.items()
-        if str(component) in components
+        for name in dearest
     ]
 
 

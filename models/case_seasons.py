@@ -9,15 +9,9 @@ from models.simulation import RUNNING_MONTH, Simulation
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
-LONGEST_GAP = 2
-"""A season goes on over so many months without running; more of them part two seasons. [month]"""
-
-LONGEST_SEASON = 14
-"""A stretch of running without a gap that is longer has its seasons by calendar year. [month]"""
-
 
 def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
-    """Seasons ahead in expected miles from as-of.
+    """Seasons ahead in expected miles from as-of: the running of each calendar year.
 
     Parameters
     ----------
@@ -25,28 +19,16 @@ def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
 
     Returns
     -------
-    label (2027, or 2026/27 where a season spans the year's end), start, end [mi]: stretches of running
-    months. A stretch of more than fourteen months has its seasons by calendar year.
+    label (2027), start, end [mi]; years without running are left out.
     """
     run = simulation.miles[:, vehicle, :].mean(axis=0)
     running = np.flatnonzero(np.diff(run) >= RUNNING_MONTH)
-    if len(running) == 0:
-        return pd.DataFrame({"label": [], "start": [], "end": []})
-    month = simulation.months[running].astype("datetime64[M]")
-    year = month.astype("datetime64[Y]").astype(int) + 1970
-    gap = np.diff(running) > LONGEST_GAP
-    stretch = np.concatenate([[0], np.cumsum(gap)])
-    length = np.array([np.ptp(running[stretch == k]) + 1 for k in range(stretch[-1] + 1)])
-    parted = gap | ((length > LONGEST_SEASON)[stretch[1:]] & (np.diff(year) > 0))
-    number = np.concatenate([[0], np.cumsum(parted)])
-    rows = [_season(run, running[number == k], year[number == k]) for k in range(number[-1] + 1)]
+    year = simulation.months[running].astype("datetime64[Y]").astype(int) + 1970
+    rows = [
+        (str(y), float(run[running[year == y][0]]), float(run[running[year == y][-1] + 1]))
+        for y in np.unique(year)
+    ]
     return pd.DataFrame(rows, columns=["label", "start", "end"])
-
-
-def _season(run: NDArray[np.float64], months: Ints, year: Ints) -> tuple[str, float, float]:
-    first, last = int(year[0]), int(year[-1])
-    label = str(first) if first == last else f"{first}/{last % 100:02d}"
-    return label, float(run[months[0]]), float(run[months[-1] + 1])
 
 
 def component_outlook(
