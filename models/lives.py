@@ -24,6 +24,10 @@ class Lives:
     as_of_miles : shape (n,). Miles since the life began at which remaining miles are counted. [mi]
     ended : shape (n,). The life is over: the part was renewed.
     day : shape (n, k). Day of each reading, days since 1970-01-01. [d]; NaN where there is no reading
+    miles_sd : shape (n, k), optional. Standard deviation of the miles, where they were estimated. [mi]
+    unknown_step : shape (n, k), optional. True where the level may have changed by an unknown amount before the
+        reading: a cut that nobody measured, or a first reading of a part whose past is not on record.
+    place : shape (n,), optional. Lives that followed each other at one position share a number.
     """
 
     family: Ints
@@ -34,6 +38,9 @@ class Lives:
     as_of_miles: Floats
     ended: Bools
     day: Floats
+    miles_sd: Floats | None = None
+    unknown_step: Bools | None = None
+    place: Ints | None = None
 
     @property
     def count(self) -> Ints:

@@ -69,7 +69,8 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
 
 
 def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
-    """What opening the machine to each depth takes: rows of costs whose action is the name of a depth.
+    """What opening the machine to each depth takes: rows of costs whose component or action is a depth's
+    name.
 
     Returns
     -------
@@ -77,8 +78,12 @@ def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
     from nothing (not the step from the one before); 0 where costs has no row, column ``priced`` tells which.
     """
     quotes = latest_prices(costs)
-    action = quotes["action"].astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
-    known = quotes.assign(depth=action)[action.isin(DEPTHS)].drop_duplicates("depth").set_index("depth")
+    words = [
+        quotes[column].astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
+        for column in ("component", "action")
+    ]
+    depth = words[0].where(words[0].isin(DEPTHS), words[1])
+    known = quotes.assign(depth=depth)[depth.isin(DEPTHS)].drop_duplicates("depth").set_index("depth")
     out = known.reindex(DEPTHS)[["cost", "labor_hours", "days_out"]].astype(float)
     return out.fillna(0.0).cummax().assign(priced=[depth in known.index for depth in DEPTHS])
 

@@ -6,7 +6,7 @@ too. The search first asks for whole depths alone, which is nearly always enough
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import highspy
 import numpy as np
@@ -32,6 +32,7 @@ class Matrix:
     row_low: Floats
     row_high: Floats
     offset: Ints
+    constant: float
 
 
 def solve(
@@ -83,7 +84,7 @@ def _broken(values: Floats, matrix: Matrix) -> bool:
 
 
 def _far(matrix: Matrix, values: Floats, bound: float, gap: float) -> bool:
-    cost = float(matrix.cost @ values)
+    cost = float(matrix.cost @ values) + matrix.constant
     return cost - bound > gap * max(abs(cost), 1e-9)
 
 
@@ -91,7 +92,7 @@ def _with_depths(matrix: Matrix, values: Floats) -> Matrix:
     low, high = matrix.low.copy(), matrix.high.copy()
     at = slice(matrix.offset[2], matrix.offset[3])
     low[at] = high[at] = np.round(values[at])
-    return Matrix(matrix.cost, low, high, matrix.rows, matrix.row_low, matrix.row_high, matrix.offset)
+    return replace(matrix, low=low, high=high)
 
 
 def _start(problem: Problem, seconds: float) -> Floats | None:
@@ -150,6 +151,7 @@ def _run(
 
 def _model(matrix: Matrix, whole: np.ndarray) -> highspy.HighsLp:
     model = highspy.HighsLp()
+    model.offset_ = matrix.constant
     model.num_col_, model.num_row_ = matrix.rows.shape[1], matrix.rows.shape[0]
     model.col_cost_, model.col_lower_, model.col_upper_ = matrix.cost, matrix.low, matrix.high
     model.row_lower_, model.row_upper_ = matrix.row_low, matrix.row_high
@@ -189,6 +191,7 @@ def _matrix(problem: Problem) -> Matrix:
         row_low=_sides(count, [np.asarray(block[1]) for block in blocks]),
         row_high=_sides(count, [np.asarray(block[2]) for block in blocks]),
         offset=offset,
+        constant=problem.constant,
     )
 
 

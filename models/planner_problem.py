@@ -51,6 +51,7 @@ class Problem:
     open_days : shape (D,). Days of the same step. [d]
     window_days : shape (W,). Days that can be worked without losing running days. [d]
     lost_day : shape (W,). Cost of one day beyond them. [money/d], >= 0
+    constant : cost of every choice alike. [money]
     """
 
     unit_of_lane: Ints
@@ -66,6 +67,7 @@ class Problem:
     open_days: Floats
     window_days: Floats
     lost_day: Floats
+    constant: float = 0.0
 
     @property
     def n_windows(self) -> int:
@@ -125,7 +127,7 @@ def life_costs(problem: Problem) -> Floats:
 def amount(problem: Problem, solution: Solution) -> float:
     """Cost of a choice, worked out anew from what was chosen. [money]"""
     lives = life_costs(problem)
-    total = 0.0
+    total = problem.constant
     for unit, windows in enumerate(solution.renewed):
         nodes = np.concatenate([[0], np.flatnonzero(windows) + 1, [problem.n_windows + 1]])
         total += float(lives[solution.lane[unit], nodes[:-1], nodes[1:]].sum())

@@ -33,6 +33,7 @@ CAUSES = ("still running", "thickness worn to its limit", "too thin to be turned
 MOST_TURNINGS = 60
 """Turnings after which a path is given up as still running: no tire has metal for so many."""
 _TINY = 1e-30
+_LEAST = 1e-300
 _CHUNK = 16_000
 """Numbers worked on at once: what stays in the processor's cache; twice as fast as all paths at once."""
 
@@ -128,7 +129,7 @@ def first_passage(headroom: Floats, rate: Floats, tau: Floats, rng: np.random.Ge
     mean = room / speed
     a = rng.standard_normal(shape)
     a *= a
-    a *= spread / (2.0 * speed * room + _TINY)
+    a *= spread / np.maximum(2.0 * speed * room, _LEAST)
     # The smaller root of the quadratic, written so that nothing cancels; the larger one is mean^2 / near.
     near = np.sqrt(a * (2.0 + a))
     near += a
@@ -136,7 +137,7 @@ def first_passage(headroom: Floats, rate: Floats, tau: Floats, rng: np.random.Ge
     near = mean / near
     far = rng.random(shape) * (mean + near) > mean
     with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        distance = np.where(far, mean * (mean / (near + _TINY)), near)
+        distance = np.where(far, mean * (mean / np.maximum(near, _LEAST)), near)
     backward = np.broadcast_to(rate <= 0, shape)
     if backward.any():
         # A wear that runs away from its limit reaches it, if at all, as one of the opposite sign would.

@@ -1,0 +1,125 @@
+"""``milesleft forecast``: remaining miles of every wear point, printed, written and kept."""
+
+import time
+from pathlib import Path
+
+import click
+import pandas as pd
+
+from dashboard.commands.common import common_options, print_json
+from dashboard.forecasting import forecast_and_store
+from ingest.errors import NotPossible, WrongUsage
+from ingest.store import Store
+
+ENDINGS = (".csv", ".parquet", ".json")
+SHOWN = 20
+CAUTION = (
+    "A forecast supports and never replaces inspection by qualified people; the governing rules and the "
+    "railway's own limits decide."
+)
+
+
+@click.command(name="forecast")
+@click.option("--vehicle", help="Only this vehicle's wear points are shown and written.")
+@click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Believe the records up to this day only.")
+@click.option(
+    "--version", "version", type=click.IntRange(1), help="From the data as they were at this version."
+)
+@click.option(
+    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Write the table: .csv, .parquet or .json."
+)
+@common_options
+def command(
+    vehicle: str | None,
+    as_of: pd.Timestamp | None,
+    version: int | None,
+    out: Path | None,
+    db: Path,
+    quiet: bool,
+    as_json: bool,
+) -> None:
+    """Remaining miles of every wear point, from the last mileage on record."""
+    if out is not None:
+        _check_out(out)
+    began = time.perf_counter()
+    run, table = forecast_and_store(
+        Store(db), None if as_of is None else pd.Timestamp(as_of), version=version
+    )
+    table = _of_vehicle(table, vehicle)
+    if out is not None:
+        write(table, out)
+    seconds = time.perf_counter() - began
+    if as_json:
+        print_json({"run": run, "forecast": records(table)})
+    elif not quiet:
+        click.echo(printed(table))
+        written = f", written to {out}" if out else ""
+        click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (run {run}).\n{CAUTION}")
+
+
+def _check_out(out: Path) -> None:
+    if out.suffix.lower() not in ENDINGS:
+        raise WrongUsage(
+            f"--out {out}: '{out.suffix}' is no ending that can be written. Use {', '.join(ENDINGS)}."
+        )
+    if not out.parent.is_dir():
+        raise WrongUsage(f"--out {out}: there is no folder '{out.parent}'. Make it first.")
+
+
+def _of_vehicle(table: pd.DataFrame, vehicle: str | None) -> pd.DataFrame:
+    if vehicle is None:
+        return table
+    found = table[table["vehicle"] == vehicle]
+    if found.empty:
+        known = ", ".join(sorted(table["vehicle"].astype(str).unique())[:20])
+        raise NotPossible(f"No wear point belongs to the vehicle '{vehicle}'. In the store: {known}.")
+    return found
+
+
+def write(table: pd.DataFrame, out: Path) -> None:
+    """Write the public table by the file's ending; dates as plain dates in text files."""
+    if out.suffix.lower() == ".parquet":
+        table.to_parquet(out, index=False)
+        return
+    if out.suffix.lower() == ".json":
+        out.write_text(pd.Series(records(table)).to_json(orient="values", indent=1), encoding="utf-8")
+        return
+    import pyarrow as pa
+    import pyarrow.csv as pacsv
+
+    plain = pa.Table.from_pandas(_plain_dates(table), preserve_index=False)
+    pacsv.write_csv(plain, out)
+
+
+def _plain_dates(table: pd.DataFrame) -> pd.DataFrame:
+    plain = table.copy()
+    for name in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
+        plain[name] = plain[name].to_numpy().astype("datetime64[D]").astype("datetime64[s]")
+        plain[name] = pd.array(plain[name].dt.date, dtype=object)
+    return plain
+
+
+def records(table: pd.DataFrame) -> list[dict[str, object]]:
+    """Rows as dictionaries: dates as text, missing values as None."""
+    plain = table.copy()
+    for name in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
+        plain[name] = plain[name].dt.strftime("%Y-%m-%d")
+    plain = plain.astype(object).where(plain.notna(), None)
+    return [{str(k): v for k, v in row.items()} for row in plain.to_dict("records")]
+
+
+def printed(table: pd.DataFrame) -> str:
+    """The shortest-lived wear points, readable at 100 columns."""
+    shown = table.dropna(subset=["miles_p50"]).sort_values(["miles_p50", "miles_p05"]).head(SHOWN)
+    lines = [f"{'wear point':<30} {'5 %':>9} {'50 %':>9} {'95 %':>9}  {'50 % date':<10}  what to know"]
+    for row in shown.itertuples():
+        miles = (f"{value:9,.0f}" for value in (row.miles_p05, row.miles_p50, row.miles_p95))
+        date = "" if pd.isna(row.date_p50) else f"{row.date_p50:%Y-%m-%d}"
+        note = str(row.flags)
+        note = note if len(note) <= 28 else note[:27] + "…"
+        lines.append(f"{str(row.point)[:30]:<30} {' '.join(miles)}  {date:<10}  {note}")
+    untold = int(table["miles_p50"].isna().sum())
+    lines.append(
+        f"Remaining miles to the condemning limit; {untold} wear points cannot be forecast (see flags)."
+    )
+    return "\n".join(lines)

@@ -1,0 +1,397 @@
+"""What a family teaches: the posterior of its wear parameters, by quadrature on a grid that finds its own place.
+
+All in relative units: wear 1 is the allowance of the family, distance 1 about one life. The parameters are the gauge
+error ``sigma``, the Brownian spread ``tau`` per root distance, the spread of rates ``s_b``, the spread of starting
+levels ``s_a``, and the mean start and rate ``a0, mu``. Given the ratios ``tau/sigma``, ``s_a/sigma``, ``s_b/sigma`` and
+sigma, start and rate are integrated in closed form; sigma is a line of quadrature points for each node of the
+ratios; the ratios are a small grid, moved and narrowed until it covers the posterior. No optimiser, no
+derivative: it cannot blow up, and two runs give the same digits.
+
+References
+----------
+.. [1] J. C. Pinheiro, D. M. Bates, *Mixed-Effects Models in S and S-PLUS*, 2000, section 2.2 (the marginal likelihood).
+.. [2] J. C. Naylor, A. F. M. Smith, "Applications of a method for the efficient computation of posterior
+   distributions", Applied Statistics 31 (1982) 214-225 (grids that find their own centre and scale).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.level_filter import Filtered, level_filter
+from models.relative import Straightened
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Weak priors in relative units; a log parameter is normal with the centre and spread given.
+
+    The centres are assumptions, no source; the spreads, a factor of two to three either way, let the readings of
+    eight lives overrule them, and a store with many families learns its own (``models.hyper``).
+    """
+
+    log_sigma: float = float(np.log(0.012))
+    log_sigma_sd: float = 1.0
+    log_spread: float = float(np.log(0.25))  # s_b / mu
+    log_spread_sd: float = 0.6
+    log_brownian: float = float(np.log(0.06))  # tau / sqrt(mu): sd of the wear at the end of a life
+    log_brownian_sd: float = 0.8
+    log_start: float = float(np.log(0.01))  # s_a
+    log_start_sd: float = 0.8
+    log_sigma_sd_gauge: float = 0.35  # about the gauge's stated repeatability
+    start: float = 0.0
+    start_sd: float = 0.03
+    rate: float = 1.0  # the pooled rate is the unit of rates, so this says only "of that order"
+    rate_sd: float = 1.0
+
+    def centres(self) -> Floats:
+        """Centres of log sigma, log spread, log Brownian, log start; shape (4,)."""
+        return np.array([self.log_sigma, self.log_spread, self.log_brownian, self.log_start])
+
+    def spreads(self) -> Floats:
+        """Their standard deviations, shape (4,)."""
+        return np.array([self.log_sigma_sd, self.log_spread_sd, self.log_brownian_sd, self.log_start_sd])
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Quadrature nodes, g of them for each of f families.
+
+    Attributes
+    ----------
+    q, ra, rb : variance ratios tau^2, s_a^2, s_b^2 over sigma^2; shape (g, f).
+    sigma2 : mean of sigma^2 at the node, shape (g, f).
+    weight : shape (g, f), sums to 1 over the nodes.
+    mean : shape (2, g, f). Mean of a0 and mu at the node.
+    cov : shape (3, g, f). Variance of a0, covariance, variance of mu.
+    evidence : shape (f,). Log marginal likelihood of the straightened readings.
+    centre, step : shape (3, f). Of the grid of log q, log ra, log rb: where another fit of the family may begin.
+    points : what ``models.hyper`` learns from; None unless asked for.
+    """
+
+    q: Floats
+    ra: Floats
+    rb: Floats
+    sigma2: Floats
+    weight: Floats
+    mean: Floats
+    cov: Floats
+    evidence: Floats
+    centre: Floats
+    step: Floats
+    points: "Points | None" = None
+
+
+@dataclass(frozen=True)
+class Points:
+    """Every quadrature point: log sigma, log spread, log Brownian, log start (4, s, g, f) and its log posterior (s, g, f)."""
+
+    logs: Floats
+    log_post: Floats
+
+
+@dataclass(frozen=True)
+class FamilySums:
+    """Sums over the lives of a family, per node, each (g, f): M, d, Q, log det of the generalised least squares."""
+
+    m00: Floats
+    m01: Floats
+    m11: Floats
+    d0: Floats
+    d1: Floats
+    quad: Floats
+    logdet: Floats
+
+
+def family_sums(stats: Filtered, ra: Floats, rb: Floats, starts: Ints) -> FamilySums:
+    """Integrate each life's own start and rate out, and add up over the family.
+
+    Parameters
+    ----------
+    stats : arrays of shape (..., n), lives sorted by family.
+    ra, rb : variance ratios of start and rate, broadcastable to (..., n).
+    starts : shape (f,). Index of each family's first life.
+
+    Returns
+    -------
+    FamilySums : arrays of shape (..., f).
+
+    Notes
+    -----
+    With A = X'C^-1 X, c = X'C^-1 y and R = diag(ra, rb): M = A (I + R A)^-1, d = (I + A R)^-1 c,
+    Q = y'C^-1 y - c'(I + R A)^-1 R c, by the matrix inversion lemma; R may be zero.
+    """
+    det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
+    inverse = 1.0 / det
+    delta = stats.a00 * stats.a11 - stats.a01**2
+    d0 = ((1.0 + rb * stats.a11) * stats.c0 - rb * stats.a01 * stats.c1) * inverse
+    d1 = ((1.0 + ra * stats.a00) * stats.c1 - ra * stats.a01 * stats.c0) * inverse
+    parts = (
+        (stats.a00 + rb * delta) * inverse,
+        stats.a01 * inverse,
+        (stats.a11 + ra * delta) * inverse,
+        d0,
+        d1,
+        stats.e - (ra * d0 * stats.c0 + rb * d1 * stats.c1),
+        stats.logdet + np.log(det),
+    )
+    return FamilySums(*(np.add.reduceat(part, starts, axis=-1) for part in parts))
+
+
+SIGMA_OFFSETS: Floats = np.linspace(-2.4, 2.4, 7)
+"""Quadrature points of log sigma about its centre, in spreads: the trapezium rule, near exact for a normal."""
+
+
+@dataclass(frozen=True)
+class NodeFit:
+    """At each sigma (s), node (g), family (f): log posterior with the point's width, conditional means."""
+
+    points: Points
+    sigma2: Floats  # (s, g, f)
+    mean: Floats  # (2, s, g, f)
+    cov: Floats  # (3, s, g, f)
+
+
+def fit_nodes(
+    sums: FamilySums, log_ratios: tuple[Floats, Floats, Floats], n: Floats, prior: Priors, gauge: Floats
+) -> NodeFit:
+    """Posterior at each node, mean start and rate integrated in closed form.
+
+    Parameters
+    ----------
+    sums : arrays of shape (g, f).
+    log_ratios : log of q, ra, rb, each of shape (g, f).
+    n : shape (f,). Readings of the family.
+    prior : the priors, in relative units.
+    gauge : shape (f,). Stated repeatability of the gauge in relative units; NaN where none is.
+    """
+    centres, spreads = _prior_of_families(prior, gauge)
+    mid, width = _sigma_centre(sums, n, centres[0], spreads[0])
+    log_sigma = mid + width * SIGMA_OFFSETS[:, None, None]
+    sigma2 = np.exp(2.0 * log_sigma)
+    k0, k1 = 1.0 / prior.start_sd**2, 1.0 / prior.rate_sd**2
+    p00, p01, p11 = sums.m00 / sigma2 + k0, sums.m01 / sigma2, sums.m11 / sigma2 + k1
+    b0, b1 = sums.d0 / sigma2 + k0 * prior.start, sums.d1 / sigma2 + k1 * prior.rate
+    det = p00 * p11 - p01**2
+    a0, mu = (p11 * b0 - p01 * b1) / det, (p00 * b1 - p01 * b0) / det
+    quad = sums.quad / sigma2 + k0 * prior.start**2 + k1 * prior.rate**2 - a0 * b0 - mu * b1
+    log_like = -0.5 * (
+        n * (2.0 * log_sigma + np.log(2 * np.pi)) + sums.logdet + quad + np.log(det / (k0 * k1))
+    )
+    log_mu = np.log(np.maximum(mu, 0.05))  # only to state the priors, which are relative to the rate
+    log_q, log_ra, log_rb = log_ratios
+    logs = np.stack(
+        [
+            log_sigma,
+            0.5 * log_rb + log_sigma - log_mu,
+            0.5 * log_q + log_sigma - 0.5 * log_mu,
+            0.5 * log_ra + log_sigma,
+        ]
+    )
+    log_prior = sum(log_normal(logs[i], centres[i], spreads[i]) for i in range(4))
+    log_post = log_like + log_prior + np.log(width * (SIGMA_OFFSETS[1] - SIGMA_OFFSETS[0]))
+    return NodeFit(Points(logs, log_post), sigma2, np.stack([a0, mu]), np.stack([p11, -p01, p00]) / det)
+
+
+def log_normal(x: Floats, centre: Floats | float, spread: Floats | float) -> Floats:
+    """Log density of a normal."""
+    return np.asarray(-0.5 * ((x - centre) / spread) ** 2 - np.log(spread) - 0.5 * np.log(2 * np.pi))
+
+
+def _prior_of_families(prior: Priors, gauge: Floats) -> tuple[list[Floats | float], list[Floats | float]]:
+    """Centres and spreads of the four logs; that of sigma is the gauge's own where it is stated."""
+    stated = np.isfinite(gauge)
+    centre = np.where(stated, np.log(np.where(stated, gauge, 1.0)), prior.log_sigma)
+    spread = np.where(stated, prior.log_sigma_sd_gauge, prior.log_sigma_sd)
+    return [centre, *prior.centres()[1:]], [spread, *prior.spreads()[1:]]
+
+
+def _sigma_centre(
+    sums: FamilySums, n: Floats, log_sigma: Floats | float, log_sigma_sd: Floats | float
+) -> tuple[Floats, Floats]:
+    """Centre and spread of log sigma at each node: the data's residual and the prior, weighed."""
+    ridge = 1e-9 * (sums.m00 + sums.m11) + 1e-300
+    m00, m11 = sums.m00 + ridge, sums.m11 + ridge
+    det = np.maximum(m00 * m11 - sums.m01**2, 1e-300)
+    fitted = (m11 * sums.d0**2 - 2 * sums.m01 * sums.d0 * sums.d1 + m00 * sums.d1**2) / det
+    dof = np.maximum(n - 2.0, 0.5)
+    # A floor: readings that fit a line to the last digit do not prove a gauge without error.
+    residual = np.maximum(sums.quad - fitted, 1e-10 * dof) / dof
+    data, known = 2.0 * dof, 1.0 / np.asarray(log_sigma_sd) ** 2
+    centre = (data * 0.5 * np.log(residual) + known * log_sigma) / (data + known)
+    return centre, np.broadcast_to(np.sqrt(1.0 / (data + known)), centre.shape)
+
+
+WIDE: Floats = np.arange(-2.0, 3.0)
+NARROW: Floats = np.arange(-1.0, 2.0)
+AXES = (WIDE, NARROW, WIDE)
+"""Grid offsets of log q, log ra, log rb, in steps."""
+FIRST_STEP, LEAST_STEP, MOST_STEP = 2.4, 0.2, 2.6
+"""Step of a log variance ratio at first, and its bounds afterwards, when it is the posterior's spread."""
+ROUNDS = 4
+
+
+@dataclass(frozen=True)
+class Families:
+    """The straightened lives of f families, with what the fit needs beside them."""
+
+    data: Straightened
+    starts: Ints
+    sizes: Ints
+    gauge: Floats
+
+    def chunks(self, most: int = 1500) -> Iterator[tuple["Families", slice]]:
+        """Cut into runs of families with no more than about ``most`` lives, which fit the processor's cache."""
+        first = 0
+        ends = np.cumsum(self.sizes)
+        while first < len(self.starts):
+            done = ends[first - 1] if first else 0
+            last = max(int(np.searchsorted(ends, done + most, side="right")), first + 1)
+            yield self._part(first, last), slice(first, last)
+            first = last
+
+    def _part(self, first: int, last: int) -> "Families":
+        lives = slice(int(self.starts[first]), int(self.starts[last - 1] + self.sizes[last - 1]))
+        d = self.data
+        part = Straightened(
+            *(None if x is None else x[lives] for x in (d.u, d.clock, d.z, d.noise, d.jump)),
+            d.log_jacobian[first:last],
+            d.factor[first:last],
+            d.limit[lives],
+        )
+        return Families(
+            part, self.starts[first:last] - lives.start, self.sizes[first:last], self.gauge[first:last]
+        )
+
+
+def fit_families(
+    families: Families, prior: Priors, begin: tuple[Floats, Floats] | None = None, keep_points: bool = False
+) -> Posterior:
+    """Posterior of every family.
+
+    Parameters
+    ----------
+    families : straightened lives.
+    prior : in relative units.
+    begin : centre and step of an earlier fit of the same families; spares half of the rounds.
+    keep_points : keep every quadrature point.
+
+    Returns
+    -------
+    Posterior : with g = 75 nodes.
+    """
+    parts = []
+    for chunk, where in families.chunks():
+        start = None if begin is None else (begin[0][:, where], begin[1][:, where])
+        parts.append(_fit_chunk(chunk, prior, start, keep_points))
+    names = ("q", "ra", "rb", "sigma2", "weight", "mean", "cov", "evidence", "centre", "step")
+    joined = {name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in names}
+    points = None
+    if keep_points:
+        kept = [p.points for p in parts if p.points is not None]
+        points = Points(
+            np.concatenate([p.logs for p in kept], axis=-1),
+            np.concatenate([p.log_post for p in kept], axis=-1),
+        )
+    return Posterior(**joined, points=points)
+
+
+def _fit_chunk(
+    families: Families, prior: Priors, begin: tuple[Floats, Floats] | None, keep_points: bool
+) -> Posterior:
+    data = families.data
+    readings = np.isfinite(data.z).sum(axis=1)
+    n = np.add.reduceat(readings, families.starts).astype(float)
+    centre, step = begin if begin is not None else _first_grid(prior, families.gauge)
+    for last in [False] * (ROUNDS // 2 - 1 if begin is not None else ROUNDS - 1) + [True]:
+        axes = [centre[i] + step[i] * axis[:, None] for i, axis in enumerate(AXES)]
+        per_life = [np.repeat(np.exp(axis), families.sizes, axis=1) for axis in axes]
+        stats = level_filter(data.u, data.z, data.noise, per_life[0], data.clock, data.jump)
+        spread = Filtered(*(part[:, None, None, :] for part in vars(stats).values()))
+        sums = family_sums(spread, per_life[1][None, :, None], per_life[2][None, None], families.starts)
+        f = len(n)
+        flat = FamilySums(*(part.reshape(-1, f) for part in vars(sums).values()))
+        shape = (*(len(axis) for axis in AXES), f)
+        grid = [
+            np.broadcast_to(x, shape).reshape(-1, f)
+            for x in (axes[0][:, None, None], axes[1][None, :, None], axes[2][None, None])
+        ]
+        nodes = fit_nodes(flat, (grid[0], grid[1], grid[2]), n, prior, families.gauge)
+        chance, log_total = _normalised(nodes.points.log_post)
+        if last:
+            break
+        centre, step = _next_grid(chance.sum(axis=0), grid)
+    evidence = log_total + np.log(step).sum(axis=0)
+    return _posterior(nodes, chance, grid, (evidence, centre, step), keep_points)
+
+
+def _first_grid(prior: Priors, gauge: Floats) -> tuple[Floats, Floats]:
+    centres, _ = _prior_of_families(prior, gauge)
+    centre = 2.0 * np.stack([c - centres[0] for c in (prior.log_brownian, prior.log_start, prior.log_spread)])
+    return centre, np.full_like(centre, FIRST_STEP)
+
+
+def _normalised(log_post: Floats) -> tuple[Floats, Floats]:
+    """Chance of each point, and the log of their sum before."""
+    top = log_post.max(axis=(0, 1))
+    chance = np.exp(log_post - top)
+    total = chance.sum(axis=(0, 1))
+    return chance / total, top + np.log(total)
+
+
+def _next_grid(weight: Floats, grid: list[Floats]) -> tuple[Floats, Floats]:
+    """Centre and step from the posterior's mean and spread on the present grid."""
+    mean = np.stack([(weight * x).sum(axis=0) for x in grid])
+    spread = np.stack([np.sqrt((weight * (x - m) ** 2).sum(axis=0)) for x, m in zip(grid, mean, strict=True)])
+    return mean, np.clip(spread, LEAST_STEP, MOST_STEP)
+
+
+def _posterior(
+    nodes: NodeFit,
+    chance: Floats,
+    grid: list[Floats],
+    about: tuple[Floats, Floats, Floats],
+    keep_points: bool,
+) -> Posterior:
+    weight = chance.sum(axis=0)
+    share = chance / np.maximum(weight, 1e-300)
+    mean = (share * nodes.mean).sum(axis=1)
+    away = nodes.mean - mean[:, None]
+    cov = (share * nodes.cov).sum(axis=1) + np.stack(
+        [(share * away[i] * away[j]).sum(axis=0) for i, j in ((0, 0), (0, 1), (1, 1))]
+    )
+    return Posterior(
+        *(np.exp(x) for x in grid),
+        sigma2=(share * nodes.sigma2).sum(axis=0),
+        weight=weight,
+        mean=mean,
+        cov=cov,
+        evidence=about[0],
+        centre=about[1],
+        step=about[2],
+        points=nodes.points if keep_points else None,
+    )
+
+
+def put(values: Floats, new: Floats, families: Ints) -> Floats:
+    """A copy of values (last axis: all families) with those of some families replaced."""
+    out = values.copy()
+    out[..., families] = new
+    return out
+
+
+def put_families(posterior: Posterior, new: Posterior, families: Ints) -> Posterior:
+    """The posterior of all families with that of some replaced by a new fit of theirs; points are dropped."""
+    names = [name for name in Posterior.__dataclass_fields__ if name != "points"]
+    return Posterior(**{name: put(getattr(posterior, name), getattr(new, name), families) for name in names})
+
+
+def take_families(posterior: Posterior, families: Ints) -> Posterior:
+    """The posterior of some families; points are dropped."""
+    names = [name for name in Posterior.__dataclass_fields__ if name != "points"]
+    return Posterior(**{name: getattr(posterior, name)[..., families] for name in names})

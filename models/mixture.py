@@ -1,0 +1,241 @@
+"""The forecast of a life as a mixture: shapes and parameter nodes, each with its weight."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
+
+from models.crossing import crossing_chance, ever_crossing_chance
+from models.life_states import Nodes, States
+from models.relative import Relative, Straightened
+from models.shapes import Shape
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SLOWEST_RATE = 0.05
+"""Rate, in allowances a life, below which the place of the search grid is not computed from the rate."""
+
+
+@dataclass(frozen=True)
+class Component:
+    """One shape's part of the mixture: pairs of a life and a node, sorted by life; each array of shape (pairs,).
+
+    Attributes
+    ----------
+    life : row of the life in :class:`models.relative.Relative`.
+    weight : of the pair within its life, all shapes together summing to 1.
+    x, xx, b, bb, xb : level and rate at the last reading, on the straight scale.
+    tau2, sigma2 : variances of the Brownian part and of a reading, in relative wear.
+    u, m : bent and plain distance of the last reading, in the shape's own distance.
+    limit : bent limit.
+    factor : the shape's distance over the common relative distance.
+    """
+
+    shape: Shape
+    life: Ints
+    weight: Floats
+    x: Floats
+    xx: Floats
+    b: Floats
+    bb: Floats
+    xb: Floats
+    tau2: Floats
+    sigma2: Floats
+    u: Floats
+    m: Floats
+    limit: Floats
+    factor: Floats
+
+    def take(self, lives: Ints) -> "Component":
+        """The pairs of some lives, given in increasing order and then numbered from 0."""
+        place = np.minimum(np.searchsorted(lives, self.life), len(lives) - 1)
+        pairs = lives[place] == self.life
+        arrays = {name: getattr(self, name)[pairs] for name in self.__dataclass_fields__ if name != "shape"}
+        return Component(shape=self.shape, **{**arrays, "life": place[pairs]})
+
+
+def component(
+    rel: Relative, shape: Shape, data: Straightened, nodes: Nodes, states: States, wanted: Floats
+) -> Component:
+    """Pairs of one shape from the states at its nodes.
+
+    Parameters
+    ----------
+    wanted : shape (n,). The shape's weight in each life's family; lives for which it is 0 are left out.
+    """
+    weight = nodes.weight * wanted
+    life, node = np.nonzero(weight.T > 0)
+    present = np.isfinite(data.z)
+    m = np.where(present, np.nan_to_num(rel.m), 0.0).max(axis=1) * rel.per_life(data.factor)
+    u = np.where(present, data.u, 0.0).max(axis=1)
+    arrays = (states.x, states.xx, states.b, states.bb, states.xb, nodes.q * nodes.sigma2, nodes.sigma2)
+    return Component(
+        shape,
+        life,
+        weight[node, life],
+        *(x[node, life] for x in arrays),
+        u[life],
+        m[life],
+        data.limit[life],
+        rel.per_life(data.factor)[life],
+    )
+
+
+def chance_reached(components: list[Component], at: Floats) -> Floats:
+    """Chance that each life has reached its limit by given distances since it began.
+
+    Parameters
+    ----------
+    components : of n lives.
+    at : shape (n, r). Common relative distance, not before the last reading.
+
+    Returns
+    -------
+    Chance, shape (n, r), given that it reaches it at all: a rate below zero is no forecast.
+    """
+    total = np.zeros(at.shape)
+    for c in components:
+        here = at[c.life] * c.factor[:, None]
+        d = np.maximum(c.shape.distance(here) - c.u[:, None], 0.0)
+        plain = np.maximum(here - c.m[:, None], 0.0)
+        tau2, left = c.tau2, c.limit - c.x
+        if c.shape.growth != 0.0:
+            worn, end = c.shape.straight_wear(np.minimum(c.x, c.limit)), c.shape.straight_wear(c.limit)
+            tau2 = tau2 * c.shape.mean_square_slope(np.clip(worn, -0.5, 1.5), np.clip(end, 0.0, 1.5))
+        var = c.bb[:, None] * d * d + 2.0 * c.xb[:, None] * d + c.xx[:, None]
+        reached = crossing_chance(
+            c.b[:, None] * d, np.maximum(var, 0.0), tau2[:, None] * plain, left[:, None]
+        )
+        at_once = (plain <= 0) & (left[:, None] > 0)
+        reached = np.where(at_once, ndtr(-left / np.sqrt(c.xx))[:, None], reached)
+        ever = np.maximum(ever_crossing_chance(c.b, c.bb, np.maximum(tau2, 1e-300), left), 1e-6)
+        _add_by_life(total, c.life, (c.weight / ever)[:, None] * reached)
+    return np.minimum(total, 1.0)
+
+
+def _add_by_life(total: Floats, life: Ints, values: Floats) -> None:
+    if len(life):
+        starts = np.flatnonzero(np.diff(life, prepend=-1))
+        total[life[starts]] += np.add.reduceat(values, starts, axis=0)
+
+
+def crossing_quantiles(
+    components: list[Component], as_of: Floats, probabilities: Floats, points: int = 48
+) -> tuple[Floats, Floats]:
+    """Distance from as-of until each life first reaches its limit.
+
+    Parameters
+    ----------
+    components : of n lives.
+    as_of : shape (n,). Common relative distance since the life began from which is counted.
+    probabilities : shape (p,), increasing.
+    points : distances at which the chance is computed; quantiles lie between them.
+
+    Returns
+    -------
+    Quantiles, shape (n, p), 0 where the limit was reached before as-of; and the chance of that, shape (n,).
+    """
+    low, high = _search_range(components, as_of)
+    grid = low[:, None] * (high / low)[:, None] ** np.linspace(0.0, 1.0, points)
+    at = np.concatenate([np.zeros((len(as_of), 1)), grid], axis=1)
+    chance = np.maximum.accumulate(chance_reached(components, at + as_of[:, None]), axis=1)
+    return _invert(chance, at, probabilities), chance[:, 0]
+
+
+def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, Floats]:
+    """Distances between which the quantiles lie, from each pair's mean path and its spread."""
+    n = len(as_of)
+    low, high = np.full(n, np.inf), np.zeros(n)
+    for c in components:
+        rate = np.maximum(c.b, SLOWEST_RATE)
+        left = np.maximum(c.limit - c.x, 0.0)
+        spread = np.sqrt(c.bb) / rate
+        slow = left / np.maximum(rate - 3.5 * np.sqrt(c.bb), rate * 0.12) + 4.0 * np.sqrt(c.xx) / rate
+        fast = np.maximum(left - 3.5 * np.sqrt(c.xx), 0.0) / (rate * (1.0 + 3.5 * spread))
+        far = c.shape.straight_distance(c.u + slow) / c.factor - as_of[c.life]
+        near = c.shape.straight_distance(c.u + fast) / c.factor - as_of[c.life]
+        wander = 3.5 * np.sqrt(c.tau2 * np.maximum(far, 0.0) * c.factor) / rate / c.factor
+        np.minimum.at(low, c.life, near - wander)
+        np.maximum.at(high, c.life, far + wander)
+    high = np.maximum(high, 1e-3)
+    return np.clip(low, 2e-4 * high, 0.5 * high), high
+
+
+def _invert(chance: Floats, at: Floats, probabilities: Floats) -> Floats:
+    """Distances at which each row's chance first reaches the probabilities; beyond the grid, its last step carried on."""
+    n, r = chance.shape
+    with np.errstate(divide="ignore"):
+        normal = np.clip(ndtri(np.clip(chance, 1e-12, 1 - 1e-12)), -7.0, 7.0)
+    normal = np.maximum.accumulate(normal + np.arange(r) * 1e-12, axis=1)
+    asked = np.broadcast_to(ndtri(probabilities), (n, len(probabilities)))
+    shift = 20.0 * np.arange(n)[:, None]  # rows end to end on one axis, so that one search serves all
+    found = (
+        np.searchsorted((normal + shift).ravel(), (asked + shift).ravel()).reshape(n, -1)
+        - r * np.arange(n)[:, None]
+    )
+    i = np.clip(found, 1, r - 1)
+    left, right = np.take_along_axis(normal, i - 1, 1), np.take_along_axis(normal, i, 1)
+    start, end = np.take_along_axis(at, i - 1, 1), np.take_along_axis(at, i, 1)
+    share = np.divide(asked - left, right - left, out=np.ones_like(left), where=right > left)
+    out = start + np.clip(share, 0.0, 3.0) * (end - start)
+    return np.where(found == 0, 0.0, out)
+
+
+def reading_quantiles(
+    components: list[Component], at: Floats, probabilities: Floats, with_gauge: bool
+) -> Floats:
+    """Relative wear at later distances: quantiles of the mixture, with or without the gauge's error.
+
+    Parameters
+    ----------
+    components : of n lives.
+    at : shape (n, r). Common relative distance since the life began, not before the last reading.
+
+    Returns
+    -------
+    Relative wear, shape (n, r, p).
+    """
+    moments = [_wear_at(c, at, with_gauge) for c in components]
+    low = np.full(at.shape, np.inf)
+    high = np.full(at.shape, -np.inf)
+    for c, (mean, sd) in zip(components, moments, strict=True):
+        np.minimum.at(low, c.life, mean - 4.5 * sd)
+        np.maximum.at(high, c.life, mean + 4.5 * sd)
+    out = np.empty((*at.shape, len(probabilities)))
+    for j, p in enumerate(probabilities):
+        a, b = low.copy(), high.copy()
+        for _ in range(40):
+            mid = 0.5 * (a + b)
+            below = np.zeros(at.shape)
+            for c, (mean, sd) in zip(components, moments, strict=True):
+                _add_by_life(below, c.life, c.weight[:, None] * ndtr((mid[c.life] - mean) / sd))
+            a, b = np.where(below < p, mid, a), np.where(below < p, b, mid)
+        out[..., j] = 0.5 * (a + b)
+    return out
+
+
+def _wear_at(c: Component, at: Floats, with_gauge: bool) -> tuple[Floats, Floats]:
+    """Mean and standard deviation of the relative wear of each pair, shape (pairs, r)."""
+    here = at[c.life] * c.factor[:, None]
+    d = np.maximum(c.shape.distance(here) - c.u[:, None], 0.0)
+    plain = np.maximum(here - c.m[:, None], 0.0)
+    z = c.x[:, None] + c.b[:, None] * d
+    var = c.xx[:, None] + 2.0 * c.xb[:, None] * d + c.bb[:, None] * d * d
+    # Beyond the scale's end the wear would be infinite: an accelerating part is held at three allowances.
+    wear = np.minimum(c.shape.straight_wear(z), 3.0)
+    slope = c.shape.slope(np.clip(wear, -0.5, 3.0))
+    spread = np.minimum(np.sqrt(np.maximum(var, 0.0)) / slope, 2.0)
+    noise = c.tau2[:, None] * plain + (c.sigma2[:, None] if with_gauge else 0.0)
+    return wear, np.sqrt(spread**2 + noise)
+
+
+def in_runs_of_lives(
+    components: list[Component], lives: Ints, most: int = 4000
+) -> Iterator[tuple[list[Component], slice]]:
+    """Cut a mixture into runs of lives (given in increasing order), so that what is computed at once fits the memory."""
+    for low in range(0, len(lives), most):
+        run = lives[low : low + most]
+        yield [c.take(run) for c in components], slice(low, low + len(run))

@@ -1,0 +1,258 @@
+"""Lives in relative units: wear as a share of the family's allowance, distance in lives of the family.
+
+Whatever unit the readings came in, the numbers that the model sees are the same; its priors can be stated
+once, and nothing overflows.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.lives import Lives
+from models.shapes import Shape
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SLOWEST = 0.02
+"""A family whose readings show no wear is taken to use this share of its allowance on its longest run: a scale, no claim."""
+USUAL_GAUGE = 0.012
+"""Gauge error as a share of the allowance where none is stated; a scale for steps of the level only."""
+STEP_UNKNOWN = 0.3
+"""Standard deviation of a level that may be anything, as a share of the allowance."""
+
+
+@dataclass(frozen=True)
+class Relative:
+    """n lives of f families, lives sorted by family.
+
+    Attributes
+    ----------
+    order : shape (n,). Row of each life in the lives given.
+    starts, sizes : shape (f,). First life and number of lives of each family; every family has one.
+    family : shape (f,). The family's number in the lives given.
+    m, w : shape (n, k). Relative miles and wear; NaN where there is no reading.
+    limit : shape (n,). Relative wear at the limit; about 1.
+    noise : shape (n, k). Variance of a reading over that of the family's usual gauge.
+    jump : shape (n, k) or None. Variance of an unknown step before the reading, same unit as ``noise``.
+    as_of : shape (n,). Relative miles at which remaining miles are counted; those of the last reading for an
+        ended life.
+    allowance, life : shape (f,). Wear [unit of the lives] and distance [mi] that are 1.
+    gauge : shape (f,). Relative gauge error where stated, else NaN.
+    place : shape (n,) or None. As in :class:`models.lives.Lives`.
+    """
+
+    order: Ints
+    starts: Ints
+    sizes: Ints
+    family: Ints
+    m: Floats
+    w: Floats
+    limit: Floats
+    noise: Floats
+    jump: Floats | None
+    as_of: Floats
+    allowance: Floats
+    life: Floats
+    gauge: Floats
+
+    def per_life(self, values: Floats) -> Floats:
+        """Values of families (last axis f) at each of their lives (last axis n)."""
+        return np.repeat(values, self.sizes, axis=-1)
+
+
+def relative(lives: Lives) -> Relative:
+    """Scale the lives of every family by its own allowance and life."""
+    order = np.argsort(lives.family, kind="stable")
+    family = lives.family[order]
+    starts = np.flatnonzero(np.diff(family, prepend=-1))
+    sizes = np.diff(np.append(starts, len(family)))
+    limit = lives.limit[order]
+    allowance = np.exp(np.add.reduceat(np.log(limit), starts) / sizes)
+    per_life = np.repeat(allowance, sizes)
+    miles, wear = lives.miles[order], lives.wear[order]
+    present = np.isfinite(miles) & np.isfinite(wear)
+    m = np.where(present, miles, np.nan)
+    w = np.where(present, wear / per_life[:, None], np.nan)
+    as_of = np.where(
+        np.isfinite(lives.as_of_miles[order]), lives.as_of_miles[order], np.where(present, m, 0.0).max(1)
+    )
+    life = _life(m, w, as_of, starts)
+    scale = np.repeat(life, sizes)
+    gauge, noise = _gauges(np.where(present, lives.gauge_sd[order], np.nan), allowance, starts, sizes)
+    m = m / scale[:, None]
+    usual = np.where(np.isfinite(gauge), gauge, USUAL_GAUGE)[:, None].repeat(sizes, axis=0)
+    if lives.miles_sd is not None:
+        noise = noise + (np.nan_to_num(lives.miles_sd[order]) / scale[:, None] / usual) ** 2
+    jump = None
+    if lives.unknown_step is not None and lives.unknown_step.any():
+        jump = _jumps(lives.unknown_step[order], m, w, starts, sizes) / usual**2
+    return Relative(
+        order,
+        starts,
+        sizes,
+        family[starts],
+        m,
+        w,
+        limit / per_life,
+        noise,
+        jump,
+        as_of / scale,
+        allowance,
+        life,
+        gauge,
+    )
+
+
+def _life(m: Floats, w: Floats, as_of: Floats, starts: Ints) -> Floats:
+    """Distance at which the pooled wear reaches the allowance. [mi]"""
+    m, w = np.nan_to_num(m), np.nan_to_num(w)
+    longest = np.maximum.reduceat(np.maximum(m.max(axis=1), as_of), starts)
+    longest = np.where(longest > 0, longest, 1.0)
+    square = np.add.reduceat((m * m).sum(axis=1), starts)
+    rate = np.add.reduceat((m * w).sum(axis=1), starts) / np.where(square > 0, square, 1.0)
+    return np.asarray(1.0 / np.maximum(rate, SLOWEST / longest))
+
+
+def _gauges(sd: Floats, allowance: Floats, starts: Ints, sizes: Ints) -> tuple[Floats, Floats]:
+    """Usual gauge error of each family, and each reading's variance over its square."""
+    stated = np.isfinite(sd) & (sd > 0)
+    count = np.add.reduceat(stated.sum(axis=1), starts)
+    logs = np.add.reduceat(np.where(stated, np.log(np.where(stated, sd, 1.0)), 0.0).sum(axis=1), starts)
+    usual = np.exp(logs / np.maximum(count, 1))
+    ratio = np.where(stated, sd / np.repeat(usual, sizes)[:, None], 1.0)
+    return np.where(count > 0, usual / allowance, np.nan), ratio**2
+
+
+def _jumps(free: NDArray[np.bool_], m: Floats, w: Floats, starts: Ints, sizes: Ints) -> Floats:
+    """Variance of unknown steps. For first readings the family's own lives say how new their parts were.
+
+    A part whose past is not on record may have been new when the record began, or half worn: the mean square of
+    (first reading - pooled rate x miles on record) over the family's lives tells, drawn toward "may be anything"
+    with the weight of one life.
+    """
+    rise, run = _within(m, w, starts)
+    rate = np.repeat(np.clip(rise / np.where(run > 0, run, 1.0), 0.0, 3.0), sizes)
+    miss = np.where(free[:, 0], (np.nan_to_num(w[:, 0]) - rate * np.nan_to_num(m[:, 0])) ** 2, 0.0)
+    count = np.add.reduceat((free[:, 0] & np.isfinite(w[:, 0])).astype(float), starts)
+    pooled = (np.add.reduceat(miss, starts) + STEP_UNKNOWN**2) / (count + 1.0)
+    out = np.where(free, STEP_UNKNOWN**2, 0.0)
+    out[:, 0] = np.where(free[:, 0], np.minimum(np.repeat(pooled, sizes), STEP_UNKNOWN**2), 0.0)
+    return out
+
+
+def _within(m: Floats, w: Floats, starts: Ints) -> tuple[Floats, Floats]:
+    """Sums over each family of rise x run and run x run between the first reading of a life and the others."""
+    dm, dw = np.nan_to_num(m - m[:, :1]), np.nan_to_num(w - w[:, :1])
+    return np.add.reduceat((dm * dw).sum(axis=1), starts), np.add.reduceat((dm * dm).sum(axis=1), starts)
+
+
+@dataclass(frozen=True)
+class Straightened:
+    """Lives on the scale on which one shape's wear is straight, distance scaled so that the pooled rate is 1.
+
+    Attributes
+    ----------
+    u, clock, z, noise, jump : shape (n, k). Bent distance, time of the Brownian part, bent wear, variances of readings and of
+        unknown steps.
+    log_jacobian : shape (f,). Of the readings' change of scale, for comparing likelihoods.
+    factor : shape (f,). This shape's relative distance over the common one.
+    limit : shape (n,). Bent limit.
+    """
+
+    u: Floats
+    clock: Floats
+    z: Floats
+    noise: Floats
+    jump: Floats | None
+    log_jacobian: Floats
+    factor: Floats
+    limit: Floats
+
+
+def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Straightened:
+    """Put the lives on the straight scale of a shape.
+
+    Parameters
+    ----------
+    factor : shape (f,), optional. Distance scale of an earlier call for the same families, when these are other
+        lives of theirs; computed from the lives if not given.
+    """
+    z = shape.wear(np.nan_to_num(rel.w))
+    present = np.isfinite(rel.w)
+    if factor is None:
+        factor = _distance_scale(rel, shape, np.where(present, z, 0.0))
+    m = rel.m * rel.per_life(factor)[:, None]
+    slope = shape.slope(np.clip(np.nan_to_num(rel.w), -0.1, 1.1 * rel.limit[:, None]))
+    log_jacobian = np.add.reduceat(np.where(present, np.log(slope), 0.0).sum(axis=1), rel.starts)
+    return Straightened(
+        u=shape.distance(m),
+        clock=shape.clock(m, rel.w),
+        z=np.where(present, z, np.nan),
+        noise=rel.noise * slope**2,
+        jump=None if rel.jump is None else rel.jump * slope**2,
+        log_jacobian=log_jacobian,
+        factor=factor,
+        limit=shape.wear(rel.limit),
+    )
+
+
+def _distance_scale(rel: Relative, shape: Shape, z: Floats) -> Floats:
+    """Factor on the distance that makes the pooled bent rate 1, shape (f,)."""
+    u = shape.distance(np.nan_to_num(rel.m))
+    square = np.add.reduceat(np.where(z == 0.0, 0.0, u * u).sum(axis=1), rel.starts)
+    rate = np.add.reduceat((u * z).sum(axis=1), rel.starts) / np.where(square > 0, square, 1.0)
+    longest = np.maximum.reduceat(np.maximum(np.nan_to_num(rel.m).max(axis=1), rel.as_of), rel.starts)
+    least = SLOWEST / shape.distance(np.where(longest > 0, longest, 1.0))
+    return shape.straight_distance(np.maximum(rate, least))
+
+
+def take_lives(rel: Relative, most: int, families: Ints | None = None) -> Relative:
+    """At most so many lives of each family, those with the most readings, ties by distance; of some families or all."""
+    count = np.isfinite(rel.w).sum(axis=1)
+    reach = np.nan_to_num(rel.m).max(axis=1)
+    number = np.repeat(np.arange(len(rel.starts)), rel.sizes)
+    by_worth = np.lexsort((-reach, -count, number))
+    place = np.empty(len(number), dtype=np.int64)
+    place[by_worth] = np.arange(len(number)) - rel.starts[number[by_worth]]
+    keep = place < most
+    chosen = np.arange(len(rel.starts)) if families is None else families
+    keep &= np.isin(number, chosen)
+    sizes = np.bincount(number[keep], minlength=len(rel.starts))[chosen]
+    return Relative(
+        order=rel.order[keep],
+        starts=np.concatenate([[0], np.cumsum(sizes)[:-1]]),
+        sizes=sizes,
+        family=rel.family[chosen],
+        m=rel.m[keep],
+        w=rel.w[keep],
+        limit=rel.limit[keep],
+        noise=rel.noise[keep],
+        jump=None if rel.jump is None else rel.jump[keep],
+        as_of=rel.as_of[keep],
+        allowance=rel.allowance[chosen],
+        life=rel.life[chosen],
+        gauge=rel.gauge[chosen],
+    )
+
+
+def fresh_lives(rel: Relative, families: Ints, sizes: Ints, limit: Floats) -> Relative:
+    """Lives that begin now and have no reading: so many of each named family, with their relative limits."""
+    n = len(limit)
+    empty = np.full((n, 1), np.nan)
+    return Relative(
+        order=np.arange(n),
+        starts=np.concatenate([[0], np.cumsum(sizes)[:-1]]),
+        sizes=sizes,
+        family=rel.family[families],
+        m=empty,
+        w=empty,
+        limit=limit,
+        noise=np.ones((n, 1)),
+        jump=None,
+        as_of=np.zeros(n),
+        allowance=rel.allowance[families],
+        life=rel.life[families],
+        gauge=rel.gauge[families],
+    )

@@ -1,0 +1,71 @@
+"""How much each shape of wear counts: learned from all families of one quantity, never from one alone."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.shapes import KINDS, SHAPES, Shape
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+STRAIGHT_SHARE = 0.5
+"""Weight of straight wear before any reading; the other kinds share the rest evenly. Assumption, no source."""
+KIND_STRENGTH = 4.0
+"""Families' worth of readings that this assumption outweighs."""
+WITHIN_STRENGTH = 4.0
+"""The same for the even weights of the shapes of one kind."""
+POOL_STRENGTH = 4.0
+"""Families' worth at which one quantity's own experience counts as much as that of all quantities together."""
+ROUNDS = 100
+
+
+def shape_weights(
+    evidence: Floats, quantity: Ints, shapes: tuple[Shape, ...] = SHAPES
+) -> tuple[Floats, Floats]:
+    """Posterior weight of each shape in each family.
+
+    Parameters
+    ----------
+    evidence : shape (s, f). Log marginal likelihood of each family's readings under each shape.
+    quantity : shape (f,). Families of one number learn from each other first, then from all.
+
+    Returns
+    -------
+    Weights, shape (s, f), summing to 1 over the shapes; and the learned prior of each family, same shape.
+
+    Notes
+    -----
+    Expectation-maximisation for the shares of a finite mixture with Dirichlet priors (A. P. Dempster, N. M. Laird,
+    D. B. Rubin, J. R. Statist. Soc. B 39 (1977) 1-38, section 4.3), shares of the kinds and of the shapes within a
+    kind apart; first over all families, whose result is the prior of each quantity.
+    """
+    if len(shapes) == 1:
+        return np.ones_like(evidence), np.ones_like(evidence)
+    likelihood = np.exp(evidence - evidence.max(axis=0))
+    member = np.array([[shape.kind == kind for shape in shapes] for kind in KINDS], dtype=float)
+    member = member[member.sum(axis=1) > 0]
+    kinds = np.full(len(member), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
+    kinds[0] = STRAIGHT_SHARE
+    within = member / member.sum(axis=1, keepdims=True)
+    kinds, within = _learn(likelihood, member, (kinds, within), (KIND_STRENGTH, WITHIN_STRENGTH))
+    prior = np.empty_like(evidence)
+    for number in np.unique(quantity):
+        here = quantity == number
+        own = _learn(likelihood[:, here], member, (kinds, within), (POOL_STRENGTH, POOL_STRENGTH))
+        prior[:, here] = (own[0] @ own[1])[:, None]
+    weight = prior * likelihood
+    return weight / weight.sum(axis=0), prior
+
+
+def _learn(
+    likelihood: Floats, member: Floats, begin: tuple[Floats, Floats], strength: tuple[float, float]
+) -> tuple[Floats, Floats]:
+    """Shares of the kinds, and of the shapes within each kind."""
+    kinds, within = begin
+    for _ in range(ROUNDS):
+        weight = (kinds @ within)[:, None] * likelihood
+        count = (weight / weight.sum(axis=0)).sum(axis=1)
+        by_kind = member @ count
+        kinds = (by_kind + begin[0] * strength[0]) / (by_kind.sum() + strength[0])
+        within = (member * count + begin[1] * strength[1]) / (by_kind[:, None] + strength[1])
+    return kinds, within

@@ -1,0 +1,286 @@
+"""The pooled wear model: families learned together, shapes averaged, every life forecast with its doubt.
+
+Steps: scale (``relative``), learn the priors from the families (``hyper``), find wild readings (``wild``), fit
+every family under every shape (``family_fit``), weigh the shapes (``shape_weights``), carry every life's
+level and rate to its last reading (``life_states``), and mix (``mixture``).
+"""
+
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, fields, replace
+from typing import Self, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from models.estimator import Forecaster
+from models.family_fit import Families, Posterior, Priors, fit_families, put, put_families, take_families
+from models.hyper import learn_priors
+from models.level_filter import level_filter
+from models.life_states import best_nodes, last_distance, life_states, mean_node
+from models.lives import Lives
+from models.mixture import Component, component, crossing_quantiles, in_runs_of_lives, reading_quantiles
+from models.relative import Relative, fresh_lives, relative, straighten, take_lives
+from models.shape_weights import shape_weights
+from models.shapes import SHAPES, STRAIGHT, Shape
+from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+T = TypeVar("T")
+R = TypeVar("R")
+
+HYPER_FAMILIES = 48
+"""Families that the priors are learned from; more teach nothing new."""
+LEARN_LIVES = 24
+"""Lives of a family that its parameters are learned from, those with the most readings first."""
+PAIRS = 600_000
+"""Pairs of a life and a node that a forecast may use in all: small stores keep every node, large ones the heaviest."""
+NOTICEABLE = 0.05
+"""Change of a reading's chance to be wild that makes its family worth another fit."""
+MANY_WILD = 0.02
+"""Share of wild readings above which the priors, too, are learned anew without them."""
+LEAST_SHARE = 0.005
+"""A shape that counts for less in a family is left out there."""
+WORKERS = 2
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One shape fitted to all families."""
+
+    shape: Shape
+    factor: Floats  # (f,) distance scale
+    posterior: Posterior
+    evidence: Floats  # (f,) of the readings as they were taken
+
+    def with_families(self, new: "Fit", families: Ints) -> "Fit":
+        """This fit with some families replaced by a new fit of theirs."""
+        return Fit(
+            self.shape,
+            put(self.factor, new.factor, families),
+            put_families(self.posterior, new.posterior, families),
+            put(self.evidence, new.evidence, families),
+        )
+
+
+class PooledWear(Forecaster):
+    """The wear model behind the one interface.
+
+    Parameters
+    ----------
+    shapes : average over the shapes of wear; False: straight wear only.
+    wild_rounds : passes that look for wild readings; 0: every reading is believed.
+    learn : learn the priors' centres and spreads from the families; False: as assumed.
+    priors : the priors assumed; None: those of :class:`models.family_fit.Priors`.
+
+    Attributes
+    ----------
+    relative_ : the lives in relative units, with the noise of wild readings.
+    priors_ : the priors used.
+    fits_ : one fit a shape.
+    evidence_, shape_weight_, shape_prior_ : shape (s, f).
+    wild_ : shape (n, k), lives in the order of ``relative_``. Chance that a reading is wild.
+    wild_share_ : share of wild readings learned.
+    deletion_ : each reading against the others, or None.
+    components_ : the mixture.
+    """
+
+    def __init__(
+        self,
+        shapes: bool = True,
+        wild_rounds: int = 2,
+        learn: bool = True,
+        priors: Priors | None = None,
+    ) -> None:
+        self.shapes = shapes
+        self.wild_rounds = wild_rounds
+        self.learn = learn
+        self.priors = priors
+
+    def fit(self, lives: Lives, quantity: Ints | None = None, forecast: Ints | None = None) -> Self:
+        """Learn from the lives.
+
+        Parameters
+        ----------
+        lives : n lives of one or more families.
+        quantity : shape (lives.n_families,), optional. Families of one number measure one quantity and learn the shape
+            of wear from each other first; all are one quantity if not given.
+        forecast : rows of the lives that will be asked about; all if not given.
+        """
+        rel = relative(lives)
+        self.quantity_ = (
+            np.zeros(len(rel.starts), dtype=np.int64) if quantity is None else quantity[rel.family]
+        )
+        self.wild_, self.wild_share_ = np.zeros(rel.w.shape), 0.0
+        self.row_of_ = np.empty(len(rel.order), dtype=np.int64)
+        self.row_of_[rel.order] = np.arange(len(rel.order))
+        rel = self._fit_and_look(rel)
+        self.relative_ = rel
+        asked = np.ones(len(rel.order), dtype=bool)
+        if forecast is not None:
+            asked[:] = False
+            asked[self.row_of_[forecast]] = True
+        self.components_ = self._components(rel, np.arange(len(rel.starts)), asked)
+        return self
+
+    def predict_remaining(self, probabilities: ArrayLike) -> Floats:
+        """Quantiles of remaining miles; see :class:`models.estimator.Forecaster`."""
+        return self.remaining(np.asarray(probabilities, float))[0]
+
+    def remaining(self, probabilities: Floats, life: Ints | None = None) -> tuple[Floats, Floats]:
+        """Remaining miles of lives (all if none are named): quantiles (n, p) [mi], chance that the limit was reached (n,)."""
+        rel = self.relative_
+        rows, back = self._rows(life)
+        quantiles, before = np.empty((len(rows), len(probabilities))), np.empty(len(rows))
+
+        def run(part: tuple[list[Component], slice]) -> None:
+            components, where = part
+            quantiles[where], before[where] = crossing_quantiles(
+                components, rel.as_of[rows[where]], probabilities
+            )
+
+        in_threads(run, in_runs_of_lives(self.components_, rows))
+        return (quantiles * rel.per_life(rel.life)[rows][:, None])[back], before[back]
+
+    def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
+        """Quantiles of later readings; see :class:`models.estimator.Forecaster`."""
+        return self.wear_ahead(np.asarray(miles, float), np.asarray(probabilities, float), with_gauge=True)
+
+    def wear_ahead(
+        self, miles: Floats, probabilities: Floats, *, with_gauge: bool, life: Ints | None = None
+    ) -> Floats:
+        """Quantiles of the wear of lives at later miles, (n, q, p), with or without the gauge's error."""
+        rel = self.relative_
+        rows, back = self._rows(life)
+        order = np.argsort(back, kind="stable")  # asked row of each sorted one
+        asked = miles[order] / rel.per_life(rel.life)[rows][:, None]
+        out = np.empty((*asked.shape, len(probabilities)))
+
+        def run(part: tuple[list[Component], slice]) -> None:
+            components, where = part
+            out[where] = reading_quantiles(components, np.nan_to_num(asked[where]), probabilities, with_gauge)
+
+        in_threads(run, in_runs_of_lives(self.components_, rows))
+        out *= rel.per_life(rel.allowance)[rows][:, None, None]
+        return np.where(np.isfinite(asked)[..., None], out, np.nan)[back]
+
+    def new_lives(self, family: Ints, limit: Floats, probabilities: Floats) -> Floats:
+        """Miles from new to the limit of the next part, (n, p), by family and limit as the lives gave them. [mi]"""
+        pairs, back = np.unique(np.stack([family, limit]), axis=1, return_inverse=True)
+        rel = self.relative_
+        number = np.searchsorted(rel.family, pairs[0].astype(np.int64))
+        chosen, starts = np.unique(number, return_index=True)
+        fresh = fresh_lives(
+            rel, chosen, np.diff(np.append(starts, len(number))), pairs[1] / rel.allowance[number]
+        )
+        components = self._components(fresh, chosen, np.ones(len(number), dtype=bool))
+        rows = np.arange(len(number))
+        out = np.empty((len(rows), len(probabilities)))
+
+        def run(part: tuple[list[Component], slice]) -> None:
+            parts, where = part
+            out[where] = crossing_quantiles(parts, fresh.as_of[where], probabilities)[0]
+
+        in_threads(run, in_runs_of_lives(components, rows))
+        return (out * rel.life[number][:, None])[back.ravel()]
+
+    def _rows(self, life: Ints | None) -> tuple[Ints, Ints]:
+        """Rows of the relative lives in increasing order, and the place of each asked life among them."""
+        rows = self.row_of_ if life is None else self.row_of_[life]
+        sorted_rows, back = np.unique(rows, return_inverse=True)
+        return sorted_rows, back
+
+    def _fit_and_look(self, rel: Relative) -> Relative:
+        """Fit; look for wild readings; fit anew where some were found. The relative lives with their final noise."""
+        base = rel.noise
+        every = np.arange(len(rel.starts))
+        self.priors_ = self._learn_priors(rel)
+        self.fits_: list[Fit] = []
+        self._fit_shapes(rel, every)
+        for _ in range(self.wild_rounds):
+            before = self.wild_
+            self._check_readings(rel, base)
+            self.wild_, self.wild_share_ = chance_wild(self.deletion_)
+            changed = (np.abs(self.wild_ - before) > NOTICEABLE).any(axis=1)
+            if not changed.any():
+                return rel
+            rel = replace(rel, noise=base * noise_of_wild(self.wild_))
+            if self.wild_share_ > MANY_WILD:
+                self.priors_, changed[:] = self._learn_priors(rel), True
+            self._fit_shapes(rel, np.unique(np.repeat(every, rel.sizes)[changed]))
+        self._check_readings(rel, base)
+        return rel
+
+    def _learn_priors(self, rel: Relative) -> Priors:
+        assumed = self.priors or Priors()
+        if not self.learn:
+            return assumed
+        some = np.unique(np.linspace(0, len(rel.starts) - 1, HYPER_FAMILIES).round().astype(int))
+        part = take_lives(rel, LEARN_LIVES, some)
+        fits = self._fits(part, assumed, keep_points=True)
+        weight, _ = shape_weights(
+            np.stack([f.evidence for f in fits]), self.quantity_[some], tuple(f.shape for f in fits)
+        )
+        points = [f.posterior.points for f in fits if f.posterior.points is not None]
+        return learn_priors(points, weight, part.gauge, assumed)
+
+    def _fit_shapes(self, rel: Relative, families: Ints) -> None:
+        """Fit the named families anew, under every shape, and weigh the shapes."""
+        fits = self._fits(take_lives(rel, LEARN_LIVES, families), self.priors_, keep_points=False)
+        if len(families) < len(rel.starts):
+            fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
+        self.fits_ = fits
+        self.evidence_ = np.stack([f.evidence for f in fits])
+        used = tuple(f.shape for f in fits)
+        self.shape_weight_, self.shape_prior_ = shape_weights(self.evidence_, self.quantity_, used)
+
+    def _fits(self, rel: Relative, priors: Priors, *, keep_points: bool) -> list[Fit]:
+        def run(shape: Shape) -> Fit:
+            data = straighten(rel, shape)
+            families = Families(data, rel.starts, rel.sizes, rel.gauge)
+            found = fit_families(families, priors, keep_points=keep_points)
+            return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
+
+        return in_threads(run, SHAPES if self.shapes else (STRAIGHT,))
+
+    def _check_readings(self, rel: Relative, base: Floats) -> None:
+        """Each reading against the others, under the heaviest shape of its family."""
+        best = rel.per_life(self.shape_weight_.argmax(axis=0))
+        parts = [np.full(rel.w.shape, np.nan) for _ in fields(Deletion)]
+        for i, fit in enumerate(self.fits_):
+            rows = best == i
+            if not rows.any():
+                continue
+            data = straighten(rel, fit.shape, fit.factor)
+            found = deletion_residuals(data, mean_node(fit.posterior, rel), base * (data.noise / rel.noise))
+            for into, field in zip(parts, fields(Deletion), strict=True):
+                into[rows] = getattr(found, field.name)[rows]
+        self.deletion_ = Deletion(*parts)
+
+    def _components(self, rel: Relative, families: Ints, asked: Bools) -> list[Component]:
+        """The mixture of the lives asked for; ``rel`` holds lives of the named families."""
+        weight = self.shape_weight_[:, families]
+        share = np.where(weight < LEAST_SHARE, 0.0, weight)
+        share = rel.per_life(share / share.sum(axis=0)) * asked
+        most = int(np.clip(PAIRS / max(np.count_nonzero(share), 1), 4, 75))
+
+        def run(item: tuple[Fit, Floats]) -> Component | None:
+            fit, wanted = item
+            if not wanted.any():
+                return None
+            data = straighten(rel, fit.shape, fit.factor[families])
+            nodes = best_nodes(take_families(fit.posterior, families), rel, most)
+            stats = level_filter(data.u, data.z, data.noise, nodes.q, data.clock, data.jump)
+            states = life_states(stats, nodes, last_distance(data))
+            return component(rel, fit.shape, data, nodes, states, wanted)
+
+        found = in_threads(run, zip(self.fits_, share, strict=True))
+        return [c for c in found if c is not None]
+
+
+def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:
+    """Results in the order of the items; numpy works outside the interpreter's lock, so threads help."""
+    with ThreadPoolExecutor(WORKERS) as pool:
+        return list(pool.map(function, items))
