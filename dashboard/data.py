@@ -45,7 +45,7 @@ def runs(kind: str) -> pd.DataFrame:
 
 def table(name: str, at_version: int | None = None) -> pd.DataFrame:
     """A table as it was at a data version, by default now."""
-    return _table(_identity(), name, version() if at_version is None else at_version)
+    return _table(identity(), name, version() if at_version is None else at_version)
 
 
 def held_waiting() -> pd.DataFrame:
@@ -55,22 +55,22 @@ def held_waiting() -> pd.DataFrame:
 
 def frame(run_id: str, name: str) -> pd.DataFrame:
     """A frame of a run, whole."""
-    return _frame(_identity(), run_id, name)
+    return _frame(identity(), run_id, name)
 
 
 def frame_of_point(run_id: str, name: str, point: str) -> pd.DataFrame:
     """The rows of one wear point in a frame of a run."""
-    return _frame_of_point(_identity(), run_id, name, point)
+    return _frame_of_point(identity(), run_id, name, point)
 
 
 def forecast(run_id: str) -> pd.DataFrame:
     """The forecast of a run with the careful date and the state of each wear point."""
-    return _forecast(_identity(), run_id)
+    return _forecast(identity(), run_id)
 
 
 def work_of_point(point: str, at_version: int) -> pd.DataFrame:
     """What the shop did to a wear point, with the odometer of that day."""
-    placed = _work_placed(_identity(), at_version)
+    placed = _work_placed(identity(), at_version)
     return placed[placed["point"] == point]
 
 
@@ -80,7 +80,7 @@ def run_version(run_id: str) -> int:
     return int(found.loc[found["run_id"] == run_id, "data_version"].iloc[0])
 
 
-def _identity() -> tuple[str, int]:
+def identity() -> tuple[str, int]:
     """The store's path and file: a store put in place of another is another."""
     return str(path()), path().stat().st_ino
 

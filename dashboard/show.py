@@ -78,8 +78,8 @@ def table(
 def downloads(frame: pd.DataFrame, name: str) -> None:
     """The buttons under a table."""
     with st.container(horizontal=True, gap="small"):
-        _download("CSV", lambda: csv_bytes(frame), f"{name}.csv", "text/csv")
-        _download("XLSX", lambda: xlsx_bytes(frame), f"{name}.xlsx", XLSX)
+        download("CSV", lambda: csv_bytes(frame), f"{name}.csv", "text/csv")
+        download("XLSX", lambda: xlsx_bytes(frame), f"{name}.xlsx", XLSX)
 
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -89,11 +89,12 @@ def chart(picture: alt.Chart | alt.LayerChart, name: str, *, alt_text: str) -> N
     """A picture with its download as SVG and PNG."""
     st.altair_chart(picture, width="stretch", theme=None, alt=alt_text)
     with st.container(horizontal=True, gap="small"):
-        _download("SVG", lambda: picture_bytes(picture, "svg"), f"{name}.svg", "image/svg+xml")
-        _download("PNG", lambda: picture_bytes(picture, "png"), f"{name}.png", "image/png")
+        download("SVG", lambda: picture_bytes(picture, "svg"), f"{name}.svg", "image/svg+xml")
+        download("PNG", lambda: picture_bytes(picture, "png"), f"{name}.png", "image/png")
 
 
-def _download(word: str, data: Callable[[], bytes], file: str, mime: str) -> None:
+def download(word: str, data: Callable[[], bytes], file: str, mime: str) -> None:
+    """One small button; what it gives is made when it is asked for."""
     st.download_button(
         word,
         data,

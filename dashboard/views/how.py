@@ -52,7 +52,9 @@ WORDS = [
         "3,400* are two "
         "points of the same curve. Plan by the careful one.",
         r"""F(d) = \Phi\!\left(\frac{bd-h}{S}\right)
-        + \exp\!\left(\frac{2bh}{\tau^2}+\frac{2vh^2}{\tau^4}\right) \Phi\!\left(-\frac{2vhd+\tau^2(bd+h)}{\tau^2 S}\right), \quad S=\sqrt{v d^2+\tau^2 d},\ h = D - x""",
+        + \exp\!\left(\frac{2bh}{\tau^2}+\frac{2vh^2}{\tau^4}\right)
+        \Phi\!\left(-\frac{2vhd+\tau^2(bd+h)}{\tau^2 S}\right),
+        \quad S=\sqrt{v d^2+\tau^2 d},\ h = D - x""",
     ),
     (
         "6. From miles to dates",

@@ -1,0 +1,229 @@
+"""The parts of the case's page: what is turned, the case as donors read it, and what stands under each "
+"figure."""
+
+import base64
+import json
+import re
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import data, show, state
+from dashboard.brief import Brief, BriefSettings, campaign_of, compose, render_html, render_pdf
+from dashboard.brief_numbers import numbers
+from dashboard.brief_settings import Settings, load_settings
+from dashboard.brief_words import Section
+from dashboard.campaign_picture import campaign_png, campaign_svg
+from dashboard.casework import Material, prepare, read_material, save_case, turned
+from dashboard.here import Here
+from ingest.errors import NotPossible
+from models.case import Case
+from models.case_inputs import CaseInputs
+
+CONFIDENCE = [50, 60, 70, 80, 90, 95]
+USAGE = {
+    "0.5": "half of it",
+    "0.75": "three quarters",
+    "1.0": "as planned",
+    "1.25": "a quarter more",
+    "1.5": "half more",
+}
+LINES = {
+    "line": "Work",
+    "kind": "Kind",
+    "parts": "Parts",
+    "at50": "Enough in 5 of 10",
+    "ask": "Its share of the amount",
+    "p10": "Low",
+    "p90": "High",
+}
+
+
+@dataclass(frozen=True)
+class Turned:
+    """What the fundraiser turned."""
+
+    vehicle: str
+    window: str
+    confidence: int
+    usage: str
+
+    def settings(self) -> Settings:
+        """As the brief takes it; what is not turned keeps its default."""
+        said = {"vehicle": self.vehicle, "window": self.window, "confidence": self.confidence / 100}
+        settings = load_settings(None, said)
+        usage = {**settings.assumptions["usage"], "value": float(self.usage), "source": "set on the page"}
+        if float(self.usage) == 1.0:
+            return settings
+        return replace(settings, assumptions={**settings.assumptions, "usage": usage})
+
+
+@st.cache_resource(show_spinner="Simulating what is ahead …", max_entries=6)
+def _given(stamp: tuple[str, int, int], run_id: str, vehicle: str, usage: str) -> tuple[Material, CaseInputs]:  # noqa: ARG001
+    material = read_material(data.store(), run_id)
+    return material, prepare(material, Turned(vehicle, "", 80, usage).settings())
+
+
+def given(run_id: str, turn: Turned) -> tuple[Material, CaseInputs]:
+    """The simulation for a vehicle and its usage, made once for each data version; not to be changed."""
+    return _given((*data.identity(), data.version()), run_id, turn.vehicle, turn.usage)
+
+
+def turn(now: Here) -> Turned:
+    """The knobs: engine, window, confidence, usage."""
+    vehicles = sorted(now.forecast["vehicle"].unique())
+    cells = st.columns(4)
+    with cells[0]:
+        vehicle = now.vehicle or state.pick(st.selectbox, "Engine", vehicles, "engine")
+        if now.vehicle:
+            st.selectbox("Engine", [now.vehicle], disabled=True)
+    with cells[3]:
+        usage = state.pick(
+            st.selectbox, "Miles run", list(USAGE), "usage", default="1.0", words=USAGE.__getitem__
+        )
+    _, inputs = given(now.run_id, Turned(vehicle, "", 80, usage))
+    days = [f"{day:%Y-%m-%d}" for day in inputs.windows["opens"]]
+    with cells[1]:
+        window = state.pick(st.selectbox, "Work begins", ["", *days], "opens", words=_window_words)
+    with cells[2]:
+        sure = state.pick(
+            st.selectbox,
+            "Enough in",
+            [str(c) for c in CONFIDENCE],
+            "sure",
+            default="80",
+            words="{} of 100 cases".format,
+        )
+    return Turned(vehicle, window, int(sure), usage)
+
+
+def _window_words(day: str) -> str:
+    return f"{pd.Timestamp(day):%B %Y}" if day else "next lay-up with work"
+
+
+def kept(run: dict[Any, Any]) -> tuple[str, Turned]:
+    """The forecast run and the choices of a case that was kept."""
+    about = json.loads(run["about"])
+    usage = about["assumptions"]["usage"]["value"]
+    window = str(pd.Timestamp(about["window"]).date())
+    return str(about["forecast_run"]), Turned(
+        about["vehicle"], window, round(100 * about["confidence"]), str(usage)
+    )
+
+
+def case_for(run_id: str, turned_to: Turned) -> tuple[Case, Material]:
+    """The case by what was turned."""
+    material, inputs = given(run_id, turned_to)
+    return turned(inputs, turned_to.settings()), material
+
+
+def as_brief(case: Case) -> Brief:
+    """The case in the words of the printed brief."""
+    return compose(case, BriefSettings(), pd.Timestamp.now().normalize())
+
+
+def shown(brief: Brief) -> None:
+    """The case as donors read it."""
+    for cell, card in zip(st.columns(len(brief.cards)), brief.cards, strict=True):
+        cell.metric(card.label, card.figure)
+        cell.caption(show.plain(card.note))
+    picture(brief.progress, brief.progress_alt, "progress")
+    for section in brief.sections:
+        _section(section)
+
+
+def _section(section: Section) -> None:
+    st.subheader(show.plain(section.heading))
+    for words in section.paragraphs:
+        st.markdown(show.plain(words))
+    if section.picture:
+        picture(section.picture, section.alt, _stem(section.heading))
+    if section.bullets:
+        st.markdown("\n".join(f"- {show.plain(words)}" for words in section.bullets))
+    for table in section.tables:
+        rows = [*table.rows, table.total] if table.total else table.rows
+        frame = pd.DataFrame(rows, columns=table.head)
+        st.table(frame.rename(columns=show.plain).map(show.plain), border="horizontal", hide_index=True)
+        if table.note:
+            st.caption(show.plain(table.note))
+        show.downloads(frame, f"{_stem(section.heading)}-{_stem(table.head[0])}")
+
+
+def _stem(heading: str) -> str:
+    """A heading as the name of a file."""
+    return "-".join(re.findall(r"[a-z0-9]+", heading.lower()))
+
+
+def picture(svg: str, alt: str, name: str) -> None:
+    """A drawing of our own as an image with its words, and its download."""
+    coded = base64.b64encode(svg.encode()).decode()
+    image = f'<img src="data:image/svg+xml;base64,{coded}" alt="{escape(alt)}"'
+    st.html(f'{image} style="width: 100%; max-width: 60rem">')
+    show.download("SVG", lambda: svg.encode(), f"{name}.svg", "image/svg+xml")
+
+
+def under_it(case: Case, now: Here) -> None:
+    """Every line of the sum, down to the wear points that it is made of."""
+    st.subheader("What stands under the figures")
+    lines = case.lines.assign(**{name: case.lines[name].round(-1) for name in ("at50", "ask", "p10", "p90")})
+    st.markdown("Pick a line to see its wear points.")
+    picked = show.table(lines, "case-lines", words=LINES, alt_text="Lines of the sum", pick="case-line")
+    if picked is None:
+        return
+    names = list(lines["points"].iloc[picked])
+    rows = now.forecast[now.forecast["point"].isin(names)].sort_values("miles_p05")
+    if rows.empty:
+        st.markdown(
+            "No wear point stands under this line: it is opening the engine, or work that findings foretell."
+        )
+        return
+    from dashboard.components import ranked
+
+    opened = ranked(rows, now.units, caption=f"{len(rows)} wear points under this line.", key="case-points")
+    if opened:
+        state.go("views/point.py", point=opened)
+
+
+def files(brief: Brief, case: Case) -> None:
+    """The brief and the campaign's picture to take along; made when asked for."""
+    money = numbers("en", case.currency)
+    campaign = campaign_of(case, BriefSettings())
+    name = f"brief-{case.vehicle}".replace("/", "-")
+    with st.container(horizontal=True):
+        for word, made, file, mime in (
+            ("Brief as PDF", lambda: render_pdf(brief), f"{name}.pdf", "application/pdf"),
+            ("Brief as HTML", lambda: render_html(brief).encode(), f"{name}.html", "text/html"),
+            (
+                "Progress picture, SVG",
+                lambda: campaign_svg(campaign, money).encode(),
+                f"{name}.svg",
+                "image/svg+xml",
+            ),
+            ("Progress picture, PNG", lambda: campaign_png(campaign, money), f"{name}.png", "image/png"),
+        ):
+            st.download_button(word, made, file, mime, key=f"get-{word}", on_click="ignore")
+
+
+def keep(case: Case, material: Material, turned_to: Turned) -> None:
+    """Keep the case; donors see the one kept last."""
+    if st.button("Keep this case", help="Donors with a link see the case that was kept last."):
+        save_case(data.store(), case, material, turned_to.settings())
+        st.success("Kept. A link for donors now shows this case.")
+
+
+def newest_kept() -> dict[Any, Any]:
+    """The case that was kept last.
+
+    Raises
+    ------
+    NotPossible : none was kept yet.
+    """
+    runs = data.runs("case") if data.exists() else pd.DataFrame()
+    if runs.empty:
+        raise NotPossible(
+            "There is no case to show yet. The people who sent you this link are working on it."
+        )
+    return dict(runs.iloc[0])

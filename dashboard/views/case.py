@@ -1,0 +1,60 @@
+"""What does it cost, and why now?"""
+
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from dashboard import access, case_parts, show, state
+from dashboard.here import heading, here, person
+
+
+def page() -> None:
+    now = here()
+    heading("What does it cost, and why now?", now)
+    if now is None:
+        return
+    turned_to = case_parts.turn(now)
+    case, material = case_parts.case_for(now.run_id, turned_to)
+    brief = case_parts.as_brief(case)
+    case_parts.shown(brief)
+    case_parts.under_it(case, now)
+    st.subheader("To take along")
+    case_parts.files(brief, case)
+    if person().may("plan"):
+        case_parts.keep(case, material, turned_to)
+    if person().may("all"):
+        link_for_donors()
+
+
+def link_for_donors() -> None:
+    """A link that shows the case and nothing else; only where people sign in, else all is open anyway."""
+    roles = access.roles_in_use()
+    if roles is None:
+        return
+    st.subheader("A link for donors")
+    st.markdown("Whoever has the link sees the case that was kept last, and nothing else.")
+    days = st.number_input("Good for so many days", 1, 730, 90, key="donor-days")
+    if st.button("Make the link"):
+        address = roles.sign_in["redirect_uri"].removesuffix("/oauth2callback")
+        token = access.donor_token(roles, datetime.now(UTC), int(days))
+        st.code(f"{address}/?{state.SHARE}={token}", language=None)
+
+
+def for_donors() -> None:
+    """The case that was kept last, as donors read it."""
+    run_id, turned_to = case_parts.kept(case_parts.newest_kept())
+    case, _ = case_parts.case_for(run_id, turned_to)
+    brief = case_parts.as_brief(case)
+    st.title(show.plain(brief.title))
+    st.markdown(show.plain(brief.subtitle))
+    for words in brief.intro:
+        st.markdown(show.plain(words))
+    case_parts.shown(brief)
+    case_parts.files(brief, case)
+    st.caption(show.plain(brief.footer))
+
+
+if person().role:
+    page()
+else:
+    for_donors()
