@@ -49,10 +49,10 @@ def _own_row(row: dict[str, Any], place: int, unit: str) -> dict[str, Any]:
     for column, words in _WORDS.items():
         if row[column] not in words:
             raise WrongUsage(f"{where}: {column} {row[column]!r}. Expected {' or '.join(words)}.")
-    own_unit = unit_of(str(row["unit"]))
+    own_unit = "1" if row["unit"] == "1" else unit_of(str(row["unit"]))
     if own_unit is None:
         raise WrongUsage(
-            f"{where}: unit {row['unit']!r} cannot be read. Expected in, mm, 1/64 in, count, ..."
+            f"{where}: unit {row['unit']!r} cannot be read. Expected in, mm, 1/64 in, count, 1, ..."
         )
     try:
         value = figure(str(row["value"]))

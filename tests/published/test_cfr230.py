@@ -1,12 +1,13 @@
 """The catalogue against 49 CFR Part 230, row by row.
 
-Source: United States, 49 CFR Part 230, Steam Locomotive Inspection and Maintenance Standards, 64 FR 62865, 17 November
-1999. The figures below were typed from the texts named beside each row, not taken from the catalogue: 230.112 from
-elaws.us and the GPO print, 230.113 and 230.114 from the GPO print (and the Railway Association of Canada's Circular MC-3
-of 28 June 2001, which repeats it), 230.98 from a print verified against the eCFR of 20 June 2026, 230.94 from the CFR
-as revised 18 November 2024, 230.99 from the eCFR, 230.100 from lexfed.com, 230.109 from the CFR current through 30
-September 2024, 230.111 from the GPO print. Rows marked memory were recalled, not read: the test holds that the
-catalogue says so. Tolerance: none, the figures are fractions.
+Source: United States, 49 CFR Part 230, Steam Locomotive Inspection and Maintenance Standards, 64 FR 62865, 17
+November 1999. The figures below were typed from the texts named beside each row, not taken from the
+catalogue: 230.112 from elaws.us and the GPO print, 230.113 and 230.114 from the GPO print (and the Railway
+Association of Canada's Circular MC-3 of 28 June 2001, which repeats it), 230.98 from a print verified against
+the eCFR of 20 June 2026, 230.94 from the CFR as revised 18 November 2024, 230.99 from the eCFR, 230.100 from
+lexfed.com, 230.109 from the CFR current through 30 September 2024, 230.111 from the GPO print. Rows marked
+memory were recalled, not read: the test holds that the catalogue says so. Tolerance: none, the figures are
+fractions.
 """
 
 from fractions import Fraction
@@ -17,8 +18,8 @@ from ingest import catalogue
 
 SET = "us-cfr-230"
 
-# id, figure in its unit, bound, what condemns: at the figure (the text says "or less", "or more", "within") or
-# beyond it ("less than", "more than", "not exceed"), paragraph, read in the text or recalled.
+# id, figure in its unit, bound, what condemns: at the figure (the text says "or less", "or more", "within")
+# or beyond it ("less than", "more than", "not exceed"), paragraph, read in the text or recalled.
 ROWS = [
     ("US-112a", "3/32", "max", "beyond", "230.112(a)", "found"),
     ("US-112b1", "53", "min", "beyond", "230.112(b)", "found"),
@@ -241,8 +242,8 @@ def test_retaining_rings_lower_the_thickness_to_the_floor():
         assert chosen.limit.value == figure
 
 
-# 230.14 and the titles of 230.15 and 230.17; the preamble, 64 FR 62828, for 1,472 service days or 15 years. The 368
-# days of 230.16 and the fifth annual inspection are from memory; tubes and flues are common practice, no source.
+# 230.14 and the titles of 230.15 and 230.17; the preamble, 64 FR 62828, for 1,472 service days or 15 years. The
+# 368 days of 230.16 and the fifth annual inspection are from memory; tubes and flues common practice, no source.
 CLOCKS = [
     ("31 service days", 31, None, None, "found"),
     ("92 service days", 92, None, None, "found"),

@@ -1,9 +1,10 @@
 """The catalogue against the wheel tables of Germany and Austria, row by row. Millimeters.
 
-Sources: Eisenbahn-Bau- und Betriebsordnung (EBO), Anlage 6 (zu § 21), BGBl. I 1991 Nr. 30, as on gesetze-im-internet.de;
-Eisenbahnbau- und -betriebsverordnung (EisbBBV), Anlage 2 (zu § 72), as on gesetzefinden.at. Both give the least and
-the greatest dimension: the figure itself passes. Deutsche Reichsbahn: Handbuch für Werkmeister pp. 4 and 6 (after DV 946)
-and DV 947/300 Anhang 14 § 4. Figures typed from those texts; tolerance: none.
+Sources: Eisenbahn-Bau- und Betriebsordnung (EBO), Anlage 6 (zu § 21), BGBl. I 1991 Nr. 30, as on
+gesetze-im-internet.de; Eisenbahnbau- und -betriebsverordnung (EisbBBV), Anlage 2 (zu § 72), as on
+gesetzefinden.at. Both give the least and the greatest dimension: the figure itself passes. Deutsche
+Reichsbahn: Handbuch für Werkmeister pp. 4 and 6 (after DV 946) and DV 947/300 Anhang 14 § 4. Figures typed
+from those texts; tolerance: none.
 """
 
 import pytest

@@ -1,8 +1,9 @@
-"""The grammar of wheel arrangements against a published list with pictures, and against printed UIC forms.
+"""The grammar of wheel arrangements against a published list with pictures and printed UIC forms.
 
-Sources: the list in data/whyte_arrangements.csv (named there). Pairs of Whyte and UIC: Wikipedia, "UIC classification of
-locomotive axle arrangements" and its mirror on liquisearch.com, with the Union Pacific example (2′D)D2′ (read); Garratt
-forms: "Whyte notation", piglix.com (read); 1'E1'h2Gt is the same page's example of suffixes (read).
+Sources: the list in data/whyte_arrangements.csv (named there). Pairs of Whyte and UIC: Wikipedia, "UIC
+classification of locomotive axle arrangements" and its mirror on liquisearch.com, with the Union Pacific
+example (2′D)D2′ (read); Garratt forms: "Whyte notation", piglix.com (read); 1'E1'h2Gt is the same page's
+example of suffixes (read).
 """
 
 from pathlib import Path
