@@ -13,6 +13,9 @@ from ingest.neutral import quoted
 ORDERS = {"dmy": ("day", "month", "year"), "mdy": ("month", "day", "year"), "ymd": ("year", "month", "day")}
 """Which of three figures is what; a layout states one of them."""
 
+SEVERAL_ORDERS = "can be read in more than one order"
+"""Part of the reason of a date whose order nobody stated."""
+
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _NAME = (
     "(?P<name>jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?"
@@ -142,9 +145,7 @@ def _read_three(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.Da
     first = np.min(np.where(np.isnat(every), np.datetime64("9999-12-31"), every), axis=0)
     made = (~np.isnat(every)).any(axis=0)
     agreed = made & ((every == first) | np.isnat(every)).all(axis=0)
-    words = np.where(
-        made, "can be read in more than one order; state it in a layout, or write 2005-04-03", ""
-    )
+    words = np.where(made, f"{SEVERAL_ORDERS}; state it in a layout, or write 2005-04-03", "")
     for _, wrong in tried:  # where no order makes a date, the first one that has such a month says why not
         words = np.where((words == "") & np.char.startswith(wrong.astype(str), "is "), wrong, words)
     words = np.where(words == "", "is no date in any order of day, month and year", words)

@@ -156,7 +156,7 @@ def _column_names(sheet: RawCells, headings: Sequence[str], how: SheetLayout) ->
 
 
 def _joined(rows: pd.DataFrame) -> pd.DataFrame:
-    """Columns that the layout gives the same name as one, their texts side by side: ``driver 2`` and ``L``."""
+    """Columns of one name as one column, their texts side by side: ``driver 2`` and ``L``."""
     if rows.columns.is_unique:
         return rows
     texts: dict[str, pd.Series] = {}

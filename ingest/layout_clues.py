@@ -18,6 +18,7 @@ from ingest.layout_find import (
     find_dates,
     find_header,
     find_measured,
+    grid_of,
     with_other_headings,
 )
 from ingest.positions import read_position
@@ -60,17 +61,19 @@ def look_at(sheet: RawCells) -> Clues | None:
     whole = unmerged(sheet)
     blocks, starts = find_blocks(whole)
     cells = whole.iloc[starts[0] : starts[1]] if blocks else whole
-    row = find_header(cells)
+    grid = grid_of(cells)
+    row = find_header(grid)
     if row is None:
         return None
-    measured = find_measured(cells.iloc[row + 1 :])
-    header = with_other_headings(cells, row, measured)
+    header = with_other_headings(grid, row, find_measured(grid, row))
+    measured = find_measured(grid, max(header))
     heads = [list(map(str, line)) for line in cells.iloc[list(header)].to_numpy(dtype=object)]
     headings = tuple(" ".join(filter(None, dict.fromkeys(column))) for column in zip(*heads, strict=True))
     body = cells.iloc[max(header) + 1 :]
     found = _understood(headings, measured)
     labelled = _labelled(cells, min(header))
-    guessed, spread = _unclaimed(headings, found, body, measured, labelled)
+    found_by = (measured, find_dates(grid, header))
+    guessed, spread = _unclaimed(headings, found, body, found_by, set(labelled))
     if not spread:
         return Clues(sheet, header, headings, body, found, guessed, labelled=labelled, blocks=blocks)
     over = tuple(tuple(line[p] for p in spread) for line in heads)
@@ -80,9 +83,10 @@ def look_at(sheet: RawCells) -> Clues | None:
 def order_of_dates(texts: pd.Series) -> tuple[str, ...] | None:
     """The orders of day and month in which all texts are dates; None where no text leaves a doubt."""
     in_figures = texts[texts.str.fullmatch(_THREE_FIGURES)]
-    if (parse_dates(in_figures)["problem"] == "").all():
+    first = parse_dates(in_figures)
+    if (first["problem"] == "").all():
         return None
-    known = parse_dates(in_figures)["date"]
+    known = first["date"]
     fitting = []
     for order in ORDERS:
         read = parse_dates(in_figures, order)
@@ -156,15 +160,16 @@ def _unclaimed(
     headings: Sequence[str],
     found: Recognised,
     body: pd.DataFrame,
-    measured: Sequence[int],
-    labelled: dict[str, str],
+    found_by: tuple[Sequence[int], Sequence[int]],
+    labelled: set[str],
 ) -> tuple[dict[str, str], tuple[int, ...]]:
     """Columns known by what they hold, and columns of measurements to be spread out."""
     if not lacking(found) or found.table != "readings":
         return {}, ()
     have = {*found.renames.values(), *labelled}
     left = [p for p, heading in enumerate(headings) if heading and heading not in found.renames]
-    dates = [p for p in find_dates(body) if p in left]
+    measured = found_by[0]
+    dates = [p for p in found_by[1] if p in left]
     guessed = {headings[dates[0]]: "date"} if dates and "date" not in have else {}
     numbers = [p for p in measured if p in left and _counts_axles(body[p])][:1]
     if numbers and "position" not in have:

@@ -2,77 +2,89 @@
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from ingest.dates import ORDERS, parse_dates
+from ingest.dates import SEVERAL_ORDERS, parse_dates
 from ingest.headings import known_tables, match
 from ingest.values import parse_values
 
-_ROWS_LOOKED_AT = 40
-_MEASURED_SHARE = 0.5  # a column of measurements may hold dashes and remarks in the other half of its cells
+Mask = npt.NDArray[np.bool_]
+
+_ROWS_LOOKED_AT = 400
+_ROWS_OF_HEADINGS = 40
+_MEASURED_SHARE = 0.5  # a column of measurements may hold remarks with figures in the other half of its cells
 _LABEL = re.compile(r"[^\W\d][^:]*:(?:\s.*)?")
 BLOCK = re.compile(r"(?P<label>[^\W\d][^\d:]*?)\s*:?\s*(?P<date>\d.*)")
 """A line such as ``Inspection: 3.5.1998``."""
 
 
-def find_header(cells: pd.DataFrame) -> int | None:
-    """Place of the row of headings: it names columns, is wide, holds no figures and stands above some.
+@dataclass(frozen=True)
+class Grid:
+    """The first cells of a sheet and what each is, all of shape (rows, columns)."""
 
-    A row of labels (``Engine:`` beside a name) is none. None for a sheet without any text.
+    texts: npt.NDArray[np.object_]
+    filled: Mask
+    figures: Mask
+    dates: Mask
+
+
+def grid_of(cells: pd.DataFrame) -> Grid:
+    """The cells of a sheet's first rows, each told to be a measurement, a date or neither."""
+    texts = cells.iloc[:_ROWS_LOOKED_AT].to_numpy(dtype=object)
+    flat = texts.ravel()
+    figures = np.logical_or.reduce([_are_values(flat, mark) for mark in ".,"])
+    return Grid(texts, texts != "", figures.reshape(texts.shape), are_dates(flat).reshape(texts.shape))
+
+
+def find_header(grid: Grid) -> int | None:
+    """The row of headings: it names columns, is wide, and holds no figures; None for a sheet without text.
+
+    A row of labels (``Engine:`` beside a name) is none.
     """
-    top = [list(map(str, row)) for row in cells.iloc[:_ROWS_LOOKED_AT].to_numpy(dtype=object)]
-    filled = [sum(map(bool, row)) for row in top]
-    if not any(filled):
+    top = grid.texts[:_ROWS_OF_HEADINGS]
+    width = grid.filled[: len(top)].sum(axis=1)
+    if not width.any():
         return None
-    scores = [
-        3 * _named(row)
-        + width
-        - 6 * sum(bool(_LABEL.fullmatch(text)) for text in row)
-        - 6 * int(figures(row).sum())
-        for row, width in zip(top, filled, strict=True)
-    ]
-    scores = [score if width else min(scores) - 1 for score, width in zip(scores, filled, strict=True)]
-    return int(np.argmax(scores))
+    labels = np.array([sum(bool(_LABEL.fullmatch(text)) for text in row) for row in top])
+    figures = grid.figures[: len(top)].sum(axis=1)
+    named = np.array([_named(row) for row in top])
+    score = 3 * named + width - 6 * labels - 6 * figures
+    return int(np.argmax(np.where(width > 0, score, score.min() - 1)))
 
 
-def find_measured(body: pd.DataFrame) -> tuple[int, ...]:
-    """Columns whose filled cells are mostly measurements, with either decimal mark."""
-    found = []
-    for p in range(body.shape[1]):
-        texts = body[p][body[p] != ""]
-        share = max(
-            ((parse_values(texts, decimal=mark)["problem"] == "").mean() for mark in ".,"), default=0.0
-        )
-        if len(texts) and share >= _MEASURED_SHARE:
-            found.append(p)
-    return tuple(found)
+def find_measured(grid: Grid, header: int) -> tuple[int, ...]:
+    """Columns whose cells with figures, below the headings, are mostly measurements."""
+    below = slice(header + 1, None)
+    with_figure = np.vectorize(lambda text: any(map(str.isdigit, text)), otypes=[bool])(grid.texts[below])
+    n_figures = with_figure.sum(axis=0)
+    share = grid.figures[below].sum(axis=0) / np.maximum(n_figures, 1)
+    return tuple(int(p) for p in np.flatnonzero((n_figures > 0) & (share >= _MEASURED_SHARE)))
 
 
-def find_dates(body: pd.DataFrame) -> tuple[int, ...]:
-    """Columns whose filled cells are all dates in some order."""
-    found = []
-    for p in range(body.shape[1]):
-        texts = body[p][body[p] != ""]
-        if len(texts) and any(
-            (parse_dates(texts, order)["problem"] == "").all() for order in (None, *ORDERS)
-        ):
-            found.append(p)
-    return tuple(found)
+def find_dates(grid: Grid, header: Sequence[int]) -> tuple[int, ...]:
+    """Columns whose filled cells below the headings are all dates in some order."""
+    below = slice(max(header) + 1, None)
+    filled, dates = grid.filled[below], grid.dates[below]
+    return tuple(int(p) for p in np.flatnonzero(filled.any(axis=0) & (dates | ~filled).all(axis=0)))
 
 
-def with_other_headings(cells: pd.DataFrame, header: int, measured: Sequence[int]) -> tuple[int, ...]:
+def with_other_headings(grid: Grid, header: int, measured: Sequence[int]) -> tuple[int, ...]:
     """The row of headings and the one below or above it, if that too says something of the measurements."""
-    over = cells[list(measured)]
-    below = list(over.iloc[header + 1]) if header + 1 < len(cells) else []
-    if any(below) and not figures(below).any() and not are_dates(below).any():
+    over = list(measured)
+
+    def is_heading(row: int) -> bool:
+        sound = 0 <= row < len(grid.texts) and not grid.figures[row, over].any()
+        return sound and bool(grid.filled[row, over].any())
+
+    if is_heading(header + 1) and not grid.dates[header + 1, over].any():
         return (header, header + 1)
-    above = list(over.iloc[header - 1]) if header else []
-    labels = [text for text in above if text and _LABEL.fullmatch(text)]
-    if sum(map(bool, above)) > 1 and not labels and not figures(above).any():
-        return (header - 1, header)
+    if is_heading(header - 1) and grid.filled[header - 1, over].sum() > 1:
+        labels = [text for text in grid.texts[header - 1, over] if _LABEL.fullmatch(text)]
+        return (header,) if labels else (header - 1, header)
     return (header,)
 
 
@@ -88,23 +100,18 @@ def find_blocks(cells: pd.DataFrame) -> tuple[str, list[int]]:
     return (label, places) if len(places) > 1 else ("", [])
 
 
-def figures(texts: Sequence[str]) -> npt.NDArray[np.bool_]:
-    """Which cells are measurements."""
-    cells = pd.Series(list(texts), dtype="str")
-    read = [parse_values(cells, decimal=mark)["problem"] == "" for mark in ".,"]
-    return (read[0] | read[1]).to_numpy(dtype=bool)
-
-
-def are_dates(texts: Sequence[str]) -> npt.NDArray[np.bool_]:
+def are_dates(texts: Sequence[str] | npt.NDArray[np.object_]) -> Mask:
     """Which texts are dates in some order."""
-    cells = pd.Series(list(texts), dtype="str")
-    dated = np.zeros(len(cells), dtype=bool)
-    for order in (None, *ORDERS):
-        dated |= (parse_dates(cells, order)["problem"] == "").to_numpy(dtype=bool)
-    return dated
+    problem = parse_dates(pd.Series(list(texts), dtype="str"))["problem"]
+    return ((problem == "") | problem.str.contains(SEVERAL_ORDERS, regex=False)).to_numpy(dtype=bool)
 
 
-def _named(row: Sequence[str]) -> int:
+def _are_values(texts: npt.NDArray[np.object_], mark: str) -> Mask:
+    problem = parse_values(pd.Series(texts, dtype="str"), decimal=mark)["problem"]
+    return (problem == "").to_numpy(dtype=bool)
+
+
+def _named(row: npt.NDArray[np.object_]) -> int:
     """How many cells of a row are headings of one table."""
     headings = [text for text in row if text and not _LABEL.fullmatch(text)]
     return max(len(match(headings, table).renames) for table in known_tables())
