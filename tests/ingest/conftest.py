@@ -82,3 +82,11 @@ def known(store: Store, known_once: tuple[Path, AddReport]) -> AddReport:
     path, report = known_once
     shutil.copyfile(path, store.path)
     return report
+
+
+@pytest.fixture(scope="session")
+def demo_taken(tmp_path_factory: pytest.TempPathFactory, demo_folder: Path) -> Store:
+    """A store with the sheets of the demo railway, bad rows among them. Look, do not write."""
+    store = Store(tmp_path_factory.mktemp("taken") / "demo.duckdb")
+    add_files(store, [demo_folder], today=date(2026, 12, 1))
+    return store
