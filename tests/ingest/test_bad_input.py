@@ -1,12 +1,15 @@
 """Every kind of bad row is held back with its reason; every kind of bad file is refused in words."""
 
 import io
+import shutil
 import zipfile
+from datetime import date
 
 import pytest
 
 from ingest.add import add_files
 from ingest.errors import UserError
+from ingest.store import Store
 
 READINGS = "point,date,value,unit,odometer\n"
 WORK = "point,date,action,value_after\n"
@@ -68,27 +71,46 @@ BAD_ROWS = [
     ),
     (
         "wear_points",
-        "point,vehicle,component,quantity,unit,condemning_limit\nA,410,rod,bore,about two,1",
+        "point,vehicle,component,quantity,unit,condemning_limit\nA,410,rod,bore,2 feet,1",
         "unit",
-        "every row needs it",
+        "this is no unit",
     ),
 ]
+
+
+@pytest.fixture(scope="module")
+def verdicts(known_once, tmp_path_factory):
+    """All bad rows handed in at once, a file for each heading; what became of them, by file and row."""
+    folder = tmp_path_factory.mktemp("bad")
+    shutil.copyfile(known_once[0], folder / "store.duckdb")
+    files: dict[str, str] = {}
+    for name, rows in by_file().items():
+        files[name] = rows[0].splitlines()[0] + "\n" + "".join(text.splitlines()[1] + "\n" for text in rows)
+        (folder / name).write_text(files[name])
+    store = Store(folder / "store.duckdb")
+    report = add_files(store, [folder / name for name in files], today=date(2026, 6, 1))
+    return report.verdicts.set_index(["file", "row"]), store.held().set_index(["source_file", "source_row"])
+
+
+def by_file() -> dict[str, list[str]]:
+    """Bad rows of one table under one heading share a file."""
+    files: dict[str, list[str]] = {}
+    for table, text, _, _ in BAD_ROWS:
+        files.setdefault(f"{table}{text.splitlines()[0].count(',')}.csv", []).append(text)
+    return files
 
 
 @pytest.mark.parametrize(
     ("table", "text", "column", "words"), BAD_ROWS, ids=[f"{t}-{c}-{w[:25]}" for t, _, c, w in BAD_ROWS]
 )
-def test_a_bad_row_is_held_back_with_its_reason(add, known, store, table, text, column, words):
-    if "about two" in text:
-        text, words = text.replace("about two", "2 feet"), "this is no unit"
-    report = add(**{f"new_{table}": text + "\n"})
-    assert report.count("held back") == len(report.verdicts) == 1
-    reasons = report.held_back["reasons"].iloc[0]
-    assert f"{column}: " in reasons
-    assert words in reasons
-    held = store.held()
-    assert held["source_row"].tolist() == [2]
-    assert all(cell.strip() in held["raw"].iloc[0] for cell in text.splitlines()[1].split(","))
+def test_a_bad_row_is_held_back_with_its_reason(verdicts, table, text, column, words):
+    (at,) = [(name, rows.index(text) + 2) for name, rows in by_file().items() if text in rows]
+    verdict, held = verdicts[0].loc[at], verdicts[1].loc[at]
+    assert verdict["verdict"] == "held back"
+    assert f"{column}: " in verdict["reasons"]
+    assert words in verdict["reasons"]
+    assert held["table_name"] == table
+    assert all(cell.strip() in held["raw"] for cell in text.splitlines()[1].split(","))
 
 
 def test_all_reasons_of_a_row_are_told(add, known):
