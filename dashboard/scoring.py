@@ -39,7 +39,14 @@ def run_score(store: Store, origins: int = 5, *, slow: bool = True) -> str:
     version = store.version()
     table = build_lives(store.read_all(*TABLES, version=version))
     forecasters = {OWN: PooledWear()} | _rivals(slow)
-    score = rolling_score(record_of(table), forecasters, own=OWN, reference=STRAIGHT_LINE, origins=origins)
+    score = rolling_score(
+        record_of(table),
+        forecasters,
+        own=OWN,
+        reference=STRAIGHT_LINE,
+        origins=origins,
+        quantity=table.scale.quantity,
+    )
     if score.overall.empty:
         raise NotPossible(
             f"{store.path}: no wear point in it has been read on two different days; a score needs readings "
@@ -54,6 +61,17 @@ def run_score(store: Store, origins: int = 5, *, slow: bool = True) -> str:
         "forecasters": list(forecasters),
     }
     return store.save_run("score", about, _frames(score, table))
+
+
+def latest_stretch(store: Store) -> pd.Series:
+    """Stretch of each family's intervals by the last score, by the family's name; 1: nothing is proven.
+
+    Empty where no score was made. ``models.recalibrate.stretched_remaining`` applies it.
+    """
+    runs = store.runs("score")
+    if runs.empty:
+        return pd.Series(dtype=float)
+    return store.read_run(str(runs["run_id"].iloc[0]), "recalibration").set_index("family")["factor"]
 
 
 def _rivals(slow: bool) -> dict[str, Forecaster]:

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from models.lives import Lives
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 class Forecaster(ABC):
@@ -27,12 +28,14 @@ class Forecaster(ABC):
     """
 
     @abstractmethod
-    def fit(self, lives: Lives) -> Self:
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:
         """Learn from the lives and keep what is needed to forecast each of them.
 
         Parameters
         ----------
-        lives : n lives of one or more families.
+        lives : n lives of one or more families. A family's number may be without a life.
+        quantity : shape (lives.n_families,), optional. Families of one number measure one quantity and may
+            learn from each other.
         """
 
     @abstractmethod

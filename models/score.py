@@ -8,13 +8,13 @@ in the lives that have not got there.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from models.distribution import PROBABILITIES
-from models.estimator import Floats, Forecaster
+from models.estimator import Floats, Forecaster, Ints
 from models.score_tables import READING_AT, Outcomes, pit_histogram, recalibrated, scored
 from models.track_record import Origin, Record, choose_origins, known_at
 
@@ -47,6 +47,7 @@ def rolling_score(
     own: str,
     reference: str,
     origins: int = 5,
+    quantity: Ints | None = None,
 ) -> Score:
     """Score forecasters over past days.
 
@@ -56,6 +57,7 @@ def rolling_score(
     forecasters : by name.
     own, reference : the names of our forecaster and of the straight line that it must beat.
     origins : number of past days.
+    quantity : shape (families,), optional. What each family measures, for forecasters that learn across.
 
     Returns
     -------
@@ -63,7 +65,7 @@ def rolling_score(
     """
     days = choose_origins(record.lives, origins)
     seen = [known_at(record, day) for day in days]
-    forecast = [_forecast(origin, forecasters) for origin in seen if origin.in_service.any()]
+    forecast = [_forecast(origin, forecasters, quantity) for origin in seen if origin.in_service.any()]
     if not any(len(readings.outcome) for readings, _ in forecast):
         empty = pd.DataFrame()
         return Score(empty, empty, empty, empty, days)
@@ -81,16 +83,16 @@ def rolling_score(
     )
 
 
-def _forecast(origin: Origin, forecasters: Mapping[str, Forecaster]) -> tuple[Outcomes, Outcomes]:
+def _forecast(
+    origin: Origin, forecasters: Mapping[str, Forecaster], quantity: Ints | None
+) -> tuple[Outcomes, Outcomes]:
     """What each forecaster said on that day of the later readings and of the miles to the limit."""
     life, column = np.nonzero(np.isfinite(origin.later_wear) & origin.in_service[:, None])
     rows = np.flatnonzero(origin.in_service & (origin.observed > 0))
     limit = origin.lives.limit
-    # Families that had no reading by then are left out of the numbering.
-    known = replace(origin.lives, family=np.unique(origin.lives.family, return_inverse=True)[1])
     of_readings, of_remaining = {}, {}
     for name, forecaster in forecasters.items():
-        forecaster.fit(known)
+        forecaster.fit(origin.lives, quantity)
         q = forecaster.predict_readings(origin.later_miles, READING_AT)[life, column]
         of_readings[name] = q / limit[life, None]
         of_remaining[name] = forecaster.predict_remaining(PROBABILITIES)[rows]

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import norm
 
-from models.estimator import Floats, Forecaster
+from models.estimator import Floats, Forecaster, Ints
 from models.lines import Lines, crossing_quantiles, reading_quantiles
 from models.lives import Lives
 
@@ -30,7 +30,7 @@ class GaussianProcess(Forecaster):
     def __init__(self, most_lives: int = 500) -> None:
         self.most_lives = most_lives
 
-    def fit(self, lives: Lives) -> Self:
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
         """Fit life by life; one with fewer than two readings has no answer."""
         self.lives_ = lives
         columns = {name: np.full(len(lives.family), np.nan) for name in Lines.__dataclass_fields__}

@@ -7,14 +7,14 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike
 
-from models.estimator import Floats, Forecaster
+from models.estimator import Floats, Forecaster, Ints
 from models.lives import Lives
 
 
 class LastTwoReadings(Forecaster):
     """Line through the last two readings of each life; all its quantiles are the same."""
 
-    def fit(self, lives: Lives) -> Self:
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
         """Take the last two readings of each life; a life with fewer has no answer."""
         rows = np.arange(len(lives.family))
         last = lives.count - 1

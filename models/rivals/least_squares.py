@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import t as student
 
-from models.estimator import Floats, Forecaster
+from models.estimator import Floats, Forecaster, Ints
 from models.lines import Lines, crossing_quantiles, reading_quantiles
 from models.lives import Lives
 
@@ -57,7 +57,7 @@ def fit_lines(miles: Floats, wear: Floats) -> tuple[Lines, Floats]:
 class LeastSquares(Forecaster):
     """A line through each life on its own: what a careful user of a spreadsheet does."""
 
-    def fit(self, lives: Lives) -> Self:
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
         """Fit every life; one with fewer than three readings has no answer."""
         self.lives_ = lives
         self.lines_, self.freedom_ = fit_lines(lives.miles, lives.wear)

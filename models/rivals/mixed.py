@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.stats import norm
 
-from models.estimator import Floats, Forecaster
+from models.estimator import Floats, Forecaster, Ints
 from models.lines import Lines, crossing_quantiles, reading_quantiles
 from models.lives import Lives
 
@@ -125,7 +125,7 @@ class MixedModel(Forecaster):
         self.restricted = restricted
         self.most_families = most_families
 
-    def fit(self, lives: Lives) -> Self:
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
         """Fit family by family; one with fewer than two lives that have two readings has no answer."""
         self.lives_ = lives
         n = len(lives.family)

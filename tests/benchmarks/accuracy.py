@@ -28,6 +28,12 @@ PLANS = {
     "accelerating": FleetPlan(shape="accelerating"),
     "decelerating": FleetPlan(shape="decelerating"),
     "many lives": FleetPlan(stop=(1.0, 2.5)),
+    "uneven start": FleetPlan(start=(0.01, 0.05)),
+    "no Brownian part": FleetPlan(brownian=(0.0, 0.005)),
+    "strong Brownian part": FleetPlan(brownian=(0.15, 0.4)),
+    "four lives": FleetPlan(n_lives=4),
+    "few families": FleetPlan(n_families=4),
+    "every shape": FleetPlan(shape="mixed"),
 }
 """What is simulated, by the name in the table."""
 

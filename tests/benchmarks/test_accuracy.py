@@ -39,6 +39,11 @@ def scored(name, *, n_fleets=1, seed=1, slow=False):
         ("accelerating", 0.75, (0.68, 0.92)),
         ("decelerating", 0.75, (0.68, 0.92)),
         ("many lives", 0.75, (0.70, 0.90)),
+        ("uneven start", 0.90, (0.70, 0.90)),
+        ("no Brownian part", 0.90, (0.70, 0.97)),
+        ("strong Brownian part", 0.90, (0.70, 0.90)),
+        ("four lives", 0.85, (0.70, 0.90)),
+        ("every shape", 0.75, (0.62, 0.92)),
     ],
 )
 def test_one_fleet(name, most, cover):

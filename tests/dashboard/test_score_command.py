@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
+from dashboard.scoring import latest_stretch
 from data_demo.fleet_tables import write_fleet
 from data_demo.fleets import FleetPlan, simulate_fleet
 from ingest.store import Store
@@ -63,6 +64,14 @@ def test_the_run_is_stored_with_its_frames(db, printed):
     assert {"factor", "cover_80_before", "cover_80_after"} <= set(
         store.read_run(run["run_id"], "recalibration")
     )
+
+
+def test_the_stretch_of_each_family_can_be_asked_for(db, printed, tmp_path):
+    stretch = latest_stretch(Store(db))
+    assert len(stretch) == 6
+    assert ((stretch >= 0.5) & (stretch <= 3.0)).all()
+    assert stretch.index.str.startswith("class V").all()
+    assert latest_stretch(Store(tmp_path / "none.duckdb")).empty
 
 
 def test_beats_the_rivals_on_this_fleet_and_holds_its_cover(db, printed):

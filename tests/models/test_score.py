@@ -37,7 +37,7 @@ class PriorLine(Forecaster):
         self.spread = spread
         self.sureness = sureness
 
-    def fit(self, lives):
+    def fit(self, lives, quantity=None):
         self.lives_ = lives
         # A family is known by its limit: its number differs from day to day.
         family = np.abs(lives.limit[:, None] - self.families.limit).argmin(axis=1)

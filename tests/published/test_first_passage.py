@@ -17,8 +17,9 @@ from models.lines import Lines, crossing_quantiles
 
 
 def chance(d, h, rate, rate_var, tau2):
+    """Chance of having reached a limit h away at a distance d."""
     d = np.asarray(d, dtype=float)
-    return crossing_chance(d, *(np.full(d.shape, float(v)) for v in (h, rate, rate_var, tau2)))
+    return crossing_chance(rate * d, rate_var * d**2, tau2 * d, np.full(d.shape, float(h)))
 
 
 def test_known_rate_is_the_inverse_gaussian():

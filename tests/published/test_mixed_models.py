@@ -101,7 +101,7 @@ def test_chance_of_crossing_under_random_slopes():
     its own for each unit says 0.0117 for the first: far too sure.
     """
     hours = np.array([4.0, 4.5, 5.0, 5.5])
-    one = np.ones(4)
-    chance = crossing_chance(hours, 10 * one, 2.04665226 * one, 0.46213988**2 * one, 1e-12 * one)
+    drift, drift_var = 2.04665226 * hours, (0.46213988 * hours) ** 2
+    chance = crossing_chance(drift, drift_var, 1e-12 * hours, np.full(4, 10.0))
     np.testing.assert_allclose(chance, [0.1633, 0.3520, 0.5402, 0.6895], atol=5e-5)
     np.testing.assert_allclose(chance, stats.norm.sf((10 / hours - 2.04665226) / 0.46213988), atol=1e-6)
