@@ -2,11 +2,11 @@
 
 import pandas as pd
 
-from ingest.positions import resolve_positions
+from ingest.points import NAMES, resolve_points
 from ingest.problems import Problems
 
-PARTS = ("vehicle", "component", "position", "quantity")
-_LISTED = 4  # candidates that a message names
+PARTS = NAMES
+"""Columns by which a row may name a wear point."""
 
 
 def name_points(cells: pd.DataFrame, points: pd.DataFrame | None, problems: Problems) -> pd.Series:
@@ -28,40 +28,6 @@ def name_points(cells: pd.DataFrame, points: pd.DataFrame | None, problems: Prob
     if not open_.any() or points is None:
         return point
     wanted = cells.loc[open_, parts]
-    seen = wanted.drop_duplicates()
-    answers = {tuple(row): _one(dict(zip(parts, row, strict=True)), points) for row in seen.to_numpy()}
-    found = [answers[tuple(row)] for row in wanted.to_numpy()]
-    names = pd.Series([name for name, _ in found], wanted.index, dtype="str")
-    words = pd.Series([word for _, word in found], wanted.index, dtype="str")
-    shown = wanted.agg(", ".join, axis=1)
-    problems.where(words != "", "point", shown, words)
-    return point.mask(open_, names.reindex(cells.index))
-
-
-def _one(written: dict[str, str], points: pd.DataFrame) -> tuple[str, str]:
-    """The point that fits, or why there is none."""
-    fitting = points
-    for name in ("vehicle", "component", "quantity"):
-        if word := written.get(name, ""):
-            same = fitting[_plain(fitting[name]) == _plain(pd.Series([word]))[0]]
-            if same.empty:
-                return "", f"no wear point has the {name} '{word}'{_some(fitting[name])}"
-            fitting = same
-    if word := written.get("position", ""):
-        answer = resolve_positions(pd.Series([word]), fitting["position"].unique()).iloc[0]
-        if answer["problem"]:
-            return "", str(answer["problem"])
-        fitting = fitting[fitting["position"] == answer["position"]]
-    if len(fitting) == 1:
-        return str(fitting["point"].iloc[0]), ""
-    return "", f"{len(fitting)} wear points fit{_some(fitting['point'])}; write which in the column point"
-
-
-def _plain(text: pd.Series) -> pd.Series:
-    return text.str.lower().str.replace(r"[\W_]+", "", regex=True)
-
-
-def _some(names: pd.Series) -> str:
-    listed = list(names.unique())
-    more = f" and {len(listed) - _LISTED} more" if len(listed) > _LISTED else ""
-    return ": " + ", ".join(listed[:_LISTED]) + more if listed else ""
+    found = resolve_points(wanted, points)
+    problems.where(found["problem"] != "", "point", wanted.agg(", ".join, axis=1), found["problem"])
+    return point.mask(open_, found["point"].reindex(cells.index))

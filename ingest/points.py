@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from ingest.neutral import quoted
+from ingest.neutral import neutral, quoted
 from ingest.positions import Resolver
 
+_LISTED = 4  # candidates that a message names
 NAMES = ("vehicle", "component", "position", "quantity")
 
 # One trade, two spellings (trade usage, no source); what people leave out is allowed for elsewhere.
@@ -77,7 +78,7 @@ def _resolve(
         fitting = _fitting(left, name, written)
         if fitting.empty:
             near = difflib.get_close_matches(written, list(left[name].unique()), n=3, cutoff=0.0)
-            return _unresolved(f"the {name} {quoted(written)} is none of the wear points'", near)
+            return _unresolved(f"no wear point has the {name} {quoted(written)}", near)
         left = fitting
     if position:
         resolver = Resolver(left["position"], aliases)
@@ -89,14 +90,18 @@ def _resolve(
         left = left[left["position"].isin(places)]
     if len(left) == 1:
         return str(left["point"].iloc[0]), "", ""
-    nearest = sorted(left["point"])[:5]
-    more = f" and {len(left) - 5} more" if len(left) > 5 else ""
-    problem = f"it may be any of the wear points {', '.join(map(quoted, nearest))}{more}; say more"
-    return "", problem, "; ".join(nearest)
+    near = sorted(left["point"])[:_LISTED]
+    more = f" and {len(left) - _LISTED} more" if len(left) > _LISTED else ""
+    listed = ", ".join(neutral(name, 40) for name in near)
+    return (
+        "",
+        f"{len(left)} wear points fit: {listed}{more}; write which in the column point",
+        "; ".join(near),
+    )
 
 
 def _unresolved(problem: str, near: list[str]) -> tuple[str, str, str]:
-    nearest = f"; nearest: {', '.join(map(quoted, near))}" if near else ""
+    nearest = f"; nearest: {', '.join(neutral(name, 40) for name in near)}" if near else ""
     return "", problem + nearest, "; ".join(near)
 
 

@@ -46,9 +46,9 @@ def test_points_named_in_words(naming, point):
         (("Bittern", "tire", "D2L", "hollowness of rim"), "quantity", "tread hollow"),
         (("Bittern", "axle", "D2L", ""), "component 'axle'", ""),
         (("Bittern", "tire", "D7L", "hollow"), "position 'D7L'", "driver 2 left"),
-        (("Bittern", "crosshead", "LH", ""), "any of the wear points 'B-L-LAT', 'B-L-VERT'", "B-L-LAT"),
-        (("Bittern", "journal", "2 L", ""), "any of", "B-T2L-JOURNAL"),
-        (("", "", "", ""), "any of", "B-D2L-FLANGE"),
+        (("Bittern", "crosshead", "LH", ""), "2 wear points fit: B-L-LAT, B-L-VERT", "B-L-LAT"),
+        (("Bittern", "journal", "2 L", ""), "2 wear points fit", "B-T2L-JOURNAL"),
+        (("", "", "", ""), "8 wear points fit", "B-D2L-FLANGE"),
     ],
 )
 def test_what_is_unresolved_names_the_nearest(naming, words, candidate):
@@ -75,4 +75,4 @@ def test_rows_without_some_columns():
 def test_without_any_wear_point():
     out = resolve_points(pd.DataFrame({"vehicle": ["Bittern"]}), POINTS.iloc[:0])
     assert out["point"].tolist() == [""]
-    assert "none of the wear points" in out["problem"].iloc[0]
+    assert "no wear point has the vehicle" in out["problem"].iloc[0]
