@@ -10,6 +10,7 @@ from models.distribution import Floats
 
 INK, MUTED, GRID = "#1f2933", "#4b5560", "#e3dccd"
 BAND, LINE, LIMIT, ODD = "#9cc4da", "#0b4f6c", "#a3260f", "#b5550d"
+HEIGHT = 380
 FONT = "Source Sans, Source Sans 3, sans-serif"
 
 alt.data_transformers.disable_max_rows()
@@ -83,7 +84,7 @@ def wear(picture: WearPicture) -> alt.LayerChart:
         )
     )
     layers = [band, line, *_limits(picture.limits), *_renewals(picture), _readings(picture.readings, x, y)]
-    return dressed(layers, 380)
+    return dressed(layers, HEIGHT)
 
 
 def _near() -> alt.Scale:
@@ -127,7 +128,7 @@ def _renewals(picture: WearPicture) -> list[alt.Chart]:
         return []
     base = alt.Chart(picture.renewals)
     rule = base.mark_rule(color=MUTED, strokeDash=[1, 4]).encode(x="distance:Q")
-    text = base.mark_text(angle=270, align="right", y=6, dx=-4, dy=-6, color=MUTED, fontSize=12).encode(
+    text = base.mark_text(angle=270, align="left", y=HEIGHT - 6, dy=-6, color=MUTED, fontSize=12).encode(
         x="distance:Q", text="name:N"
     )
     return [rule, text]
@@ -153,10 +154,9 @@ def remaining(miles: Floats, probability: Floats, title: str, marks: pd.DataFram
         .mark_area(color=BAND, opacity=0.55, line={"color": LINE, "strokeWidth": 2})
         .encode(x=x, y=y)
     )
-    base = alt.Chart(marks)
-    drop = base.mark_rule(color=INK, strokeDash=[3, 3]).encode(x="distance:Q", y="cases:Q", y2=alt.datum(0))
+    base = alt.Chart(marks.assign(zero=0.0))
+    drop = base.mark_rule(color=INK, strokeDash=[3, 3]).encode(x="distance:Q", y="cases:Q", y2="zero:Q")
+    reach = base.mark_rule(color=INK, strokeDash=[3, 3]).encode(x="zero:Q", x2="distance:Q", y="cases:Q")
     dot = base.mark_point(color=INK, filled=True, size=60, opacity=1).encode(x="distance:Q", y="cases:Q")
-    text = base.mark_text(align="left", dx=8, dy=-8, color=INK, fontSize=13).encode(
-        x="distance:Q", y="cases:Q", text="name:N"
-    )
-    return dressed([area, drop, dot, text], 260)
+    text = base.mark_text(align="left", x=6, dy=-9, color=INK, fontSize=13).encode(y="cases:Q", text="name:N")
+    return dressed([area, drop, reach, dot, text], 260)

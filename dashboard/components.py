@@ -54,43 +54,66 @@ def ranked(
     forecast: pd.DataFrame, units: Units, *, caption: str, key: str, with_vehicle: bool = False
 ) -> str | None:
     """Show wear points in the order given; the point that was opened, if one was just now."""
+    furthest = forecast["miles_p50"].max() * 1.6 if forecast["miles_p50"].notna().any() else 1.0
+    spans = (forecast[["miles_p05", "miles_p50", "miles_p95"]] / max(furthest, 1.0)).clip(0.0, 1.0)
+    rows = [
+        {
+            **_name(row, with_vehicle),
+            "word": LOOKS[row["state"]].word,
+            "low": units.within_text(row["miles_p05"]),
+            "middle": units.within_text(row["miles_p50"]),
+            "low_date": month(row["date_p05"]) if row["miles_p05"] > 0 else "",
+            "middle_date": month(row["date_p50"]) if row["miles_p50"] > 0 else "",
+            "span": [float(v) for v in span] if pd.notna(row["miles_p50"]) else None,
+        }
+        for row, span in zip(forecast.to_dict("records"), spans.to_numpy(), strict=True)
+    ]
+    headings = ("How soon", "1 in 20 at the limit within", "Half at the limit within")
+    return _list(rows, headings, "From 1 in 20 to 19 in 20, half at the mark", caption, key)
+
+
+def past(forecast: pd.DataFrame, units: Units, *, caption: str, key: str) -> str | None:
+    """Show wear points that are past their limit, by what was read; the point that was opened just now."""
+    rows = [
+        {
+            **_name(row, with_vehicle=True),
+            "word": _cases(row["p_beyond_now"]),
+            "low": units.text(row["last_value"], row["unit"]),
+            "low_date": month(row["last_date"]),
+            "middle": units.text(row["condemning_limit"], row["unit"]),
+            "middle_date": "",
+            "span": None,
+        }
+        for row in forecast.to_dict("records")
+    ]
+    return _list(rows, ("Past its limit", "Last reading", "Limit"), "", caption, key)
+
+
+def _cases(chance: float) -> str:
+    return f"in {100 * chance:.0f} of 100 cases" if chance < 0.995 else "in over 99 of 100 cases"
+
+
+def _name(row: dict[Any, Any], with_vehicle: bool) -> dict[str, Any]:
+    return {
+        "key": str(row["point"]),
+        "name": f"{row['component']} – {row['quantity']}",
+        "where": f"{row['vehicle']}, {row['position']}" if with_vehicle else str(row["position"]),
+        "state": row["state"],
+    }
+
+
+def _list(
+    rows: list[dict[str, Any]], headings: tuple[str, str, str], span: str, caption: str, key: str
+) -> str | None:
+    words = zip(("name", "state", "low", "middle"), ("Wear point", *headings), strict=True)
     data = {
         "caption": caption,
-        "headings": [
-            ("name", "Wear point"),
-            ("state", "How soon"),
-            ("low", "1 in 20 reach the limit within"),
-            ("middle", "Half reach it within"),
-            ("span", "From 1 in 20 to 19 in 20, half at the mark"),
-        ],
-        "short_headings": ["1 in 20 within", "Half within"],
-        "rows": _rows(forecast, units, with_vehicle),
+        "headings": [*words, *([("span", span)] if span else [])],
+        "short_headings": [heading.replace(" at the limit", "") for heading in headings[1:]],
+        "rows": rows,
     }
     result = _ranked(key=key, data=data, on_opened_change=lambda: None)
     return str(result.opened) if result.opened else None
-
-
-def _rows(forecast: pd.DataFrame, units: Units, with_vehicle: bool) -> list[dict[str, Any]]:
-    furthest = forecast["miles_p50"].max() * 1.6 if forecast["miles_p50"].notna().any() else 1.0
-    spans = (forecast[["miles_p05", "miles_p50", "miles_p95"]] / max(furthest, 1.0)).clip(0.0, 1.0)
-    rows = []
-    for row, span in zip(forecast.to_dict("records"), spans.to_numpy(), strict=True):
-        place = f"{row['vehicle']}, {row['position']}" if with_vehicle else str(row["position"])
-        rows.append(
-            {
-                "key": str(row["point"]),
-                "name": f"{row['component']} – {row['quantity']}",
-                "where": place,
-                "state": row["state"],
-                "word": LOOKS[row["state"]].word,
-                "low": units.distance_text(row["miles_p05"]),
-                "middle": units.distance_text(row["miles_p50"]),
-                "low_date": month(row["date_p05"]),
-                "middle_date": month(row["date_p50"]),
-                "span": [float(v) for v in span] if pd.notna(row["miles_p50"]) else None,
-            }
-        )
-    return rows
 
 
 def month(date: pd.Timestamp) -> str:

@@ -34,8 +34,8 @@ class Look:
 LOOKS = {
     "past": Look("#3d1020", "#ffffff", "cross", "past its limit"),
     "year": Look("#d8663a", "#1f1208", "stripes", "within a year"),
-    "three": Look("#f0c667", "#2b2005", "dots", "within three years"),
-    "later": Look("#cfe3ee", "#12303f", "plain", "later than three years"),
+    "three": Look("#f0c667", "#2b2005", "dots", "within 3 years"),
+    "later": Look("#cfe3ee", "#12303f", "plain", "after 3 years"),
     "unknown": Look("#ffffff", "#1f2933", "dashed", "cannot be told"),
     "none": Look("#f3efe6", "#5c564a", "plain", "no wear point"),
 }

@@ -4,7 +4,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import show, state
-from dashboard.components import gear, month, ranked
+from dashboard.components import gear, month, past, ranked
 from dashboard.gear_places import place_from
 from dashboard.here import Here
 from dashboard.places import drawings, miles_label
@@ -12,31 +12,56 @@ from dashboard.places import drawings, miles_label
 FIRST_SHOWN = 12
 
 
-def answer(now: Here, past: pd.DataFrame, ahead: pd.DataFrame) -> None:
+def answer(now: Here, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
     """The answer in one sentence."""
-    if len(past):
-        have = "wear points have" if len(past) > 1 else "wear point has"
+    if len(beyond):
+        have = "wear points have" if len(beyond) > 1 else "wear point has"
         st.error(
-            f"**{len(past)} {have} probably passed the limit already.** Measure again before the next run.",
+            f"**{len(beyond)} {have} probably passed the limit already.** Measure again before the next run.",
             icon=":material/block:",
         )
     if len(ahead):
         first = ahead.iloc[0]
-        low, middle = now.units.distance_text(first.miles_p05), now.units.distance_text(first.miles_p50)
+        what, where, vehicle = (
+            show.plain(text)
+            for text in (f"{first['component']}, {first['quantity']}", first["position"], first["vehicle"])
+        )
         st.markdown(
-            f"Next comes **{show.plain(first.component)}, {show.plain(first.quantity)}** at "
-            f"**{show.plain(first.position)}** of {show.plain(first.vehicle)}: in 1 case of 20 it reaches "
-            f"its limit within **{low}** ({month(first.date_p05) or 'no date'}), in half of all cases within "
-            f"{middle} ({month(first.date_p50) or 'no date'})."
+            f"Next comes **{what}** at **{where}** of {vehicle}: in 1 case of 20 it is at its limit "
+            f"{_soon(now, first['miles_p05'], first['date_p05'])}, in half of all cases "
+            f"{_soon(now, first['miles_p50'], first['date_p50'])}."
         )
 
 
-def listed(now: Here, points: pd.DataFrame, key: str, order: str) -> None:
-    """The first of a list, all of it if wanted."""
+def _soon(now: Here, miles: float, date: pd.Timestamp) -> str:
+    """``within 3,400 mi (May 2027)``, or ``now``."""
+    if miles <= 0:
+        return "**now**"
+    return f"within **{now.units.distance_text(miles)}** ({month(date) or 'no date'})"
+
+
+def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, str]:
+    """The first of a list, all of it if wanted, and what that is."""
     everything = len(points) <= FIRST_SHOWN or st.toggle("Show all", key=f"all-{key}")
     shown = points if everything else points.head(FIRST_SHOWN)
-    caption = f"{len(shown)} of {len(points)} wear points, {order}."
-    opened(ranked(shown, now.units, caption=caption, key=key, with_vehicle=True))
+    return shown, f"{len(shown)} of {len(points)} wear points, {order}."
+
+
+def beyond_list(now: Here, points: pd.DataFrame) -> None:
+    """What has passed its limit, surest first."""
+    if points.empty:
+        return
+    st.subheader(f"Past the limit: {len(points)}")
+    order = points.sort_values("p_beyond_now", ascending=False)
+    shown, caption = first_of(order, "past", "surest first")
+    opened(past(shown, now.units, caption=caption, key="past"))
+
+
+def ahead_list(now: Here, points: pd.DataFrame) -> None:
+    """What comes next, soonest first."""
+    st.subheader("Next to reach their limit")
+    shown, caption = first_of(points, "next", "soonest first")
+    opened(ranked(shown, now.units, caption=caption, key="next", with_vehicle=True))
 
 
 @st.fragment

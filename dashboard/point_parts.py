@@ -24,7 +24,7 @@ def at_a_glance(now: Here, row: pd.Series) -> None:
             "It has more likely than not passed its limit already. Measure again before the next run.",
             icon=":material/block:",
         )
-    low, middle = (now.units.distance_text(row[name]) for name in ("miles_p05", "miles_p50"))
+    low, middle = (now.units.within_text(row[name]) for name in ("miles_p05", "miles_p50"))
     last = row["last_date"]
     for cell, (word, figure, beside) in zip(
         st.columns(4),

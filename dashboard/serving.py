@@ -1,5 +1,6 @@
 """The server: Streamlit with safe settings, a health page, and a clean stop."""
 
+import importlib
 import os
 import signal
 import sys
@@ -45,10 +46,22 @@ def serve(what: Serving) -> None:
         secrets = {"auth": load(what.roles).sign_in}
     sys.argv = [str(APP)]  # Streamlit hands what stands after the script on to it
     app = st.App(APP, secrets=secrets, lifespan=_lifespan, routes=[_health_route(what.base_path)])
+    _warm()
     # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with suppress(KeyboardInterrupt):
         app.run(config=settings(what))
+
+
+def _warm() -> None:
+    """Import what pages need, so that the first visitor does not wait for it; nothing that keeps a cache."""
+    for name in (
+        "dashboard.charts_record",
+        "dashboard.casework",
+        "dashboard.states",
+        "ingest.layout_propose",
+    ):
+        importlib.import_module(name)
 
 
 def settings(what: Serving) -> dict[str, Any]:

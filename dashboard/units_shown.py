@@ -70,10 +70,16 @@ class Units:
         """A distance in full: ``48,211 mi``."""
         return "–" if miles is None or math.isnan(miles) else f"{self.miles(miles):,.0f} {self.distance}"
 
+    def within_text(self, miles: float) -> str:
+        """How far off a limit is: ``3,400 mi``, or ``now`` where no mile is left."""
+        return "now" if miles <= 0 else self.distance_text(miles)
+
     def short(self, miles: float) -> str:
-        """At most four characters, for the drawing: ``340``, ``3.4k``, ``12k``."""
+        """At most five characters, for the drawing: ``now``, ``340``, ``3.4k``, ``12k``."""
         if math.isinf(miles):
             return "∞"
+        if miles <= 0:
+            return "now"
         shown = self._rounded(miles)
         if shown < 1000:
             return f"{shown:.0f}"
@@ -90,7 +96,7 @@ class Units:
 
 def _number(value: float, unit: str) -> str:
     """With the decimals that a gauge of that unit has; a 64th of an inch (0.015625) needs four to be true."""
-    exact = unit == "in" and abs(value * 64 - round(value * 64)) < 1e-6 and abs(value * 1000 % 1) > 1e-6
-    decimals = 4 if exact else _DECIMALS.get(unit, 3)
+    is_64th, is_thou = (abs(value * parts - round(value * parts)) < 1e-6 for parts in (64, 1000))
+    decimals = 4 if unit == "in" and is_64th and not is_thou else _DECIMALS.get(unit, 3)
     text = f"{value:.{decimals}f}"
     return text.lstrip("-") if text.lstrip("-0.") == "" else text

@@ -75,7 +75,7 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
                 _expected(e, s, own, units)
                 for e, s in zip(readings["expected"], readings["expected_sd"], strict=True)
             ],
-            "verdict": readings["verdict"].fillna(""),
+            "verdict": readings["verdict"].fillna("").replace("sound", ""),
         }
     )
     done = pd.DataFrame(

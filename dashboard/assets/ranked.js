@@ -9,15 +9,13 @@ function cell(tag, text, className) {
 function bar(row) {
   const track = cell("div", undefined, "track");
   track.setAttribute("aria-hidden", "true");
-  if (row.span) {
-    const [low, middle, high] = row.span;
-    const range = cell("span", undefined, "range " + row.state);
-    range.style.left = low * 100 + "%";
-    range.style.width = Math.max(high - low, 0.006) * 100 + "%";
-    const mark = cell("span", undefined, "mark");
-    mark.style.left = middle * 100 + "%";
-    track.append(range, mark);
-  }
+  const [low, middle, high] = row.span;
+  const range = cell("span", undefined, "range " + row.state);
+  range.style.left = low * 100 + "%";
+  range.style.width = Math.max(high - low, 0.006) * 100 + "%";
+  const mark = cell("span", undefined, "mark");
+  mark.style.left = middle * 100 + "%";
+  track.append(range, mark);
   return track;
 }
 
@@ -39,12 +37,13 @@ function line(row, data, pick) {
   const state = cell("td", undefined, "state");
   state.append(cell("span", undefined, "swatch " + row.state), document.createTextNode(row.word));
   const span = cell("td", undefined, "span");
-  span.append(bar(row));
+  if (row.span) span.append(bar(row));
   const low = cell("td", undefined, "low");
   low.append(...figure(data.short_headings[0], row.low, row.low_date));
   const middle = cell("td", undefined, "middle");
   middle.append(...figure(data.short_headings[1], row.middle, row.middle_date));
-  tr.append(name, state, low, middle, span);
+  tr.append(name, state, low, middle);
+  if (data.headings.some(([column]) => column === "span")) tr.append(span);
   return tr;
 }
 

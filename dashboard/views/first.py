@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import show
-from dashboard.first_parts import answer, listed, not_told, running_gear
+from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, running_gear
 from dashboard.here import heading, here
 
 FULL = {
@@ -32,11 +32,8 @@ def page() -> None:
     past, ahead = told[told["state"] == "past"], told[told["state"] != "past"]
     answer(now, past, ahead)
     running_gear(now)
-    if len(past):
-        st.subheader(f"Past the limit: {len(past)}")
-        listed(now, past, "past", "more likely than not beyond their limit")
-    st.subheader("Next to reach their limit")
-    listed(now, ahead, "next", "soonest first")
+    beyond_list(now, past)
+    ahead_list(now, ahead)
     not_told(now)
     with st.expander("All wear points as a table"):
         show.table(

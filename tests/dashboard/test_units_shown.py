@@ -16,6 +16,7 @@ from dashboard.units_shown import DISTANCES, LENGTHS, Units
         ("sheet", 0.3125, "in", "0.3125 in"),
         ("sheet", 1.375, "in", "1.375 in"),
         ("sheet", 0.08, "in", "0.080 in"),
+        ("sheet", 0.125 + 1e-9, "in", "0.125 in"),
         ("64ths", 2.46875, "in", "158.0/64 in"),
         ("mm", 1.0, "in", "25.40 mm"),  # 25.4 mm to the inch, exact since 1959
         ("in", 12.0, "thou", "0.012 in"),
@@ -48,7 +49,7 @@ def test_a_remaining_distance_has_the_figures_it_deserves(distance, miles, shown
 def test_what_stands_on_a_wheel_is_short_and_never_hopeful(miles):
     text = Units().short(miles)
     assert len(text) <= 5
-    number = float(text.rstrip("k")) * (1000 if text.endswith("k") else 1)
+    number = 0.0 if text == "now" else float(text.rstrip("k")) * (1000 if text.endswith("k") else 1)
     assert number <= miles + 1e-6
 
 
