@@ -1,0 +1,94 @@
+"""Readings far from what the forecast expected are marked, and settled by a second one."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from ingest.remeasure import AGAIN, AS_EXPECTED, CONFIRMED, NOT_CONFIRMED, measure_again, unexpected
+
+POINTS = pd.DataFrame(
+    {"point": ["H"], "new_value": [0.0], "condemning_limit": [8.0], "gauge_sd": [0.1], "per_base": [1.0]}
+)
+# Expected wear 1 mm for each 1,000 mi, with a spread of 0.2 mm (p90 - p50 = 0.2 x 1.28).
+PATH = pd.DataFrame({"point": ["H", "H"], "odometer": [1000.0, 5000.0], "p50": [1.0, 5.0]}).assign(
+    p10=lambda f: f["p50"] - 0.2 * 1.2815515655446004, p90=lambda f: f["p50"] + 0.2 * 1.2815515655446004
+)
+
+
+def readings(*rows: tuple[str, float, float]) -> pd.DataFrame:
+    frame = pd.DataFrame(rows, columns=["date", "odometer", "value"]).assign(point="H")
+    frame["date"] = pd.to_datetime(frame["date"]).astype("datetime64[us]")
+    return frame
+
+
+def test_the_expectation_is_that_of_the_path_with_the_gauge_added():
+    out = measure_again(readings(("2001-01-01", 2000, 2.1)), PATH, POINTS).iloc[0]
+    assert out["expected"] == pytest.approx(2.0)
+    assert out["expected_sd"] == pytest.approx(np.hypot(0.2, 0.1))
+    assert out["state"] == AS_EXPECTED
+
+
+def test_four_standard_deviations_off_is_marked_and_less_is_not():
+    sd = np.hypot(0.2, 0.1)
+    out = measure_again(
+        readings(("2001-01-01", 2000, 2 + 4.1 * sd), ("2001-01-01", 2000, 2 + 3.9 * sd)), PATH, POINTS
+    )
+    assert out["state"].tolist()[1] == AS_EXPECTED
+    assert measure_again(readings(("2001-01-01", 2000, 2 - 4.1 * sd)), PATH, POINTS)["state"].tolist() == [
+        AGAIN
+    ]
+
+
+def test_two_that_stand_off_alike_confirm_each_other():
+    out = measure_again(readings(("2001-01-01", 2000, 4.0), ("2001-02-01", 2100, 4.2)), PATH, POINTS)
+    assert out["state"].tolist() == [CONFIRMED, CONFIRMED]
+
+
+def test_two_that_stand_off_differently_stay_marked():
+    out = measure_again(readings(("2001-01-01", 2000, 4.0), ("2001-02-01", 2100, 7.0)), PATH, POINTS)
+    assert out["state"].tolist() == [AGAIN, AGAIN]
+
+
+def test_a_later_one_as_expected_does_not_confirm_and_an_earlier_one_settles_nothing():
+    later = measure_again(readings(("2001-01-01", 2000, 4.0), ("2001-02-01", 2100, 2.1)), PATH, POINTS)
+    assert later["state"].tolist() == [NOT_CONFIRMED, AS_EXPECTED]
+    earlier = measure_again(readings(("2001-02-01", 2000, 4.0), ("2001-01-01", 1900, 1.9)), PATH, POINTS)
+    assert earlier["state"].tolist() == [AGAIN, AS_EXPECTED]
+
+
+def test_beyond_the_path_nothing_is_expected():
+    out = measure_again(readings(("2001-01-01", 9000, 50.0), ("2001-01-01", 500, 50.0)), PATH, POINTS)
+    assert out["state"].tolist() == [AS_EXPECTED, AS_EXPECTED]
+    assert out["expected"].isna().all()
+
+
+def test_each_reading_is_held_against_the_forecast_before_it(add, known, store):
+    head = "point,date,value,unit,odometer\n"
+    add(readings=head + "HOLLOW,2001-02-01,0.2,in,10200\n")
+    assert unexpected(store).empty
+    path = pd.DataFrame(
+        {"point": "HOLLOW", "odometer": [10000.0, 12000.0], "p10": [0.0, 0.02], "p50": [0.01, 0.03]}
+    )
+    store.save_run("forecast", {}, {"path": path.assign(p90=[0.02, 0.04])})
+    add(readings=head + "HOLLOW,2001-06-01,0.2,in,10800\nHOLLOW,2001-07-01,0.02,in,11000\n")
+    found = unexpected(store)
+    assert found["value"].tolist() == pytest.approx([0.2])
+    assert found["date"].dt.strftime("%Y-%m-%d").tolist() == ["2001-06-01"]
+    assert found["state"].tolist() == [NOT_CONFIRMED]
+    assert found["expected"].iloc[0] == pytest.approx(0.01 + 0.02 * 800 / 2000)
+
+
+def test_a_second_reading_settles_it_though_a_forecast_was_made_in_between(add, known, store):
+    head = "point,date,value,unit,odometer\n"
+    path = pd.DataFrame(
+        {"point": "HOLLOW", "odometer": [10000.0, 12000.0], "p10": [0.0, 0.02], "p50": [0.01, 0.03]}
+    )
+    path = path.assign(p90=[0.02, 0.04])
+    store.save_run("forecast", {}, {"path": path})
+    add(readings=head + "HOLLOW,2001-06-01,0.2,in,10800\n")
+    assert unexpected(store)["state"].tolist() == [AGAIN]
+    store.save_run("forecast", {}, {"path": path.assign(p10=0.1, p50=0.15, p90=0.2)})
+    add(readings=head + "HOLLOW,2001-07-01,0.21,in,11000\n")
+    found = unexpected(store)
+    assert found["state"].tolist() == [CONFIRMED]
+    assert found["date"].dt.strftime("%Y-%m-%d").tolist() == ["2001-06-01"]
