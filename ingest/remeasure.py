@@ -40,12 +40,13 @@ def unexpected(store: Store, version: int | None = None) -> pd.DataFrame:
             first = measure_again(readings[mine], path, points)
             # What came after later forecasts may settle it too, held against this one.
             marked = readings["point"].isin(first.loc[first["state"] == AGAIN, "point"])
-            after = measure_again(readings[(at >= i) & marked], path, points)
-            parts.append(after[mine[(at >= i) & marked]].assign(row_id=readings["row_id"]))
+            after = readings[(at >= i) & marked]
+            found = measure_again(after, path, points).assign(row_id=after["row_id"])
+            parts.append(found[found.index.isin(readings.index[mine])])
     if not parts:
         return measure_again(readings.iloc[:0], _no_path(), points).assign(row_id=readings["row_id"].iloc[:0])
-    found = pd.concat(parts)
-    return found[found["state"] != AS_EXPECTED].sort_values("date", ascending=False, ignore_index=True)
+    every = pd.concat(parts)
+    return every.loc[every["state"] != AS_EXPECTED].sort_values("date", ascending=False, ignore_index=True)
 
 
 def measure_again(readings: pd.DataFrame, path: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
@@ -60,8 +61,8 @@ def measure_again(readings: pd.DataFrame, path: pd.DataFrame, points: pd.DataFra
 
     Returns
     -------
-    Index of ``readings``: point, date, value, expected, expected_sd [the point's own unit], state. Spread: that
-    of the path (p90 - p10 over 2 x 1.28) and of the gauge, added as variances.
+    Index of ``readings``: point, date, value, expected, expected_sd [the point's own unit], state. Spread:
+    that of the path (p90 - p10 over 2 x 1.28) and of the gauge, added as variances.
     """
     about = points.drop_duplicates("point", keep="last").set_index("point")
     per_base = readings["point"].map(about["per_base"]).astype("float64")
