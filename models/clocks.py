@@ -40,7 +40,8 @@ def due_dates(
     ``COLUMNS``, one row a vehicle and clock, the soonest first. ``due`` is the earlier of the two dates; a
     clock that has run out is overdue and due on as-of. Service days of a log entry that spans the last
     inspection count whole. Where miles were run without service days on record they are taken from the log's
-    own days to the mile, and where it has none every calendar day counts; ``note`` says so.
+    own days to the mile, and where it has none every calendar day counts; outside the log its own mean pace
+    counts. ``note`` says so.
     """
     pairs = pd.MultiIndex.from_product([as_of.index.astype(str), clocks["clock"]], names=["vehicle", "clock"])
     rows = pairs.to_frame(index=False).merge(clocks, on="clock")
@@ -71,15 +72,15 @@ def service_days_on_record(mileage: pd.DataFrame) -> pd.DataFrame:
     by = log.groupby("vehicle")
     run = by["odometer"].diff()
     between = by["date"].diff().dt.days.astype(float)
-    known = log["service_days"].notna()
-    days = log["service_days"].where(known).groupby(log["vehicle"]).transform("sum")
+    stated = log["service_days"].astype(float)
+    known = stated.notna()
+    days = stated.where(run > 0).groupby(log["vehicle"]).transform("sum")
     miles = run.where(known & (run > 0)).groupby(log["vehicle"]).transform("sum")
     from_miles = np.ceil(run * (days / miles.where(miles > 0)))
     estimate = from_miles.where(from_miles.notna(), between).clip(upper=between).where(run != 0, 0.0)
     guessed = ~known & between.notna() & (estimate > 0)
-    return log.assign(service_days=log["service_days"].where(known, estimate).fillna(0.0), guessed=guessed)[
-        ["vehicle", "date", "service_days", "guessed"]
-    ]
+    filled = stated.where(known, estimate).fillna(0.0)
+    return log.assign(service_days=filled, guessed=guessed)[["vehicle", "date", "service_days", "guessed"]]
 
 
 def _last_done(rows: pd.DataFrame, done: pd.DataFrame) -> pd.Series:
@@ -95,9 +96,24 @@ def _since(rows: pd.DataFrame, log: pd.DataFrame) -> tuple[pd.Series, pd.Series]
     spans = rows[["vehicle", "last_done", "as_of"]].reset_index().merge(log, on="vehicle", how="left")
     inside = (spans["date"] > spans["last_done"]) & (spans["date"] <= spans["as_of"])
     counted = spans[inside].groupby("index").agg(days=("service_days", "sum"), guessed=("guessed", "any"))
-    days = counted["days"].reindex(rows.index).fillna(0.0)
-    guessed = counted["guessed"].reindex(rows.index).fillna(False).astype(bool)
+    outside = _outside_the_log(rows, log)
+    days = counted["days"].reindex(rows.index).fillna(0.0) + outside
+    guessed = counted["guessed"].reindex(rows.index).astype(object).fillna(False).astype(bool) | (outside > 0)
     return days.where(rows["last_done"].notna()), guessed
+
+
+def _outside_the_log(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
+    """Service days before the log begins and after it ends, at its mean pace; a day a day without a log."""
+    by = log.groupby("vehicle").agg(first=("date", "min"), last=("date", "max"), days=("service_days", "sum"))
+    mine = by.reindex(rows["vehicle"]).set_index(rows.index)
+    length = (mine["last"] - mine["first"]).dt.days.astype(float)
+    pace = (mine["days"] / length.where(length > 0)).fillna(1.0).clip(upper=1.0)
+    begins, ends = mine["first"].fillna(rows["as_of"]), mine["last"].fillna(rows["as_of"])
+    before = (begins - rows["last_done"]).dt.days.clip(lower=0)
+    # An inspection after the log's end starts its clock there.
+    after = (rows["as_of"] - ends.where(ends > rows["last_done"], rows["last_done"])).dt.days.clip(lower=0)
+    estimate = ((before + after) * pace).fillna(0.0)
+    return pd.Series(np.ceil(estimate.to_numpy(float)), rows.index)
 
 
 def _by_service_days(rows: pd.DataFrame, ahead: UsageAhead) -> Dates:

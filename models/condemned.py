@@ -85,7 +85,7 @@ def condemned_points(
     anywhere = rows.groupby("finding")["located"].transform("any")
     rows = rows[rows["located"] | ~anywhere]
     renewed = work[work["action"] == "renewed"].groupby("point")["date"].max()
-    cleared = rows["point"].map(renewed) >= rows["date"]
+    cleared = renewed.reindex(rows["point"]).to_numpy() >= rows["date"].to_numpy()
     return rows[~cleared][COLUMNS].reset_index(drop=True)
 
 

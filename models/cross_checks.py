@@ -74,7 +74,8 @@ def check_all(
     ``models.findings_frame.COLUMNS``, the worst first; what is within its limit is there too.
     """
     values = wear_points.merge(latest, on="point", how="inner")
-    parts = [judged(found, limits, REMEDIES) for found in (*wheels(values), *rods(values))]
+    found = [frame for frame in (*wheels(values), *rods(values)) if not frame.empty]
+    parts = [judged(pd.concat(found, ignore_index=True), limits, REMEDIES)] if found else []
     parts.append(mixed_sets(wear_points))
     if law is not None:
         parts.append(lax_limits(wear_points, law))

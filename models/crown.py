@@ -95,8 +95,12 @@ def boxes_after_truing(values: pd.DataFrame, assumptions: CrownAssumptions) -> p
     date (the older reading).
     """
     journal = _at(values, "journal", "diameter", {"low": "journal", "point": "point_1", "date": "date_1"})
-    crown = _at(values, "crown brass", "thickness", {"value": "crown", "point": "point_2", "date": "date_2"})
-    crown["crown_least"] = values.loc[crown.index, "condemning_limit"]
+    crown = _at(
+        values,
+        "crown brass",
+        "thickness",
+        {"value": "crown", "condemning_limit": "crown_least", "point": "point_2", "date": "date_2"},
+    )
     rows = journal.merge(crown, on=_PLACE, suffixes=("", "_crown"))
     rows = rows.merge(
         _at(values, "crown brass", "bore", {"value": "bore"})[[*_PLACE, "bore"]], on=_PLACE, how="left"

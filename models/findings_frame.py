@@ -37,7 +37,10 @@ def judged(found: pd.DataFrame, limits: pd.DataFrame, remedies: dict[str, str]) 
         return pd.DataFrame(columns=COLUMNS)
     strict = strictest(limits)
     own = found.reindex(columns=["row_limit", "row_source"])
-    rows = found.assign(row_limit=own["row_limit"].astype(float), row_source=own["row_source"].fillna(""))
+    rows = found.assign(
+        row_limit=own["row_limit"].astype(float),
+        row_source=own["row_source"].astype(object).where(own["row_source"].notna(), ""),
+    )
     rows = rows.merge(strict, on="check", how="left", suffixes=("", "_limit"))
     by_row = rows["row_limit"].notna() & rows["limit"].isna()
     rows["limit"] = rows["limit"].astype(float).where(~by_row, rows["row_limit"])

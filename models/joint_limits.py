@@ -19,8 +19,8 @@ _IMAGES = 8
 _GONE = 4.0
 """Brownian variance over squared width beyond which less than 1e-8 of the paths have stayed inside. [1]"""
 _LEAST_ROOT = 0.01
-"""Brownian spread below one hundredth of the limit is taken as that: it keeps the exponents within double
-precision and moves the chance to the careful side by less than the spread itself. [1]"""
+"""Brownian spread below one hundredth of the limit is taken as that, to keep the exponents within double
+precision; it blurs the difference as a gauge of that repeatability would. [1]"""
 _NODES = 24
 """Nodes of the quadrature over the level."""
 
@@ -163,19 +163,18 @@ def _left(
     start = np.where(inside, start, limit)
     distance = np.maximum(miles, 1e-9)
     brown = np.maximum(tau2 * distance, (_LEAST_ROOT * limit) ** 2)
-    stay = np.zeros(miles.shape)
-    for k in range(-_IMAGES, _IMAGES + 1):
-        for sign, image in ((1.0, 2.0 * k * width + start), (-1.0, 2.0 * k * width - start)):
-            stay += sign * _image(
-                image - start, start, width, (rate * distance, rate_var * distance**2, brown)
-            )
+    k = np.arange(-_IMAGES, _IMAGES + 1)[:, None, None]
+    moments = rate * distance, rate_var * distance**2, brown
+    stay = _images(2.0 * k * width, start, width, moments) - _images(
+        2.0 * (k * width - start), start, width, moments
+    )
     stay = np.where(brown > _GONE * width**2, 0.0, np.clip(stay, 0.0, 1.0))
     stay = np.where(miles <= 0, 1.0, stay)
     return np.where(inside, 1.0 - stay, 1.0)
 
 
-def _image(shift: Floats, start: Floats, width: Floats, moments: tuple[Floats, Floats, Floats]) -> Floats:
-    """One image ``shift`` away from the start: its share inside the interval, drift integrated out.
+def _images(shift: Floats, start: Floats, width: Floats, moments: tuple[Floats, Floats, Floats]) -> Floats:
+    """Images ``shift`` away from the start: their shares inside the interval, summed, drift integrated out.
 
     With drift B = b d normal (mean, var) and Brownian variance s the image weighs ``exp(shift B / s)``;
     integrated, ``exp(shift mean / s + shift^2 var / (2 s^2))`` times a normal of mean ``start + shift + mean
@@ -190,5 +189,6 @@ def _image(shift: Floats, start: Floats, width: Floats, moments: tuple[Floats, F
     flip = center < width / 2.0
     high = log_ndtr(np.where(flip, -lower, upper))
     low = log_ndtr(np.where(flip, -upper, lower))
-    share: Floats = np.exp(np.minimum(exponent + high, 50.0)) - np.exp(np.minimum(exponent + low, 50.0))
-    return share
+    share = np.exp(np.minimum(exponent + high, 50.0)) - np.exp(np.minimum(exponent + low, 50.0))
+    total: Floats = share.sum(axis=0)
+    return total

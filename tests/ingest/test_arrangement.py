@@ -1,7 +1,7 @@
 """Wheel arrangements: what is written reads back, and what is none is refused in plain words."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.arrangement import (
@@ -32,6 +32,7 @@ WHYTE = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(WHYTE)
 def test_whyte_reads_back(text):
     arrangement = parse_arrangement(text)
@@ -39,6 +40,7 @@ def test_whyte_reads_back(text):
     assert parse_arrangement(format_whyte(arrangement)) == arrangement
 
 
+@settings(deadline=None)
 @given(WHYTE)
 def test_through_uic_the_axles_stay(text):
     arrangement = parse_arrangement(text)
@@ -78,6 +80,7 @@ def uic_arrangements(draw):
     return Arrangement(tuple(units), draw(st.sampled_from(["", "h2", "n2v", "h3Gt", "t"])))
 
 
+@settings(deadline=None)
 @given(uic_arrangements())
 def test_uic_reads_back(arrangement):
     if not arrangement.driving_axles:
@@ -87,6 +90,7 @@ def test_uic_reads_back(arrangement):
     assert parse_arrangement(format_uic(arrangement)) == arrangement
 
 
+@settings(deadline=None)
 @given(st.text(alphabet="0123456789-+'()ABCDoTht ", max_size=12))
 def test_anything_is_read_or_refused_in_words(text):
     try:

@@ -2,7 +2,7 @@
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest import catalogue
@@ -27,6 +27,7 @@ def test_conditions_are_met_unmet_or_open():
     assert holds(conditions, {"axle_load_lb": 36000}) is False  # unmet already, whatever is not stated
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1e5), st.floats(0, 1e5), st.sampled_from(["<", "<=", ">", ">=", "="]))
 def test_comparisons_are_those_of_numbers(stated, value, operator):
     met = Condition("x", operator, value).met({"x": stated})

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.catalogue import assumptions
@@ -144,14 +144,15 @@ def test_the_lag_saves_metal_of_the_other_axles():
         "thickness": (0.0, 0.00005, 30.0),
     }
     case = states(*[("set", "driver 1", first)] * 2, *[("set", "driver 2", second)] * 2)
-    # Without lag: 15 for all at 40,000; then 15 - 8 - 1 = 6 at 80,000 (second 15 - 2 - 1 = 12); at 120,000 the
-    # first has 6 - 8 < 0: worn through at 80,000 + 6/0.0002 = 110,000. With the lag 16, then 7: 115,000.
+    # Without lag: 15 for all at 40,000; then 15 - 8 - 1 = 6 at 80,000 (second 15 - 2 - 1 = 12); at 120,000
+    # the first has 6 - 8 < 0: worn through at 80,000 + 6/0.0002 = 110,000. With the lag 16, then 7: 115,000.
     plain = simulate_turnings(case, shop(), LAY_UPS, paths=1).scrap_miles[0, 0]
     lagging = simulate_turnings(case, shop(), LAY_UPS, policy="one axle lags", paths=1).scrap_miles[0, 0]
     assert plain == pytest.approx(110_000.0)
     assert lagging == pytest.approx(115_000.0)
 
 
+@settings(deadline=None)
 @given(
     start=st.floats(0.0, 7.0),
     rate=st.floats(2e-5, 5e-4),
@@ -278,9 +279,9 @@ def test_the_family_draws_the_next_rate_where_memory_is_short():
         new_rate=np.where(np.isfinite(case.rate), 2e-4, np.nan),
         new_rate_sd=np.where(np.isfinite(case.rate), 0.0, np.nan),
     )
-    # First profile 8/1e-4 = 80,000; then 8/(0.5 x 1e-4 + 0.5 x 2e-4) = 53,333; then 8/1.75e-4 = 45,714 and on:
-    # the rate goes half way to the family's at each turning. 30.5 mm lose 1 a turning down to 2: 28 turnings,
-    # scrap at the 29th call. With full memory that is 29 x 80,000.
+    # First profile 8/1e-4 = 80,000; then 8/(0.5 x 1e-4 + 0.5 x 2e-4) = 53,333; then 8/1.75e-4 = 45,714; and
+    # on: the rate goes half way to the family's at each turning. 30.5 mm lose 1 a turning down to 2: 28
+    # turnings, scrap at the 29th call. With full memory that is 29 x 80,000.
     rate, miles = 1e-4, 0.0
     for _ in range(29):
         miles += 8.0 / rate

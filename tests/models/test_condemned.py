@@ -1,0 +1,91 @@
+"""Findings that are not dimensions: what a note names, and which part is out whatever its miles."""
+
+import pandas as pd
+import pytest
+
+from ingest.catalogue import defects
+from models.condemned import condemned_points, defects_found
+
+POINTS = pd.DataFrame(
+    [
+        ("CP1L", "M1", "crank pin", "driver 1 left"),
+        ("CP2L", "M1", "crank pin", "driver 2 left"),
+        ("CP2R", "M1", "crank pin", "driver 2 right"),
+        ("T1L", "M1", "driver tire", "driver 1 left"),
+        ("CP1L-other", "M2", "crank pin", "driver 1 left"),
+    ],
+    columns=["point", "vehicle", "component", "position"],
+)
+NO_WORK = pd.DataFrame({"point": [], "date": pd.to_datetime([]), "action": []})
+
+
+def findings(*rows):
+    table = pd.DataFrame(rows, columns=["component", "examined", "defective", "note"])
+    return table.assign(vehicle="M1", date=pd.Timestamp("2024-02-01"))
+
+
+def out(*rows, work=NO_WORK):
+    return condemned_points(POINTS, findings(*rows), work, defects())
+
+
+def test_a_cracked_pin_is_out_whatever_its_miles():
+    got = out(("crank pin", 8, 1, "MT indication, driver 2 left"))
+    assert got["point"].tolist() == ["CP2L"]
+    assert got.iloc[0]["kind"] == "crack"
+    assert got.iloc[0]["located"]
+    assert "230.93" in got.iloc[0]["paragraph"]
+
+
+def test_a_finding_that_names_no_position_speaks_of_all_of_its_component():
+    got = out(("crank pin", 8, 1, "cracked"))
+    assert got["point"].tolist() == ["CP1L", "CP2L", "CP2R"]
+    assert not got["located"].any()
+
+
+def test_a_renewal_clears_the_part():
+    work = pd.DataFrame({"point": ["CP2L"], "date": [pd.Timestamp("2024-03-01")], "action": ["renewed"]})
+    assert out(("crank pin", 8, 1, "cracked, driver 2 left"), work=work).empty
+    cut = work.assign(action="cut")
+    assert len(out(("crank pin", 8, 1, "cracked, driver 2 left"), work=cut)) == 1
+    before = work.assign(date=pd.Timestamp("2023-03-01"))
+    assert len(out(("crank pin", 8, 1, "cracked, driver 2 left"), work=before)) == 1
+
+
+@pytest.mark.parametrize(
+    ("component", "note", "kind", "condemns"),
+    [
+        ("crank pin", "ultrasonic indication at the collar", "crack", True),
+        ("driving journal", "run hot, blue", "heat damage", True),
+        ("driving journal", "scored", "scoring", False),
+        ("driver tire", "loose on its center", "loose fit", True),
+        ("driver tire", "shelled", "spalling", False),
+        ("equalizer", "broken", "break", True),
+        ("main rod", "bent", "bent", True),
+        ("crosshead", "something odd", "not named", False),
+    ],
+)
+def test_kinds_are_known_by_their_words(component, note, kind, condemns):
+    got = defects_found(findings((component, 2, 1, note)), defects())
+    assert got["kind"].tolist() == [kind]
+    assert got["condemns"].tolist() == [condemns]
+
+
+def test_a_word_that_is_denied_finds_nothing():
+    assert out(("crank pin", 8, 1, "no cracks, one worn oval")).empty
+    got = defects_found(findings(("crank pin", 8, 1, "free of cracks")), defects())
+    assert got["kind"].tolist() == ["not named"]
+
+
+def test_a_finding_without_a_defect_condemns_nothing():
+    assert out(("crank pin", 8, 0, "examined for cracks by MT: cracked none")).empty
+
+
+def test_a_note_may_name_two_kinds():
+    got = defects_found(findings(("driving journal", 8, 1, "cracked and scored")), defects())
+    assert sorted(got["kind"]) == ["crack", "scoring"]
+
+
+def test_a_word_is_found_whole_only():
+    # "cut" is a kind of journal damage; "cutoff" is not.
+    got = defects_found(findings(("driving journal", 8, 1, "after running at short cutoff")), defects())
+    assert got["kind"].tolist() == ["not named"]
