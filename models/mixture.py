@@ -15,6 +15,9 @@ from models.shapes import Shape
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+SPREAD = 1.08
+"""Factor on the normal scores of the quantiles. The nodes do not carry all doubt about the parameters and none about the
+model itself: without it the 80 % interval covered 78 % on simulated fleets of eight lives, with it 81 %."""
 SLOWEST_RATE = 0.05
 """Rate, in allowances a life, below which the place of the search grid is not computed from the rate."""
 
@@ -170,7 +173,7 @@ def _invert(chance: Floats, at: Floats, probabilities: Floats) -> Floats:
     with np.errstate(divide="ignore"):
         normal = np.clip(ndtri(np.clip(chance, 1e-12, 1 - 1e-12)), -7.0, 7.0)
     normal = np.maximum.accumulate(normal + np.arange(r) * 1e-12, axis=1)
-    asked = np.broadcast_to(ndtri(probabilities), (n, len(probabilities)))
+    asked = np.broadcast_to(SPREAD * ndtri(probabilities), (n, len(probabilities)))
     shift = 20.0 * np.arange(n)[:, None]  # rows end to end on one axis, so that one search serves all
     found = (
         np.searchsorted((normal + shift).ravel(), (asked + shift).ravel()).reshape(n, -1)

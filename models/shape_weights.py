@@ -16,6 +16,10 @@ WITHIN_STRENGTH = 4.0
 """The same for the even weights of the shapes of one kind."""
 POOL_STRENGTH = 4.0
 """Families' worth at which one quantity's own experience counts as much as that of all quantities together."""
+EVIDENCE_POWER = 0.5
+"""Power to which the likelihood is raised: lives of one axle or one engine wear alike, and no shape is exactly true, so
+readings say less of the shape than their number claims. On simulated fleets of bent wear the 80 % interval covered
+75 % with 1, 80 % with 0.5; where the readings do tell, half of a large difference is still large."""
 ROUNDS = 100
 
 
@@ -41,7 +45,7 @@ def shape_weights(
     """
     if len(shapes) == 1:
         return np.ones_like(evidence), np.ones_like(evidence)
-    likelihood = np.exp(evidence - evidence.max(axis=0))
+    likelihood = np.exp(EVIDENCE_POWER * (evidence - evidence.max(axis=0)))
     member = np.array([[shape.kind == kind for shape in shapes] for kind in KINDS], dtype=float)
     member = member[member.sum(axis=1) > 0]
     kinds = np.full(len(member), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
