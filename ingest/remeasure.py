@@ -39,7 +39,7 @@ def unexpected(store: Store, version: int | None = None) -> pd.DataFrame:
             path = store.read_run(run_id, "path")
             first = measure_again(readings[mine], path, points)
             # What came after later forecasts may settle it too, held against this one.
-            marked = readings["point"].isin(first.loc[first["state"] == AGAIN, "point"])
+            marked = readings["point"].isin(first.loc[first["state"] != AS_EXPECTED, "point"])
             after = readings[(at >= i) & marked]
             found = measure_again(after, path, points).assign(row_id=after["row_id"])
             parts.append(found[found.index.isin(readings.index[mine])])
