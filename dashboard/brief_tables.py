@@ -158,28 +158,37 @@ def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     """What waiting costs and risks."""
     rows = []
     for row in rows_of(case.delays):
-        more = "–"
+        more = also = "–"
         if row.seasons:
-            more = f"{numbers.money(row.more_p10, sums.fine)} to {numbers.money(row.more_p90, sums.fine)}"
+            more = _range_words(row.more_p10, row.more_p90, sums, numbers)
+            also = _range_words(row.also_p10, row.also_p90, sums, numbers)
         rows.append(
             [
                 month_short(row.opens) + ("" if row.seasons else ", as planned"),
-                numbers.money(row.p50, sums.step),
                 numbers.money(row.ask, sums.step),
                 more,
+                also,
                 in_cases(row.chance_stopped).removesuffix(" cases"),
                 _days_words(row.days_lost_mean, row.days_lost_p80),
             ]
         )
     head = [
         "Work begins",
-        "enough in 5 of 10 cases",
-        f"enough in {in_cases(case.confidence)}",
-        "more than as planned (8 of 10 cases)",
+        f"same work, enough in {in_cases(case.confidence)}",
+        "dearer by (8 of 10 cases)",
+        "other work due by then (8 of 10 cases)",
         "engine stopped before then (cases)",
         "running days lost (8 of 10 cases: up to)",
     ]
-    return Table(head, rows, widths=[1.5, 1.0, 1.0, 1.6, 1.5, 1.5])
+    note = "Other work due by then has to be paid for in any case; it is not in the sums above."
+    return Table(head, rows, widths=[1.5, 1.1, 1.5, 1.6, 1.5, 1.5], note=note)
+
+
+def _range_words(low: float, high: float, sums: Rounded, numbers: Numbers) -> str:
+    """A range of money; a dash where both ends round to nothing."""
+    if round(high / sums.fine) == 0:
+        return "–"
+    return f"{numbers.money(low, sums.fine)} to {numbers.money(high, sums.fine)}"
 
 
 def _days_words(mean: float, p80: float) -> str:

@@ -162,9 +162,8 @@ def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
 
 def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     words = [
-        "Parts that would reach their limit before the next chance to renew them are on the list. So is a "
-        "reserve for damage that shows only when the engine is open. The two sums are the same work: the "
-        "first is enough in half of all cases, the second leaves room for bad luck."
+        f"{_chosen_words(case)}{_reserve_words(case)} The two sums are for the same work: the first is "
+        "enough in half of all cases, the second leaves room for bad luck."
     ]
     if len(case.unpriced):
         names = ", ".join(sorted(set(case.unpriced["component"])))
@@ -175,6 +174,18 @@ def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
             "measurements to be told ahead. They are not in these sums."
         )
     return Section("What will be done, and what it costs", words, tables=[scope_table(case, sums, numbers)])
+
+
+def _chosen_words(case: Case) -> str:
+    if case.is_planned:
+        return "The list is that of the plan for this engine: what is due now, and what is best done with it."
+    return "On the list are parts that may well reach their limit before the next chance to renew them."
+
+
+def _reserve_words(case: Case) -> str:
+    if not (case.lines["kind"] == "hidden").any():
+        return ""
+    return " So is a reserve for damage that shows only when the engine is open."
 
 
 def _when(case: Case, sums: Rounded, numbers: Numbers) -> Section:
@@ -191,8 +202,8 @@ def _when(case: Case, sums: Rounded, numbers: Numbers) -> Section:
 
 def _if_not(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     words = [
-        "Prices rise while work waits, and more parts come due. A part at its limit stops the engine until "
-        "it is renewed." + _gain_words(case, sums, numbers)
+        "Prices rise while work waits, and other parts come due as well. A part at its limit stops the "
+        "engine until it is renewed." + _gain_words(case, sums, numbers)
     ]
     return Section("What if the work must wait?", words, tables=[delay_table(case, sums, numbers)])
 

@@ -16,6 +16,7 @@ from models.case_inputs import CaseChoices, CaseInputs
 from models.case_money import in_one_currency
 from models.case_scope import first_window_with_work
 from models.planner_jobs import jobs_of, openings_of
+from models.planner_scope import LINE_COLUMNS
 from models.simulation import Assumptions, Simulation, simulate
 from models.windows import by_hand, combine, lay_ups
 
@@ -30,6 +31,7 @@ class Material:
     """What is read from the store once; the fundraiser's choices then need no further reading.
 
     ``run`` is the forecast run; wear tables are as they were for it, ``funds`` and ``costs`` as they are now.
+    ``plan`` holds the lines of the newest plan made from the same data, none where there is no such plan.
     """
 
     run: str
@@ -41,6 +43,7 @@ class Material:
     forecast: pd.DataFrame
     distribution: pd.DataFrame
     state: pd.DataFrame
+    plan: pd.DataFrame
 
 
 def read_material(store: Store, run: str | None = None) -> Material:
@@ -71,7 +74,17 @@ def read_material(store: Store, run: str | None = None) -> Material:
         forecast=store.read_run(str(row["run_id"]), "forecast"),
         distribution=store.read_run(str(row["run_id"]), "distribution"),
         state=store.read_run(str(row["run_id"]), "state"),
+        plan=_plan_lines(store, version),
     )
+
+
+def _plan_lines(store: Store, version: int) -> pd.DataFrame:
+    """Lines of the newest plan of a data version; an older plan speaks of other wear, and is left out."""
+    plans = store.runs("plan")
+    plans = plans[plans["data_version"] == version]
+    if plans.empty:
+        return pd.DataFrame(columns=LINE_COLUMNS)
+    return store.read_run(str(plans["run_id"].iloc[0]), "scope")
 
 
 def case_of(material: Material, settings: Settings) -> Case:
@@ -163,6 +176,7 @@ def _inputs(
         simulation=simulation,
         jobs=jobs_of(points, costs),
         openings=openings_of(costs),
+        plan=material.plan[material.plan["vehicle"] == vehicle],
         windows=combine(lay_ups(usage, days), by_hand([], [vehicle]), days),
         mileage=tables["mileage"],
         funds=funds,

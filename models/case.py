@@ -58,6 +58,7 @@ class Case:
     assumptions : what, value, source.
     unpriced : component, reason: work of the scope that no price is known of; in no sum.
     unforecast : point, component, reason: wear points without a forecast; in no sum.
+    is_planned : a plan chose the work; otherwise the accepted risk did.
     at_limit : wear points that are at their limit already, more likely than not.
     draws, readings, points : futures, readings and wear points that the figures rest on.
     """
@@ -88,6 +89,7 @@ class Case:
     assumptions: pd.DataFrame
     unpriced: pd.DataFrame
     unforecast: pd.DataFrame
+    is_planned: bool
     at_limit: tuple[str, ...]
     draws: int
     readings: int = 0

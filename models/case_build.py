@@ -13,7 +13,7 @@ from models.case_gifts import gift_units
 from models.case_inputs import CaseChoices, CaseInputs
 from models.case_money import split_quantile
 from models.case_schedule import bills_by_month, must_come_in, payments_of
-from models.case_scope import at_limit, scope_jobs, waits_of
+from models.case_scope import at_limit, jobs_at, waits_of
 from models.case_seasons import component_outlook, season_miles
 from models.simulation import Simulation
 
@@ -31,7 +31,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     """
     _check_window(inputs, choices)
     called = points_called_by(inputs.jobs, inputs.simulation.points)
-    waits = waits_of(inputs, choices, called)
+    waits = waits_of(inputs, choices)
     cost = waits[0].cost
     if cost.draws.shape[1] == 0:
         raise NotPossible(
@@ -59,7 +59,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         income_per_day=choices.income_per_day,
     )
     amount = Amount.of(cost.total)
-    scope = scope_jobs(inputs.jobs, waits[0])
+    scope = jobs_at(inputs, choices.opens, choices.risk)
     there = at_limit(inputs)
     return Case(
         vehicle=inputs.vehicle,
@@ -82,12 +82,13 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         miles_per_day=day_miles,
         sinking=_sinking(inputs, choices, mile, called, fund),
         gifts=gift_units(mile, scope, job_prices(inputs.simulation, scope, choices.opens)),
-        remaining=component_outlook(inputs.simulation, choices.opens, waits[0].stoppers, there),
+        remaining=component_outlook(inputs.simulation, waits[0]),
         seasons=season_miles(inputs.simulation, vehicle),
         window_miles=_window_miles(inputs.simulation, vehicle, choices.opens),
         assumptions=choices.assumptions,
         unpriced=cost.unpriced,
         unforecast=inputs.unforecast,
+        is_planned=bool((inputs.plan["opens"] == choices.opens).any()),
         at_limit=tuple(sorted(inputs.simulation.points["point"][there])),
         draws=inputs.simulation.draws,
         readings=inputs.readings,

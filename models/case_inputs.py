@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from models.case_cost import ScopeCost
+from models.planner_scope import LINE_COLUMNS
 from models.simulation import Simulation
 
 HiddenWork = Callable[[pd.DataFrame, pd.Timestamp], ScopeCost | None]
@@ -27,7 +28,8 @@ class CaseInputs:
     simulation : the joint simulation, this vehicle in it.
     jobs, openings : of this vehicle, as ``planner_jobs`` gives them.
     windows : opens, closes; the vehicle's windows, as ``windows.combine`` gives them.
-    planned : keys of the jobs that a plan puts into the window; empty lets the accepted risk choose.
+    plan : lines of a plan as ``planner_scope`` has them; a window that it does not know, or no plan at all,
+        lets the accepted risk choose.
     hidden : hidden work of a scope.
     mileage, funds : tables of the store.
     life_miles : miles on each part in service at the as-of day, by wear point. [mi]
@@ -49,7 +51,7 @@ class CaseInputs:
     as_of: pd.Timestamp
     currency: str = "USD"
     hidden: HiddenWork = no_hidden_work
-    planned: tuple[str, ...] = ()
+    plan: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=LINE_COLUMNS))
     data_version: int = 0
     readings: int = 0
     points: int = 0

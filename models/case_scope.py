@@ -5,41 +5,77 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ingest.errors import NotPossible
-from models.case_cost import points_called_by, scope_cost
-from models.case_delay import Waiting, jobs_due_by, window_after
+from models.case_cost import points_called_by, points_of, scope_cost
+from models.case_delay import Waiting, jobs_due_by, miles_to_limit, window_after
 from models.case_inputs import CaseChoices, CaseInputs
+from models.planner_jobs import JOB_COLUMNS
+from models.planner_risk import AT_LIMIT
+from models.planner_risk import at_limit as chance_at_limit
 
+Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
-SURELY_AT_LIMIT = 0.5
-"""A wear point with more than this chance of being at its limit now counts as being there. [1]"""
 
-
-def at_limit(inputs: CaseInputs) -> NDArray[np.bool_]:
+def at_limit(inputs: CaseInputs) -> Bools:
     """Wear points of this vehicle that are at their limit already, more likely than not, shape (p,)."""
-    simulation = inputs.simulation
-    mine = (simulation.points["vehicle"] == inputs.vehicle).to_numpy()
-    return np.asarray(mine & ((simulation.remaining <= 0).mean(axis=0) > SURELY_AT_LIMIT))
+    mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
+    return np.asarray(mine & (chance_at_limit(inputs.simulation).to_numpy() > AT_LIMIT))
 
 
-def waits_of(inputs: CaseInputs, choices: CaseChoices, called: Ints) -> list[Waiting]:
-    """The work on time and later: the planned jobs, and those that come due meanwhile."""
-    simulation, jobs = inputs.simulation, inputs.jobs.reset_index(drop=True)
-    mine = _called_by_vehicle(inputs, called)
-    planned = np.flatnonzero(jobs["job"].isin(inputs.planned))
+def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
+    """The work on time, and one season later, two, three; with each what else has come due by then."""
+    base = jobs_at(inputs, choices.opens, choices.risk)
+    stoppers = _stoppers(inputs, base, choices.opens)
+    before = _renewals_before(inputs, choices.opens)
+    reached = miles_to_limit(inputs.simulation, stoppers, before)
     waits = []
     for seasons in range(choices.most_seasons + 1):
-        opens = choices.opens if seasons == 0 else window_after(inputs.windows, choices.opens, seasons)
-        following = window_after(inputs.windows, opens, 1)
-        if seasons == 0 and len(planned):
-            rows = planned
-        else:
-            due = jobs_due_by(simulation, mine, following, choices.risk, already=at_limit(inputs))
-            rows = np.union1d(planned, due)
-        scope = jobs.iloc[_without_covered(jobs, rows)]
-        cost = scope_cost(simulation, scope, inputs.openings, opens, inputs.hidden(scope, opens))
-        waits.append(Waiting(seasons, opens, cost, _stoppers(inputs, scope)))
+        opens = window_after(inputs.windows, choices.opens, seasons)
+        hidden = inputs.hidden(base, opens)
+        cost = scope_cost(inputs.simulation, base, inputs.openings, opens, hidden)
+        others = _others_due(inputs, choices, base, opens) if seasons else base.iloc[:0]
+        also = scope_cost(inputs.simulation, others, inputs.openings.iloc[:0], opens)
+        waits.append(Waiting(seasons, opens, cost, also, stoppers, reached))
     return waits
+
+
+def jobs_at(inputs: CaseInputs, opens: pd.Timestamp, risk: float) -> pd.DataFrame:
+    """Jobs of the window that opens on a day: the plan's where it has any, else those the risk calls for."""
+    planned = inputs.plan[inputs.plan["opens"] == opens]
+    if len(planned):
+        return _as_priced(planned, inputs.jobs)
+    return _due_by(inputs, window_after(inputs.windows, opens, 1), risk)
+
+
+def _due_by(inputs: CaseInputs, day: pd.Timestamp, risk: float) -> pd.DataFrame:
+    """Jobs whose wear points pass the accepted risk before a day, or are at their limit already."""
+    jobs = inputs.jobs.reset_index(drop=True)
+    rows = jobs_due_by(inputs.simulation, _called(inputs), day, risk, already=at_limit(inputs))
+    return jobs.iloc[_without_covered(jobs, rows)].reset_index(drop=True)
+
+
+def _as_priced(planned: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
+    """Jobs of a plan at the prices of now; one that the price list does not know keeps the plan's price."""
+    known = jobs[jobs["job"].isin(planned["job"])]
+    rest = planned[~planned["job"].isin(jobs["job"])].rename(columns={"depth": "access"})
+    rest = rest.reindex(columns=JOB_COLUMNS).assign(quote=-1)
+    frames = [frame for frame in (known, rest) if len(frame)]
+    return pd.concat(frames, ignore_index=True) if frames else jobs.iloc[:0]
+
+
+def _others_due(
+    inputs: CaseInputs, choices: CaseChoices, base: pd.DataFrame, opens: pd.Timestamp
+) -> pd.DataFrame:
+    """Work beyond the scope that has come due when it is begun later: by the plan, else by the risk."""
+    plan = inputs.plan
+    if (plan["opens"] == choices.opens).any():
+        later = plan[(plan["opens"] > choices.opens) & (plan["opens"] <= opens)]
+        others = _as_priced(later.drop_duplicates("job"), inputs.jobs)
+    else:
+        others = _due_by(inputs, window_after(inputs.windows, opens, 1), choices.risk)
+    done = set(points_of(base))
+    fresh = [not set(points) <= done for points in others["points"]]
+    return others[np.array(fresh, dtype=bool) & ~others["job"].isin(base["job"]).to_numpy()]
 
 
 def _without_covered(jobs: pd.DataFrame, rows: Ints) -> Ints:
@@ -51,26 +87,28 @@ def _without_covered(jobs: pd.DataFrame, rows: Ints) -> Ints:
     return np.array(kept, dtype=np.int64)
 
 
-def _stoppers(inputs: CaseInputs, scope: pd.DataFrame) -> Ints:
-    """Rows of wear points that stop the engine: of the scope, behind rods or under wheels, not yet at limit.
+def _stoppers(inputs: CaseInputs, scope: pd.DataFrame, opens: pd.Timestamp) -> Ints:
+    """Rows of wear points that stop the engine: of the scope, behind rods or under wheels.
 
     What is reached in place is renewed between trains when its time comes; where all of the scope is
-    reached in place, all of it counts.
+    reached in place, all of it counts. A wear point at its limit now is told apart, unless it is renewed
+    before.
     """
     deep = scope[scope["access"] != "in_place"]
-    named = {point for points in (deep if len(deep) else scope)["points"] for point in points}
+    named = points_of(deep if len(deep) else scope)
+    renewed = inputs.simulation.points["point"].isin(_renewals_before(inputs, opens)).to_numpy()
     points = inputs.simulation.points["point"]
-    return np.flatnonzero(points.isin(named).to_numpy() & ~at_limit(inputs))
+    return np.flatnonzero(points.isin(named).to_numpy() & ~(at_limit(inputs) & ~renewed))
 
 
-def scope_jobs(jobs: pd.DataFrame, wait: Waiting) -> pd.DataFrame:
-    keys = set(wait.cost.lines.loc[wait.cost.lines["kind"] == "planned", "line"])
-    names = jobs["component"].astype(str) + " | " + jobs["action"].astype(str)
-    return jobs[names.isin(keys)].reset_index(drop=True)
+def _renewals_before(inputs: CaseInputs, opens: pd.Timestamp) -> dict[str, list[pd.Timestamp]]:
+    """Days before a window on which the plan renews each wear point."""
+    earlier = inputs.plan[inputs.plan["opens"] < opens].explode("points").sort_values("opens")
+    return {str(point): list(days) for point, days in earlier.groupby("points")["opens"]}
 
 
 def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float = 0.0) -> pd.Timestamp:
-    """First day of the first window in which work behind the rods or under the wheels is due.
+    """First day of the first window in which work behind the rods or under the wheels is to be done.
 
     Parameters
     ----------
@@ -85,14 +123,13 @@ def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float =
     ------
     NotPossible : no window, or no work in any of them.
     """
-    jobs = inputs.jobs.reset_index(drop=True)
-    mine = _called_by_vehicle(inputs, points_called_by(inputs.jobs, inputs.simulation.points))
     with_any: list[pd.Timestamp] = []
     earliest = inputs.money_day + pd.Timedelta(days=30.44 * lead_months)
-    ahead = inputs.windows["opens"]
+    ahead = pd.Series(inputs.plan["opens"].unique()) if len(inputs.plan) else inputs.windows["opens"]
+    ahead = ahead[ahead > inputs.as_of].sort_values()
     for opens in [*ahead[ahead >= earliest], *ahead[ahead < earliest]]:
-        due = jobs_due_by(inputs.simulation, mine, window_after(inputs.windows, opens, 1), risk)
-        if (jobs["access"].iloc[due] != "in_place").any():
+        due = jobs_at(inputs, opens, risk)
+        if (due["access"] != "in_place").any():
             return pd.Timestamp(opens)
         if len(due):
             with_any.append(pd.Timestamp(opens))
@@ -104,6 +141,8 @@ def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float =
     )
 
 
-def _called_by_vehicle(inputs: CaseInputs, called: Ints) -> Ints:
+def _called(inputs: CaseInputs) -> Ints:
+    """Job that each wear point of the vehicle calls for, -1 for none and for those of other vehicles."""
+    called = points_called_by(inputs.jobs, inputs.simulation.points)
     mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
     return np.where(mine, called, -1)

@@ -2,12 +2,9 @@
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from models.case_delay import Waiting
 from models.simulation import RUNNING_MONTH, Simulation
-
-Bools = NDArray[np.bool_]
-Ints = NDArray[np.int64]
 
 
 def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
@@ -31,33 +28,26 @@ def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["label", "start", "end"])
 
 
-def component_outlook(
-    simulation: Simulation, opens: pd.Timestamp, rows: Ints, at_limit: Bools
-) -> pd.DataFrame:
+def component_outlook(simulation: Simulation, wait: Waiting) -> pd.DataFrame:
     """Miles until the first wear point of each component reaches its limit.
 
     Parameters
     ----------
-    opens : day on which the window opens.
-    rows : wear points (rows of the simulation) that are looked at.
-    at_limit : shape (p,). Wear points that are there already; they are left out.
+    wait : the window, and the wear points of its work that stop the engine.
 
     Returns
     -------
     label, note, p10, p50, p90 [mi], chance_by_window [1], points (list), soonest first.
     """
-    points = simulation.points.iloc[rows]
-    points = points[~at_limit[rows]]
+    points = simulation.points.iloc[wait.stoppers].reset_index(drop=True)
+    month = simulation.month_index(wait.opens)
     out = []
     for component, mine in points.groupby("component", sort=True):
-        index = mine.index.to_numpy()
-        first = simulation.remaining[:, index].min(axis=1)
-        vehicle = int(mine["vehicle_index"].iloc[0])
-        run = simulation.miles[:, vehicle, simulation.month_index(opens)]
+        first = wait.reached[:, mine.index.to_numpy()].min(axis=1)
+        run = simulation.miles[:, int(mine["vehicle_index"].iloc[0]), month]
         p10, p50, p90 = np.quantile(first, [0.1, 0.5, 0.9])
-        note = f"first of {len(index)} places" if len(index) > 1 else "one place"
-        chance = float((first < run).mean())
-        out.append((component, note, p10, p50, p90, chance, sorted(mine["point"])))
+        note = f"first of {len(mine)} places" if len(mine) > 1 else "one place"
+        out.append((component, note, p10, p50, p90, float((first < run).mean()), sorted(mine["point"])))
     columns = ["label", "note", "p10", "p50", "p90", "chance_by_window", "points"]
     table = pd.DataFrame(out, columns=columns)
     return table.sort_values(["p10", "p50"], kind="stable", ignore_index=True)

@@ -2,7 +2,7 @@
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dashboard.brief import check_targets, settings_of
@@ -191,6 +191,7 @@ def test_chance_as_frequency(chance, words):
     assert in_cases(chance) == words
 
 
+@settings(deadline=None)
 @given(st.floats(0.0, 1.0))
 def test_frequency_is_near_its_chance_and_never_all_or_none(chance):
     words = in_cases(chance)
@@ -201,11 +202,13 @@ def test_frequency_is_near_its_chance_and_never_all_or_none(chance):
     assert abs(int(count) / int(out_of) - chance) <= 0.051
 
 
+@settings(deadline=None)
 @given(st.floats(0.0, 1e6))
 def test_miles_are_rounded_by_no_more_than_they_can_bear(miles):
     assert abs(round_miles(miles) - miles) <= max(0.5, 0.0501 * miles)
 
 
+@settings(deadline=None)
 @given(st.text())
 def test_cleaned_text_is_one_line_without_control_characters(text):
     cleaned = clean(text)

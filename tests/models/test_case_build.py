@@ -9,13 +9,15 @@ import pytest
 from ingest.errors import NotPossible
 from models.case_build import CaseChoices, CaseInputs, build_case
 from models.case_cost import job_prices, points_called_by
-from models.case_delay import stops_before, window_after
+from models.case_delay import miles_to_limit, stops_before, window_after
 from models.case_gifts import gift_units
 from models.case_mile import cost_of_a_mile, cost_of_running, length_weighted, miles_between, used_share
-from models.case_scope import first_window_with_work
+from models.case_scope import first_window_with_work, waits_of
 from models.case_seasons import season_miles
 from models.distribution import PROBABILITIES
 from models.planner_jobs import jobs_of, openings_of
+from models.planner_risk import stop_months
+from models.planner_scope import LINE_COLUMNS
 from models.simulation import Assumptions, simulate
 
 AS_OF = pd.Timestamp("2026-10-31")
@@ -167,13 +169,52 @@ def test_prices_are_carried_to_the_day_of_the_work():
     np.testing.assert_allclose(rise, expected, rtol=1e-9)
 
 
+def plan_of(given, **windows):
+    """Lines of a plan: component -> years of the Novembers in which its first job is done."""
+    rows = []
+    for component, years in windows.items():
+        job = given.jobs[given.jobs["component"] == component.replace("_", " ")].iloc[0]
+        rows += [
+            job.to_dict() | {"opens": pd.Timestamp(f"{year}-11-01"), "depth": job["access"]} for year in years
+        ]
+    return pd.DataFrame(rows).reindex(columns=LINE_COLUMNS)
+
+
 def test_a_plan_decides_the_scope_where_there_is_one():
     given = inputs()
-    chosen = given.jobs.loc[given.jobs["component"] == "rod bushing", "job"]
-    case = build_case(replace(given, planned=tuple(chosen)), CHOICES)
-    assert set(case.lines["component"]) == {"rod bushing"}
-    later = case.delays.set_index("seasons")["ask"]
-    assert later[1] > case.ask * 5  # a season on, the tires and the wheels come due as well
+    planned = replace(given, plan=plan_of(given, rod_bushing=[2027], driver_tire=[2028]))
+    case = build_case(planned, CHOICES)
+    assert case.is_planned
+    assert set(case.lines.loc[case.lines["kind"] == "planned", "component"]) == {"rod bushing"}
+    also = case.delays.set_index("seasons")["also_p50"]
+    assert also[0] == 0
+    assert also[1] == pytest.approx(900 * 1.03**2.6, rel=0.05)  # one tire's cut, due by the plan a year later
+    assert not build_case(replace(planned, plan=planned.plan.iloc[:0]), CHOICES).is_planned
+    assert first_window_with_work(planned, 0.05) == OPENS
+
+
+def test_work_of_a_plan_that_the_price_list_lacks_keeps_the_plans_price():
+    given = inputs()
+    plan = plan_of(given, rod_bushing=[2027])
+    inspection = plan.iloc[[0]].assign(
+        job="boiler", component="boiler", action="inspected", cost=5000.0, points=[[]], price_date=AS_OF
+    )
+    case = build_case(replace(given, plan=pd.concat([plan, inspection])), CHOICES)
+    line = case.lines[case.lines["component"] == "boiler"].iloc[0]
+    assert line["at50"] == pytest.approx(5000 * 1.03, rel=0.02)
+
+
+def test_a_part_renewed_before_the_window_begins_its_next_life():
+    given = inputs(remaining=(1e6, 1e6, 1e6, 1e6, 1500.0, 1e6))
+    row = np.flatnonzero(given.simulation.points["point"] == "bushing L")
+    day = pd.Timestamp("2028-05-01")
+    without = miles_to_limit(given.simulation, row, {})
+    with_it = miles_to_limit(given.simulation, row, {"bushing L": [day]})
+    run = given.simulation.miles[:, 0, given.simulation.month_index(day)]
+    held = without[:, 0] >= run
+    assert 0 < held.mean() < 1
+    np.testing.assert_allclose(with_it[~held], without[~held])
+    np.testing.assert_allclose(with_it[held, 0], run[held] + given.simulation.next_life[held, row[0], 0])
 
 
 def test_waiting_never_lowers_risk_or_lost_days(case):
@@ -188,15 +229,23 @@ def test_waiting_never_lowers_risk_or_lost_days(case):
 
 def test_lost_miles_are_those_between_the_limit_and_the_window():
     given = inputs(remaining=(1e6, 1e6, 1e6, 1e6, 1200.0, 1e6))
-    row = given.simulation.points.index[given.simulation.points["point"] == "bushing L"].to_numpy()
-    stopped, lost = stops_before(given.simulation, row, 0, OPENS)
+    wait = waits_of(given, CHOICES)[0]
+    assert given.simulation.points["point"].iloc[wait.stoppers].tolist() == ["bushing L"]
+    stopped, lost = stops_before(given.simulation, wait, 0)
     run = given.simulation.miles[:, 0, given.simulation.month_index(OPENS)]
-    expected = np.maximum(run - given.simulation.remaining[:, row[0]], 0)
-    np.testing.assert_allclose(lost, expected)
+    np.testing.assert_allclose(lost, np.maximum(run - given.simulation.remaining[:, wait.stoppers[0]], 0))
     assert stopped.mean() > 0.99
-    none, nothing = stops_before(given.simulation, np.array([], dtype=int), 0, OPENS)
-    assert not none.any()
-    assert not nothing.any()
+    none = replace(wait, reached=np.empty((given.simulation.draws, 0)))
+    assert not stops_before(given.simulation, none, 0)[0].any()
+
+
+def test_risk_agrees_with_the_planners_risk_of_waiting():
+    """The same futures: by the window's month as many draws have stopped as the planner counts."""
+    given = inputs()
+    wait = waits_of(given, CHOICES)[0]
+    stopped = stops_before(given.simulation, wait, 0)[0].mean()
+    months = stop_months(given.simulation, {})[:, wait.stoppers].min(axis=1)
+    assert stopped == (months < given.simulation.month_index(OPENS)).mean()
 
 
 def test_income_lost_is_part_of_what_waiting_costs():

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.errors import NotPossible
@@ -31,6 +31,7 @@ def test_price_without_a_date_has_no_factor():
     assert np.isnan(inflation_factor(quoted, pd.Timestamp("2026-06-01"), 0.05)[1])
 
 
+@settings(deadline=None)
 @given(st.lists(MONEY, min_size=1, max_size=30), st.sampled_from([1, 10, 100, 1000]))
 def test_rounded_parts_add_up_to_the_rounded_total(parts, step):
     shared = share_out(np.array(parts), step)
@@ -38,6 +39,7 @@ def test_rounded_parts_add_up_to_the_rounded_total(parts, step):
     assert (np.abs(shared - np.array(parts)) <= step + 1e-6).all()
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(1.0, 1e6), min_size=1, max_size=20), st.integers(0, 5000))
 def test_parts_add_up_to_a_total_that_is_given(parts, hundreds):
     assert share_out(np.array(parts), 100, total=100 * hundreds).sum() == 100 * hundreds
@@ -213,6 +215,7 @@ def test_what_must_come_in_is_level_up_to_the_pressing_bill():
     assert must_come_in(months(0, 60), 100.0)["to_raise"].sum() == 0
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 1e5), min_size=1, max_size=24), st.floats(-1e4, 1e5))
 def test_what_must_come_in_covers_every_bill_and_no_more(due, in_hand):
     table = must_come_in(months(*due), in_hand)
