@@ -147,7 +147,7 @@ def to_base(
     Exact factors: the international yard of 1959 (24 FR 5348).
     """
     if isinstance(unit, pd.Series):
-        return value * unit.map(per_unit).astype("float64")
+        return value * unit.map({word: per_unit(word) for word in unit.unique()}).astype("float64")
     return value * per_unit(unit)
 
 
