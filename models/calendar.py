@@ -11,18 +11,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from models.calendar_log import STRIDE, codes, first_day, mean_season
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Dates = NDArray[np.datetime64]
-
-SEASONS_BACK = 5
-"""Seasons of the log that make the mean season: older ones speak of another timetable."""
-PRIOR_SPREAD = 0.25
-"""Spread of a season's miles as a share of their mean before a log tells. [1] Assumption, no source."""
-PRIOR_SEASONS = 2
-"""Weight of that assumption, in seasons. Assumption, no source."""
-STRIDE = 1_000_000
-"""Days kept apart between two vehicles on the one axis on which all logs are interpolated at once."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +72,7 @@ def usage_plan(
     days = _days_in(first)
     share = 1.0 - ((start - start.astype("datetime64[M]")).astype(np.int64) + 1) / days
     shift = (share <= 0).astype(np.int64)  # as-of on a month's last day: that month belongs to the log
-    profile, spread, per_mile = _mean_season(mileage, vehicles, first + shift)
+    profile, spread, per_mile = mean_season(mileage, vehicles, first + shift)
     ahead = np.arange(months)
     from_log = np.take_along_axis(profile, (ahead[None, :] - shift[:, None]) % 12, axis=1)
     planned, planned_sd, is_planned = _planned(usage, vehicles, first, months)
@@ -119,7 +112,7 @@ def usage_ahead(plan: pd.DataFrame, as_of: pd.Timestamp | pd.Series) -> UsageAhe
     n = int(np.count_nonzero(vehicles[1:] != vehicles[:-1])) + 1
     names = tuple(str(name) for name in vehicles.reshape(n, -1)[:, 0])
     month = plan["month"].to_numpy().astype("datetime64[M]").astype(np.int64).reshape(n, -1)
-    end = _first_day(month + 1)
+    end = first_day(month + 1)
     start = _dates(as_of, np.array(names, dtype=object)).astype(np.int64)
     miles = plan["miles"].to_numpy(float).reshape(n, -1)
     sd = plan["miles_sd"].to_numpy(float).reshape(n, -1)
@@ -205,87 +198,8 @@ def _dates(as_of: pd.Timestamp | pd.Series, vehicles: NDArray[np.object_]) -> Da
     return np.full(len(vehicles), np.datetime64(pd.Timestamp(as_of), "D"))
 
 
-def _codes(vehicles: NDArray[np.object_], names: pd.Series) -> Ints:
-    found = pd.Index(vehicles).get_indexer(pd.Index(names.astype(object)))
-    return np.asarray(found, dtype=np.int64)
-
-
 def _days_in(month: Ints) -> Floats:
-    return _first_day(month + 1) - _first_day(month)
-
-
-def _first_day(month: Ints) -> Floats:
-    """First day of a month counted from January 1970, in days since 1970-01-01."""
-    return np.asarray(
-        month.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64), dtype=np.float64
-    )
-
-
-def _mean_season(
-    mileage: pd.DataFrame, vehicles: NDArray[np.object_], end: Ints
-) -> tuple[Floats, Floats, Floats]:
-    """Mean miles of twelve months from month `end` on, spread of a season (share), service days a mile."""
-    log = mileage.dropna(subset=["date", "odometer"]).sort_values(["vehicle", "date"], kind="stable")
-    code = _codes(vehicles, log["vehicle"])
-    log, code = log[code >= 0], code[code >= 0]
-    n = len(vehicles)
-    if len(log) == 0:
-        return np.full((n, 12), np.nan), np.full(n, PRIOR_SPREAD), np.full(n, np.nan)
-    order = np.argsort(code, kind="stable")
-    log, code = log.iloc[order], code[order]
-    day = log["date"].to_numpy().astype("datetime64[D]").astype(np.int64).astype(float)
-    miles, share = _monthly(code, day, log["odometer"].to_numpy(float), end)
-    profile, spread = _season(miles, share, n)
-    return profile, spread, _service_days_per_mile(log, code, day, end)
-
-
-def _monthly(code: Ints, day: Floats, odometer: Floats, end: Ints) -> tuple[Floats, Floats]:
-    """Miles of each of the months before `end`, and the share of the month that the log covers, (n, 12 S)."""
-    back = np.arange(-12 * SEASONS_BACK, 1)
-    edges = _first_day(end[:, None] + back[None, :]) - 1.0
-    first = np.full(len(end), np.inf)
-    last = np.full(len(end), -np.inf)
-    np.minimum.at(first, code, day)
-    np.maximum.at(last, code, day)
-    inside = np.clip(edges, np.where(np.isfinite(first), first, 0.0)[:, None], np.maximum(last, 0.0)[:, None])
-    at = np.interp(inside + (np.arange(len(end)) * STRIDE)[:, None], day + code * STRIDE, odometer)
-    share = np.diff(inside, axis=1) / np.diff(edges, axis=1)
-    share[~np.isfinite(first)] = 0.0
-    return np.maximum(np.diff(at, axis=1), 0.0) * (share > 0), share
-
-
-def _season(miles: Floats, share: Floats, n: int) -> tuple[Floats, Floats]:
-    miles, share = miles.reshape(n, SEASONS_BACK, 12), share.reshape(n, SEASONS_BACK, 12)
-    total, covered = miles.sum(axis=2), share.sum(axis=2)
-    runs = (total > 0) | ((covered > 0) & (covered < 6))  # twelve idle months: out of service, no season
-    share = np.where(runs[:, :, None] & (share > 0.5), share, 0.0)
-    weight = share.sum(axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        profile = (miles * (share > 0)).sum(axis=1) / weight
-        mean_month = (miles * (share > 0)).sum(axis=(1, 2)) / weight.sum(axis=1)
-        profile = np.where(weight > 0, profile, mean_month[:, None])
-        whole = runs & (covered > 11.5)
-        mean = np.where(whole, total, 0).sum(axis=1) / whole.sum(axis=1)
-        squares = (np.where(whole, total / mean[:, None] - 1.0, 0.0) ** 2).sum(axis=1)
-    count = whole.sum(axis=1)
-    squares = np.where(count > 0, squares, 0.0)
-    spread = np.sqrt((PRIOR_SEASONS * PRIOR_SPREAD**2 + squares) / (PRIOR_SEASONS + np.maximum(count - 1, 0)))
-    return profile, spread
-
-
-def _service_days_per_mile(log: pd.DataFrame, code: Ints, day: Floats, end: Ints) -> Floats:
-    if "service_days" not in log:
-        return np.full(len(end), np.nan)
-    service = log["service_days"].to_numpy(float)
-    run = np.diff(log["odometer"].to_numpy(float), prepend=np.nan)
-    same = np.concatenate([[False], code[1:] == code[:-1]])
-    start = _first_day(end - 12 * SEASONS_BACK)
-    use = same & np.isfinite(service) & np.isfinite(run) & (day >= start[code])
-    days = np.bincount(code[use], service[use], len(end))
-    miles = np.bincount(code[use], np.maximum(run[use], 0.0), len(end))
-    out = np.full(len(end), np.nan)
-    np.divide(days, miles, out=out, where=(miles > 0) & (days > 0))
-    return out
+    return first_day(month + 1) - first_day(month)
 
 
 def _planned(
@@ -294,7 +208,7 @@ def _planned(
     """Planned miles and their spread by vehicle and month ahead, and where the plan speaks."""
     n = len(vehicles)
     miles, sd = np.zeros((n, months)), np.zeros((n, months))
-    code = _codes(vehicles, usage["vehicle"])
+    code = codes(vehicles, usage["vehicle"])
     month = usage["month"].to_numpy().astype("datetime64[M]").astype(np.int64)
     value = usage["miles_planned"].to_numpy(float)
     spread = usage["miles_sd"].to_numpy(float) if "miles_sd" in usage else np.full(len(usage), np.nan)
@@ -312,7 +226,7 @@ def _planned(
 
 def _planned_season(usage: pd.DataFrame, vehicles: NDArray[np.object_], first: Ints) -> Floats:
     """Mean of the planned years by calendar month, (n, 12), January first; NaN where nothing is planned."""
-    code = _codes(vehicles, usage["vehicle"])
+    code = codes(vehicles, usage["vehicle"])
     month = usage["month"].to_numpy().astype("datetime64[M]").astype(np.int64)
     value = usage["miles_planned"].to_numpy(float)
     known = (code >= 0) & np.isfinite(value)

@@ -31,10 +31,23 @@ class Trial:
         self.owned = np.isin(np.arange(len(problem.job_depth)), self.job)
 
     def weigh(self, level: Ints) -> tuple[float, Bools, Bools]:
-        """Cost of the levels with the best renewals for them (lost days not weighed in), renewals, jobs."""
+        """Cost of the levels with good renewals for them, renewals, jobs.
+
+        Days are first taken as free, then as lost in full at windows that overflowed: the better of the two
+        counts.
+        """
+        free = self._with_day_price(level, np.zeros(len(level)))
+        over = free[3] > 0
+        if not over.any() or not np.isfinite(free[0]):
+            return free[:3]
+        dear = self._with_day_price(level, np.where(over, self.problem.lost_day, 0.0))
+        return min(free, dear, key=lambda one: one[0])[:3]
+
+    def _with_day_price(self, level: Ints, day_price: Floats) -> tuple[float, Bools, Bools, Floats]:
         problem = self.problem
         open_for = (problem.job_depth[:, None] < level[None, :]) & (problem.job_high > 0)
-        price = np.where(open_for, problem.job_cost, np.inf)
+        extra = problem.job_days[:, None] * day_price[None, :]
+        price = np.where(open_for, problem.job_cost + extra, np.inf)
         forced = problem.job_low[self.job] > 0
         renewed = np.zeros((problem.n_units, problem.n_windows), bool)
         jobs = np.zeros(problem.job_cost.shape, bool)
@@ -57,7 +70,7 @@ class Trial:
         days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
         lost = np.maximum(days - problem.window_days, 0.0)
         total += float((problem.open_cost * opened).sum() + (lost * problem.lost_day).sum())
-        return total, renewed, jobs
+        return total - float((extra * jobs).sum()), renewed, jobs, lost
 
 
 def shortest(lives: Floats, price: Floats, forced: Bools) -> tuple[Floats, Bools]:

@@ -7,8 +7,9 @@ import pandas as pd
 
 from ingest.errors import WrongUsage
 
-IDLE_SHARE = 0.05
-"""A month with less than this share of the vehicle's mean running month counts as laid up. [1]"""
+IDLE_SHARE = 0.15
+"""A month with less than this share of the vehicle's mean running month counts as laid up. [1] Assumption, no
+source: a mean of seasons smears the first and last days of each into the month before and after."""
 SHORTEST_DAYS = 21
 """A lay-up shorter than this opens nothing. [d] Assumption, no source."""
 
@@ -56,8 +57,8 @@ def by_hand(spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]], vehicles: Sequen
     for opens, closes in spans:
         if closes < opens:
             raise WrongUsage(
-                f"Window {opens:%Y-%m-%d}:{closes:%Y-%m-%d}: it closes before it opens. Expected the first day, then"
-                " the last; swap them."
+                f"Window {opens:%Y-%m-%d}:{closes:%Y-%m-%d}: it closes before it opens. Expected the first"
+                " day, then the last; swap them."
             )
         for vehicle in vehicles:
             rows.append((vehicle, opens, closes, (closes - opens).days + 1, "by hand"))
@@ -87,6 +88,28 @@ def combine(found: pd.DataFrame, stated: pd.DataFrame, as_of: pd.Series) -> pd.D
     frame["window"] = frame.groupby("vehicle").cumcount() + 1
     frame["label"] = [_label(a, b) for a, b in zip(frame["opens"], frame["closes"], strict=True)]
     return frame
+
+
+def within(
+    windows: pd.DataFrame, as_of: pd.Series, years: float
+) -> tuple[pd.DataFrame, dict[str, pd.Timestamp]]:
+    """Windows that open within the horizon, and where it ends.
+
+    Parameters
+    ----------
+    windows : as :func:`combine` gives them.
+    as_of : by vehicle.
+    years : horizon. [year]
+
+    Returns
+    -------
+    The windows of the horizon, and by vehicle the opening of the first one after it: up to then the parts
+    must last. A vehicle whose windows all lie within has no entry.
+    """
+    limit = pd.to_datetime(windows["vehicle"].map(as_of)) + pd.Timedelta(days=365.2425 * years)
+    inside = windows["opens"] < limit
+    after = windows[~inside].groupby("vehicle")["opens"].min()
+    return windows[inside].reset_index(drop=True), {str(name): day for name, day in after.items()}
 
 
 def _of_vehicle(vehicle: str, usage: pd.DataFrame, as_of: pd.Timestamp, idle_share: float) -> pd.DataFrame:
