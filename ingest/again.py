@@ -28,9 +28,18 @@ def known_again(table: str, rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Inde
 
 
 def hold_contradictions(
-    table: str, rows: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems
+    table: str,
+    rows: pd.DataFrame,
+    known: dict[str, pd.DataFrame],
+    problems: Problems,
+    *,
+    repeated: pd.DataFrame,
 ) -> pd.Series:
-    """Hold back rows that contradict another of the same key; row_id of stored rows that are replaced."""
+    """Hold back rows that contradict another of the same key; row_id of stored rows that are replaced.
+
+    `repeated` are the rows of the call that are known already: a new version beside them contradicts them, or
+    a file that holds both would replace one by the other each time that it is added.
+    """
     key, stored = list(TABLES[table].key), known[table]
     nothing = pd.Series([], dtype="int64")
     if TABLES[table].again == "counts":
@@ -40,9 +49,12 @@ def hold_contradictions(
     if new.empty:
         return nothing
     if TABLES[table].again == "replaces":
-        later = new.duplicated(key)
-        _hold(new[later], _pairs(new[later], new[~later], key), key, problems)
-        return old["row_id"]
+        call = pd.concat([repeated, new])
+        later = call.duplicated(key).to_numpy()[len(repeated) :]
+        first = pd.concat([repeated, new[~later]])
+        _hold(new[later], _pairs(new[later], first, key), key, problems)
+        taken = pd.concat([new.loc[~later, key], old[key]]).duplicated(key).to_numpy()[int((~later).sum()) :]
+        return old["row_id"][taken]
     _hold_against(table, new, old, known, problems)
     left = new[~new.index.isin(problems.rows(firm=False))]
     first = left.drop_duplicates(key)

@@ -54,7 +54,7 @@ def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = F
     fresh = rows[~rows.index.isin(again)]
     _check_cells(given, fresh, known)
     sound = fresh[~fresh.index.isin(problems.rows(firm=accept))]
-    replaced = hold_contradictions(table, sound, known, problems)
+    replaced = hold_contradictions(table, sound, known, problems, repeated=rows.loc[again])
     bad = problems.rows(firm=accept)
     return Judged(rows[~rows.index.isin(bad.union(again))], again.difference(bad), replaced, problems)
 

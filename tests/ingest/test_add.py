@@ -170,3 +170,18 @@ def test_a_held_row_that_fits_later_is_released(add, known, store):
     assert add(readings=text).count("accepted") == 1
     assert store.held()["outcome"].tolist() == ["released"]
     assert add(readings=text).count("already known") == 1
+
+
+def test_a_file_with_two_versions_of_a_row_changes_nothing_when_it_comes_again(add, store):
+    text = "vehicle,name\n1,Curlew\n1,Dunlin\n"
+    assert add(vehicles=text).count("held back") == 1
+    assert add(vehicles=text).batch is None
+    assert store.read("vehicles")["name"].tolist() == ["Curlew"]
+
+
+def test_an_old_file_beside_the_newer_one_does_not_bring_the_old_row_back(add, store):
+    add(vehicles="vehicle,name\n1,Curlew\n")
+    add(vehicles="vehicle,name\n1,Dunlin\n")
+    text = "vehicle,name\n1,Curlew\n1,Dunlin\n"
+    assert add(vehicles=text).count("held back") == 1
+    assert store.read("vehicles")["name"].tolist() == ["Dunlin"]
