@@ -16,8 +16,8 @@ from models.wear_model import PooledWear
 
 OWN = "milesleft"
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work")
-MOST_FAMILIES, MOST_LIVES = 60, 200
-"""What the two slow rivals attempt of each past day, evenly spaced: a minute or so for a large fleet."""
+MOST_FAMILIES, MOST_LIVES = 40, 100
+"""What the two slow rivals attempt of each past day, evenly spaced: half a minute or so for a large fleet."""
 
 
 def run_score(store: Store, origins: int = 5, *, slow: bool = True) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from models.distribution import PROBABILITIES
 from models.estimator import Floats, Forecaster, Ints
@@ -90,11 +91,12 @@ def _forecast(
     life, column = np.nonzero(np.isfinite(origin.later_wear) & origin.in_service[:, None])
     rows = np.flatnonzero(origin.in_service & (origin.observed > 0))
     limit = origin.lives.limit
-    of_readings, of_remaining = {}, {}
+    of_readings: dict[str, NDArray[np.floating]] = {}
+    of_remaining: dict[str, NDArray[np.floating]] = {}
     for name, forecaster in forecasters.items():
         forecaster.fit(origin.lives, quantity)
         q = forecaster.predict_readings(origin.later_miles, READING_AT)[life, column]
-        of_readings[name] = q / limit[life, None]
+        of_readings[name] = (q / limit[life, None]).astype(np.float32)  # a large fleet has millions
         of_remaining[name] = forecaster.predict_remaining(PROBABILITIES)[rows]
     readings = Outcomes(
         family=origin.lives.family[life],

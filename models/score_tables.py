@@ -21,8 +21,8 @@ READING_AT: Floats = np.concatenate([[0.025], np.arange(1, 20) / 20, [0.975]])
 PINBALL_AT: Floats = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 LEVELS = (0.5, 0.8, 0.9)
 PIT_BINS = 10
-FEWEST = 10
-"""Fewer scored readings say nothing about a family."""
+FEWEST, FEWEST_LIVES = 10, 3
+"""Fewer scored readings, or lives that they belong to, say nothing about a family."""
 
 BEATS, NO_BETTER, TOO_FEW = "beats the straight line", "no better than the straight line", "too few to tell"
 
@@ -45,10 +45,10 @@ class Outcomes:
     outcome: Floats
     observed: Floats
     reached: NDArray[np.bool_]
-    quantiles: dict[str, Floats]
+    quantiles: dict[str, NDArray[np.floating]]
 
 
-def _losses(outcomes: Outcomes, q: Floats, remaining: bool) -> dict[str, Floats]:
+def _losses(outcomes: Outcomes, q: NDArray[np.floating], remaining: bool) -> dict[str, Floats]:
     """Each outcome's losses and whether the intervals held it; miles as shares of the miles observed."""
     levels, y = READING_AT, outcomes.outcome
     if remaining:
@@ -62,7 +62,7 @@ def _losses(outcomes: Outcomes, q: Floats, remaining: bool) -> dict[str, Floats]
     return losses | {f"cover_{100 * level:.0f}": covered(q, levels, y, level) for level in LEVELS}
 
 
-def _hazard(q: Floats, outcome: Floats) -> Floats:
+def _hazard(q: NDArray[np.floating], outcome: Floats) -> Floats:
     """Cumulative hazard that was forecast up to what happened; its sum is the number of ends to expect.
 
     Counting stops at the end itself, so that the plain chance would count each end as one half (Cox and
@@ -113,7 +113,8 @@ def _means(losses: pd.DataFrame, base: pd.DataFrame, key: Ints, life: Ints) -> p
 
 
 def _verdicts(scored: pd.DataFrame) -> Floats:
-    few = (scored["outcomes"] * scored["answered"] < FEWEST) | scored["crps_ratio"].isna()
+    few = (scored["outcomes"] * scored["answered"] < FEWEST) | (scored["lives"] < FEWEST_LIVES)
+    few |= scored["crps_ratio"].isna()
     return np.where(few, TOO_FEW, np.where(scored["crps_ratio"] < 1, BEATS, NO_BETTER))
 
 
@@ -132,8 +133,11 @@ def pit_histogram(readings: Outcomes) -> pd.DataFrame:
     return table[["family", "forecaster", "bin", "count", "share"]]
 
 
-def recalibrated(readings: Outcomes, q: Floats, n_families: int) -> tuple[pd.DataFrame, Floats]:
+def recalibrated(
+    readings: Outcomes, quantiles: NDArray[np.floating], n_families: int
+) -> tuple[pd.DataFrame, Floats]:
     """Stretch of each family, and the quantiles stretched by what the other half of the lives taught."""
+    q = np.asarray(quantiles, dtype=float)
     low, middle, high = (q[:, int(np.abs(READING_AT - p).argmin())] for p in (0.1, 0.5, 0.9))
     scores = half_widths(low, middle, high, readings.outcome)
     half = readings.life % 2 == 0

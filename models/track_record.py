@@ -63,7 +63,8 @@ class Origin:
     lives : readings up to that day, of lives that had begun and had one. n of them.
     row : shape (n,). Which row of the whole record each is.
     in_service : shape (n,). Not yet renewed that day: to be forecast.
-    later_miles, later_wear : shape (n, q). The next readings, NaN where there is none. [mi], [unit]
+    later_miles, later_wear : shape (n, q). The next readings, NaN where there is none, or where a cut of
+        unknown depth came before it. [mi], [unit]
     observed : shape (n,). Miles over which the limit would have been seen to be reached: from that day to the
         end of the record, or to the day on which the part was taken out early. [mi]
     reached : shape (n,). Miles from that day to the limit; +inf where it was not reached in those. [mi]
@@ -115,7 +116,8 @@ def known_at(record: Record, day: float, ahead: int = 3) -> Origin:
     now = _miles_on(record, day)[row]
     ended = lives.ended[row] & (record.end_day[row] <= day)
     then = replace(_cut_to(lives, row, count), as_of_miles=now, ended=ended)
-    later = [_next(a[row], count, read[row], ahead) for a in (lives.miles, lives.wear)]
+    foreseeable = read & ~_stepped(lives, known)
+    later = [_next(a[row], count, foreseeable[row], ahead) for a in (lives.miles, lives.wear)]
     last = np.take_along_axis(lives.wear[row], count[:, None] - 1, axis=1)[:, 0]
     reached = _miles_to_limit(lives, known)[row] - now
     early = lives.ended[row] & np.isinf(reached)
@@ -145,6 +147,14 @@ def _next(array: Floats, count: Ints, read: NDArray[np.bool_], ahead: int) -> Fl
     columns = np.minimum(columns, array.shape[1] - 1)
     taken = np.take_along_axis(array, columns, axis=1)
     return np.where(inside & np.take_along_axis(read, columns, axis=1), taken, np.nan)
+
+
+def _stepped(lives: Lives, known: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Readings after a step of unknown depth that was still to come: a cut, which nobody can foresee."""
+    if lives.unknown_step is None:
+        return np.zeros(known.shape, dtype=bool)
+    stepped: NDArray[np.bool_] = np.logical_or.accumulate(lives.unknown_step & ~known, axis=1)
+    return stepped
 
 
 def _miles_on(record: Record, day: float) -> Floats:

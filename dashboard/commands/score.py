@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import click
+import numpy as np
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
@@ -48,7 +49,7 @@ def as_text(frames: dict[str, pd.DataFrame]) -> str:
         _readings_table(overall[overall["kind"] == "readings"]),
         "Miles to the limit, as far as they have been seen since, errors as a share of these in per cent:",
         _remaining_table(overall[overall["kind"] == "remaining"]),
-        "By family, against the straight line through each life (below 1.00 is better):",
+        "By family, against the straight line through each life (below 1 is better; miles where ends came):",
         _family_table(frames["by_family"], own),
         *_recalibration(frames["recalibration"]),
         *_legend(),
@@ -92,7 +93,7 @@ def _remaining_table(rows: pd.DataFrame) -> str:
 def _family_table(by_family: pd.DataFrame, own: str) -> str:
     rows = by_family[by_family["forecaster"] == own]
     readings = rows[rows["kind"] == "readings"].set_index("family")
-    remaining = rows[rows["kind"] == "remaining"].set_index("family")["crps_ratio"]
+    remaining = rows[(rows["kind"] == "remaining") & (rows["reached"] > 0)].set_index("family")["crps_ratio"]
     head = ("family", "readings", "lives", "reading", "miles", "80 %", "verdict on readings")
     body = [
         (
@@ -162,7 +163,7 @@ def _percent(value: float, digits: int = 1) -> str:
 
 
 def _ratio(value: float | None) -> str:
-    return "" if value is None or pd.isna(value) else f"{value:.2f}"
+    return "" if value is None or not np.isfinite(value) else f"{value:.2f}"
 
 
 def _records(frame: pd.DataFrame) -> list[dict]:

@@ -1,5 +1,7 @@
 """What was known on a past day: nothing later, and nothing lost."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -87,6 +89,16 @@ def test_one_reading_beyond_the_limit_that_the_next_takes_back_does_not_count():
         whole=[5000],
     )
     assert known_at(record, 100).reached[0] == np.inf
+
+
+def test_a_reading_after_a_cut_that_nobody_measured_is_not_scored(record):
+    step = np.zeros(record.lives.wear.shape, dtype=bool)
+    step[0, 3] = True
+    lives = replace(record.lives, unknown_step=step)
+    then = known_at(replace(record, lives=lives), 300)
+    np.testing.assert_array_equal(then.later_wear[0], [5, NAN, NAN])
+    assert then.lives.unknown_step.dtype == bool
+    np.testing.assert_array_equal(known_at(replace(record, lives=lives), 700).lives.unknown_step[0], step[0])
 
 
 def test_lives_without_a_reading_by_then_are_left_out(record):
