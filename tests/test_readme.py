@@ -8,7 +8,7 @@ import click
 import pytest
 
 from dashboard.cli import COMMANDS, main
-from dashboard.commands.demo import CAUTION
+from dashboard.commands.forecast import CAUTION
 from ingest.schema import TABLES
 
 ROOT = Path(__file__).parent.parent

@@ -2,25 +2,26 @@
 
 import textwrap
 import time
+from collections import Counter
+from collections.abc import Hashable
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import click
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
+from dashboard.commands.forecast import CAUTION, records
 from ingest.add import add_files
 from ingest.errors import NotPossible
 from ingest.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
 from ingest.store import Store
 
 WIDTH = 100
-_SHORTEST = 15  # wear points in the printed table
-_FLAGS = 16  # room kept for flags
-CAUTION = (
-    "A forecast supports and never replaces inspection by qualified people; the governing rules and the "
-    "railway's own limits decide."
-)
+_PAST, _OTHERS = 10, 15  # rows of the printed table
+_LIKELY = 0.5  # chance from which a wear point counts as past its limit
+_SAID = "past its limit now"  # a flag that a column of the table says already
 
 
 @click.command(name="demo")
@@ -42,13 +43,12 @@ def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_j
     run = run_forecast(store)
     seconds = time.perf_counter() - began
     forecast = store.read_run(run, "forecast")
-    shortest = shortest_lived(forecast)
     if as_json:
-        print_json({**_counts(report), "run": run, "shortest_lived": shortest.to_dict("records")})
+        print_json({**_counts(report), "run": run, "shortest_lived": records(shortest_lived(forecast))})
     elif not quiet:
         click.echo(_taken_in(report, db))
         click.echo(f"\nForecast of {len(forecast):,} wear points in {seconds:.1f} s (run {run}).")
-        click.echo(as_table(shortest))
+        click.echo(as_table(forecast))
     if not no_serve:
         from dashboard.commands.serve import command as serve
 
@@ -61,54 +61,75 @@ def demo_folder() -> Path:
     return Path(str(files("data_demo"))) / "railway"
 
 
-def shortest_lived(forecast: pd.DataFrame, rows: int = _SHORTEST) -> pd.DataFrame:
-    """The wear points with the fewest miles left: those past their limit first, then by the 5 % figure."""
+def shortest_lived(forecast: pd.DataFrame, past: int = _PAST, others: int = _OTHERS) -> pd.DataFrame:
+    """The wear points with the fewest miles left: those past their limit first, then by the 5 % figure.
+
+    Parameters
+    ----------
+    past, others : rows at most of what is past its limit, and of the rest.
+    """
     told = forecast[forecast["miles_p50"].notna()]
-    past = told["p_beyond_now"] >= 0.5
-    order = told.assign(later=~past).sort_values(["later", "miles_p05", "miles_p50", "point"])
-    return order.drop(columns="later").head(rows).reset_index(drop=True)
+    beyond = told["p_beyond_now"] >= _LIKELY
+    first = told[beyond].sort_values(["p_beyond_now", "point"], ascending=[False, True]).head(past)
+    then = told[~beyond].sort_values(["miles_p05", "miles_p50", "point"]).head(others)
+    return pd.concat([first, then], ignore_index=True)
 
 
-def as_table(shortest: pd.DataFrame) -> str:
-    """The shortest-lived wear points as a table no wider than 100 columns."""
-    head = ("wear point", "what", "5 %", "50 %", "date at 50 %", "flags")
-    rows = [
-        (
-            str(row["point"]),
-            f"{row['component']}, {row['quantity']}",
-            _miles(row["miles_p05"]),
-            _miles(row["miles_p50"]),
-            "" if pd.isna(row["date_p50"]) else f"{row['date_p50']:%Y-%m-%d}",
-            str(row["flags"] or ""),
-        )
-        for row in shortest.to_dict("records")
-    ]
-    width = [max(len(line[i]) for line in (head, *rows)) for i in range(5)]
-    width[1] = max(min(width[1], WIDTH - (sum(width) - width[1]) - 2 * len(width) - _FLAGS), len(head[1]))
-    room = max(WIDTH - sum(width) - 2 * len(width), _FLAGS)
-    lines = [_line(line, width, room) for line in (head, *rows)]
-    legend = (
-        f"Miles left from {_as_of(shortest)}. 5 %: 1 in 20 such parts reaches its limit sooner; "
-        f"50 %: as many sooner as later. {CAUTION}"
+def as_table(forecast: pd.DataFrame) -> str:
+    """The shortest-lived wear points as a table no wider than 100 columns, flags below each row."""
+    shortest, common = shortest_lived(forecast), _common_flags(forecast)
+    head = ("wear point", "what", "past now", "5 %", "50 %", "50 % date")
+    rows = [_cells(row) for row in shortest.to_dict("records")]
+    width = [max(len(line[i]) for line in (head, *rows)) for i in range(len(head))]
+    width[1] = max(min(width[1], WIDTH - sum(width) + width[1] - 2 * len(width)), len(head[1]))
+    lines = [_line(head, width)]
+    for row, flags in zip(rows, shortest["flags"], strict=True):
+        lines.append(_line(row, width))
+        own = [flag for flag in _flags(flags) if flag not in common and not flag.startswith(_SAID)]
+        lines += textwrap.wrap("; ".join(own), WIDTH, initial_indent="    ", subsequent_indent="    ")
+    return "\n".join(["", *lines, "", *textwrap.wrap(_legend(forecast, shortest, common), WIDTH)])
+
+
+def _cells(row: dict[Hashable, Any]) -> tuple[str, ...]:
+    chance = float(row["p_beyond_now"])
+    return (
+        str(row["point"]),
+        f"{row['component']}, {row['quantity']}",
+        "" if chance < 0.005 else "> 99 %" if chance > 0.995 else f"{chance:.0%}".replace("%", " %"),
+        f"{max(row['miles_p05'], 0.0):,.0f}",
+        f"{max(row['miles_p50'], 0.0):,.0f}",
+        "" if pd.isna(row["date_p50"]) else f"{row['date_p50']:%Y-%m-%d}",
     )
-    return "\n".join(["", *lines, "", *textwrap.wrap(legend, WIDTH)])
 
 
-def _line(cells: tuple[str, ...], width: list[int], room: int) -> str:
-    """One row; flags that do not fit go on below."""
+def _line(cells: tuple[str, ...], width: list[int]) -> str:
     what = textwrap.shorten(cells[1], width[1], placeholder=" ...")
-    start = [
-        cells[0].ljust(width[0]),
-        what.ljust(width[1]),
-        *[c.rjust(w) for c, w in zip(cells[2:5], width[2:], strict=True)],
+    numbers = [cell.rjust(w) for cell, w in zip(cells[2:], width[2:], strict=True)]
+    return "  ".join([cells[0].ljust(width[0]), what.ljust(width[1]), *numbers]).rstrip()
+
+
+def _flags(text: object) -> list[str]:
+    return [flag for flag in str(text or "").split("; ") if flag]
+
+
+def _common_flags(forecast: pd.DataFrame) -> set[str]:
+    """Flags of more than half of the wear points: said once below the table instead of on every row."""
+    counts = Counter(flag for text in forecast["flags"] for flag in _flags(text))
+    return {flag for flag, n in counts.items() if 2 * n > len(forecast)}
+
+
+def _legend(forecast: pd.DataFrame, shortest: pd.DataFrame, common: set[str]) -> str:
+    beyond = int((forecast["p_beyond_now"] >= _LIKELY).sum())
+    more = beyond - int((shortest["p_beyond_now"] >= _LIKELY).sum())
+    untold = int(forecast["miles_p50"].isna().sum())
+    parts = [
+        f"Miles left from {_as_of(shortest)}. Past now: the chance that the limit is passed already, where "
+        "there is one. 5 %: 1 in 20 such parts reaches its limit sooner. 50 %: as many sooner as later."
     ]
-    flags = textwrap.wrap(cells[5], room) or [""]
-    margin = " " * (sum(width) + 2 * len(width))
-    return "\n".join([("  ".join(start) + "  " + flags[0]).rstrip(), *[margin + more for more in flags[1:]]])
-
-
-def _miles(miles: float) -> str:
-    return f"{max(miles, 0.0):,.0f}"
+    parts += [f"{more} more are probably past their limit."] if more else []
+    parts += [f"{untold} cannot be forecast; the dashboard says why."] if untold else []
+    parts += [f"Of most wear points: {'; '.join(sorted(common))}."] if common else []
+    return " ".join([*parts, CAUTION])
 
 
 def _as_of(shortest: pd.DataFrame) -> str:
@@ -121,13 +142,10 @@ def _counts(report: AddReport) -> dict[str, int]:
 
 
 def _taken_in(report: AddReport, db: Path) -> str:
-    counts = " ".join(
-        f"{report.count(word):,} {word}{mark}"
-        for word, mark in ((ACCEPTED, ","), (HELD_BACK, ","), (ALREADY_KNOWN, "."))
-    )
+    counts = ", ".join(f"{report.count(word):,} {word}" for word in (ACCEPTED, HELD_BACK, ALREADY_KNOWN))
     text = (
-        f"Demo railway, {len(report.files)} sheets, {len(report.verdicts):,} rows into {db}: {counts} "
-        f"Rows that are held back wait in the store with their reasons."
+        f"Demo railway, {len(report.files)} sheets, {len(report.verdicts):,} rows into {db}: {counts}. "
+        "Rows held back wait in the store with their reasons ('milesleft held')."
     )
     return "\n".join(textwrap.wrap(text, WIDTH))
 
