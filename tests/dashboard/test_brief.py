@@ -281,9 +281,9 @@ def test_no_figure_stands_without_its_range_or_its_day(brief):
     """Each sentence, cell or card with a sum or a distance also tells its range, its chance or its day."""
     places = [f"{card.label} {card.figure} {card.note}" for card in brief.cards]
     for section in brief.sections:
-        places += section.bullets + [
+        places += [
             sentence
-            for text in section.paragraphs
+            for text in [*section.paragraphs, *section.bullets]
             for sentence in re.split(r"(?<=[a-z0-9)])[.:] ", text)
             if "Taken as given" not in text
         ]
