@@ -1,0 +1,129 @@
+"""The commands about data, end to end: what they print, what they end with."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from dashboard.cli import main
+
+POINTS = "point,vehicle,component,quantity,unit,new_value,condemning_limit\nH,A,tire,hollow,in,0,5/16\n"
+LOG = "vehicle,date,odometer\nA,2001-01-01,1000\nA,2002-01-01,3000\n"
+READINGS = "point,date,value,remark,colour\nH,2001-02-01,1/16,,red\nH,2001-02-30,1/16,,\nH,2001-03-01,3,,\n"
+
+
+@pytest.fixture
+def call(tmp_path):
+    """Call milesleft with a store of its own."""
+
+    def caller(*arguments: object) -> Result:
+        command, *rest = map(str, arguments)
+        return CliRunner().invoke(main, [command, "--db", str(tmp_path / "s.duckdb"), *rest])
+
+    return caller
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    """Files of one small railway."""
+    made = tmp_path / "files"
+    made.mkdir()
+    for name, text in {"points": POINTS, "log": LOG, "readings": READINGS}.items():
+        (made / f"{name}.csv").write_text(text)
+    return made
+
+
+def test_add_prints_counts_reasons_and_what_was_not_used(call, folder):
+    done = call("add", folder)
+    assert done.exit_code == 0
+    lines = done.output.splitlines()
+    assert lines[0].split() == ["file", "table", "rows", "accepted", "held", "back", "already", "known"]
+    assert "readings.csv  readings        3         1          2              0" in lines
+    assert "in all                        6         4          2              0" in lines
+    assert "Held back from readings.csv:" in lines
+    assert any("row 3: date: '2001-02-30' is 30 Feb 2001" in line for line in lines)
+    assert "Columns of readings.csv that were not used: colour" in lines
+    assert lines[-1] == "Stored as batch 1."
+    assert call("add", folder).output.splitlines()[-1] == "Nothing new: the store is as it was."
+
+
+def test_add_as_json_holds_the_same(call, folder):
+    told = json.loads(call("add", "--json", folder).output)
+    assert (told["batch"], told["rows"], told["accepted"], told["held_back"], told["already_known"]) == (
+        1,
+        6,
+        4,
+        2,
+        0,
+    )
+    assert [row["row"] for row in told["held_back_rows"]] == [3, 4]
+    assert sum(file["rows"] for file in told["files"]) == 6
+
+
+def test_add_of_something_unreadable_ends_with_1_and_one_message(call, folder):
+    (folder / "broken.xlsx").write_bytes(b"PK\x03\x04")
+    done = call("add", folder)
+    assert done.exit_code == 1
+    assert "Not read: broken.xlsx" in done.output
+    assert "Stored as batch 1." in done.output
+    lonely = call("add", folder / "broken.xlsx")
+    assert lonely.exit_code == 1
+    assert lonely.output.startswith("milesleft: ")
+    assert "Traceback" not in lonely.output
+
+
+def test_add_without_files_is_wrong_usage(call):
+    assert call("add").exit_code == 2
+
+
+def test_held_lists_mends_accepts_and_dismisses(call, folder):
+    call("add", folder)
+    listed = call("held").output
+    assert "1  readings.csv, row 3 (readings)" in listed
+    assert "2 rows." in listed
+    assert "(can be accepted)" in listed
+    assert (
+        call("held", "mend", 1, "--set", "date=2001-02-03", "--reason", "slip").output
+        == "Stored as batch 2.\n"
+    )
+    assert call("held", "accept", 2, "--reason", "seen", "--who", "RH").output == "Stored as batch 3.\n"
+    assert call("held").output == "0 rows.\n"
+    assert "mended in batch 2: slip" in call("held", "--all").output
+    refused = call("held", "dismiss", 1, "--reason", "x")
+    assert refused.exit_code == 1
+    assert "No row 1 waits" in refused.output
+    assert call("held", "dismiss", 1).exit_code == 2
+
+
+def test_undo_lists_and_takes_back(call, folder):
+    call("add", folder)
+    assert "add" in call("undo").output
+    assert call("undo", 1, "--reason", "wrong files").output == "Batch 1 is undone, by batch 2.\n"
+    assert call("undo", 1, "--reason", "again").exit_code == 1
+    assert json.loads(call("undo", "--json").output)[0]["about"] == {"undone": 1, "reason": "wrong files"}
+
+
+def test_backup_restore_and_export(call, folder, tmp_path):
+    call("add", folder)
+    assert "data version 1" in call("backup", tmp_path / "b").output
+    assert "is whole" in call("restore", "--check", tmp_path / "b").output
+    assert call("restore", tmp_path / "b").exit_code == 1
+    assert "restored into" in call("restore", "--replace", tmp_path / "b").output
+    out = call("export", tmp_path / "out").output.splitlines()
+    assert [Path(line).name for line in out] == [
+        "wear_points.csv",
+        "mileage.csv",
+        "readings.csv",
+        "readings_held_back.csv",
+    ]
+    assert json.loads(call("export", "--json", "--form", "xlsx", tmp_path / "out").output) == [
+        str(tmp_path / "out" / "milesleft.xlsx")
+    ]
+
+
+@pytest.mark.parametrize("command", ["add", "held", "undo", "backup", "restore", "export"])
+def test_every_command_about_data_says_what_it_does(command):
+    done = CliRunner().invoke(main, [command, "--help"])
+    assert done.exit_code == 0
+    assert "--db" in done.output
