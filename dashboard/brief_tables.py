@@ -107,7 +107,7 @@ def bills_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
         if amount
     ]
     guess = case.bills["source"].str.casefold().eq("assumption").any()
-    note = "The times and shares of payment are assumptions; the shop's own terms decide." if guess else ""
+    note = "The times and shares of payment are assumptions; the shop’s own terms decide." if guess else ""
     if case.bills["is_late"].any():
         note = f"Late: should have been paid by now. {note}".strip()
     total = ["All together", "", numbers.money(sums.ask)]

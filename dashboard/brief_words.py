@@ -27,7 +27,7 @@ FEW_MILES = 50.0
 CAUTION_HEADING = "Please note."
 CAUTION = (
     "A forecast supports and never replaces inspection by qualified people. The governing rules and the "
-    "railway's own limits decide when a part must go. The figures say what is likely. They are no promise, "
+    "railway’s own limits decide when a part must go. The figures say what is likely. They are no promise, "
     "and they change with each new measurement."
 )
 """Stands in every brief, whatever the settings."""
@@ -137,16 +137,24 @@ def _how_sure(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     bullets = []
     if len(case.remaining):
         first = case.remaining.sort_values(["p10", "p50"]).iloc[0]
-        bullets.append(
-            f"The first part to watch is the {first.label}. In 9 of 10 cases it is good for "
-            f"{numbers.miles(first.p10)} more miles. In 1 of 10 it lasts beyond {numbers.miles(first.p90)}."
-        )
+        bullets.append(_watch_words(first, numbers))
     bullets.append(
         f"{numbers.money(sums.half_way)} will be enough in 5 of 10 cases, and {numbers.money(sums.ask)} in "
         f"{in_cases(case.confidence)}. In {in_cases(1 - case.confidence)} it will take more."
     )
     bullets.append(_pace_words(case, sums, numbers))
     return Section("How sure are we?", bullets=bullets)
+
+
+def _watch_words(first: pd.Series, numbers: Numbers) -> str:
+    """The component whose limit may come first, with its range."""
+    start = f"The first part to watch is the {first['label']}."
+    high = f"In 1 of 10 it lasts beyond {numbers.miles(first['p90'])} more miles."
+    if first["p50"] < FEW_MILES:
+        return f"{start} In 5 of 10 cases it is at its limit by now. {high}"
+    if first["p10"] < FEW_MILES:
+        return f"{start} In 1 of 10 cases it is at its limit by now. {high}"
+    return f"{start} In 9 of 10 cases it is good for {numbers.miles(first['p10'])} more miles. {high}"
 
 
 def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:

@@ -310,7 +310,7 @@ def test_words_read_at_ninth_grade_or_easier(brief):
 
 def test_caution_stands_in_every_brief_whatever_the_settings(case):
     brief = compose(case, BriefSettings(title="t", intro="i"), MADE_ON)
-    assert brief_words.CAUTION in render_html(brief).replace("&#39;", "'")
+    assert brief_words.CAUTION in render_html(brief)
     assert "never replaces inspection" in pdf_text(render_pdf(brief))
 
 
@@ -489,6 +489,21 @@ def test_case_without_rate_or_days_still_reads(case):
     brief = compose(bare, BriefSettings(), MADE_ON)
     assert "Too few gifts" in own_text(brief)
     assert "nan" not in render_html(brief).replace("finance", "")
+
+
+@pytest.mark.parametrize(
+    ("p10", "p50", "says"),
+    [
+        (0.0, 10.0, "In 5 of 10 cases it is at its limit by now"),
+        (10.0, 900.0, "In 1 of 10 cases it is at its limit by now"),
+        (600.0, 900.0, "In 9 of 10 cases it is good for 600 more miles"),
+    ],
+)
+def test_first_part_to_watch_is_told_as_it_is(case, p10, p50, says):
+    remaining = case.remaining.iloc[[0]].assign(p10=p10, p50=p50, p90=6_700.0)
+    bullet = compose(replace(case, remaining=remaining), BriefSettings(), MADE_ON).sections[1].bullets[0]
+    assert says in bullet
+    assert "In 1 of 10 it lasts beyond 6,700 more miles" in bullet
 
 
 def test_parts_at_their_limit_are_told_first(case):
