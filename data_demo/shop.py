@@ -14,8 +14,8 @@ from data_demo.traffic import LAST_DAY, SEASONS, day_between
 
 Row = dict[Hashable, Any]
 
-POSTPONED = 0.12  # chance that work that is due waits another year: no casting, no time
-SHORT_OF_HANDS = 2023  # since this winter only what is past its limit is renewed
+POSTPONED = 0.08  # chance that work that is due waits another year: no casting, no time
+SHORT_OF_HANDS = 2025  # since this winter only what is past its limit is renewed
 SELDOM = 0.1  # kinds measured less than this often a year are measured at the last overhaul only, if at all
 TREAD = ("HOLLOW", "FLANGE", "HEIGHT")
 SHEETS = {
