@@ -36,8 +36,8 @@ def forecast_and_store(
     tables = store.read_all(*TABLES, version=at)
     if tables["wear_points"].empty:
         raise NotPossible(
-            f"'{store.path}' holds no wear points, so there is nothing to forecast. "
-            "Add a wear_points sheet with limits first: 'milesleft add FILE'; 'milesleft new-vehicle' writes one."
+            f"'{store.path}' holds no wear points, so there is nothing to forecast. Add a wear_points sheet "
+            "with limits first: 'milesleft add FILE'; 'milesleft new-vehicle' writes one."
         )
     found = make_forecast(tables, as_of)
     about = {**found.about, "data_version": at}

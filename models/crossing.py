@@ -1,12 +1,14 @@
 """First passage of the wear through its limit, when the rate of a life is itself uncertain.
 
-The wear from now on is ``x + b d + tau W(d)``; the distance at which it first reaches the limit, ``h`` away, has for a
-known rate the inverse Gaussian distribution. With the rate normal the distribution is still in closed form.
+The wear from now on is ``x + b d + tau W(d)``; the distance at which it first reaches the limit, ``h`` away,
+has for a known rate the inverse Gaussian distribution. With the rate normal the distribution is still in
+closed form.
 
 References
 ----------
 .. [1] R. S. Chhikara, J. L. Folks, *The Inverse Gaussian Distribution*, 1989 (rate known).
-.. [2] X. Wang, "Wiener processes with random effects for degradation data", J. Multivariate Analysis 101 (2010)
+.. [2] X. Wang, "Wiener processes with random effects for degradation data", J. Multivariate Analysis 101
+(2010)
    340-351 (rate normal).
 """
 
@@ -28,8 +30,10 @@ def crossing_chance(drift: Floats, drift_var: Floats, brownian_var: Floats, left
     Parameters
     ----------
     drift : mean wear over that distance, rate x distance.
-    drift_var : variance of the wear there for what is fixed but unknown, the rate (and the present level): v d^2. >= 0
-    brownian_var : variance of the Brownian part over the distance, tau^2 d. >= 0; where it is 0 the chance is 0
+    drift_var : variance of the wear there for what is fixed but unknown, the rate (and the present level): v
+        d^2. >= 0
+    brownian_var : variance of the Brownian part over the distance, tau^2 d. >= 0; where it is 0 the chance
+        is 0
     left : wear left to the limit; zero or less: it is already there, chance 1.
         All in one unit, and broadcast against each other.
 
@@ -39,15 +43,15 @@ def crossing_chance(drift: Floats, drift_var: Floats, brownian_var: Floats, left
 
     Notes
     -----
-    With B, V, T for the three and h left, ``F = Phi(z1) + exp(2 B h / T + 2 V h^2 / T^2) Phi(-z2)``, ``S^2 = V + T``,
-    ``z1 = (B - h) / S``, ``z2 = (2 V h / T + B + h) / S``: for rate b ~ N(b, v), B = b d, V = v d^2, T = tau^2 d this is [2]_. The
-    exponent less ``z2^2 / 2`` is ``-z1^2 / 2`` exactly, so the second term is ``exp(-z1^2 / 2) erfcx(z2 / sqrt 2) / 2``: nothing
-    overflows, however small tau is.
+    With B, V, T for the three and h left, ``F = Phi(z1) + exp(2 B h / T + 2 V h^2 / T^2) Phi(-z2)``, ``S^2 =
+    V + T``, ``z1 = (B - h) / S``, ``z2 = (2 V h / T + B + h) / S``: for rate b ~ N(b, v), B = b d, V = v
+    d^2, T = tau^2 d this is [2]_. The exponent less ``z2^2 / 2`` is ``-z1^2 / 2`` exactly, so the second
+    term is ``exp(-z1^2 / 2) erfcx(z2 / sqrt 2) / 2``: nothing overflows, however small tau is.
 
-    Two uses go beyond the exact case. A level known with variance p and covariance c with the rate is put into
-    V = v d^2 + 2 c d + p; against quadrature over the level it is off by at most 0.02 when the level's spread is as
-    large as the wear left, and by less than 0.001 when it is a tenth of it. A mean path that bends is taken by its totals,
-    as though straight on the way: exact in the limit of a small Brownian part.
+    Two uses go beyond the exact case. A level known with variance p and covariance c with the rate is put
+    into V = v d^2 + 2 c d + p; against quadrature over the level it is off by at most 0.02 when the level's
+    spread is as large as the wear left, and by less than 0.001 when it is a tenth of it. A mean path that
+    bends is taken by its totals, as though straight on the way: exact in the limit of a small Brownian part.
     """
     h = np.maximum(left, 0.0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
@@ -61,7 +65,8 @@ def crossing_chance(drift: Floats, drift_var: Floats, brownian_var: Floats, left
 
 
 def ever_crossing_chance(rate: Floats, rate_var: Floats, tau2: Floats, left: Floats) -> Floats:
-    """Chance that the wear ever reaches the limit: the limit of :func:`crossing_chance` for a distance without end.
+    """Chance that the wear ever reaches the limit: the limit of :func:`crossing_chance` for a distance
+    without end.
 
     Below 1 only because a normal rate may be negative.
     """

@@ -42,9 +42,10 @@ def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFram
 
     Returns
     -------
-    family, lives, readings, allowance [base unit], life_miles (of a part of the mean rate) [mi], rate_per_1000_mi [base unit], spread
-    (of the lives' rates over their mean), brownian (spread of the wear at the end of a life, share of the allowance),
-    gauge_error [base unit], each with its p10 and p90; weight of each kind of shape; wild_readings.
+    family, lives, readings, allowance [base unit], life_miles (of a part of the mean rate) [mi],
+    rate_per_1000_mi [base unit], spread (of the lives' rates over their mean), brownian (spread of the wear
+    at the end of a life, share of the allowance), gauge_error [base unit], each with its p10 and p90; weight
+    of each kind of shape; wild_readings.
     """
     rel = model.relative_
     best = model.shape_weight_.argmax(axis=0)

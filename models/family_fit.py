@@ -1,21 +1,24 @@
-"""What a family teaches: the posterior of its wear parameters, by quadrature on a grid that finds its own place.
+"""What a family teaches: the posterior of its wear parameters, by quadrature on a grid that finds its own
+place.
 
-All in relative units: wear 1 is the allowance of the family, distance 1 about one life. The parameters are the gauge
-error ``sigma``, the Brownian spread ``tau`` per root distance, the spread of rates ``s_b``, the spread of starting
-levels ``s_a``, and the mean start and rate ``a0, mu``. Given the ratios ``tau/sigma``, ``s_a/sigma``, ``s_b/sigma`` and
-sigma, start and rate are integrated in closed form; sigma is a line of quadrature points for each node of the
-ratios; the ratios are a small grid, moved and narrowed until it covers the posterior. No optimiser, no
-derivative: it cannot blow up, and two runs give the same digits.
+All in relative units: wear 1 is the allowance of the family, distance 1 about one life. The parameters are
+the gauge error ``sigma``, the Brownian spread ``tau`` per root distance, the spread of rates ``s_b``, the
+spread of starting levels ``s_a``, and the mean start and rate ``a0, mu``. Given the ratios ``tau/sigma``,
+``s_a/sigma``, ``s_b/sigma`` and sigma, start and rate are integrated in closed form; sigma is a line of
+quadrature points for each node of the ratios; the ratios are a small grid, moved and narrowed until it
+covers the posterior. No optimiser, no derivative: it cannot blow up, and two runs give the same digits.
 
 References
 ----------
-.. [1] J. C. Pinheiro, D. M. Bates, *Mixed-Effects Models in S and S-PLUS*, 2000, section 2.2 (the marginal likelihood).
+.. [1] J. C. Pinheiro, D. M. Bates, *Mixed-Effects Models in S and S-PLUS*, 2000, section 2.2 (the marginal
+likelihood).
 .. [2] J. C. Naylor, A. F. M. Smith, "Applications of a method for the efficient computation of posterior
    distributions", Applied Statistics 31 (1982) 214-225 (grids that find their own centre and scale).
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,8 +34,8 @@ Ints = NDArray[np.int64]
 class Priors:
     """Weak priors in relative units; a log parameter is normal with the centre and spread given.
 
-    The centres are assumptions, no source; the spreads, a factor of two to three either way, let the readings of
-    eight lives overrule them, and a store with many families learns its own (``models.hyper``).
+    The centres are assumptions, no source; the spreads, a factor of two to three either way, let the
+    readings of eight lives overrule them, and a store with many families learns its own (``models.hyper``).
     """
 
     log_sigma: float = float(np.log(0.012))
@@ -70,7 +73,8 @@ class Posterior:
     mean : shape (2, g, f). Mean of a0 and mu at the node.
     cov : shape (3, g, f). Variance of a0, covariance, variance of mu.
     evidence : shape (f,). Log marginal likelihood of the straightened readings.
-    centre, step : shape (3, f). Of the grid of log q, log ra, log rb: where another fit of the family may begin.
+    centre, step : shape (3, f). Of the grid of log q, log ra, log rb: where another fit of the family may
+        begin.
     points : what ``models.hyper`` learns from; None unless asked for.
     """
 
@@ -89,7 +93,8 @@ class Posterior:
 
 @dataclass(frozen=True)
 class Points:
-    """Every quadrature point: log sigma, log spread, log Brownian, log start (4, s, g, f) and its log posterior (s, g, f)."""
+    """Every quadrature point: log sigma, log spread, log Brownian, log start (4, s, g, f) and its log
+    posterior (s, g, f)."""
 
     logs: Floats
     log_post: Floats
@@ -97,7 +102,8 @@ class Points:
 
 @dataclass(frozen=True)
 class FamilySums:
-    """Sums over the lives of a family, per node, each (g, f): M, d, Q, log det of the generalised least squares."""
+    """Sums over the lives of a family, per node, each (g, f): M, d, Q, log det of the generalised least
+    squares."""
 
     m00: Floats
     m01: Floats
@@ -144,7 +150,8 @@ def family_sums(stats: Filtered, ra: Floats, rb: Floats, starts: Ints) -> Family
 
 
 SIGMA_OFFSETS: Floats = np.linspace(-2.4, 2.4, 7)
-"""Quadrature points of log sigma about its centre, in spreads: the trapezium rule, near exact for a normal."""
+"""Quadrature points of log sigma about its centre, in spreads: the trapezium rule, near exact for a
+normal."""
 
 
 @dataclass(frozen=True)
@@ -246,7 +253,7 @@ class Families:
     gauge: Floats
 
     def chunks(self, most: int = 1500) -> Iterator[tuple["Families", slice]]:
-        """Cut into runs of families with no more than about ``most`` lives, which fit the processor's cache."""
+        """Cut into runs of families with about ``most`` lives, which fit the processor's cache."""
         first = 0
         ends = np.cumsum(self.sizes)
         while first < len(self.starts):
@@ -259,14 +266,17 @@ class Families:
         lives = slice(int(self.starts[first]), int(self.starts[last - 1] + self.sizes[last - 1]))
         d = self.data
         part = Straightened(
-            *(None if x is None else x[lives] for x in (d.u, d.clock, d.z, d.noise, d.jump)),
-            d.log_jacobian[first:last],
-            d.factor[first:last],
-            d.limit[lives],
+            u=d.u[lives],
+            clock=d.clock[lives],
+            z=d.z[lives],
+            noise=d.noise[lives],
+            jump=None if d.jump is None else d.jump[lives],
+            log_jacobian=d.log_jacobian[first:last],
+            factor=d.factor[first:last],
+            limit=d.limit[lives],
         )
-        return Families(
-            part, self.starts[first:last] - lives.start, self.sizes[first:last], self.gauge[first:last]
-        )
+        sizes, gauge = self.sizes[first:last], self.gauge[first:last]
+        return Families(part, self.starts[first:last] - lives.start, sizes, gauge)
 
 
 def fit_families(
@@ -289,8 +299,9 @@ def fit_families(
     for chunk, where in families.chunks():
         start = None if begin is None else (begin[0][:, where], begin[1][:, where])
         parts.append(_fit_chunk(chunk, prior, start, keep_points))
-    names = ("q", "ra", "rb", "sigma2", "weight", "mean", "cov", "evidence", "centre", "step")
-    joined = {name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in names}
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _arrays(parts[0])
+    }
     points = None
     if keep_points:
         kept = [p.points for p in parts if p.points is not None]
@@ -365,8 +376,11 @@ def _posterior(
     cov = (share * nodes.cov).sum(axis=1) + np.stack(
         [(share * away[i] * away[j]).sum(axis=0) for i, j in ((0, 0), (0, 1), (1, 1))]
     )
+    q, ra, rb = (np.exp(x) for x in grid)
     return Posterior(
-        *(np.exp(x) for x in grid),
+        q=q,
+        ra=ra,
+        rb=rb,
         sigma2=(share * nodes.sigma2).sum(axis=0),
         weight=weight,
         mean=mean,
@@ -387,11 +401,17 @@ def put(values: Floats, new: Floats, families: Ints) -> Floats:
 
 def put_families(posterior: Posterior, new: Posterior, families: Ints) -> Posterior:
     """The posterior of all families with that of some replaced by a new fit of theirs; points are dropped."""
-    names = [name for name in Posterior.__dataclass_fields__ if name != "points"]
-    return Posterior(**{name: put(getattr(posterior, name), getattr(new, name), families) for name in names})
+    arrays: dict[str, Any] = {
+        name: put(getattr(posterior, name), getattr(new, name), families) for name in _arrays(posterior)
+    }
+    return Posterior(**arrays)
 
 
 def take_families(posterior: Posterior, families: Ints) -> Posterior:
     """The posterior of some families; points are dropped."""
-    names = [name for name in Posterior.__dataclass_fields__ if name != "points"]
-    return Posterior(**{name: getattr(posterior, name)[..., families] for name in names})
+    arrays: dict[str, Any] = {name: getattr(posterior, name)[..., families] for name in _arrays(posterior)}
+    return Posterior(**arrays)
+
+
+def _arrays(posterior: Posterior) -> list[str]:
+    return [name for name in posterior.__dataclass_fields__ if name != "points"]

@@ -18,7 +18,8 @@ WILD = 0.5
 BEYOND = 0.5
 """Chance from which a wear point is said to be past its limit."""
 STALE_SHARE = 0.25
-"""Miles since the last reading, as a share of the median life used so far, that deserve a word. Assumption, no source."""
+"""Miles since the last reading, as a share of the median life used so far, that deserve a word. Assumption,
+no source."""
 
 
 def flags_of(

@@ -22,6 +22,7 @@ Ints = NDArray[np.int64]
 MONTHS_AHEAD = 12 * 60
 """Usage is carried on this far; a date beyond it is left empty."""
 NORMALS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])  # normal 10, 50, 90 % quantiles
+NINETY = int(np.flatnonzero(PROBABILITIES == 0.9)[0])
 PUBLIC = [
     "point",
     "vehicle",
@@ -89,7 +90,8 @@ def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = 
 
     Returns
     -------
-    Forecast : with every wear point in its frame ``forecast``; one that cannot be forecast with its reason in ``flags``.
+    Forecast : with every wear point in its frame ``forecast``; one that cannot be forecast with its reason
+        in ``flags``.
     """
     table, suspected = split_at_unrecorded(build_lives(tables, as_of))
     reason = _reasons(table)
@@ -107,7 +109,7 @@ def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = 
     public["flags"] = flags_of(public, reason, worked)
     frames["forecast"] = public[PUBLIC]
     days = table.as_of_day[np.isfinite(table.as_of_day)]
-    about = {
+    about: dict[str, object] = {
         "as_of": as_of or (pd.Timestamp(int(days.max()), unit="D") if len(days) else None),
         "model": "pooled wear",
         "points": len(public),
@@ -224,7 +226,7 @@ def _other_frames(worked: Worked, tables: dict[str, pd.DataFrame]) -> dict[str, 
         "state": _state_frame(worked, points),
         "family": family_frame(worked.model, worked.table.scale.family_name),
         "reading_check": reading_checks(worked.model, worked.table, tables["readings"], points),
-        "path": paths_ahead(worked.model, worked.table, worked.point, points),
+        "path": paths_ahead(worked.model, worked.table, worked.point, points, worked.remaining[:, NINETY]),
     }
 
 

@@ -1,14 +1,15 @@
 """The Kalman filter of the wear level, run over many lives at once.
 
-A life's readings, given its starting level ``a`` and its rate ``b``, are ``a + b u + W(u) + noise`` with W a Wiener
-process. Both ``a`` and ``b`` enter linearly, so the filter is run once on three columns (ones, distance,
-reading) and everything about ``a`` and ``b`` follows afterwards from 2 x 2 algebra: the same likelihood and the
-same states as the filter with level and rate as its two states, for any number of spreads of ``a`` and
-``b`` at the cost of one pass.
+A life's readings, given its starting level ``a`` and its rate ``b``, are ``a + b u + W(u) + noise`` with W a
+Wiener process. Both ``a`` and ``b`` enter linearly, so the filter is run once on three columns (ones,
+distance, reading) and everything about ``a`` and ``b`` follows afterwards from 2 x 2 algebra: the same
+likelihood and the same states as the filter with level and rate as its two states, for any number of spreads
+of ``a`` and ``b`` at the cost of one pass.
 
 References
 ----------
-.. [1] J. Durbin, S. J. Koopman, *Time Series Analysis by State Space Methods*, 2nd ed., 2012, sections 2.2 (filter),
+.. [1] J. Durbin, S. J. Koopman, *Time Series Analysis by State Space Methods*, 2nd ed., 2012, sections 2.2
+(filter),
    4.5.3 and 7.5 (smoothed disturbances, deletion residuals).
 .. [2] P. de Jong, "The likelihood for a state space model", Biometrika 75 (1988) 165-169 (filtering the
    regression columns beside the data).
@@ -63,7 +64,8 @@ def level_filter(
     noise : shape (n, k). Variance of each reading in units of the noise variance; inf for a reading
         that tells nothing.
     q : shape (..., n). Variance of W per unit of its clock, in units of the noise variance.
-    clock : shape (n, k), optional. Time of W at each reading, non-decreasing from 0; the distance u if not given.
+    clock : shape (n, k), optional. Time of W at each reading, non-decreasing from 0; the distance u if not
+        given.
     jump : shape (n, k), optional. Further variance of the level's step before each reading (a cut of unknown
         depth), same units.
 

@@ -30,7 +30,8 @@ class Nodes:
 
 
 def best_nodes(post: Posterior, rel: Relative, most: int, covers: float = 0.995) -> Nodes:
-    """The heaviest nodes of each family that together cover the posterior, no more than ``most``, at each of its lives."""
+    """The heaviest nodes of each family that together cover the posterior, no more than ``most``, at each of
+    its lives."""
     heavy = np.argsort(-post.weight, axis=0, kind="stable")[:most]
     weight = np.take_along_axis(post.weight, heavy, axis=0)
     needed = np.cumsum(weight, axis=0) - weight < covers
@@ -41,10 +42,10 @@ def best_nodes(post: Posterior, rel: Relative, most: int, covers: float = 0.995)
     def at_lives(x: Floats) -> Floats:
         return rel.per_life(np.take_along_axis(x, heavy, axis=0))
 
-    parts = (post.q, post.ra, post.rb, post.sigma2)
-    return Nodes(
-        *(at_lives(x) for x in parts), rel.per_life(weight), *(at_lives(x) for x in (*post.mean, *post.cov))
-    )
+    q, ra, rb, sigma2 = (at_lives(x) for x in (post.q, post.ra, post.rb, post.sigma2))
+    a0, mu = (at_lives(x) for x in post.mean)
+    var_a0, cov, var_mu = (at_lives(x) for x in post.cov)
+    return Nodes(q, ra, rb, sigma2, rel.per_life(weight), a0, mu, var_a0, cov, var_mu)
 
 
 def mean_node(post: Posterior, rel: Relative) -> Nodes:

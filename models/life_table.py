@@ -1,11 +1,13 @@
 """From the tables to lives: which readings belong to which life, at which miles, on which scale.
 
-A renewal ends a life and begins the next. A cut moves the dimension within a life: toward the limit, the readings
-before it are shifted onto the present level (unknown depth: the level is left free there); away from the
-limit, the wear was restored and a new life begins. A part whose beginning is not on record has a free first level.
+A renewal ends a life and begins the next. A cut moves the dimension within a life: toward the limit, the
+readings before it are shifted onto the present level (unknown depth: the level is left free there); away
+from the limit, the wear was restored and a new life begins. A part whose beginning is not on record has a
+free first level.
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -204,7 +206,7 @@ def _assemble(
     began_day, began_odometer, known = _beginnings(
         scale, logs, events, point, life_number, marks, life_of_mark
     )
-    marks, free = _apply_cuts(marks, life_of_mark, events, number)
+    marks, free = _apply_cuts(marks, life_of_mark, events)
     reason = scale.reason.copy()
     reason[(reason == "") & ~np.isfinite(as_of[1])] = "the vehicle has no mileage on record"
     lives, source = _padded(
@@ -239,8 +241,8 @@ def _assemble(
 def _number_of_life(marks: _Marks, events: _Events, n_points: int) -> tuple[Ints, _Marks]:
     """Renewals of its point before each mark; and the marks, sorted.
 
-    A reading on the day of a renewal is of the old part if it is nearer to the last reading before than to the
-    value after the renewal.
+    A reading on the day of a renewal is of the old part if it is nearer to the last reading before than to
+    the value after the renewal.
     """
     order = np.lexsort((marks.odometer, marks.day, marks.point))
     marks = marks.take(order)
@@ -287,7 +289,7 @@ def _beginnings(
     return day, odometer, known
 
 
-def _apply_cuts(marks: _Marks, life: Ints, events: _Events, number: Ints) -> tuple[_Marks, Bools]:
+def _apply_cuts(marks: _Marks, life: Ints, events: _Events) -> tuple[_Marks, Bools]:
     """Shift readings before a measured cut; mark the first reading after one of unknown depth."""
     cut = np.flatnonzero(~events.renews)
     free = np.zeros(len(marks.point), dtype=bool)
@@ -352,5 +354,6 @@ def _never_back(miles: Floats) -> Floats:
 
 
 def _take(lives: Lives, index: Ints) -> Lives:
-    parts = {name: getattr(lives, name) for name in lives.__dataclass_fields__}
-    return Lives(**{name: None if value is None else value[index] for name, value in parts.items()})
+    parts: dict[str, Any] = {name: getattr(lives, name) for name in lives.__dataclass_fields__}
+    taken: dict[str, Any] = {name: None if x is None else x[index] for name, x in parts.items()}
+    return Lives(**taken)

@@ -25,8 +25,8 @@ class Lives:
     ended : shape (n,). The life is over: the part was renewed.
     day : shape (n, k). Day of each reading, days since 1970-01-01. [d]; NaN where there is no reading
     miles_sd : shape (n, k), optional. Standard deviation of the miles, where they were estimated. [mi]
-    unknown_step : shape (n, k), optional. True where the level may have changed by an unknown amount before the
-        reading: a cut that nobody measured, or a first reading of a part whose past is not on record.
+    unknown_step : shape (n, k), optional. True where the level may have changed by an unknown amount before
+        the reading: a cut that nobody measured, or a first reading of a part whose past is not on record.
     place : shape (n,), optional. Lives that followed each other at one position share a number.
     """
 
@@ -45,7 +45,7 @@ class Lives:
     @property
     def count(self) -> Ints:
         """Readings of each life, shape (n,)."""
-        return np.isfinite(self.wear).sum(axis=1)
+        return np.asarray(np.isfinite(self.wear).sum(axis=1))
 
     @property
     def n_families(self) -> int:

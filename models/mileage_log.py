@@ -37,7 +37,8 @@ class MileageLogs:
     last: Floats
 
     def at(self, vehicle: Ints, day: Floats) -> Floats:
-        """Odometer of each vehicle on each day, interpolated; held at the log's ends; NaN without a log. [mi]"""
+        """Odometer of each vehicle on each day, interpolated; held at the log's ends; NaN without a log.
+        [mi]"""
         if len(self.axis) == 0:
             return np.full(np.broadcast_shapes(vehicle.shape, day.shape), np.nan)
         inside = np.clip(day, self.first_day[vehicle], self.last_day[vehicle])

@@ -16,15 +16,19 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 SPREAD = 1.08
-"""Factor on the normal scores of the quantiles. The nodes do not carry all doubt about the parameters and none about the
-model itself: without it the 80 % interval covered 78 % on simulated fleets of eight lives, with it 81 %."""
+"""Factor on the normal scores of the quantiles. The nodes do not carry all doubt about the parameters and
+none about the model itself: without it the 80 % interval covered 78 % on simulated fleets of eight lives,
+with it 81 %."""
+WEAR_POINTS = 41
+"""Wears at which the chance is computed for quantiles of the wear."""
 SLOWEST_RATE = 0.05
 """Rate, in allowances a life, below which the place of the search grid is not computed from the rate."""
 
 
 @dataclass(frozen=True)
 class Component:
-    """One shape's part of the mixture: pairs of a life and a node, sorted by life; each array of shape (pairs,).
+    """One shape's part of the mixture: pairs of a life and a node, sorted by life; each array of shape
+    (pairs,).
 
     Attributes
     ----------
@@ -52,6 +56,15 @@ class Component:
     limit: Floats
     factor: Floats
 
+    def heaviest(self, most: int) -> "Component":
+        """At most so many pairs of each life, the heaviest, their weights as they are."""
+        order = np.lexsort((-self.weight, self.life))
+        starts = np.flatnonzero(np.diff(self.life[order], prepend=-1))
+        place = np.arange(len(order)) - np.repeat(starts, np.diff(np.append(starts, len(order))))
+        pairs = np.sort(order[place < most])
+        arrays = {name: getattr(self, name)[pairs] for name in self.__dataclass_fields__ if name != "shape"}
+        return Component(shape=self.shape, **arrays)
+
     def take(self, lives: Ints) -> "Component":
         """The pairs of some lives, given in increasing order and then numbered from 0."""
         place = np.minimum(np.searchsorted(lives, self.life), len(lives) - 1)
@@ -74,16 +87,22 @@ def component(
     present = np.isfinite(data.z)
     m = np.where(present, np.nan_to_num(rel.m), 0.0).max(axis=1) * rel.per_life(data.factor)
     u = np.where(present, data.u, 0.0).max(axis=1)
-    arrays = (states.x, states.xx, states.b, states.bb, states.xb, nodes.q * nodes.sigma2, nodes.sigma2)
+    factor = rel.per_life(data.factor)
     return Component(
-        shape,
-        life,
-        weight[node, life],
-        *(x[node, life] for x in arrays),
-        u[life],
-        m[life],
-        data.limit[life],
-        rel.per_life(data.factor)[life],
+        shape=shape,
+        life=life,
+        weight=weight[node, life],
+        x=states.x[node, life],
+        xx=states.xx[node, life],
+        b=states.b[node, life],
+        bb=states.bb[node, life],
+        xb=states.xb[node, life],
+        tau2=(nodes.q * nodes.sigma2)[node, life],
+        sigma2=nodes.sigma2[node, life],
+        u=u[life],
+        m=m[life],
+        limit=data.limit[life],
+        factor=factor[life],
     )
 
 
@@ -167,8 +186,13 @@ def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, F
     return np.clip(low, 2e-4 * high, 0.5 * high), high
 
 
-def _invert(chance: Floats, at: Floats, probabilities: Floats) -> Floats:
-    """Distances at which each row's chance first reaches the probabilities; beyond the grid, its last step carried on."""
+def _invert(chance: Floats, at: Floats, probabilities: Floats, below: float = 0.0) -> Floats:
+    """Where each row's chance first reaches the probabilities; past the grid's end its last step is carried
+    on.
+
+    ``below`` is the answer where the chance exceeds the probability from the grid's start on; NaN: the start
+    itself.
+    """
     n, r = chance.shape
     with np.errstate(divide="ignore"):
         normal = np.clip(ndtri(np.clip(chance, 1e-12, 1 - 1e-12)), -7.0, 7.0)
@@ -184,7 +208,7 @@ def _invert(chance: Floats, at: Floats, probabilities: Floats) -> Floats:
     start, end = np.take_along_axis(at, i - 1, 1), np.take_along_axis(at, i, 1)
     share = np.divide(asked - left, right - left, out=np.ones_like(left), where=right > left)
     out = start + np.clip(share, 0.0, 3.0) * (end - start)
-    return np.where(found == 0, 0.0, out)
+    return np.where(found == 0, at[:, :1] if np.isnan(below) else below, out)
 
 
 def reading_quantiles(
@@ -205,19 +229,18 @@ def reading_quantiles(
     low = np.full(at.shape, np.inf)
     high = np.full(at.shape, -np.inf)
     for c, (mean, sd) in zip(components, moments, strict=True):
-        np.minimum.at(low, c.life, mean - 4.5 * sd)
-        np.maximum.at(high, c.life, mean + 4.5 * sd)
-    out = np.empty((*at.shape, len(probabilities)))
-    for j, p in enumerate(probabilities):
-        a, b = low.copy(), high.copy()
-        for _ in range(40):
-            mid = 0.5 * (a + b)
-            below = np.zeros(at.shape)
-            for c, (mean, sd) in zip(components, moments, strict=True):
-                _add_by_life(below, c.life, c.weight[:, None] * ndtr((mid[c.life] - mean) / sd))
-            a, b = np.where(below < p, mid, a), np.where(below < p, b, mid)
-        out[..., j] = 0.5 * (a + b)
-    return out
+        np.minimum.at(low, c.life, mean - 4.0 * sd)
+        np.maximum.at(high, c.life, mean + 4.0 * sd)
+    grid = low[..., None] + (high - low)[..., None] * np.linspace(0.0, 1.0, WEAR_POINTS)
+    chance = np.zeros(grid.shape)
+    for c, (mean, sd) in zip(components, moments, strict=True):
+        _add_by_life(
+            chance, c.life, c.weight[:, None, None] * ndtr((grid[c.life] - mean[..., None]) / sd[..., None])
+        )
+    flat = _invert(
+        chance.reshape(-1, WEAR_POINTS), grid.reshape(-1, WEAR_POINTS), probabilities, below=np.nan
+    )
+    return flat.reshape(*at.shape, len(probabilities))
 
 
 def _wear_at(c: Component, at: Floats, with_gauge: bool) -> tuple[Floats, Floats]:
@@ -238,7 +261,8 @@ def _wear_at(c: Component, at: Floats, with_gauge: bool) -> tuple[Floats, Floats
 def in_runs_of_lives(
     components: list[Component], lives: Ints, most: int = 4000
 ) -> Iterator[tuple[list[Component], slice]]:
-    """Cut a mixture into runs of lives (given in increasing order), so that what is computed at once fits the memory."""
+    """Cut a mixture into runs of lives (given in increasing order), so that what is computed at once fits
+    the memory."""
     for low in range(0, len(lives), most):
         run = lives[low : low + most]
         yield [c.take(run) for c in components], slice(low, low + len(run))

@@ -1,4 +1,5 @@
-"""Wear along the miles for people to look at: the state now, the path ahead, every reading against the model."""
+"""Wear along the miles for people to look at: the state now, the path ahead, every reading against the
+model."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -21,9 +22,11 @@ BAND = np.array([0.1, 0.5, 0.9])
 
 @dataclass(frozen=True)
 class WearNow:
-    """Wear at as-of: mean, variances and rate of each life asked for, shape (f,). Units of the lives, and miles.
+    """Wear at as-of: mean, variances and rate of each life asked for, shape (f,). Units of the lives, and
+    miles.
 
-    ``rate`` is the present wear per mile, positive toward the limit; ``tau`` the Brownian spread per root mile.
+    ``rate`` is the present wear per mile, positive toward the limit; ``tau`` the Brownian spread per root
+    mile.
     """
 
     level: Floats
@@ -75,8 +78,14 @@ def wear_now(model: "PooledWear", life: Ints) -> WearNow:
     )
 
 
-def paths_ahead(model: "PooledWear", table: LifeTable, point: Ints, points: pd.DataFrame) -> pd.DataFrame:
+def paths_ahead(
+    model: "PooledWear", table: LifeTable, point: Ints, points: pd.DataFrame, late: Floats
+) -> pd.DataFrame:
     """Fitted path at the readings and path ahead of every wear point forecast, in its own unit.
+
+    Parameters
+    ----------
+    late : shape (f,). Miles from as-of to the 90 % quantile of the crossing, where the path ends. [mi]
 
     Returns
     -------
@@ -88,10 +97,9 @@ def paths_ahead(model: "PooledWear", table: LifeTable, point: Ints, points: pd.D
     start = table.lives.as_of_miles[life]
     rel = model.relative_
     rel_life = rel.per_life(rel.life)[model.row_of_[life]]
-    remaining, _ = model.remaining(np.array([0.9]), life)
-    span = np.maximum(remaining[:, 0] * 1.1, 0.05 * rel_life)
+    span = np.maximum(late * 1.1, 0.05 * rel_life)
     ahead = start[:, None] + span[:, None] * np.linspace(0.0, 1.0, STEPS_AHEAD + 1)
-    quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life)
+    quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life, nodes=3)
     at = np.concatenate([miles, ahead], axis=1)
     wear = np.concatenate([fitted, quantiles], axis=1)
     kind = np.concatenate([np.zeros(miles.shape, int), np.ones(ahead.shape, int)], axis=1)
@@ -120,7 +128,8 @@ def reading_checks(
 
     Returns
     -------
-    point, date, value, odometer, life (number), life_miles, expected, expected_sd, weight (1: taken whole), verdict.
+    point, date, value, odometer, life (number), life_miles, expected, expected_sd, weight (1: taken whole),
+    verdict.
     """
     lives = table.lives
     row, column = np.nonzero(np.isfinite(lives.wear) & (table.source >= 0))
@@ -147,7 +156,8 @@ def reading_checks(
 
 
 def fitted_band(model: "PooledWear", life: Ints) -> Floats:
-    """10, 50 and 90 % of the wear at each reading of a life from all its readings, (f, k, 3); heaviest shape."""
+    """10, 50 and 90 % of the wear at each reading of a life from all its readings, (f, k, 3); heaviest
+    shape."""
     rel, checked = model.relative_, model.deletion_
     row = model.row_of_[life]
     level, sd = checked.level[row], np.sqrt(checked.level_var[row])
@@ -156,11 +166,13 @@ def fitted_band(model: "PooledWear", life: Ints) -> Floats:
     best = rel.per_life(model.shape_weight_.argmax(axis=0))[row]
     for i in np.unique(best):
         out[best == i] = model.fits_[i].shape.straight_wear(band[best == i])
-    return np.clip(out, -5.0, 5.0) * rel.per_life(rel.allowance)[row][:, None, None]
+    band = np.clip(out, -5.0, 5.0)
+    return np.asarray(band * rel.per_life(rel.allowance)[row][:, None, None])
 
 
 def checked_readings(model: "PooledWear") -> tuple[Floats, Floats, Floats]:
-    """Of every reading, (n, k) in the order of the lives: what the others expect, its spread, the chance that it is wild."""
+    """Of every reading, (n, k) in the order of the lives: what the others expect, its spread, the chance
+    that it is wild."""
     rel, checked = model.relative_, model.deletion_
     expected, sd = np.full(rel.w.shape, np.nan), np.full(rel.w.shape, np.nan)
     best = rel.per_life(model.shape_weight_.argmax(axis=0))

@@ -16,7 +16,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 SLOWEST = 0.02
-"""A family whose readings show no wear is taken to use this share of its allowance on its longest run: a scale, no claim."""
+"""A family whose readings show no wear is taken to use this share of its allowance on its longest run: a
+scale, no claim."""
 USUAL_GAUGE = 0.012
 """Gauge error as a share of the allowance where none is stated; a scale for steps of the level only."""
 STEP_UNKNOWN = 0.3
@@ -128,9 +129,9 @@ def _gauges(sd: Floats, allowance: Floats, starts: Ints, sizes: Ints) -> tuple[F
 def _jumps(free: NDArray[np.bool_], m: Floats, w: Floats, starts: Ints, sizes: Ints) -> Floats:
     """Variance of unknown steps. For first readings the family's own lives say how new their parts were.
 
-    A part whose past is not on record may have been new when the record began, or half worn: the mean square of
-    (first reading - pooled rate x miles on record) over the family's lives tells, drawn toward "may be anything"
-    with the weight of one life.
+    A part whose past is not on record may have been new when the record began, or half worn: the mean square
+    of (first reading - pooled rate x miles on record) over the family's lives tells, drawn toward "may be
+    anything" with the weight of one life.
     """
     rise, run = _within(m, w, starts)
     rate = np.repeat(np.clip(rise / np.where(run > 0, run, 1.0), 0.0, 3.0), sizes)
@@ -143,7 +144,8 @@ def _jumps(free: NDArray[np.bool_], m: Floats, w: Floats, starts: Ints, sizes: I
 
 
 def _within(m: Floats, w: Floats, starts: Ints) -> tuple[Floats, Floats]:
-    """Sums over each family of rise x run and run x run between the first reading of a life and the others."""
+    """Sums over each family of rise x run and run x run between the first reading of a life and the
+    others."""
     dm, dw = np.nan_to_num(m - m[:, :1]), np.nan_to_num(w - w[:, :1])
     return np.add.reduceat((dm * dw).sum(axis=1), starts), np.add.reduceat((dm * dm).sum(axis=1), starts)
 
@@ -154,8 +156,8 @@ class Straightened:
 
     Attributes
     ----------
-    u, clock, z, noise, jump : shape (n, k). Bent distance, time of the Brownian part, bent wear, variances of readings and of
-        unknown steps.
+    u, clock, z, noise, jump : shape (n, k). Bent distance, time of the Brownian part, bent wear, variances
+        of readings and of unknown steps.
     log_jacobian : shape (f,). Of the readings' change of scale, for comparing likelihoods.
     factor : shape (f,). This shape's relative distance over the common one.
     limit : shape (n,). Bent limit.
@@ -176,8 +178,8 @@ def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Str
 
     Parameters
     ----------
-    factor : shape (f,), optional. Distance scale of an earlier call for the same families, when these are other
-        lives of theirs; computed from the lives if not given.
+    factor : shape (f,), optional. Distance scale of an earlier call for the same families, when these are
+        other lives of theirs; computed from the lives if not given.
     """
     z = shape.wear(np.nan_to_num(rel.w))
     present = np.isfinite(rel.w)
@@ -209,7 +211,8 @@ def _distance_scale(rel: Relative, shape: Shape, z: Floats) -> Floats:
 
 
 def take_lives(rel: Relative, most: int, families: Ints | None = None) -> Relative:
-    """At most so many lives of each family, those with the most readings, ties by distance; of some families or all."""
+    """At most so many lives of each family, those with the most readings, ties by distance; of some families
+    or all."""
     count = np.isfinite(rel.w).sum(axis=1)
     reach = np.nan_to_num(rel.m).max(axis=1)
     number = np.repeat(np.arange(len(rel.starts)), rel.sizes)
@@ -217,24 +220,32 @@ def take_lives(rel: Relative, most: int, families: Ints | None = None) -> Relati
     place = np.empty(len(number), dtype=np.int64)
     place[by_worth] = np.arange(len(number)) - rel.starts[number[by_worth]]
     keep = place < most
-    chosen = np.arange(len(rel.starts)) if families is None else families
-    keep &= np.isin(number, chosen)
-    sizes = np.bincount(number[keep], minlength=len(rel.starts))[chosen]
-    return Relative(
+    if families is not None:
+        keep &= np.isin(number, families)
+    return keep_lives(rel, keep)[0]
+
+
+def keep_lives(rel: Relative, keep: NDArray[np.bool_]) -> tuple[Relative, Ints]:
+    """Some of the lives, shape (n,) telling which; and the families that still have one."""
+    count = np.add.reduceat(keep.astype(np.int64), rel.starts)
+    kept = np.flatnonzero(count)
+    sizes = count[kept]
+    part = Relative(
         order=rel.order[keep],
         starts=np.concatenate([[0], np.cumsum(sizes)[:-1]]),
         sizes=sizes,
-        family=rel.family[chosen],
+        family=rel.family[kept],
         m=rel.m[keep],
         w=rel.w[keep],
         limit=rel.limit[keep],
         noise=rel.noise[keep],
         jump=None if rel.jump is None else rel.jump[keep],
         as_of=rel.as_of[keep],
-        allowance=rel.allowance[chosen],
-        life=rel.life[chosen],
-        gauge=rel.gauge[chosen],
+        allowance=rel.allowance[kept],
+        life=rel.life[kept],
+        gauge=rel.gauge[kept],
     )
+    return part, kept
 
 
 def fresh_lives(rel: Relative, families: Ints, sizes: Ints, limit: Floats) -> Relative:

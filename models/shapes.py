@@ -1,9 +1,10 @@
 """Shapes of wear: straight, running in, accelerating.
 
 Each shape has one number. In time shapes the distance is bent, ``u = m^c``; in wear shapes the response is,
-``g(w) = (1 - exp(-k w)) / (1 - exp(-k))``: on the bent scale the mean wear is straight again. Distance and wear are
-relative (1: about a life of the family, 1: the wear allowance), so the numbers mean the same in any unit. The Brownian part
-keeps its plain variance per mile: bending it along with the mean was tried and forecast bent families worse.
+``g(w) = (1 - exp(-k w)) / (1 - exp(-k))``: on the bent scale the mean wear is straight again. Distance and
+wear are relative (1: about a life of the family, 1: the wear allowance), so the numbers mean the same in any
+unit. The Brownian part keeps its plain variance per mile: bending it along with the mean was tried and
+forecast bent families worse.
 """
 
 from dataclasses import dataclass
@@ -59,16 +60,19 @@ class Shape:
         return np.asarray(-self.growth * np.exp(-self.growth * w) / np.expm1(-self.growth))
 
     def mean_square_slope(self, w0: Floats, w1: Floats) -> Floats:
-        """Mean over the distance run of slope^2 on the way from wear w0 to w1: what a plain Brownian step becomes.
+        """Mean over the distance run of slope^2 on the way from wear w0 to w1: what a plain Brownian step
+        becomes.
 
-        The distance spent at a wear goes as the slope there, so the mean is the integral of slope^3 over that of slope.
+        The distance spent at a wear goes as the slope there, so the mean is the integral of slope^3 over
+        that of slope.
         """
         a, b = self.slope(w0), self.slope(w1)
         # The slope falls exponentially, so both integrals are differences of its powers over k.
         return (a * a + a * b + b * b) / 3.0
 
     def clock(self, m: Floats, w: Floats) -> Floats:
-        """Time of the Brownian part at each reading, shape (n, k), from relative distance and wear; NaN as they are."""
+        """Time of the Brownian part at each reading, shape (n, k), from relative distance and wear; NaN as
+        they are."""
         if self.growth == 0.0:
             return m
         present = np.isfinite(m) & np.isfinite(w)

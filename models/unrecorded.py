@@ -1,4 +1,5 @@
-"""Renewals that nobody wrote down: a reading far against the direction of wear that later readings confirm."""
+"""Renewals that nobody wrote down: a reading far against the direction of wear that later readings
+confirm."""
 
 from dataclasses import dataclass, replace
 
@@ -22,7 +23,8 @@ BACK_TO_NEW = 0.5
 
 @dataclass(frozen=True)
 class Suspected:
-    """One entry a suspected renewal: life (row of the table given), day of the last reading before and of the first after."""
+    """One entry a suspected renewal: life (row of the table given), day of the last reading before and of
+    the first after."""
 
     point: Ints
     day_before: Floats
@@ -32,8 +34,8 @@ class Suspected:
 def split_at_unrecorded(table: LifeTable) -> tuple[LifeTable, Suspected]:
     """Cut lives where a renewal is missing from the record.
 
-    A single low reading, with nothing after it, is no proof: it stays in its life, where it counts as wild, and the
-    forecast stays careful.
+    A single low reading, with nothing after it, is no proof: it stays in its life, where it counts as wild,
+    and the forecast stays careful.
 
     Returns
     -------
@@ -77,7 +79,7 @@ def _confirmed_drops(lives: Lives) -> Bools:
     alone = np.isfinite(earlier) & (before - earlier > 0.75 * fall)
     if lives.unknown_step is not None:
         low &= ~lives.unknown_step
-    return low & stays & ~alone
+    return np.asarray(low & stays & ~alone)
 
 
 def _usual_difference(w: Floats, family: Ints) -> Floats:

@@ -1,11 +1,11 @@
 """The pooled wear model: families learned together, shapes averaged, every life forecast with its doubt.
 
-Steps: scale (``relative``), learn the priors from the families (``hyper``), find wild readings (``wild``), fit
-every family under every shape (``family_fit``), weigh the shapes (``shape_weights``), carry every life's
+Steps: scale (``relative``), learn the priors from the families (``hyper``), find wild readings (``wild``),
+fit every family under every shape (``family_fit``), weigh the shapes (``shape_weights``), carry every life's
 level and rate to its last reading (``life_states``), and mix (``mixture``).
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from typing import Self, TypeVar
@@ -20,7 +20,7 @@ from models.level_filter import level_filter
 from models.life_states import best_nodes, last_distance, life_states, mean_node
 from models.lives import Lives
 from models.mixture import Component, component, crossing_quantiles, in_runs_of_lives, reading_quantiles
-from models.relative import Relative, fresh_lives, relative, straighten, take_lives
+from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
 from models.shape_weights import shape_weights
 from models.shapes import SHAPES, STRAIGHT, Shape
 from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
@@ -28,6 +28,7 @@ from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+Grid = tuple[Floats, Floats]
 T = TypeVar("T")
 R = TypeVar("R")
 
@@ -36,7 +37,10 @@ HYPER_FAMILIES = 48
 LEARN_LIVES = 24
 """Lives of a family that its parameters are learned from, those with the most readings first."""
 PAIRS = 600_000
-"""Pairs of a life and a node that a forecast may use in all: small stores keep every node, large ones the heaviest."""
+"""Pairs of a life and a node that a forecast may use in all: small stores keep every node, large ones the
+heaviest."""
+NODES = (4, 40)
+"""Least and most nodes of a family's posterior, under each shape."""
 NOTICEABLE = 0.05
 """Change of a reading's chance to be wild that makes its family worth another fit."""
 MANY_WILD = 0.02
@@ -105,8 +109,8 @@ class PooledWear(Forecaster):
         Parameters
         ----------
         lives : n lives of one or more families.
-        quantity : shape (lives.n_families,), optional. Families of one number measure one quantity and learn the shape
-            of wear from each other first; all are one quantity if not given.
+        quantity : shape (lives.n_families,), optional. Families of one number measure one quantity and learn
+            the shape of wear from each other first; all are one quantity if not given.
         forecast : rows of the lives that will be asked about; all if not given.
         """
         rel = relative(lives)
@@ -130,7 +134,8 @@ class PooledWear(Forecaster):
         return self.remaining(np.asarray(probabilities, float))[0]
 
     def remaining(self, probabilities: Floats, life: Ints | None = None) -> tuple[Floats, Floats]:
-        """Remaining miles of lives (all if none are named): quantiles (n, p) [mi], chance that the limit was reached (n,)."""
+        """Remaining miles of lives (all if none are named): quantiles (n, p) [mi], chance that the limit was
+        reached (n,)."""
         rel = self.relative_
         rows, back = self._rows(life)
         quantiles, before = np.empty((len(rows), len(probabilities))), np.empty(len(rows))
@@ -149,10 +154,20 @@ class PooledWear(Forecaster):
         return self.wear_ahead(np.asarray(miles, float), np.asarray(probabilities, float), with_gauge=True)
 
     def wear_ahead(
-        self, miles: Floats, probabilities: Floats, *, with_gauge: bool, life: Ints | None = None
+        self,
+        miles: Floats,
+        probabilities: Floats,
+        *,
+        with_gauge: bool,
+        life: Ints | None = None,
+        nodes: int = 40,
     ) -> Floats:
-        """Quantiles of the wear of lives at later miles, (n, q, p), with or without the gauge's error."""
+        """Quantiles of the wear of lives at later miles, (n, q, p), with or without the gauge's error.
+
+        ``nodes`` : most nodes under each shape; a picture needs fewer.
+        """
         rel = self.relative_
+        mixture = [c.heaviest(nodes) for c in self.components_] if nodes < NODES[1] else self.components_
         rows, back = self._rows(life)
         order = np.argsort(back, kind="stable")  # asked row of each sorted one
         asked = miles[order] / rel.per_life(rel.life)[rows][:, None]
@@ -162,12 +177,13 @@ class PooledWear(Forecaster):
             components, where = part
             out[where] = reading_quantiles(components, np.nan_to_num(asked[where]), probabilities, with_gauge)
 
-        in_threads(run, in_runs_of_lives(self.components_, rows))
+        in_threads(run, in_runs_of_lives(mixture, rows, 1000))
         out *= rel.per_life(rel.allowance)[rows][:, None, None]
-        return np.where(np.isfinite(asked)[..., None], out, np.nan)[back]
+        return np.asarray(np.where(np.isfinite(asked)[..., None], out, np.nan)[back])
 
     def new_lives(self, family: Ints, limit: Floats, probabilities: Floats) -> Floats:
-        """Miles from new to the limit of the next part, (n, p), by family and limit as the lives gave them. [mi]"""
+        """Miles from new to the limit of the next part, (n, p), by family and limit as the lives gave them.
+        [mi]"""
         pairs, back = np.unique(np.stack([family, limit]), axis=1, return_inverse=True)
         rel = self.relative_
         number = np.searchsorted(rel.family, pairs[0].astype(np.int64))
@@ -184,7 +200,7 @@ class PooledWear(Forecaster):
             out[where] = crossing_quantiles(parts, fresh.as_of[where], probabilities)[0]
 
         in_threads(run, in_runs_of_lives(components, rows))
-        return (out * rel.life[number][:, None])[back.ravel()]
+        return np.asarray((out * rel.life[number][:, None])[back.ravel()])
 
     def _rows(self, life: Ints | None) -> tuple[Ints, Ints]:
         """Rows of the relative lives in increasing order, and the place of each asked life among them."""
@@ -193,7 +209,8 @@ class PooledWear(Forecaster):
         return sorted_rows, back
 
     def _fit_and_look(self, rel: Relative) -> Relative:
-        """Fit; look for wild readings; fit anew where some were found. The relative lives with their final noise."""
+        """Fit; look for wild readings; fit anew where some were found. The relative lives with their final
+        noise."""
         base = rel.noise
         every = np.arange(len(rel.starts))
         self.priors_ = self._learn_priors(rel)
@@ -203,7 +220,7 @@ class PooledWear(Forecaster):
             before = self.wild_
             self._check_readings(rel, base)
             self.wild_, self.wild_share_ = chance_wild(self.deletion_)
-            changed = (np.abs(self.wild_ - before) > NOTICEABLE).any(axis=1)
+            changed = np.asarray((np.abs(self.wild_ - before) > NOTICEABLE).any(axis=1))
             if not changed.any():
                 return rel
             rel = replace(rel, noise=base * noise_of_wild(self.wild_))
@@ -228,7 +245,9 @@ class PooledWear(Forecaster):
 
     def _fit_shapes(self, rel: Relative, families: Ints) -> None:
         """Fit the named families anew, under every shape, and weigh the shapes."""
-        fits = self._fits(take_lives(rel, LEARN_LIVES, families), self.priors_, keep_points=False)
+        part = take_lives(rel, LEARN_LIVES, families)
+        begin = [(f.posterior.centre[:, families], f.posterior.step[:, families]) for f in self.fits_]
+        fits = self._fits(part, self.priors_, keep_points=False, begin=begin)
         if len(families) < len(rel.starts):
             fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
         self.fits_ = fits
@@ -236,14 +255,25 @@ class PooledWear(Forecaster):
         used = tuple(f.shape for f in fits)
         self.shape_weight_, self.shape_prior_ = shape_weights(self.evidence_, self.quantity_, used)
 
-    def _fits(self, rel: Relative, priors: Priors, *, keep_points: bool) -> list[Fit]:
-        def run(shape: Shape) -> Fit:
+    def _fits(
+        self,
+        rel: Relative,
+        priors: Priors,
+        *,
+        keep_points: bool,
+        begin: list[Grid] | None = None,
+    ) -> list[Fit]:
+        shapes = SHAPES if self.shapes else (STRAIGHT,)
+
+        def run(item: tuple[Shape, Grid | None]) -> Fit:
+            shape, start = item
             data = straighten(rel, shape)
             families = Families(data, rel.starts, rel.sizes, rel.gauge)
-            found = fit_families(families, priors, keep_points=keep_points)
+            found = fit_families(families, priors, start, keep_points)
             return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
 
-        return in_threads(run, SHAPES if self.shapes else (STRAIGHT,))
+        starts: Sequence[Grid | None] = begin or [None] * len(shapes)
+        return in_threads(run, zip(shapes, starts, strict=True))
 
     def _check_readings(self, rel: Relative, base: Floats) -> None:
         """Each reading against the others, under the heaviest shape of its family."""
@@ -261,20 +291,26 @@ class PooledWear(Forecaster):
 
     def _components(self, rel: Relative, families: Ints, asked: Bools) -> list[Component]:
         """The mixture of the lives asked for; ``rel`` holds lives of the named families."""
+        part, kept = keep_lives(rel, asked)
+        families = families[kept]
         weight = self.shape_weight_[:, families]
         share = np.where(weight < LEAST_SHARE, 0.0, weight)
-        share = rel.per_life(share / share.sum(axis=0)) * asked
-        most = int(np.clip(PAIRS / max(np.count_nonzero(share), 1), 4, 75))
+        share = part.per_life(share / share.sum(axis=0))
+        most = int(np.clip(PAIRS / max(int(np.count_nonzero(share)), 1), *NODES))
+        rows = np.flatnonzero(asked)
 
         def run(item: tuple[Fit, Floats]) -> Component | None:
             fit, wanted = item
-            if not wanted.any():
+            here = wanted > 0
+            if not here.any():
                 return None
-            data = straighten(rel, fit.shape, fit.factor[families])
-            nodes = best_nodes(take_families(fit.posterior, families), rel, most)
+            own, some = keep_lives(part, here)
+            data = straighten(own, fit.shape, fit.factor[families[some]])
+            nodes = best_nodes(take_families(fit.posterior, families[some]), own, most)
             stats = level_filter(data.u, data.z, data.noise, nodes.q, data.clock, data.jump)
             states = life_states(stats, nodes, last_distance(data))
-            return component(rel, fit.shape, data, nodes, states, wanted)
+            found = component(own, fit.shape, data, nodes, states, wanted[here])
+            return replace(found, life=rows[here][found.life])
 
         found = in_threads(run, zip(self.fits_, share, strict=True))
         return [c for c in found if c is not None]

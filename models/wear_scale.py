@@ -1,4 +1,5 @@
-"""Wear points as the models see them: direction of wear, allowance, family, and why one cannot be forecast."""
+"""Wear points as the models see them: direction of wear, allowance, family, and why one cannot be
+forecast."""
 
 from dataclasses import dataclass
 
@@ -97,7 +98,7 @@ def _numbered(columns: list[NDArray[np.object_]]) -> tuple[Ints, NDArray[np.obje
     for column in columns:
         here, there = pd.factorize(pd.Series(column, dtype=object))
         code = code * (len(there) + 1) + here
-    number, first = pd.factorize(code)
+    number, _ = pd.factorize(code)
     rows = np.unique(number, return_index=True)[1] if len(number) else np.array([], int)
     texts = [" · ".join(str(c[i]) for c in columns[:-1] if str(c[i])) for i in rows]
     return number.astype(np.int64), np.array(texts, dtype=object)

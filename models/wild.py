@@ -1,4 +1,5 @@
-"""Wild readings: how likely each reading is off by far more than the gauge explains, and how much it then counts."""
+"""Wild readings: how likely each reading is off by far more than the gauge explains, and how much it then
+counts."""
 
 from dataclasses import dataclass
 
@@ -12,15 +13,18 @@ from models.relative import Straightened
 Floats = NDArray[np.float64]
 
 WILD_VARIANCE = 64.0
-"""A wild reading's variance over the gauge's: eight standard deviations. Assumption, no source; any large value does."""
+"""A wild reading's variance over the gauge's: eight standard deviations. Assumption, no source; any large
+value does."""
 USUAL_SHARE = 0.01
-"""Share of wild readings before any is seen, with the weight of ``SHARE_STRENGTH`` readings. Assumption, no source."""
+"""Share of wild readings before any is seen, with the weight of ``SHARE_STRENGTH`` readings. Assumption, no
+source."""
 SHARE_STRENGTH = 50.0
 
 
 @dataclass(frozen=True)
 class Deletion:
-    """Each reading against all others of its life and family, straight scale; shape (n, k), NaN without reading.
+    """Each reading against all others of its life and family, straight scale; shape (n, k), NaN without
+    reading.
 
     Attributes
     ----------
@@ -49,12 +53,14 @@ def deletion_residuals(data: Straightened, nodes: Nodes, base_noise: Floats) -> 
 
     Notes
     -----
-    With K the covariance of a life's readings, the deletion residual is (K^-1 (y - mean))_i / (K^-1)_ii and its
-    variance 1 / (K^-1)_ii ([1]_, section 4.6.1; there for a state space model, here by the matrix inversion lemma).
+    With K the covariance of a life's readings, the deletion residual is (K^-1 (y - mean))_i / (K^-1)_ii and
+    its variance 1 / (K^-1)_ii ([1]_, section 4.6.1; there for a state space model, here by the matrix
+    inversion lemma).
 
     References
     ----------
-    .. [1] A. C. Harvey, *Forecasting, Structural Time Series Models and the Kalman Filter*, 1989; J. Durbin, S. J. Koopman,
+    .. [1] A. C. Harvey, *Forecasting, Structural Time Series Models and the Kalman Filter*, 1989; J. Durbin,
+    S. J. Koopman,
        2nd ed. 2012, section 7.5.
     """
     q, ra, rb, s2 = nodes.q[0], nodes.ra[0], nodes.rb[0], nodes.sigma2[0]

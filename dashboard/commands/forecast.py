@@ -1,5 +1,6 @@
 """``milesleft forecast``: remaining miles of every wear point, printed, written and kept."""
 
+import json
 import time
 from pathlib import Path
 
@@ -82,7 +83,7 @@ def write(table: pd.DataFrame, out: Path) -> None:
         table.to_parquet(out, index=False)
         return
     if out.suffix.lower() == ".json":
-        out.write_text(pd.Series(records(table)).to_json(orient="values", indent=1), encoding="utf-8")
+        out.write_text(json.dumps(records(table), indent=1, allow_nan=False), encoding="utf-8")
         return
     import pyarrow as pa
     import pyarrow.csv as pacsv
@@ -112,12 +113,11 @@ def printed(table: pd.DataFrame) -> str:
     """The shortest-lived wear points, readable at 100 columns."""
     shown = table.dropna(subset=["miles_p50"]).sort_values(["miles_p50", "miles_p05"]).head(SHOWN)
     lines = [f"{'wear point':<30} {'5 %':>9} {'50 %':>9} {'95 %':>9}  {'50 % date':<10}  what to know"]
-    for row in shown.itertuples():
-        miles = (f"{value:9,.0f}" for value in (row.miles_p05, row.miles_p50, row.miles_p95))
-        date = "" if pd.isna(row.date_p50) else f"{row.date_p50:%Y-%m-%d}"
-        note = str(row.flags)
+    for row in records(shown):
+        miles = (f"{row[f'miles_{p}']:9,.0f}" for p in ("p05", "p50", "p95"))
+        note = str(row["flags"] or "")
         note = note if len(note) <= 28 else note[:27] + "…"
-        lines.append(f"{str(row.point)[:30]:<30} {' '.join(miles)}  {date:<10}  {note}")
+        lines.append(f"{str(row['point'])[:30]:<30} {' '.join(miles)}  {row['date_p50'] or '':<10}  {note}")
     untold = int(table["miles_p50"].isna().sum())
     lines.append(
         f"Remaining miles to the condemning limit; {untold} wear points cannot be forecast (see flags)."
