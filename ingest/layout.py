@@ -17,7 +17,7 @@ from ingest.cells import RawTable
 from ingest.dates import ORDERS
 from ingest.errors import UnreadableFile
 from ingest.headings import known_tables
-from ingest.neutral import quoted
+from ingest.neutral import quoted, quoted_path
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def load_layout(path: Path) -> Layout:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8"
-        raise UnreadableFile(f"The layout {quoted(str(path))} cannot be read: {reason}.") from None
+        raise UnreadableFile(f"The layout {quoted_path(path)} cannot be read: {reason}.") from None
     return parse_layout(text, path.name)
 
 

@@ -81,18 +81,17 @@ def look_at(sheet: RawCells) -> Clues | None:
 
 
 def order_of_dates(texts: pd.Series) -> tuple[str, ...] | None:
-    """The orders of day and month in which all texts are dates; None where no text leaves a doubt."""
+    """The orders of day and month in which all texts are dates; None where the order does not matter."""
     in_figures = texts[texts.str.fullmatch(_THREE_FIGURES)]
     first = parse_dates(in_figures)
-    if (first["problem"] == "").all():
-        return None
     known = first["date"]
     fitting = []
     for order in ORDERS:
         read = parse_dates(in_figures, order)
         if (read["problem"] == "").all() and (read["date"] == known)[known.notna()].all():
             fitting.append(order)
-    return tuple(fitting)
+    no_doubt = (first["problem"] == "").all() and len(fitting) != 1
+    return None if no_doubt else tuple(fitting)
 
 
 def has_decimal_comma(texts: pd.Series) -> bool:

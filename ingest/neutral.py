@@ -34,6 +34,12 @@ def quoted(text: str, longest: int = 60) -> str:
     return f"'{neutral(text, longest)}'"
 
 
+def quoted_path(path: object, longest: int = 100) -> str:
+    """A path within quotation marks; of a long one its end, which tells most."""
+    text = neutral(str(path), 10_000)
+    return f"'{text if len(text) <= longest else '…' + text[-longest:]}'"
+
+
 def visible(text: str) -> str:
     """The whole text, hostile characters made visible; line ends and length kept."""
     return HOSTILE.sub(_visible, text)

@@ -7,7 +7,7 @@ from ingest.bounds import bound
 from ingest.cells import RawCells, RawTable, as_table
 from ingest.csvfile import read_csv
 from ingest.errors import UnreadableFile
-from ingest.neutral import quoted
+from ingest.neutral import quoted, quoted_path
 from ingest.parquetfile import read_parquet
 from ingest.workbook import read_workbook
 
@@ -41,16 +41,16 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
             inside = sorted(p for p in path.rglob("*") if _is_table(p.relative_to(path), p))
             if not inside:
                 raise UnreadableFile(
-                    f"The folder {quoted(str(path))} holds no table; CSV or XLSX files were expected."
+                    f"The folder {quoted_path(path)} holds no table; CSV or XLSX files were expected."
                 )
             found |= dict.fromkeys(inside)
         elif path.is_file():
             found[path] = None
         elif path.exists():
-            raise UnreadableFile(f"{quoted(str(path))} is neither a file nor a folder.")
+            raise UnreadableFile(f"{quoted_path(path)} is neither a file nor a folder.")
         else:
             raise UnreadableFile(
-                f"{quoted(str(path))} does not exist. Check the name and the folder you are in."
+                f"{quoted_path(path)} does not exist. Check the name and the folder you are in."
             )
     return list(found)
 
@@ -106,7 +106,7 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
         if ending in TEXT_ENDINGS:
             return [read_csv(path, encoding=encoding, delimiter=delimiter)]
     except OSError as error:
-        raise UnreadableFile(f"{quoted(str(path))} cannot be read: {error.strerror or error}.") from None
+        raise UnreadableFile(f"{quoted_path(path)} cannot be read: {error.strerror or error}.") from None
     raise UnreadableFile(_unknown_kind(path))
 
 

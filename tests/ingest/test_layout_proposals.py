@@ -65,6 +65,11 @@ def test_dates_without_a_doubt_need_no_order(proposed):
     assert "# dates" not in text
 
 
+def test_an_order_that_the_dates_tell_is_stated_for_the_sheets_to_come(proposed):
+    entries, _, _ = proposed("point,date,value\nP1,25/12/1998,1\nP1,26/12/1998,1\n")
+    assert entries["dates"] == "dmy"
+
+
 def test_a_column_for_each_date(proposed):
     entries, _, shown = proposed(
         "Engine,Part,Position,Quantity,Units,03/04/98,25/12/98\nBittern,tire,#2 driver L,hollow,in,1/16,3/32"
