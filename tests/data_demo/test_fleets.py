@@ -37,7 +37,8 @@ def test_an_average_life_reaches_its_limit_at_one_mean_life(law):
 
 
 def test_crossings_of_a_brownian_path_follow_the_inverse_gaussian():
-    n, brownian = 2000, 0.12
+    # So strong a Brownian part that a path watched at its grid points alone would cross visibly late.
+    n, brownian = 4000, 1.0
     rng = np.random.default_rng(5)
     path = simulate_paths(
         rng, [PathLaw("straight", "straight", 1.0)] * n, np.ones(n), np.full(n, brownian), np.zeros(n)

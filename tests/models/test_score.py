@@ -11,7 +11,7 @@ from models.recalibrate import half_widths, stretch_factor, stretched_readings, 
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
 from models.score import rolling_score
-from models.score_tables import BEATS, NO_BETTER
+from models.score_tables import BEATS, NO_BETTER, READING_AT, Outcomes, recalibrated
 from models.track_record import Record
 
 PLAN = FleetPlan(
@@ -127,6 +127,20 @@ def test_recalibration_brings_the_cover_of_the_too_sure_back(score):
     assert readings.loc["too sure, recalibrated", "crps"] < readings.loc["too sure", "crps"]
     assert (score.factors["factor"] > 1.5).all()
     assert (score.factors["cover_80_after"] > score.factors["cover_80_before"] + 0.1).all()
+
+
+def test_the_cover_after_is_told_by_other_lives_than_those_that_taught():
+    """Even lives are forecast too surely, odd ones rightly: each half is stretched by the other's need."""
+    rng = np.random.default_rng(9)
+    life = np.repeat(np.arange(400), 2)
+    outcome = rng.standard_normal(800) * np.where(life % 2 == 0, 2.0, 1.0)
+    q = np.broadcast_to(stats.norm.ppf(READING_AT), (800, len(READING_AT)))
+    zero = np.zeros(800, dtype=int)
+    readings = Outcomes(zero, life, outcome, np.ones(800), zero.astype(bool), {"own": q})
+    _, stretched = recalibrated(readings, q, 1)
+    width = (stretched[:, -1] - stretched[:, 0]) / (q[:, -1] - q[:, 0])
+    np.testing.assert_allclose(width[life % 2 == 0], 1.0)
+    assert width[life % 2 == 1] == pytest.approx(2.0, rel=0.15)
 
 
 def test_a_family_that_loses_to_the_straight_line_says_so(fleet):

@@ -6,6 +6,8 @@ Bates, Maechler, Bolker, Walker (2015), Fitting Linear Mixed-Effects Models Usin
     and the tests of lme4 (REMLdev.R, lmer-1.R): sleepstudy by REML and ML; read.
 lme4 1.1-31 and nlme 3.1-162 under R 4.2.2, ``lmer(distance ~ age + (age | Subject), Orthodont)`` and
     ``lmer(increase ~ k + (k | unit), laser)`` with k = hours/1000 > 0: computed, both agree.
+Henderson (1975), Best Linear Unbiased Estimation and Prediction, Biometrics 31:423-447:
+    error of prediction, by dense matrices.
 Tolerances: statsmodels and lme4 agree to 1e-9 in fixed effects and 3e-4 in variances (the optimum is flat).
 """
 
@@ -59,6 +61,29 @@ def test_sleepstudy_lines_of_subjects_308_and_309(sleep):
     deviations = np.column_stack([lines.level, lines.rate]) - fit.mean
     np.testing.assert_allclose(deviations[0], [2.258551, 9.198976], atol=3e-3)
     np.testing.assert_allclose(deviations[1], [-40.398738, -8.619681], atol=3e-3)
+
+
+def test_error_of_the_lines_is_that_of_hendersons_equations(sleep):
+    """Variance of (mean + deviation) - truth by the dense mixed-model equations (Henderson 1975)."""
+    life, days, reaction = sleep
+    fit = fit_mixed(life, days, reaction)
+    rows = np.array([reaction[life == i] for i in range(18)])
+    lines = lines_of_lives(fit, np.tile(np.arange(10.0), (18, 1)), rows)
+    x = np.column_stack([np.ones(180), days])
+    z = np.zeros((180, 36))
+    for i in range(18):
+        z[life == i, 2 * i : 2 * i + 2] = x[life == i]
+    all_columns = np.hstack([x, z])
+    equations = all_columns.T @ all_columns / fit.noise
+    equations[2:, 2:] += np.kron(np.eye(18), np.linalg.inv(fit.between))
+    error = np.linalg.inv(equations)
+    for i in (0, 7):
+        pick = np.zeros((2, 38))
+        pick[:, :2] = pick[:, 2 + 2 * i : 4 + 2 * i] = np.eye(2)
+        expected = pick @ error @ pick.T
+        assert lines.level_var[i] == pytest.approx(expected[0, 0], rel=1e-8)
+        assert lines.rate_var[i] == pytest.approx(expected[1, 1], rel=1e-8)
+        assert lines.covariance[i] == pytest.approx(expected[0, 1], rel=1e-8)
 
 
 def test_orthodont(published):
