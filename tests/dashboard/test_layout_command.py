@@ -5,7 +5,15 @@ from click.testing import CliRunner
 
 from dashboard.cli import main
 
-SHEET = "Engine:;Bittern;;Date: 25.4.2001\n\nWheel;Hollow (1/64 in);;\n;L;R;\nDriver 1;2;3;\nDriver 2;-;4;\nAverage;2;3,5;\n"
+SHEET = """\
+Engine:;Bittern;;Date: 25.4.2001
+
+Wheel;Hollow (1/64 in);;
+;L;R;
+Driver 1;2;3;
+Driver 2;-;4;
+Average;2;3,5;
+"""
 POINTS = "point,vehicle,component,position,quantity,unit,new_value,condemning_limit\n" + "".join(
     f"B-D{n}{side[0]},Bittern,driver tire,driver {n} {side},tread hollow,in,0,5/16\n"
     for n in (1, 2)
