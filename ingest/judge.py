@@ -15,6 +15,7 @@ from ingest.problems import Problems
 from ingest.schema import TABLES
 
 _LISTED = 3  # nearest names that a message lists
+_LOOKED_UP = 100  # unknown names for which the nearest are looked up; more of them are no slips of the pen
 
 
 @dataclass(frozen=True)
@@ -110,14 +111,16 @@ def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Pr
 def _check_values(
     rows: pd.DataFrame, name: str, found: pd.Series, points: pd.DataFrame, problems: Problems
 ) -> None:
-    """A value must be possible: not negative, and not far beyond both new and limit."""
+    """A value must be possible: not below zero by more than a gauge scatters, not far beyond new and limit."""
     about = points.drop_duplicates("point", keep="last").set_index("point")
     new = rows["point"].map(about["new_value"]).astype("float64")
     condemning = rows["point"].map(about["condemning_limit"]).astype("float64")
     unit = rows["point"].map(about["unit"]).fillna("")
     per_base = rows["point"].map(about["per_base"]).astype("float64")
     low, high = np.fmin(new, condemning), np.fmax(new, condemning)
-    negative = (rows[name] < 0) & ~(low < 0)
+    # A gauge scatters about the true value, so a part that is new at zero may read a little below it.
+    slack = (limit("reading", "below_zero") * (condemning - new).abs()).where(new == 0, 0.0).fillna(0.0)
+    negative = (rows[name] < -slack) & ~(low < 0)
     problems.where(negative, name, found, "the value is negative")
     far = limit("reading", "furthest_beyond") * (condemning - new).abs()
     wide = far > 0
@@ -178,7 +181,9 @@ def _check_base_units(
 ) -> None:
     """A point that has readings keeps its kind of unit."""
     stored = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["base_unit"]
-    read = rows["point"].isin(pd.Index(known["readings"]["point"].unique())) & rows["point"].isin(stored.index)
+    read = rows["point"].isin(pd.Index(known["readings"]["point"].unique())) & rows["point"].isin(
+        stored.index
+    )
     before = rows["point"].map(stored).where(read, rows["base_unit"]).astype("str")
     words = "this point has readings in " + before + "; the new unit cannot be turned into that"
     problems.where(read & (before != rows["base_unit"]), "unit", found, words)
