@@ -20,6 +20,10 @@ COMMANDS = {
     "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",
     "layout": "Propose how a sheet of another make is read.",
     "score": "How good the forecast has been: every forecaster scored on past readings.",
+    "limits": "Published limits, which one holds, and where it comes from.",
+    "checks": "Checks across wear points, limits against the law, condemned parts.",
+    "tires": "Miles and turnings left in the tires, policies compared.",
+    "clocks": "Inspections that fall due by service days and by the calendar.",
     "serve": "Open the dashboard in the browser.",
 }
 """Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""

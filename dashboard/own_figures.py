@@ -46,3 +46,23 @@ def facts_of(stated: tuple[str, ...]) -> dict[str, Fact]:
             raise WrongUsage(f"--fact {text!r}: expected NAME=VALUE, as in service=domestic.")
         facts[name.strip()] = value.strip()
     return facts
+
+
+def facts_sheet(path: Path | None) -> dict[str, dict[str, Fact]]:
+    """Facts by vehicle from a sheet: vehicle, fact, value.
+
+    Raises
+    ------
+    WrongUsage : a column is missing.
+    """
+    if path is None:
+        return {}
+    sheet = read_sheet(path)
+    missing = [name for name in ("vehicle", "fact", "value") if name not in sheet]
+    if missing:
+        raise WrongUsage(f"{path.name}: column {missing[0]!r} is missing. Expected vehicle, fact, value.")
+    facts: dict[str, dict[str, Fact]] = {}
+    for row in sheet.to_dict("records"):
+        if str(row["value"]).strip():
+            facts.setdefault(str(row["vehicle"]), {})[str(row["fact"]).strip()] = str(row["value"]).strip()
+    return facts

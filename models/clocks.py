@@ -17,7 +17,8 @@ STATES = ("overdue", "last one not on record", "due", "due date not known")
 """``due`` has a date ahead; ``due date not known``: neither calendar nor usage ahead gives one."""
 COLUMNS = [
     "vehicle", "clock", "title", "last_done", "service_days_since", "service_days_left",
-    "due_by_service_days", "due_by_calendar", "due", "decided_by", "state", "source", "note",
+    "due_by_service_days", "due_by_calendar", "due", "decided_by", "state", "service_days", "months",
+    "source", "note",
 ]  # fmt: skip
 
 
@@ -41,7 +42,8 @@ def due_dates(
     clock that has run out is overdue and due on as-of. Service days of a log entry that spans the last
     inspection count whole. Where miles were run without service days on record they are taken from the log's
     own days to the mile, and where it has none every calendar day counts; outside the log its own mean pace
-    counts. ``note`` says so.
+    counts. ``note`` says so. ``service_days`` and ``months`` are the interval; months stand for days, rounded
+    down.
     """
     pairs = pd.MultiIndex.from_product([as_of.index.astype(str), clocks["clock"]], names=["vehicle", "clock"])
     rows = pairs.to_frame(index=False).merge(clocks, on="clock")
@@ -146,6 +148,7 @@ def _decide(rows: pd.DataFrame, guessed: pd.Series) -> pd.DataFrame:
     note = rows["note"].fillna("").astype(str)
     rows["note"] = note.where(~guessed, (note + "; " + estimate).str.removeprefix("; "))
     rows["source"] = rows["citation"]
+    rows["months"] = rows["months"].fillna(np.floor(rows["days"] * 12 / 365.25))
     first = rows["state"].map({STATES[0]: 0, STATES[1]: 1, STATES[2]: 2, STATES[3]: 3})
     rows = rows.assign(_first=first).sort_values(["_first", "due", "vehicle"], kind="stable")
     return rows[COLUMNS].reset_index(drop=True)

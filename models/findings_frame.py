@@ -10,9 +10,9 @@ COLUMNS = [
     "vehicle", "check", "position", "points", "found", "limit", "bound", "base_unit", "verdict", "tier",
     "source", "remedy", "detail", "date",
 ]  # fmt: skip
-VERDICTS = ("condemned", "limit laxer than the law", "not fit to leave the shop", "no limit stated", "within")
-CONDEMNED, LAXER, NOT_FIT, UNSTATED, WITHIN = VERDICTS
-"""From the worst to the best."""
+VERDICTS = ("condemned", "limit laxer than the law", "not fit to leave the shop", "cannot be told", "within")
+CONDEMNED, LAXER, NOT_FIT, UNTOLD, WITHIN = VERDICTS
+"""From the worst to the best. ``cannot be told``: a limit or fact is not stated, or not measured."""
 NO_LIMIT = "no published figure is in the catalogue and none of the railway's own: state one"
 SAME = 1e-6
 """Two lengths nearer than a nanometer are one length: what is left of fractions of an inch in binary. [mm]"""
@@ -24,7 +24,8 @@ def judged(found: pd.DataFrame, limits: pd.DataFrame, remedies: dict[str, str]) 
     Parameters
     ----------
     found : vehicle, check, position, points, found [base_unit], base_unit, detail, date; optional row_limit
-        and row_source: a limit of that row alone.
+        and row_source: a limit of that row alone; instead: it was found by way of something else, and this is
+        to be done to tell.
     limits : check, bound, limit, base_unit, condemned_when, tier, source; the strictest of each check and
         bound holds.
     remedies : by check.
@@ -36,12 +37,13 @@ def judged(found: pd.DataFrame, limits: pd.DataFrame, remedies: dict[str, str]) 
     if found.empty:
         return pd.DataFrame(columns=COLUMNS)
     strict = strictest(limits)
-    own = found.reindex(columns=["row_limit", "row_source"])
+    own = found.reindex(columns=["row_limit", "row_source", "instead"])
+    told = own["instead"].astype(object).where(own["instead"].notna(), "")
     rows = found.assign(
         row_limit=own["row_limit"].astype(float),
         row_source=own["row_source"].astype(object).where(own["row_source"].notna(), ""),
     )
-    rows = rows.merge(strict, on="check", how="left", suffixes=("", "_limit"))
+    rows = rows.assign(instead=told).merge(strict, on="check", how="left", suffixes=("", "_limit"))
     by_row = rows["row_limit"].notna() & rows["limit"].isna()
     rows["limit"] = rows["limit"].astype(float).where(~by_row, rows["row_limit"])
     rows["source"] = rows["source"].fillna("").where(~by_row, rows["row_source"])
@@ -49,9 +51,11 @@ def judged(found: pd.DataFrame, limits: pd.DataFrame, remedies: dict[str, str]) 
     rows["tier"] = rows["tier"].fillna("").where(~by_row, "shop")
     over = beyond(rows["found"], rows["limit"], rows["bound"], rows["condemned_when"].fillna("beyond"))
     verdict = np.where(over, np.where(rows["tier"] == "shop", NOT_FIT, CONDEMNED), WITHIN)
-    rows["verdict"] = np.where(rows["limit"].isna() | rows["found"].isna(), UNSTATED, verdict)
+    untold = rows["limit"].isna() | rows["found"].isna() | (over & (rows["instead"] != ""))
+    rows["verdict"] = np.where(untold, UNTOLD, verdict)
     rows["source"] = rows["source"].where(rows["limit"].notna(), NO_LIMIT)
-    rows["remedy"] = rows["check"].map(remedies).fillna("").where(rows["verdict"] != WITHIN, "")
+    remedy = rows["check"].map(remedies).fillna("").where(rows["verdict"] != WITHIN, "")
+    rows["remedy"] = remedy.where(~over | (rows["instead"] == ""), rows["instead"])
     return rows[COLUMNS]
 
 

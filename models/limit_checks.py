@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from models.findings_frame import COLUMNS, CONDEMNED, LAXER, SAME, UNSTATED, beyond
+from models.findings_frame import COLUMNS, CONDEMNED, LAXER, SAME, UNTOLD, beyond
 
 FAMILIES = {"us": ("49 CFR 230",), "ce": ("EBO", "EisbBBV", "DV 9", "DR Handbuch")}
 """Words in ``limit_source`` by which a family of limit sets is known."""
@@ -19,34 +19,75 @@ def lax_limits(wear_points: pd.DataFrame, law: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     wear_points : point, vehicle, position, measure, condemning_limit [base unit], condemned_when, base_unit.
-    law : point, bound, law_limit [base unit], law_condemned_when, law_source, law_tier, law_unstated.
+    law : point, bound, law_limit, law_laxest [base unit], law_condemned_when, law_source, law_tier,
+        law_unstated.
 
     Returns
     -------
-    Findings; ``found`` is the sheet's limit, ``limit`` the law's. A limit that hangs on a fact not stated is
-    held against the strictest row, and ``detail`` names the fact.
+    Findings; ``found`` is the sheet's limit, ``limit`` the law's. Where the law's limit hangs on facts not
+    stated, a limit between the laxest and the strictest row cannot be told, and ``remedy`` names the facts.
     """
     rows = wear_points.merge(law[law["law_tier"] == "law"], on="point", how="inner")
     rows = rows[~rows["measure"].isin(BOTH_SIDES)]
-    own, limit = rows["condemning_limit"], rows["law_limit"]
-    # The law's limit beyond the sheet's: wear between the two would be called fit.
+    own, limit, laxest = rows["condemning_limit"], rows["law_limit"], rows["law_laxest"]
+    surely, maybe = (_laxer(own, text, rows) for text in (laxest, limit))
+    missing = own.isna() & limit.notna()
+    return pd.concat([_of_points(rows, surely, missing), _of_facts(rows[maybe & ~surely & ~missing])])
+
+
+def _laxer(own: pd.Series, limit: pd.Series, rows: pd.DataFrame) -> pd.Series:
+    """Whether the law's limit is reached before the sheet's: wear between the two would be called fit."""
     laxer = (own - limit).where(rows["bound"] == "max", limit - own) > SAME
     same = (own - limit).abs() <= SAME
-    laxer |= same & (rows["law_condemned_when"] == "at") & (rows["condemned_when"] == "beyond")
-    missing = own.isna() & limit.notna()
-    rows = rows.assign(_missing=missing)[laxer | missing]
-    asked = np.where(rows["law_unstated"] != "", "; hangs on " + rows["law_unstated"] + ", not stated", "")
-    words = np.where(rows["_missing"], "the sheet has no limit", "the sheet's limit is laxer")
+    return laxer | (same & (rows["law_condemned_when"] == "at") & (rows["condemned_when"] == "beyond"))
+
+
+def _of_points(rows: pd.DataFrame, laxer: pd.Series, missing: pd.Series) -> pd.DataFrame:
+    words = np.where(missing, "the sheet has no limit", "the sheet's limit is laxer")
+    limit = rows["law_laxest"].where(~missing, rows["law_limit"])
+    some = _together(rows.assign(_words=words, law_limit=limit)[laxer | missing])
     return _findings(
-        rows,
+        some,
         check="limit against the law",
-        verdict=np.where(rows["_missing"], UNSTATED, LAXER),
-        found=rows["condemning_limit"],
-        limit=rows["law_limit"],
-        source=rows["law_source"],
+        verdict=np.where(some["condemning_limit"].isna(), UNTOLD, LAXER),
+        found=some["condemning_limit"],
+        limit=some["law_limit"],
+        source=some["law_source"],
         remedy="Put the law's limit, or a stricter one, into the sheet and load it again.",
-        detail=pd.Series(words, rows.index) + asked,
+        detail=some["_words"],
     )
+
+
+def _of_facts(rows: pd.DataFrame) -> pd.DataFrame:
+    some = _together(rows.assign(_words="the sheet's limit is laxer than the strictest row that may hold"))
+    return _findings(
+        some,
+        check="limit against the law",
+        verdict=UNTOLD,
+        found=some["condemning_limit"],
+        limit=some["law_limit"],
+        source=some["law_source"],
+        remedy="State " + some["law_unstated"] + ": the law's limit hangs on it.",
+        detail=some["_words"],
+    )
+
+
+def _together(rows: pd.DataFrame) -> pd.DataFrame:
+    """One row for all points of a vehicle with one limit and one rule, not one a wheel."""
+    key = [
+        "vehicle",
+        "bound",
+        "base_unit",
+        "law_limit",
+        "law_source",
+        "law_unstated",
+        "condemning_limit",
+        "_words",
+    ]
+    grouped = rows.groupby(key, sort=False, dropna=False)
+    some = grouped[["point", "position"]].agg(", ".join).reset_index()
+    many = grouped.size().to_numpy() > 1
+    return some.assign(position=some["position"].where(~many, ""))
 
 
 def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
@@ -68,7 +109,7 @@ def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
     return _findings(
         rows,
         check="other bound of the law",
-        verdict=np.where(rows["law_unstated"] != "", UNSTATED, CONDEMNED),
+        verdict=np.where(rows["law_unstated"] != "", UNTOLD, CONDEMNED),
         found=rows["value"],
         limit=rows["law_limit"],
         source=rows["law_source"],

@@ -26,10 +26,12 @@ from models.tire_states import FLANGE, HOLLOW, THICKNESS, TireStates, TurningAss
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 Policy = Literal["at the limit", "early at lay-ups", "one axle lags"]
 
 POLICIES: tuple[Policy, ...] = ("at the limit", "early at lay-ups", "one axle lags")
 CAUSES = ("still running", "thickness worn to its limit", "too thin to be turned again")
+RUNNING, WORN, TOO_THIN = range(3)
 MOST_TURNINGS = 60
 """Turnings after which a path is given up as still running: no tire has metal for so many."""
 _TINY = 1e-30
@@ -76,7 +78,8 @@ def simulate_turnings(
     assumptions : what the shop takes off, and when.
     lay_ups : shape (k,), miles from now to each lay-up, increasing. [mi] The last spacing goes on for ever.
         Under the policy ``early at lay-ups`` a set is turned at a lay-up once a wear has passed its share of
-        the limit, or at the limit if that comes first; under the other policies it is turned at the limit.
+        the limit, or at the limit if that comes first; what is too thin to be turned then runs on to the
+        limit. Under the other policies a set is turned at the limit.
     policy : see above; ``one axle lags``: the axle that needs the deepest cut may stay smaller than the
         others by the lag that the assumptions allow.
     paths : futures.
@@ -131,7 +134,8 @@ def first_passage(headroom: Floats, rate: Floats, tau: Floats, rng: np.random.Ge
     a *= a
     a *= spread / np.maximum(2.0 * speed * room, _LEAST)
     # The smaller root of the quadratic, written so that nothing cancels; the larger one is mean^2 / near.
-    near = np.sqrt(a * (2.0 + a))
+    with np.errstate(over="ignore"):  # no headroom: the root is inf and the distance 0
+        near = np.sqrt(a * (2.0 + a))
     near += a
     near += 1.0
     near = mean / near
@@ -145,6 +149,30 @@ def first_passage(headroom: Floats, rate: Floats, tau: Floats, rng: np.random.Ge
             ever = np.exp(-2.0 * np.abs(rate) * room / (spread + _TINY)) * (spread > 0)
         distance[backward & (rng.random(shape) >= ever)] = np.inf
     return np.where(headroom <= 0, 0.0, distance)
+
+
+class _Tally:
+    """What has become of each path."""
+
+    def __init__(self, paths: int) -> None:
+        self.miles, self.first = np.full(paths, np.inf), np.full(paths, np.inf)
+        self.turnings, self.out_of_season, self.cause = (np.zeros(paths, np.int64) for _ in range(3))
+
+    def scrap(self, alive: Ints, which: Bools, miles: Floats, cause: int) -> None:
+        """Some of the paths alive are scrap at these miles."""
+        self.miles[alive[which]] = miles[which]
+        self.cause[alive[which]] = cause
+
+    def turn(self, paths: Ints, miles: Floats, out_of_season: Bools) -> None:
+        """These paths were turned at these miles."""
+        self.first[paths] = np.where(self.turnings[paths] == 0, miles, self.first[paths])
+        self.turnings[paths] += 1
+        self.out_of_season[paths] += out_of_season
+
+    @property
+    def columns(self) -> tuple[NDArray, ...]:
+        """In the order of ``TurningPaths``."""
+        return self.miles, self.turnings, self.first, self.out_of_season, self.cause
 
 
 class _Set:
@@ -169,41 +197,37 @@ class _Set:
         self.body = {name: _at(states, name, tires)[:, THICKNESS][:, None] for name in _NAMES}
 
     def run(self, paths: int, rng: np.random.Generator) -> tuple[NDArray, ...]:
-        scrap = np.full(paths, np.inf)
-        first = np.full(paths, np.inf)
-        turnings, out_of_season, cause = (np.zeros(paths, np.int64) for _ in range(3))
+        """Cycles from profile to profile until every path is scrap; columns of ``TurningPaths``."""
+        tally = _Tally(paths)
         level, rate = _draw(self.surface, paths, rng)
         spent, spending = _draw(self.body, paths, rng)
-        room = self.body["limit"] - spent
-        now, alive = np.zeros(paths), np.arange(paths)
+        room, now, alive = self.body["limit"] - spent, np.zeros(paths), np.arange(paths)
+        last = np.zeros(paths, bool)  # too thin for another turning: it runs to the limit
         for _ in range(MOST_TURNINGS):
-            miles, in_season = self._turning_due(level, rate, now, rng)
+            miles, in_season = self._turning_due(level, rate, now, last, rng)
             worn_out = first_passage(room, spending, self.body["tau"], rng).min(axis=0)
-            ends = worn_out <= miles
-            never = np.isinf(miles) & np.isinf(worn_out)
-            run = np.where(ends, 0.0, np.where(never, 0.0, miles))
-            loss, room = self._after(level, rate, room, spending, run, rng)
-            left, room = self._turn(loss, room)
-            too_thin = ~ends & ~never & (left < self.assumptions.least_run)
-            scrap[alive[ends]] = (now + worn_out)[ends]
-            scrap[alive[too_thin]] = (now + miles)[too_thin]
-            cause[alive[ends & ~never]] = 1
-            cause[alive[too_thin]] = 2
+            ends, never = worn_out <= miles, np.isinf(miles) & np.isinf(worn_out)
+            run = np.where(ends | never, 0.0, miles)
+            wear, room = self._after(level, rate, room, spending, run, rng)
+            left, turned = self._turn(wear, room)
+            short = ~ends & (left < self.assumptions.least_run)
+            too_thin = short & ~in_season  # a shop does not throw away at a lay-up what still runs
+            tally.scrap(alive, ends & ~never, now + worn_out, WORN)
+            tally.scrap(alive, too_thin, now + miles, TOO_THIN)
             on = ~ends & ~too_thin & ~never
-            alive, now = alive[on], (now + run)[on]
-            first[alive] = np.where(turnings[alive] == 0, now, first[alive])
-            turnings[alive] += 1
-            out_of_season[alive] += ~in_season[on]
+            alive, now, done = alive[on], (now + run)[on], ~short[on]
             if len(alive) == 0:
                 break
-            level = self._new_profile(loss[:, on])
-            rate = _next_rate(rate[:, on], self.surface, self.assumptions.rate_memory, rng)
-            room, spending = room[:, on], spending[:, on]
-        return scrap, turnings, first, out_of_season, cause
+            tally.turn(alive[done], now[done], ~in_season[on][done])
+            level = np.where(done, self._new_profile(wear[:, on]), wear[:, on])
+            room, spending = np.where(done, turned[:, on], room[:, on]), spending[:, on]
+            drawn = _next_rate(rate[:, on], self.surface, self.assumptions.rate_memory, rng)
+            rate, last = np.where(done, drawn, rate[:, on]), ~done
+        return tally.columns
 
     def _turning_due(
-        self, level: Floats, rate: Floats, now: Floats, rng: np.random.Generator
-    ) -> tuple[Floats, NDArray[np.bool_]]:
+        self, level: Floats, rate: Floats, now: Floats, last: Bools, rng: np.random.Generator
+    ) -> tuple[Floats, Bools]:
         """Miles from now to the turning that the set calls for, and whether it falls in a lay-up."""
         limit, tau = self.surface["limit"], self.surface["tau"]
         if self.policy != "early at lay-ups":
@@ -213,6 +237,7 @@ class _Set:
         passed = first_passage(share * limit - level, rate, tau, rng)
         # A set just turned at a lay-up is not turned again at the same one.
         lay_up = self._next_lay_up(now + np.maximum(passed.min(axis=0), 1e-6)) - now
+        lay_up = np.where(last, np.inf, lay_up)
         # Only what has passed its share before the lay-up can reach its limit before it.
         row, path = np.nonzero(passed < lay_up)
         rest = (limit - np.maximum(level, share * limit))[row, path]

@@ -83,6 +83,7 @@ def _spread(rows: pd.DataFrame, key: list[str], check: str) -> pd.DataFrame:
                 "found": high["value"] - low["value"],
                 "base_unit": "mm",
                 "detail": "; ".join(part for part in (size, mine["how"].iloc[0]) if part),
+                "instead": "Measure the diameters over the tread." if mine["how"].iloc[0] else "",
                 "date": mine["date"].min(),
             }
         )

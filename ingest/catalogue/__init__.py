@@ -12,6 +12,7 @@ from ingest.catalogue.differences import difference_limits, law_limits_of
 from ingest.catalogue.own import own_limits
 from ingest.catalogue.tables import (
     assumptions,
+    cited,
     clocks,
     defects,
     figure,
@@ -30,6 +31,7 @@ __all__ = [
     "Limit",
     "assumptions",
     "choose",
+    "cited",
     "classify",
     "clocks",
     "defects",

@@ -55,6 +55,8 @@ class Chosen:
     ----------
     limit : None where no figure can be given; ``reason`` then says why and what to do.
     rivals : the other limits that hold too or may hold.
+    laxest : the laxest that the texts may mean, whatever the facts not stated are; None without a published
+        limit.
     unstated : facts on which the choice hung and that were not stated: the stricter row was taken.
     """
 
@@ -62,6 +64,7 @@ class Chosen:
     rivals: tuple[Limit, ...] = ()
     unstated: tuple[str, ...] = ()
     reason: str = ""
+    laxest: Limit | None = None
 
     @property
     def text(self) -> str:
@@ -117,7 +120,8 @@ def choose(
     UserError : a stated fact that must be a number is none.
     """
     rows = _rows(limit_set, component, quantity, group, bound) if limit_set else []
-    found, unstated, missing = _published(rows, facts, tier)
+    held, unstated, missing = _published(rows, facts, tier)
+    found = [limit for limit, _ in held]
     best = max(found, key=lambda limit: limit.strictness, default=None)
     mine = _own(own, (component, quantity, group), bound, tier)
     everything = [limit for limit in (*found, *mine) if limit is not None]
@@ -127,7 +131,7 @@ def choose(
         return Chosen(None, reason=_no_figure(rows, quantity))
     winner = max(everything, key=lambda limit: limit.strictness)
     rivals = tuple(limit for limit in (best, *mine) if limit is not None and limit is not winner)
-    chosen = Chosen(winner, rivals, tuple(unstated) if winner is best else ())
+    chosen = Chosen(winner, rivals, tuple(unstated) if winner is best else (), laxest=_laxest(held))
     if missing and winner.tier == "own":
         # The law's figure hangs on a dimension nobody stated: the own limit stands, and says so.
         stands = replace(winner, citation=f"{winner.citation} (not held against the law: {missing})")
@@ -171,9 +175,9 @@ def _rows(limit_set: str, component: str, quantity: str, group: str, bound: str)
 
 def _published(
     rows: Iterable[dict[str, Any]], facts: Mapping[str, Fact], tier: str
-) -> tuple[list[Limit], list[str], str]:
-    """Limits that hold or may hold, facts on which they hung, and what a loss could not be counted from."""
-    found: list[Limit] = []
+) -> tuple[list[tuple[Limit, bool]], list[str], str]:
+    """Limits and whether each surely holds, facts on which they hung, why a loss could not be counted."""
+    found: list[tuple[Limit, bool]] = []
     unstated: list[str] = []
     missing = ""
     for wanted in ("law", "practice") if tier == "condemning" else ("shop",):
@@ -189,10 +193,18 @@ def _published(
             value, reason = _counted(row, facts)
             missing = missing or reason
             if not reason:
-                found.append(_limit(row, value))
+                found.append((_limit(row, value), state is True))
         if found:
             break
     return found, list(dict.fromkeys(unstated)), missing
+
+
+def _laxest(held: list[tuple[Limit, bool]]) -> Limit | None:
+    """The strictest of what surely holds; where nothing does, the laxest of what may."""
+    sure = [limit for limit, is_sure in held if is_sure]
+    if sure:
+        return max(sure, key=lambda limit: limit.strictness)
+    return min((limit for limit, _ in held), key=lambda limit: limit.strictness, default=None)
 
 
 def _counted(row: dict[str, Any], facts: Mapping[str, Fact]) -> tuple[float, str]:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pandas as pd
 
-from ingest.catalogue.choice import choose, set_unit
+from ingest.catalogue.choice import Limit, choose, set_unit
 from ingest.catalogue.classify import classify
 from ingest.catalogue.conditions import Fact, holds, parse_conditions
 from ingest.catalogue.tables import cited, limits, records
@@ -92,7 +92,8 @@ def law_limits_of(
 
     Returns
     -------
-    point, bound, law_limit (base unit; NaN where there is none), law_condemned_when, law_source, law_tier,
+    point, bound, law_limit (base unit; NaN where there is none), law_laxest (the laxest that it may be, the
+    facts not stated being what they may), law_condemned_when, law_source, law_tier,
     law_unstated (facts on which it hangs), law_reason (why there is none), one row a wear point.
     """
     unit = set_unit(limit_set)
@@ -113,7 +114,8 @@ def law_limits_of(
             {
                 "point": row["point"],
                 "bound": bound,
-                "law_limit": to_base(law.value, unit) if law and law.unit == unit else float("nan"),
+                "law_limit": _in_base(law, unit),
+                "law_laxest": _in_base(chosen.laxest, unit),
                 "law_condemned_when": law.condemned_when if law else "",
                 "law_source": chosen.text if law else "",
                 "law_tier": law.tier if law else "",
@@ -122,6 +124,10 @@ def law_limits_of(
             }
         )
     return pd.DataFrame(rows)
+
+
+def _in_base(limit: Limit | None, unit: str) -> float:
+    return to_base(limit.value, unit) if limit and limit.unit == unit else float("nan")
 
 
 def _bound(row: Mapping[str, Any]) -> str:

@@ -101,7 +101,8 @@ def test_thickness_stands_for_a_diameter_that_nobody_measured():
     )
     row = one(table, "same axle diameters")
     assert row["found"] == pytest.approx(3.0)
-    assert row["verdict"] == "condemned"
+    assert row["verdict"] == "cannot be told"  # nobody has measured a diameter
+    assert row["remedy"] == "Measure the diameters over the tread."
     assert "wheel centers taken alike" in row["detail"]
 
 
@@ -175,7 +176,7 @@ def test_a_stated_tolerance_of_the_tram_stands_over_the_take_up():
 
 def test_a_tram_without_clearances_or_tolerance_says_that_none_is_stated():
     row = one(found(*rod(1700.2, 1700.0)[:2]), "tram")
-    assert row["verdict"] == "no limit stated"
+    assert row["verdict"] == "cannot be told"
     assert "state one" in row["source"]
     assert "rod longer than the axle spacing" in row["detail"]
 
@@ -243,10 +244,10 @@ def law(**rows):
         "law_source",
         "law_tier",
         "law_unstated",
-        "law_reason",
+        "law_laxest",
     ]
-    table = pd.DataFrame.from_dict(rows, orient="index", columns=columns)
-    return table.rename_axis("point").reset_index()
+    table = pd.DataFrame.from_dict(rows, orient="index", columns=columns).rename_axis("point").reset_index()
+    return table.assign(law_laxest=table["law_laxest"].astype(float).fillna(table["law_limit"]))
 
 
 def test_a_limit_laxer_than_the_law_is_found():
@@ -267,34 +268,43 @@ def test_a_limit_laxer_than_the_law_is_found():
         point("strict", "tire", "tread hollow", "driver 3 left", 1.0, condemning_limit=5.0),
         law=law(
             **{
-                name: ["max", 7.9375, "at", text, "law", "", ""]
+                name: ["max", 7.9375, "at", text, "law", "", None]
                 for name in ("lax", "same", "edge", "none", "strict")
             }
         ),
     )
     rows = table[table["check"] == "limit against the law"].set_index("points")
+    assert rows["position"].to_dict() == {
+        "lax": "driver 1 left",
+        "edge": "driver 2 left",
+        "none": "driver 2 right",
+    }
     assert rows["verdict"].to_dict() == {
         "lax": "limit laxer than the law",
         "edge": "limit laxer than the law",
-        "none": "no limit stated",
+        "none": "cannot be told",
     }
 
 
-def test_a_least_thickness_is_laxer_when_it_is_smaller():
+def test_what_hangs_on_a_fact_not_stated_is_laxer_only_below_the_laxest_row():
+    text = ["min", 50.8, "beyond", "49 CFR 230.112(d)", "law", "axle_load_lb", 31.75]
     table = found(
-        point("thin", "tire", "thickness", "driver 1 left", 60.0, condemning_limit=40.0),
-        point("thick", "tire", "thickness", "driver 1 right", 60.0, condemning_limit=50.0),
-        law=law(
-            **{n: ["min", 46.0375, "beyond", "49 CFR", "law", "axle_load_lb", ""] for n in ("thin", "thick")}
-        ),
+        point("thin", "tire", "thickness", "driver 1 left", 60.0, condemning_limit=30.0),
+        point("open", "tire", "thickness", "driver 1 right", 60.0, condemning_limit=40.0),
+        point("open too", "tire", "thickness", "driver 2 right", 60.0, condemning_limit=40.0),
+        point("thick", "tire", "thickness", "driver 2 left", 60.0, condemning_limit=51.0),
+        law=law(**dict.fromkeys(("thin", "open", "open too", "thick"), text)),
     )
-    row = one(table, "limit against the law")
-    assert row["points"] == "thin"
-    assert "hangs on axle_load_lb, not stated" in row["detail"]
+    rows = table[table["check"] == "limit against the law"].set_index("points")
+    assert rows["verdict"].to_dict() == {
+        "thin": "limit laxer than the law",
+        "open, open too": "cannot be told",
+    }
+    assert rows.loc["open, open too", "remedy"] == "State axle_load_lb: the law's limit hangs on it."
 
 
 def test_the_other_bound_is_held_too():
-    other = law(a=["min", 25.4, "beyond", "49 CFR 230.113(i)", "law", "", ""])
+    other = law(a=["min", 25.4, "beyond", "49 CFR 230.113(i)", "law", "", None])
     low = found(point("a", "tire", "flange height", "driver 1 left", 25.3), other=other)
     assert one(low, "other bound of the law")["verdict"] == "condemned"
     fine = found(point("a", "tire", "flange height", "driver 1 left", 25.4), other=other)

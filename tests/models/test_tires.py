@@ -110,6 +110,18 @@ def test_the_same_case_turned_early_at_lay_ups():
     assert paths.out_of_season[:, 0].tolist() == [0, 0]
 
 
+def test_what_is_too_thin_for_an_early_turning_runs_on_to_the_limit():
+    """Half the hollow is passed at 20,000, a lay-up; metal 10 - 1 = 9, a cut of 8.5 would leave 0.5 < 2.
+
+    So it is not turned there but runs on to the limit at 40,000, where it is scrap.
+    """
+    tire = {"tread hollow": (0.0, 2e-4, 8.0), "thickness": (0.0, 5e-5, 10.0)}
+    case = states(("one", "driver 1", tire))
+    paths = simulate_turnings(case, shop(clean_up=8.5), LAY_UPS, policy="early at lay-ups", paths=1)
+    assert paths.scrap_miles[0, 0] == pytest.approx(40_000.0)
+    assert (paths.turnings[0, 0], CAUSES[paths.cause[0, 0]]) == (0, "too thin to be turned again")
+
+
 def test_one_axle_may_lag_by_its_allowance():
     """Two axles; the second needs a cut of 9, the first of 3; a lag of 2 mm of diameter is 1 mm of radius.
 

@@ -1,0 +1,67 @@
+"""``milesleft clocks``: inspections that fall due by service days and by the calendar."""
+
+from pathlib import Path
+
+import click
+import pandas as pd
+
+from dashboard.commands.common import common_options, print_json
+from dashboard.shop_checks import as_of_dates, inspections_due
+from ingest.catalogue import clocks
+from ingest.errors import NotPossible, WrongUsage
+from ingest.store import Store
+
+TABLES = ("mileage", "usage", "findings")
+
+
+@click.command()
+@click.option("--vehicle", default="", help="Only this vehicle.")
+@click.option(
+    "--done",
+    multiple=True,
+    help="Inspection done: NAME=DATE, as in annual=2025-03-01; or record it as a finding of that component.",
+)
+@common_options
+def command(vehicle: str, done: tuple[str, ...], db: Path, quiet: bool, as_json: bool) -> None:
+    """Inspections that fall due: service days from the mileage log, dates from planned usage."""
+    tables = Store(db).read_all(*TABLES)
+    as_of = as_of_dates(tables, [vehicle] if vehicle else None)
+    if as_of.empty:
+        raise NotPossible(
+            f"'{db}' holds no mileage log{f' of {vehicle!r}' if vehicle else ''}. Add one first."
+        )
+    table = inspections_due(tables, as_of, _done(done, list(as_of.index)))
+    if as_json:
+        plain = table.astype(object).where(table.notna(), None)
+        print_json(plain.to_dict("records"))
+    elif not quiet:
+        click.echo(_as_text(table))
+
+
+def _done(stated: tuple[str, ...], vehicles: list[str]) -> pd.DataFrame:
+    known = list(clocks()["clock"])
+    rows = []
+    for text in stated:
+        name, _, date = text.rpartition("=")
+        if name not in known:
+            raise WrongUsage(f"--done {text!r}: expected NAME=DATE with one of {', '.join(known)}.")
+        day = pd.to_datetime(date, format="%Y-%m-%d", errors="coerce")
+        if pd.isna(day):
+            raise WrongUsage(f"--done {text!r}: {date!r} is no date. Expected 2025-03-01.")
+        rows += [(vehicle, name, day) for vehicle in vehicles]
+    frame = pd.DataFrame(rows, columns=["vehicle", "clock", "date"])
+    return frame.astype({"date": "datetime64[us]"})
+
+
+def _as_text(table: pd.DataFrame) -> str:
+    lines = []
+    for row in table.to_dict("records"):
+        due = f"{row['due']:%Y-%m-%d}" if pd.notna(row["due"]) else "-"
+        left = row["service_days_left"]
+        days = "" if pd.isna(left) else f", {left:.0f} service days left"
+        last = f", last {row['last_done']:%Y-%m-%d}" if pd.notna(row["last_done"]) else ""
+        by = f" by {row['decided_by']}" if row["decided_by"] else ""
+        lines.append(f"{due:<12}{row['vehicle']:<12}{row['title']}: {row['state']}{by}{days}{last}")
+        lines.append(f"{'':<24}{row['source']}{'; ' + row['note'] if row['note'] else ''}")
+    lines.append("\nThe governing rules decide; an interval from memory must be checked before use.")
+    return "\n".join(lines)

@@ -1,0 +1,78 @@
+"""``milesleft tires``: miles and turnings left in every matched set of tires, policies compared."""
+
+from pathlib import Path
+
+import click
+import numpy as np
+import pandas as pd
+
+from dashboard.commands.common import common_options, print_json
+from dashboard.own_figures import read_sheet
+from dashboard.shop_checks import tires_ahead
+from ingest.errors import NotPossible
+from ingest.store import Store
+
+TABLES = ("vehicles", "wear_points", "mileage", "usage")
+CAUTION = (
+    "A simulation on the assumptions above; it supports and never replaces inspection by qualified people, "
+    "and the governing rules and the railway's own limits decide."
+)
+
+
+@click.command()
+@click.option("--vehicle", default="", help="Only this vehicle.")
+@click.option(
+    "--assume",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Sheet of own assumptions: assumption, value, class (empty for all), source.",
+)
+@click.option("--paths", type=click.IntRange(100, 200_000), default=10_000, show_default=True)
+@common_options
+def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool, as_json: bool) -> None:
+    """Miles until tires are scrap, turnings included, from the last forecast.
+
+    Three policies on the same futures: turn at the limit, turn early at lay-ups, let one axle lag.
+    """
+    store = Store(db)
+    runs = store.runs("forecast")
+    if runs.empty:
+        raise NotPossible(f"'{db}' holds no forecast. Run 'milesleft forecast' first.")
+    run = str(runs["run_id"].iloc[0])
+    tables = store.read_all(*TABLES)
+    own = None if assume is None else read_sheet(assume)
+    results = {}
+    for name in [vehicle] if vehicle else sorted(tables["wear_points"]["vehicle"].astype(str).unique()):
+        results[name] = tires_ahead(tables, store, run, name, own, paths=paths)
+    if as_json:
+        print_json({name: _as_json(*result) for name, result in results.items()})
+    elif not quiet:
+        parts = [_as_text(name, *result) for name, result in results.items()]
+        click.echo("\n\n".join([*parts, CAUTION]))
+
+
+def _as_json(table: pd.DataFrame, taken: pd.DataFrame) -> dict[str, object]:
+    finite = table.replace([np.inf, -np.inf], np.nan)
+    plain = finite.astype(object).where(finite.notna(), None)
+    return {"sets": plain.to_dict("records"), "assumptions": taken.to_dict("records")}
+
+
+def _as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
+    lines = [f"{vehicle}: miles until the first tire of a set is scrap"]
+    head = f"  {'set':<28}{'policy':<20}{'5 %':>10}{'50 %':>10}{'95 %':>10}  turnings  next turning  by"
+    lines.append(head)
+    for row in table.sort_values("matched_set", kind="stable").to_dict("records"):
+        miles = "".join(_miles(row[name]) for name in ("miles_p05", "miles_p50", "miles_p95"))
+        turnings = f"{row['turnings_p10']:.0f}-{row['turnings_p90']:.0f}"
+        worn = "worn through" if row["chance_worn"] > row["chance_too_thin"] else "too thin to turn"
+        words = f"  {row['matched_set']!s:<28}{row['policy']:<20}{miles}  {turnings:<9}"
+        following = row["next_turning_p50"]
+        lines.append(f"{words}{_miles(following) if np.isfinite(following) else 'none':>12}  {worn}")
+    lines.append("  Assumed (--assume puts your own in their place):")
+    for row in taken.to_dict("records"):
+        unit = "" if row["unit"] == "1" else f" {row['unit']}"
+        lines.append(f"    {row['assumption']} {row['value']:g}{unit}: {row['meaning']} [{row['source']}]")
+    return "\n".join(lines)
+
+
+def _miles(value: float) -> str:
+    return f"{value:>10,.0f}" if np.isfinite(value) else f"{'beyond':>10}"

@@ -1,0 +1,194 @@
+"""Shop knowledge laid on what the store holds: checks, boxes, condemned parts, inspections, tires."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ingest import catalogue
+from ingest.catalogue.conditions import Fact
+from ingest.errors import NotPossible
+from ingest.store import Store
+from models.calendar import UsageAhead, usage_ahead, usage_plan
+from models.clocks import due_dates
+from models.condemned import condemned_points
+from models.cross_checks import check_all, latest_readings
+from models.crown import CrownAssumptions, boxes_after_truing
+from models.findings_frame import COLUMNS
+from models.pair_outlook import pair_outlook
+from models.tire_outlook import compare_policies
+from models.tire_states import TireStates, TurningAssumptions, tire_states
+from models.windows import lay_ups
+
+Tables = Mapping[str, pd.DataFrame]
+Floats = NDArray[np.float64]
+
+YEARS_AHEAD = 30
+"""How far usage is carried on for the lay-ups of the tires. [years]"""
+HORIZON_MONTHS = (12, 24, 36, 60)
+"""Months ahead for which the chance that wheels part is shown."""
+
+
+@dataclass(frozen=True)
+class Stated:
+    """What people state beside the tables: facts on which limits hang, and the railway's own figures.
+
+    ``by_vehicle`` stands over ``facts``, which hold for all vehicles.
+    """
+
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+    by_vehicle: Mapping[str, Mapping[str, Fact]] = field(default_factory=dict)
+    own: pd.DataFrame | None = None
+
+    def of(self, vehicle: object) -> dict[str, Fact]:
+        """Facts of one vehicle; standard gage where none is stated."""
+        return {"gauge": "standard", **self.facts, **self.by_vehicle.get(str(vehicle), {})}
+
+
+def limit_set_of(wear_points: pd.DataFrame) -> str:
+    """Limit set that most limits of a vehicle cite; empty where none cites one."""
+    cited = wear_points["limit_source"].fillna("").map(catalogue.set_of_source)
+    cited = cited[cited != ""]
+    return str(cited.mode().iloc[0]) if len(cited) else ""
+
+
+def shop_findings(
+    tables: Tables, stated: Stated | None = None, as_of: pd.Timestamp | None = None
+) -> pd.DataFrame:
+    """Checks across points of every vehicle, the worst first; within the limit is there too."""
+    stated = stated or Stated()
+    latest = latest_readings(tables["readings"], as_of)
+    parts = []
+    for vehicle, points in tables["wear_points"].groupby("vehicle"):
+        name, facts = limit_set_of(points), stated.of(vehicle)
+        limits = catalogue.difference_limits(name, facts, stated.own)
+        known = catalogue.classify(points)
+        law, other = (
+            catalogue.law_limits_of(points, name, facts, other_bound=side) if name else None
+            for side in (False, True)
+        )
+        parts.append(check_all(known, latest, limits, law, other))
+    kept = [part for part in parts if not part.empty]
+    return pd.concat(kept, ignore_index=True) if kept else pd.DataFrame(columns=COLUMNS)
+
+
+def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
+    """What every driving box would need if its journal were trued today."""
+    latest = latest_readings(tables["readings"], as_of)
+    values = catalogue.classify(tables["wear_points"]).merge(latest, on="point")
+    return boxes_after_truing(values, CrownAssumptions.of(catalogue.assumptions("crown", own=own)))
+
+
+def condemned(tables: Tables) -> pd.DataFrame:
+    """Wear points whose part a finding has condemned and nobody has renewed since."""
+    return condemned_points(tables["wear_points"], tables["findings"], tables["work"], catalogue.defects())
+
+
+def inspections_done(findings: pd.DataFrame) -> pd.DataFrame:
+    """Inspections recorded as findings: the component is the clock's name or title."""
+    clocks = catalogue.clocks()
+    by_word = {
+        str(row[name]).lower(): row["clock"]
+        for row in clocks.to_dict("records")
+        for name in ("clock", "title")
+    }
+    named = findings["component"].astype(str).str.strip().str.lower().map(by_word)
+    return findings.assign(clock=named).dropna(subset=["clock"])[["vehicle", "clock", "date"]]
+
+
+def inspections_due(tables: Tables, as_of: pd.Series, done: pd.DataFrame | None = None) -> pd.DataFrame:
+    """When every inspection of the vehicles of ``as_of`` falls due; ``done`` adds to what findings record."""
+    on_record = [inspections_done(tables["findings"]), *([] if done is None else [done])]
+    ahead = _ahead(tables, as_of)
+    return due_dates(catalogue.clocks(), pd.concat(on_record), tables["mileage"], ahead, as_of)
+
+
+def as_of_dates(tables: Tables, vehicles: list[str] | None = None) -> pd.Series:
+    """Last day of each vehicle's mileage log, indexed by vehicle."""
+    last = tables["mileage"].groupby("vehicle")["date"].max()
+    return last if vehicles is None else last.reindex(vehicles).dropna()
+
+
+def wheels_ahead(tables: Tables, store: Store, run: str, stated: Stated | None = None) -> pd.DataFrame:
+    """Chance that wheels that must agree differ too much before each horizon, from a forecast run."""
+    stated = stated or Stated()
+    state = store.read_run(run, "state")
+    as_of = as_of_dates(tables)
+    ahead = _ahead(tables, as_of)
+    parts = []
+    for vehicle, points in tables["wear_points"].groupby("vehicle"):
+        row = int(ahead.rows(np.array([vehicle], dtype=object))[0])
+        if row < 0:
+            continue
+        limits = catalogue.difference_limits(limit_set_of(points), stated.of(vehicle), stated.own)
+        months = np.array(HORIZON_MONTHS)
+        dates = [as_of[vehicle] + pd.DateOffset(months=int(m)) for m in months]
+        horizons = pd.DataFrame(
+            {
+                "vehicle": vehicle,
+                "label": [f"{d:%Y-%m}" for d in dates],
+                "miles": _miles_at(ahead, row, dates),
+            }
+        )
+        parts.append(pair_outlook(catalogue.classify(points), state, limits, horizons.dropna()))
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+
+
+def tires_ahead(
+    tables: Tables,
+    store: Store,
+    run: str,
+    vehicle: str,
+    own: pd.DataFrame | None = None,
+    *,
+    paths: int = 10_000,
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Turning policies of one vehicle's tires compared, and the assumptions behind them.
+
+    Raises
+    ------
+    NotPossible : the vehicle is not known, or none of its tires can be simulated.
+    """
+    points = tables["wear_points"]
+    points = points[points["vehicle"] == vehicle]
+    if points.empty:
+        known = ", ".join(sorted(tables["wear_points"]["vehicle"].astype(str).unique())[:20])
+        raise NotPossible(f"No wear point belongs to the vehicle {vehicle!r}. In the store: {known}.")
+    classes = tables["vehicles"].set_index("vehicle")["class"]
+    taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""), own)
+    states = vehicle_tires(points, store, run)
+    table = compare_policies(
+        states, TurningAssumptions.of(taken), _lay_up_miles(tables, vehicle), paths=paths
+    )
+    return table, taken
+
+
+def vehicle_tires(points: pd.DataFrame, store: Store, run: str) -> TireStates:
+    """Tires of a forecast run, with the rates that their families teach for the next profile."""
+    family = store.read_run(run, "family")
+    rate = family["rate_per_1000_mi"] / 1000.0
+    taught = pd.DataFrame({"family": family["family"], "mean_rate": rate, "rate_sd": rate * family["spread"]})
+    return tire_states(catalogue.classify(points), store.read_run(run, "state"), taught)
+
+
+def _ahead(tables: Tables, as_of: pd.Series) -> UsageAhead:
+    return usage_ahead(usage_plan(tables["usage"], tables["mileage"], as_of, 12 * YEARS_AHEAD), as_of)
+
+
+def _miles_at(ahead: UsageAhead, row: int, dates: list[pd.Timestamp]) -> Floats:
+    days = np.array([(date - pd.Timestamp(0)).days for date in dates], float)
+    miles: Floats = np.interp(days, ahead.edge_day[row], ahead.miles[row])
+    return miles
+
+
+def _lay_up_miles(tables: Tables, vehicle: str) -> Floats:
+    """Miles from as-of to the opening of every lay-up ahead, increasing."""
+    as_of = as_of_dates(tables, [vehicle])
+    if as_of.empty:
+        raise NotPossible(f"Vehicle {vehicle!r} has no mileage log. Add one first: 'milesleft add FILE'.")
+    plan = usage_plan(tables["usage"], tables["mileage"], as_of, 12 * YEARS_AHEAD)
+    ahead = usage_ahead(plan, as_of)
+    opens = list(lay_ups(plan, as_of)["opens"])
+    return np.unique(_miles_at(ahead, 0, opens)) if opens else np.array([])
