@@ -15,7 +15,7 @@ from models.case_schedule import TERMS_COLUMNS
 
 DEFAULTS = Path(__file__).parent / "brief_templates" / "defaults.toml"
 PAYMENT_KEYS = {"payment", "share", "months_before", "spread_months", "components", "actions", "source"}
-SHARES = ("inflation", "inflation_sd", "quote_sd", "risk")
+SHARES = ("inflation", "inflation_sd", "quote_sd", "risk", "beyond_truing")
 NOT_TOLD = {"usage": 1.0}
 """Values that change nothing, and so need not be printed; 0 for the others."""
 

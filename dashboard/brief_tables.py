@@ -66,8 +66,10 @@ def rounded(case: Case) -> Rounded:
 
 def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     """What will be done and what it costs, by kind of work; small kinds are put together."""
-    lines = case.lines.sort_values("ask", ascending=False, kind="stable", ignore_index=True)
-    order = np.minimum(np.arange(len(lines)), MOST_LINES if len(lines) > MOST_LINES + 1 else len(lines))
+    lines = _hidden_as_one(case.lines).sort_values("ask", ascending=False, kind="stable")
+    lines = lines.reset_index(drop=True)
+    most = MOST_LINES if len(lines) > MOST_LINES + 1 else len(lines)
+    order = np.minimum(np.arange(len(lines)), most)
     sum50 = lines["at50"].groupby(order).sum().to_numpy()
     sum80 = lines["ask"].groupby(order).sum().to_numpy()
     at50 = share_out(sum50, sums.fine, total=sums.half_way)
@@ -84,6 +86,16 @@ def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     return Table(["Work", "enough in 5 of 10 cases", f"enough in {sure}"], rows, total)
 
 
+def _hidden_as_one(lines: pd.DataFrame) -> pd.DataFrame:
+    """Lines with all hidden work in one: which part it will be, nobody knows; how much, findings tell."""
+    hidden = lines["kind"] == "hidden"
+    if not hidden.any():
+        return lines
+    one = {"kind": "hidden", "component": "", "action": "", "parts": 1.0}
+    sums = lines.loc[hidden, ["at50", "ask"]].sum().to_dict()
+    return pd.concat([lines[~hidden], pd.DataFrame([one | sums])], ignore_index=True)
+
+
 def line_words(row: Row) -> str:
     """A line of the scope in words: 8 × driver tire, turned."""
     kind, component, action = (str(getattr(row, name)) for name in ("kind", "component", "action"))
@@ -91,7 +103,7 @@ def line_words(row: Row) -> str:
     if kind == "opening":
         return f"taking the engine apart ({action})"
     if kind == "hidden":
-        return f"reserve for hidden damage: {component}"
+        return "reserve for hidden damage, as found before"
     count = f"{parts:.0f} × " if parts >= 1.5 else ""
     return f"{count}{component}: {action}"
 

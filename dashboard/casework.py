@@ -106,6 +106,7 @@ def prepare(material: Material, settings: Settings) -> CaseInputs:
     currency = str(settings.brief["currency"]).upper() or _main_currency(material)
     numbers(str(settings.brief["numbers"]), currency)
     costs = in_one_currency(material.costs, "cost", currency, settings.rates, table="costs")
+    costs["cost"] += settings.value("labor_rate") * costs["labor_hours"].fillna(0.0)
     if costs.empty:
         raise NotPossible(
             "Case: no price is on record. Expected a table with component, action, cost; add it with "
@@ -127,6 +128,7 @@ def turned(given: CaseInputs, settings: Settings) -> Case:
         terms=settings.terms,
         confidence=float(settings.brief["confidence"]),
         risk=settings.value("risk"),
+        beyond_truing=settings.value("beyond_truing"),
         gift_months=int(settings.value("gift_months")),
         income_per_day=settings.value("income_per_day"),
         assumptions=settings.told(numbers(str(settings.brief["numbers"]), given.currency)),
@@ -168,7 +170,7 @@ def _inputs(
     days = pd.Series({vehicle: as_of})
     usage = usage_plan(tables["usage"], tables["mileage"], days, MONTHS)
     usage[["miles", "miles_sd"]] *= settings.value("usage")
-    simulation = _simulate(material, settings, points, usage, tables["findings"], costs, days)
+    simulation = _simulate(material, settings, points, usage, costs, days)
     funds = in_one_currency(material.funds, "amount", currency, settings.rates, table="funds")
     return CaseInputs(
         vehicle=vehicle,
@@ -176,6 +178,7 @@ def _inputs(
         simulation=simulation,
         jobs=jobs_of(points, costs),
         openings=openings_of(costs),
+        findings=material.tables["findings"][material.tables["findings"]["vehicle"] == vehicle],
         plan=material.plan[material.plan["vehicle"] == vehicle],
         windows=combine(lay_ups(usage, days), by_hand([], [vehicle]), days),
         mileage=tables["mileage"],
@@ -197,7 +200,6 @@ def _simulate(
     settings: Settings,
     points: pd.DataFrame,
     usage: pd.DataFrame,
-    findings: pd.DataFrame,
     costs: pd.DataFrame,
     as_of: pd.Series,
 ) -> Simulation:
@@ -207,6 +209,8 @@ def _simulate(
         inflation_sd=settings.value("inflation_sd"),
         quote_sd=settings.value("quote_sd"),
     )
+    # What tear-downs of one vehicle found speaks for the other, as it does for the planner.
+    findings = material.tables["findings"]
     return simulate(
         points, material.distribution, usage, findings=findings, costs=costs, as_of=as_of, assumptions=assumed
     )

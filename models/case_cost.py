@@ -112,11 +112,9 @@ def scope_cost(
     every = pd.concat([frame for frame in frames if len(frame)] or [lines], ignore_index=True)
     unpriced = jobs[~priced][["component", "action"]].drop_duplicates()
     reason = "no price of “" + unpriced["action"].astype(str) + "” is on record"
-    return ScopeCost(
-        every,
-        np.concatenate(arrays, axis=1),
-        pd.DataFrame({"component": unpriced["component"], "reason": reason}).reset_index(drop=True),
-    )
+    missing = [pd.DataFrame({"component": unpriced["component"], "reason": reason})]
+    missing += [hidden.unpriced] if hidden is not None else []
+    return ScopeCost(every, np.concatenate(arrays, axis=1), pd.concat(missing, ignore_index=True))
 
 
 def _by_kind_of_work(jobs: pd.DataFrame, prices: Floats) -> tuple[pd.DataFrame, Floats]:

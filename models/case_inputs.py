@@ -1,21 +1,11 @@
 """What the case is built from, and what the fundraiser turns."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import pandas as pd
 
-from models.case_cost import ScopeCost
 from models.planner_scope import LINE_COLUMNS
 from models.simulation import Simulation
-
-HiddenWork = Callable[[pd.DataFrame, pd.Timestamp], ScopeCost | None]
-"""Hidden work of a scope begun on a day, drawn in the same futures: jobs, day -> lines and draws."""
-
-
-def no_hidden_work(_jobs: pd.DataFrame, _day: pd.Timestamp) -> ScopeCost | None:
-    """No findings are on record, so nothing hidden is reckoned."""
-    return None
 
 
 @dataclass(frozen=True)
@@ -30,7 +20,7 @@ class CaseInputs:
     windows : opens, closes; the vehicle's windows, as ``windows.combine`` gives them.
     plan : lines of a plan as ``planner_scope`` has them; a window that it does not know, or no plan at all,
         lets the accepted risk choose.
-    hidden : hidden work of a scope.
+    findings : earlier tear-downs of the vehicle; none where nothing hidden is reckoned.
     mileage, funds : tables of the store.
     life_miles : miles on each part in service at the as-of day, by wear point. [mi]
     currency : code of the currency in which all of it is.
@@ -50,7 +40,9 @@ class CaseInputs:
     life_miles: pd.Series
     as_of: pd.Timestamp
     currency: str = "USD"
-    hidden: HiddenWork = no_hidden_work
+    findings: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame({"component": [], "examined": [], "defective": []})
+    )
     plan: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=LINE_COLUMNS))
     data_version: int = 0
     readings: int = 0
@@ -76,6 +68,7 @@ class CaseChoices:
     confidence : chance that the amount asked for is enough. [1], in (0, 1)
     risk : accepted chance that a wear point reaches its limit before it is renewed. [1]
     terms : terms of payment, columns ``case_schedule.TERMS_COLUMNS``.
+    beyond_truing : chance that a part found defective must be renewed where it could be machined. [1]
     gift_months : months of the fund's book that tell the present rate. [month]
     most_seasons : how many seasons of waiting are shown.
     income_per_day : income of a running day, lost when the engine stands. [money/d]
@@ -86,6 +79,7 @@ class CaseChoices:
     terms: pd.DataFrame
     confidence: float = 0.8
     risk: float = 0.05
+    beyond_truing: float = 0.5
     gift_months: int = 36
     most_seasons: int = 3
     income_per_day: float = 0.0

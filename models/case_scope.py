@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from ingest.errors import NotPossible
 from models.case_cost import points_called_by, points_of, scope_cost
 from models.case_delay import Waiting, jobs_due_by, miles_to_limit, window_after
+from models.case_hidden import hidden_work, parts_laid_open
 from models.case_inputs import CaseChoices, CaseInputs
 from models.planner_jobs import JOB_COLUMNS
 from models.planner_risk import AT_LIMIT
@@ -28,10 +29,11 @@ def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
     stoppers = _stoppers(inputs, base, choices.opens)
     before = _renewals_before(inputs, choices.opens)
     reached = miles_to_limit(inputs.simulation, stoppers, before)
+    open_parts = parts_laid_open(inputs.simulation.components, inputs.jobs, base, inputs.findings)
     waits = []
     for seasons in range(choices.most_seasons + 1):
         opens = window_after(inputs.windows, choices.opens, seasons)
-        hidden = inputs.hidden(base, opens)
+        hidden = hidden_work(inputs.simulation, open_parts, opens, choices.beyond_truing)
         cost = scope_cost(inputs.simulation, base, inputs.openings, opens, hidden)
         others = _others_due(inputs, choices, base, opens) if seasons else base.iloc[:0]
         also = scope_cost(inputs.simulation, others, inputs.openings.iloc[:0], opens)

@@ -11,6 +11,7 @@ from models.case_build import CaseChoices, CaseInputs, build_case
 from models.case_cost import job_prices, points_called_by
 from models.case_delay import miles_to_limit, stops_before, window_after
 from models.case_gifts import gift_units
+from models.case_hidden import hidden_work, parts_laid_open
 from models.case_mile import cost_of_a_mile, cost_of_running, length_weighted, miles_between, used_share
 from models.case_scope import first_window_with_work, waits_of
 from models.case_seasons import season_miles
@@ -142,6 +143,72 @@ def test_scope_holds_what_the_accepted_risk_calls_for(case):
     assert set(planned["driver tire | cut"]) == {"tire L hollow", "tire R hollow"}
     assert planned["rod bushing | renewed"] == ["bushing L"]
     assert "driver tire | renewed" not in planned
+
+
+FINDINGS = pd.DataFrame(
+    {
+        "component": ["rod bushing", "rod bushing", "crank pin", "driver tire"],
+        "examined": [6.0, 6.0, 8.0, 4.0],
+        "defective": [1.0, 2.0, 1.0, 0.0],
+    }
+)
+
+
+def test_parts_laid_open_are_those_reached_and_not_renewed():
+    given = inputs()
+    jobs = given.jobs
+    components = ("crank pin", "driver tire", "rod bushing")
+    bushing = jobs[jobs["component"] == "rod bushing"].iloc[[0]]
+    rods_down = parts_laid_open(components, jobs, bushing, FINDINGS).set_index("component")["parts"]
+    assert rods_down.to_dict() == {"crank pin": 0, "driver tire": 0, "rod bushing": 5}
+    cut = jobs[jobs["action"] == "cut"]
+    wheels_out = parts_laid_open(components, jobs, cut, FINDINGS).set_index("component")["parts"]
+    assert wheels_out.to_dict() == {
+        "crank pin": 8,
+        "driver tire": 4,
+        "rod bushing": 6,
+    }  # a cut renews no tire
+    assert parts_laid_open(components, jobs, jobs.iloc[:0], FINDINGS)["parts"].sum() == 0
+
+
+def test_hidden_work_follows_what_tear_downs_found():
+    points, distribution = railway([3e3] * 6)
+    simulation = simulate(
+        points, distribution, usage(), findings=FINDINGS, costs=COSTS, assumptions=Assumptions(draws=8000)
+    )
+    laid_open = pd.DataFrame(
+        {"component": ["rod bushing", "crank pin"], "parts": [6.0, 8.0], "points": [["bushing L"], []]}
+    )
+    hidden = hidden_work(simulation, laid_open, pd.Timestamp("2026-11-01"))
+    assert hidden.lines["line"].tolist() == ["hidden | rod bushing"]
+    share = simulation.defect_share[:, simulation.components.index("rod bushing")].mean()
+    assert hidden.lines["parts"].iloc[0] == pytest.approx(6 * share, rel=0.03)  # 8000 draws of 1.5 +- 1.3
+    assert hidden.total.mean() == pytest.approx(6 * share * 650 * 1.03 ** (7 / 12), rel=0.05)
+    assert hidden.unpriced["component"].tolist() == ["crank pin"]
+    # A tire may be cut ($900) or must be renewed ($4,800): half of those found, unless told otherwise.
+    tires = pd.DataFrame({"component": ["driver tire"], "parts": [4.0], "points": [[]]})
+    costs = [hidden_work(simulation, tires, pd.Timestamp("2026-04-01"), b).total.mean() for b in (0, 0.5, 1)]
+    assert costs[1] == pytest.approx((costs[0] + costs[2]) / 2, rel=0.1)  # 8000 draws, few tires found
+    assert costs[2] / costs[0] == pytest.approx(4800 / 900, rel=0.05)
+
+
+def test_hidden_work_is_part_of_the_sum_and_makes_it_less_sure():
+    given = inputs()
+    points, distribution = railway([3000.0, 3400.0, 6e4, 6e4, 2900.0, 9000.0])
+    simulation = simulate(
+        points,
+        distribution,
+        usage(),
+        findings=FINDINGS,
+        costs=COSTS,
+        assumptions=Assumptions(draws=3000, seed=11),
+    )
+    with_it = build_case(replace(given, simulation=simulation, findings=FINDINGS), CHOICES)
+    without = build_case(given, CHOICES)
+    assert "hidden" in set(with_it.lines["kind"])
+    assert with_it.lines["ask"].sum() == pytest.approx(with_it.ask)
+    assert with_it.ask > without.ask
+    assert "crank pin" in set(with_it.unpriced["component"])
 
 
 def test_opening_the_machine_is_a_line_of_its_own(case):
