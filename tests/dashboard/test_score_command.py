@@ -12,13 +12,20 @@ from dashboard.scoring import latest_stretch
 from data_demo.fleet_tables import write_fleet
 from data_demo.fleets import FleetPlan, simulate_fleet
 from ingest.store import Store
+from models.life_table import build_lives
+from models.track_record import record_of
 
 
 @pytest.fixture(scope="module")
-def db(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("fleet")
+def fleet():
     plan = FleetPlan(n_families=6, n_lives=8, stop=(1.0, 1.8), readings=(6, 12))
-    write_fleet(simulate_fleet(np.random.default_rng(31), plan), folder)
+    return simulate_fleet(np.random.default_rng(31), plan)
+
+
+@pytest.fixture(scope="module")
+def db(fleet, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("fleet")
+    write_fleet(fleet, folder)
     path = folder / "store.duckdb"
     files = [str(p) for p in sorted(folder.glob("*.csv"))]
     result = CliRunner().invoke(main, ["add", *files, "--db", str(path)])
@@ -31,6 +38,18 @@ def printed(db):
     result = CliRunner().invoke(main, ["score", "--quick", "--origins", "3", "--db", str(db)])
     assert result.exit_code == 0, result.output
     return result.stdout
+
+
+def test_the_record_from_the_tables_is_the_record_that_was_simulated(db, fleet):
+    tables = Store(db).read_all("vehicles", "wear_points", "mileage", "readings", "work")
+    record = record_of(build_lives(tables))
+    per_day = fleet.families.miles_per_day[fleet.arrays["family"]]
+    assert len(record.end_day) == len(fleet.end_day)
+    # Points and lives come in the same order. A renewal is dated to the day, some 10 to 40 miles.
+    np.testing.assert_array_equal(record.lives.ended, fleet.arrays["ended"])
+    assert (np.abs(record.end_day - fleet.end_day) <= 1).all()
+    assert (np.abs(record.lives.as_of_miles - fleet.arrays["as_of_miles"]) <= 2 * per_day).all()
+    assert (np.abs(record.whole_miles - fleet.whole_miles) <= 2 * per_day).all()
 
 
 def test_prints_every_forecaster_and_family(printed):
