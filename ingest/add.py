@@ -187,7 +187,7 @@ def _against_held(
     bad = verdict.problems.rows()
     text = as_json(given.raw.loc[bad])
     repeated = text.index[text.isin(before["raw"]) | text.duplicated()]
-    fresh = bad.difference(repeated)
+    fresh = bad.difference(repeated).sort_values()
     rows = given.raw.loc[fresh, ORIGIN].assign(table_name=given.table, raw=text[fresh])
     rows["reasons"] = _reasons_json(reasons, fresh)
     good = as_json(_like(given.raw.loc[verdict.accepted.index], before))
@@ -219,13 +219,21 @@ def as_json(raw: pd.DataFrame) -> pd.Series:
 
 
 def _reasons_json(reasons: pd.DataFrame, labels: pd.Index) -> pd.Series:
-    if not len(labels):
-        return pd.Series([], index=labels, dtype="str")
+    """Reasons of each row as a JSON list."""
+    listed: dict[int, list[dict[str, object]]] = {label: [] for label in labels}
+    columns = ["column", "found", "reason", "firm"]
     part = reasons[reasons["at"].isin(labels)]
-    listed = part.groupby("at")[["column", "found", "reason", "firm"]].apply(
-        lambda f: json.dumps(f.to_dict("records"))
-    )
-    return listed.reindex(labels).astype("str")
+    for at, *told in part[["at", *columns]].itertuples(index=False, name=None):
+        listed[at].append(dict(zip(columns, told, strict=True)))
+    return pd.Series([json.dumps(row) for row in listed.values()], index=labels, dtype="str")
+
+
+def _reasons_text(reasons: pd.DataFrame) -> pd.Series:
+    """Reasons of each row as one text."""
+    words: dict[int, list[str]] = {}
+    for at, column, reason in reasons[["at", "column", "reason"]].itertuples(index=False, name=None):
+        words.setdefault(at, []).append(f"{column}: {reason}")
+    return pd.Series({at: "; ".join(row) for at, row in words.items()}, dtype="str")
 
 
 def _report(batch: int | None, raw: dict[str, pd.DataFrame], decision: Decision, sheets: Sheets) -> AddReport:
@@ -233,8 +241,7 @@ def _report(batch: int | None, raw: dict[str, pd.DataFrame], decision: Decision,
     for table, rows in raw.items():
         judged = decision.judged[table]
         part = rows[ORIGIN].set_axis(["file", "sheet", "row"], axis=1)
-        reasons = judged.problems.frame()
-        words = (reasons["column"] + ": " + reasons["reason"]).groupby(reasons["at"]).agg("; ".join)
+        words = _reasons_text(judged.problems.frame())
         part["table"] = table
         part["verdict"] = ACCEPTED
         part.loc[words.index, "verdict"] = HELD_BACK

@@ -111,7 +111,7 @@ def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Pr
 def _check_values(
     rows: pd.DataFrame, name: str, found: pd.Series, points: pd.DataFrame, problems: Problems
 ) -> None:
-    """A value must be possible: not below zero by more than a gauge scatters, not far beyond new and limit."""
+    """A value must be possible: not below zero by more than a gauge scatters, not far beyond the limit."""
     about = points.drop_duplicates("point", keep="last").set_index("point")
     new = rows["point"].map(about["new_value"]).astype("float64")
     condemning = rows["point"].map(about["condemning_limit"]).astype("float64")

@@ -11,6 +11,7 @@ from ingest.problems import Problems
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
+_LOOK_BACK = 400  # entries; more in a row are not all misread, and a chain goes on from any of them
 _SLACK_MI = 0.5  # half of the last figure: two entries of one day may be rounded differently
 
 
@@ -104,11 +105,13 @@ def _kept(day: Floats, odometer: Floats, new: Bools) -> Bools:
     open_ = np.flatnonzero(new & fits)
     length, came_from = np.ones(len(open_), dtype=int), np.full(len(open_), -1)
     for i in range(1, len(open_)):
-        earlier, here = open_[:i], open_[i]
-        linked = np.where(_follows(day[earlier], odometer[earlier], day[here], odometer[here]), length[:i], 0)
+        start = max(0, i - _LOOK_BACK)
+        earlier, here = open_[start:i], open_[i]
+        follows = _follows(day[earlier], odometer[earlier], day[here], odometer[here])
+        linked = np.where(follows, length[start:i], 0)
         best = i - 1 - int(np.argmax(linked[::-1]))  # of equals the nearest
-        if linked[best] > 0:
-            length[i], came_from[i] = linked[best] + 1, best
+        if linked[best - start] > 0:
+            length[i], came_from[i] = linked[best - start] + 1, best
     at = int(np.argmax(length)) if len(open_) else -1
     while at >= 0:
         kept[open_[at]] = True
@@ -117,22 +120,23 @@ def _kept(day: Floats, odometer: Floats, new: Bools) -> Bools:
 
 
 def _explain(part: pd.DataFrame, kept: Bools, found: pd.Series, problems: Problems) -> None:
-    good = np.flatnonzero(kept)
-    for i in np.flatnonzero(~kept):
-        before, after = good[good < i], good[good > i]
-        near = [int(before[-1])] if len(before) else []
-        near += [int(after[0])] if len(after) else []
-        around = " and ".join(_entry(part.iloc[k]) for k in near)
-        words = (
-            f"the odometer does not fit the entries around it: {around}. Correct it; if the odometer was "
-            "replaced or rolled over, write replaced or rolled_over in the column event"
-        )
-        at = pd.Index([part["_at"].iloc[i]])
-        problems.add(at, "odometer", found.reindex(at), words)
-
-
-def _entry(row: pd.Series) -> str:
-    return (
-        f"{row['odometer_read']:,.0f} mi on {row['date']:%Y-%m-%d} "
-        f"({row['source_file']}, row {row['source_row']})"
+    """A reason for every entry that was not kept; it names the entries kept on either side."""
+    good, bad = np.flatnonzero(kept), np.flatnonzero(~kept)
+    if not len(bad):
+        return
+    entry = part["odometer_read"].map("{:,.0f} mi on ".format) + part["date"].dt.strftime("%Y-%m-%d")
+    entry = entry + " (" + part["source_file"] + ", row " + part["source_row"].astype("str") + ")"
+    names = np.append(entry.to_numpy(dtype=object)[good], "nothing")
+    after = np.searchsorted(good, bad)
+    before = np.where(after > 0, after - 1, len(good))
+    around = (
+        pd.Series(names[before]) + " before and " + pd.Series(names[np.minimum(after, len(good))]) + " after"
     )
+    words = (
+        "the odometer does not fit the entries around it: "
+        + around
+        + ". Correct it; if the odometer was replaced or rolled over, write replaced or rolled_over in the "
+        "column event"
+    )
+    at = pd.Index(part["_at"].to_numpy()[bad])
+    problems.add(at, "odometer", found.reindex(at), words)

@@ -9,13 +9,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ingest.units import DISTANCE_MI
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 US_PER_DAY = 86_400_000_000
 DAYS_PER_MONTH = 30.44
-MI_PER_KM = 1_000_000 / 1_609_344
-"""International mile, 1,609.344 m (NIST SP 811, appendix B.8)."""
+MI_PER_KM = DISTANCE_MI["km"]
 
 
 def carry_on(log: pd.DataFrame) -> pd.DataFrame:

@@ -38,7 +38,7 @@ BAD_ROWS = [
         "mileage",
         MILEAGE + "410,2002-03-01,11000,mi",
         "odometer",
-        "12,000 mi on 2002-01-01 (mileage.csv, row 4)",
+        "12,000 mi on 2002-01-01 (mileage.csv, row 4) before",
     ),
     ("mileage", MILEAGE + "410,2002-01-02,99000,mi", "odometer", "does not fit the entries around it"),
     ("mileage", MILEAGE + "410,2002-03-01,,mi", "odometer", "neither an odometer nor a distance"),

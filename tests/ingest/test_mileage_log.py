@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.log_check import check_log
@@ -136,6 +136,7 @@ def test_service_days_make_interpolation_surer_but_never_more_than_one_lump_a_mo
     assert unsure["odometer_sd"].iloc[0] == pytest.approx(1200 * np.sqrt(0.25 / 2), rel=1e-3)
 
 
+@settings(deadline=None, max_examples=40)
 @given(
     st.lists(
         st.tuples(st.integers(0, 3000), st.integers(0, 300)),
@@ -160,6 +161,7 @@ def test_the_order_of_the_entries_does_not_matter_and_the_count_never_goes_back(
     assert at["odometer"].tolist() == out["odometer"].tolist()
 
 
+@settings(deadline=None, max_examples=40)
 @given(
     st.lists(st.integers(0, 400), min_size=3, max_size=25),
     st.integers(0, 24),
