@@ -10,6 +10,7 @@ import pytest
 from dashboard.cli import COMMANDS, main
 from dashboard.commands.forecast import CAUTION
 from ingest.schema import TABLES
+from models.forecast import PUBLIC
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -64,6 +65,12 @@ def test_the_public_columns_are_those_of_the_contract(table):
 def test_the_tables_stand_in_the_order_of_the_contract():
     section = README.split("## Tables in")[1].split("\n## ")[0]
     assert set(re.findall(r"^\| (\w+) \| \*\*", section, flags=re.MULTILINE)) == set(TABLES)
+
+
+def test_the_columns_of_the_forecast_are_those_it_writes():
+    listed = re.search(r"\npoint, vehicle, [^.]+", README)
+    assert listed is not None
+    assert [name.strip() for name in listed.group().split(",")] == PUBLIC
 
 
 def test_the_caution_stands_before_the_commands():
