@@ -25,12 +25,11 @@ QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
     "case": ("What does it cost, and why now?", "case", "look", ":material/payments:"),
     "record": ("How good were our forecasts?", "record", "look", ":material/target:"),
     "how": ("How a forecast is made", "how", "look", ":material/menu_book:"),
-}
-"""View: title, address, what one must be allowed to do, icon."""
+}  # view: title, address, what one must be allowed to do, icon
 
 
+# Questions that are too long for the sidebar.
 SHORT = {"window": "When do we open it?", "case": "What does it cost?"}
-"""Questions that are too long for the sidebar."""
 
 
 def page(view: str) -> st.Page:
@@ -42,6 +41,7 @@ def page(view: str) -> st.Page:
 def main() -> None:
     """One run of the dashboard for one session."""
     st.set_page_config(page_title="milesleft", page_icon=str(ICON), layout="wide")
+    st.html(Path(__file__).with_name("assets") / "page.css")
     roles = access.roles_in_use()
     donor = state.chosen(state.SHARE)
     if roles and donor and access.donor_may_look(roles, donor, datetime.now(UTC)):

@@ -145,11 +145,11 @@ def _section(section: Section) -> None:
         st.markdown("\n".join(f"- {show.plain(words)}" for words in section.bullets))
     for table in section.tables:
         rows = [*table.rows, table.total] if table.total else table.rows
-        frame = pd.DataFrame(rows, columns=table.head)
-        st.table(frame.rename(columns=show.plain).map(show.plain), border="horizontal", hide_index=True)
+        words = f"{section.heading}: {table.head[0]}"
+        show.words_table(table.head, rows, alt_text=words, total=bool(table.total))
         if table.note:
             st.caption(show.plain(table.note))
-        show.downloads(frame, f"{_stem(section.heading)}-{_stem(table.head[0])}")
+        show.downloads(pd.DataFrame(rows, columns=table.head), _stem(words))
 
 
 def _stem(heading: str) -> str:

@@ -64,8 +64,13 @@ def one(now: Here, row: pd.Series) -> None:
         min_value=0.0,
         step=1.0,
         key="engine-odometer",
-        placeholder=f"leave empty for {now.units.miles(row['as_of_odometer']):,.0f} or the mileage log",
+        placeholder=f"{now.units.miles(row['as_of_odometer']):,.0f} at the end of the log",
     )
+    if odometer is None and pd.Timestamp.now() > row["as_of"] + pd.Timedelta(days=1):
+        st.caption(
+            f"The mileage log ends on {row['as_of']:%-d %B %Y}. Without the odometer this reading is held "
+            "back until the log goes further."
+        )
     miles = float(row["as_of_odometer"]) if odometer is None else odometer / now.units.miles(1.0)
     expected = at_engine.expected_at(path, miles, float(point["gauge_sd"]) * per)
     if expected:
@@ -101,7 +106,8 @@ def said(
             "keep both."
         )
     elif judged.expected:
-        st.markdown("As expected.")
+        off = abs(judged.value - judged.expected[0]) > at_engine.P90 * judged.expected[1]
+        st.markdown("A little off what was expected." if off else "As expected.")
     if st.button("Keep this reading", type="primary", key="engine-keep"):
         add_reading(row, text, now.units.unit(own), odometer, now.units.distance)
         st.rerun()

@@ -43,6 +43,8 @@ def page() -> None:
             st.session_state[taking_in.LAST] = taking_in.take_in([upload], person().name, parse_layout(text))
         except UserError as error:
             st.error(show.plain(error))
+        else:
+            st.rerun()
     if taking_in.LAST in st.session_state:
         taking_in.report(st.session_state[taking_in.LAST])
 

@@ -2,7 +2,8 @@
 
 import csv
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from html import escape
 from io import BytesIO
 from typing import Any, Literal
 
@@ -73,6 +74,25 @@ def table(
     downloads(shown, name)
     rows = st.session_state[pick]["selection"]["rows"] if pick else []
     return int(rows[0]) if rows and rows[0] < len(shown) else None
+
+
+def words_table(
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, alt_text: str, total: bool = False
+) -> None:
+    """A short table of texts that reads well on paper and telephone; ``total`` marks its last row."""
+
+    def cells(tag: str, row: Sequence[str]) -> str:
+        return "".join(f"<{tag}>{escape(visible(str(cell)))}</{tag}>" for cell in row)
+
+    body = "".join(
+        f'<tr class="{"total" if total and place == len(rows) - 1 else "row"}">{cells("td", row)}</tr>'
+        for place, row in enumerate(rows)
+    )
+    # A region that may scroll sideways must be reachable by keyboard.
+    st.html(
+        f'<div class="words-table" tabindex="0" role="region" aria-label="{escape(alt_text)}"><table>'
+        f"<thead><tr>{cells('th', head)}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
 
 
 def downloads(frame: pd.DataFrame, name: str) -> None:

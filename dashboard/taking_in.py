@@ -69,6 +69,8 @@ def add_page() -> None:
         except UserError as error:
             st.session_state.pop(LAST, None)
             st.error(show.plain(error))
+        else:
+            st.rerun()  # so that what stands above the button knows of the batch too
     if LAST in st.session_state:
         report(st.session_state[LAST])
 

@@ -1,4 +1,4 @@
-"""A small railway whose files are written out here, the demo railway, a server, a browser, a sign-in provider."""
+"""A small railway whose files are written out here, a server, a browser."""
 
 import os
 import shutil
@@ -31,13 +31,19 @@ CHROMIUM = {
 VEHICLES = """vehicle,name,arrangement,class,service_from
 Nettle,Nettle,2-6-0,mogul,2015-04-01
 """
-POINTS = """point,vehicle,component,position,quantity,unit,new_value,shop_limit,condemning_limit,condemned_when,limit_source,gauge_sd,access
-N-D1L-HOLLOW,Nettle,driver tire,driver 1 left,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
-N-D1R-HOLLOW,Nettle,driver tire,driver 1 right,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
-N-D2L-HOLLOW,Nettle,driver tire,driver 2 left,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
-N-D2R-HOLLOW,Nettle,driver tire,driver 2 right,tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out
-N-XH-L,Nettle,crosshead,left,vertical clearance,in,0.015,,0.25,at,49 CFR 230.94,0.002,in_place
-N-XH-R,Nettle,crosshead,right,vertical clearance,in,0.015,,0.25,at,49 CFR 230.94,0.002,in_place
+HEAD = (
+    "point,vehicle,component,position,quantity,unit,new_value,shop_limit,condemning_limit,condemned_when,"
+    "limit_source,gauge_sd,access"
+)
+TREAD = "tread hollow,in,0,0.0625,0.3125,at,49 CFR 230.113(h),0.01,wheels_out"
+SLIDE = "vertical clearance,in,0.015,,0.25,at,49 CFR 230.94,0.002,in_place"
+POINTS = f"""{HEAD}
+N-D1L-HOLLOW,Nettle,driver tire,driver 1 left,{TREAD}
+N-D1R-HOLLOW,Nettle,driver tire,driver 1 right,{TREAD}
+N-D2L-HOLLOW,Nettle,driver tire,driver 2 left,{TREAD}
+N-D2R-HOLLOW,Nettle,driver tire,driver 2 right,{TREAD}
+N-XH-L,Nettle,crosshead,left,{SLIDE}
+N-XH-R,Nettle,crosshead,right,{SLIDE}
 N-SPRING,Nettle,back spring hanger pin,driver 3 left,clearance,in,0.01,,,at,,0.002,in_place
 """
 HOLLOWS = {  # in, by year; the second wheel wears fastest
@@ -54,7 +60,11 @@ def small_railway(folder: Path) -> Path:
     """Files of a railway of one engine and seven wear points; 1,000 miles a season, read each October."""
     folder.mkdir(parents=True, exist_ok=True)
     years = range(2019, 2024)
-    log = [f"Nettle,{y}-{m:02d}-01,{(y - 2015) * 1000 + (m - 4) * 1000 // 6},mi" for y in range(2015, 2024) for m in (4, 10)]
+    log = [
+        f"Nettle,{y}-{m:02d}-01,{(y - 2015) * 1000 + (m - 4) * 1000 // 6},mi"
+        for y in range(2015, 2024)
+        for m in (4, 10)
+    ]
     readings = [
         f"{point},{year}-09-15,{value},in"
         for point, values in HOLLOWS.items()
@@ -115,7 +125,7 @@ def app(small):
     return AppTest.from_file(APP, default_timeout=30)
 
 
-def free_port() -> int:
+def a_free_port() -> int:
     """A port that nobody listens on."""
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
@@ -125,11 +135,14 @@ def free_port() -> int:
 @contextmanager
 def serving(db: Path, *options: str, port: int | None = None, base: str = ""):
     """``milesleft serve`` in a process of its own; yields its address, stops it at the end."""
-    port = port or free_port()
+    port = port or a_free_port()
     log = db.with_name(f"serve-{port}.log")
     command = [sys.executable, "-m", "dashboard.cli", "serve", "--db", str(db), "--port", str(port), *options]
     environment = {k: v for k, v in os.environ.items() if not k.startswith(("MILESLEFT_", "STREAMLIT_"))}
-    with log.open("w") as out, subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out, env=environment) as server:
+    with (
+        log.open("w") as out,
+        subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out, env=environment) as server,
+    ):
         try:
             _wait_for(f"http://127.0.0.1:{port}{base}/health", server, log)
             yield f"http://127.0.0.1:{port}{base}"
@@ -149,6 +162,12 @@ def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
         except OSError:
             time.sleep(0.2)
     raise AssertionError(f"the server did not answer:\n{log.read_text()}")
+
+
+@pytest.fixture(scope="session")
+def free_port():
+    """``free_port()``: a port that nobody listens on."""
+    return a_free_port
 
 
 @pytest.fixture(scope="session")
@@ -195,16 +214,18 @@ class Page:
     def __init__(self, page):
         self.page = page
         self.wrong = []
+        self.allowed = "nothing but our own server"
         page.on("pageerror", lambda error: self.wrong.append(f"page error: {error}"))
         page.on("console", self._console)
         page.on("request", self._request)
 
     def _console(self, message):
-        if message.type == "error" and not message.location["url"].endswith(STREAMLIT_ASKS):
-            self.wrong.append(f"console: {message.text} {message.location['url']}")
+        url = message.location["url"]
+        if message.type == "error" and not url.endswith(STREAMLIT_ASKS) and not url.startswith(self.allowed):
+            self.wrong.append(f"console: {message.text} {url}")
 
     def _request(self, request):
-        if not request.url.startswith(("http://127.0.0.1", "data:", "blob:", "ws://127.0.0.1")):
+        if not request.url.startswith((self.allowed, "http://127.0.0.1", "data:", "blob:", "ws://127.0.0.1")):
             self.wrong.append(f"asked outside: {request.url}")
 
     def open(self, address: str):
@@ -224,7 +245,9 @@ class Page:
         """A picture of the whole page, for people to look at."""
         ARTEFACTS.mkdir(exist_ok=True)
         size = self.page.viewport_size
-        height = self.page.evaluate("() => document.querySelector('[data-testid=stMain]')?.scrollHeight ?? 900")
+        height = self.page.evaluate(
+            "() => document.querySelector('[data-testid=stMain]')?.scrollHeight ?? 900"
+        )
         self.page.set_viewport_size({"width": size["width"], "height": min(int(height) + 20, 6000)})
         self.page.wait_for_timeout(400)
         self.page.screenshot(path=str(ARTEFACTS / f"{name}.png"))

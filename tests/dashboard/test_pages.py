@@ -37,8 +37,19 @@ def opened(app, view, **address):
 
 def said(app):
     """All that stands on the page as text."""
-    kinds = (app.title, app.subheader, app.markdown, app.caption, app.error, app.warning, app.info, app.success)
-    return "\n".join(element.value for kind in kinds for element in kind).replace("\\", "").replace("\u2060", "")
+    kinds = (
+        app.title,
+        app.subheader,
+        app.markdown,
+        app.caption,
+        app.error,
+        app.warning,
+        app.info,
+        app.success,
+    )
+    return (
+        "\n".join(element.value for kind in kinds for element in kind).replace("\\", "").replace("\u2060", "")
+    )
 
 
 @pytest.mark.parametrize(("view", "title"), VIEWS.items())
@@ -59,3 +70,326 @@ def test_an_empty_store_says_what_to_do_first(tmp_path, monkeypatch, view):
     page = opened(AppTest.from_file(APP_FILE, default_timeout=30), view)
     assert page.title
     assert not page.error
+
+
+def version(path):
+    return Store(path).version()
+
+
+def widget(group, label):
+    """The widget of that label; there must be exactly one."""
+    found = [w for w in group if w.label == label]
+    assert len(found) == 1, [w.label for w in group]
+    return found[0]
+
+
+def test_home_names_the_wear_point_that_comes_first_and_what_cannot_be_told(app):
+    page = opened(app, "first")
+    text = said(page)
+    assert "driver tire, tread hollow** at **driver 2 left** of Nettle" in text
+    assert "Cannot be told: 1" in text
+    assert "no condemning limit" in text
+
+
+def test_units_are_chosen_once_and_stay_in_the_address(app):
+    page = opened(app, "point", point="N-D2L-HOLLOW")
+    assert page.metric[0].value.endswith(" in")
+    widget(page.selectbox, "Lengths in").set_value("mm").run()
+    widget(page.selectbox, "Distances in").set_value("km").run()
+    assert page.metric[0].value == "7.11 mm"  # 0.28 in × 25.4
+    assert page.metric[1].value.endswith(" km") or page.metric[1].value == "now"
+    assert page.query_params["length"] == "mm"
+    assert page.query_params["distance"] == "km"
+    widget(page.selectbox, "Lengths in").set_value("sheet").run()
+    assert "length" not in page.query_params  # the default leaves the address
+
+
+def test_a_link_to_a_wear_point_opens_it(app):
+    page = opened(app, "point", point="N-XH-R")
+    assert page.title[0].value.replace("\\", "") == "crosshead – vertical clearance"
+    assert "49 CFR 230.94" in said(page)
+
+
+def test_an_old_link_to_a_wear_point_that_is_gone_opens_the_first(app):
+    page = opened(app, "point", point="N-GONE")
+    assert page.title[0].value.replace("\\", "") == "driver tire – tread hollow"
+
+
+def test_a_wear_point_without_limit_says_why_nothing_can_be_told(app):
+    page = opened(app, "point", point="N-SPRING")
+    assert "cannot be told" in page.warning[0].value
+
+
+def test_every_reading_and_its_expectation_is_listed(app):
+    page = opened(app, "point", point="N-D2L-HOLLOW")
+    table = page.dataframe[0].value
+    assert table["Value"].tolist() == ["0.280 in", "0.230 in", "0.170 in", "0.120 in", "0.060 in"]
+    assert (table["Expected (8 in 10)"] != "").all()
+
+
+def test_an_earlier_forecast_can_be_looked_at_again(app, small):
+    from dashboard.forecasting import run_forecast
+
+    store = Store(small)
+    first = store.runs("forecast")["run_id"].iloc[0]
+    run_forecast(store, pd.Timestamp("2021-12-31"))
+    page = opened(app, "first")
+    assert "as of 31 December 2021" in said(page)
+    widget(page.selectbox, "Forecast").set_value(first).run()
+    assert page.query_params["forecast"] == first
+    assert "as of 1 October 2023" in said(page)
+
+
+GOOD = b"point,date,value,unit\nN-D1L-HOLLOW,2023-10-01,0.18,in\n"
+MIXED = (
+    b"point,date,value,unit\n"
+    b"N-D1R-HOLLOW,2023-09-28,0.16,in\n"
+    b"N-D1R-HOLLOW,2023-09-29,see sheet 4,in\n"
+    b"N-NONE,2023-09-30,0.1,in\n"
+)
+
+
+def handed_in(app, name, content):
+    page = opened(app, "batch")
+    page.file_uploader(key="batch-files").upload(name, content).run()
+    widget(page.button, "Add these files").click().run()
+    assert not page.exception, page.exception
+    return page
+
+
+def counts(page):
+    return {metric.label: metric.value for metric in page.metric}
+
+
+def test_a_batch_gets_a_verdict_for_every_row_and_they_add_up(app, small):
+    page = handed_in(app, "october.csv", MIXED)
+    assert counts(page) == {"Rows handed in": "3", "Accepted": "1", "Held back": "2", "Already known": "0"}
+    reasons = page.dataframe[0].value["Why"].tolist()
+    assert any("see sheet 4" in why for why in reasons)
+    assert any("no wear point of that name" in why for why in reasons)
+    assert Store(small).batches()["who"].iloc[0] != ""
+
+
+def test_the_same_batch_again_changes_nothing(app, small):
+    handed_in(app, "october.csv", GOOD)
+    before = version(small)
+    page = handed_in(app, "october.csv", GOOD)
+    assert counts(page)["Already known"] == "1"
+    assert version(small) == before
+
+
+def test_a_file_that_is_no_table_is_refused_in_plain_words(app, small):
+    before = version(small)
+    page = handed_in(app, "note.csv", b"just a line of text\n")
+    assert page.error
+    assert "Traceback" not in said(page)
+    assert version(small) == before
+
+
+def test_forecasting_again_shows_what_moved(app, small):
+    page = handed_in(
+        app,
+        "october.csv",
+        b"point,date,value,unit\nN-D1L-HOLLOW,2023-09-28,0.22,in\nN-D1L-HOLLOW,2023-10-01,0.225,in\n",
+    )
+    widget(page.button, "Forecast again with this batch").click().run()
+    assert not page.exception, page.exception
+    assert len(Store(small).runs("forecast")) == 2
+    page = opened(page, "batch", part="moved")
+    moved = page.dataframe[0].value
+    hollow = moved[moved["Quantity"] == "tread hollow"]
+    assert hollow["What"].iloc[0] == "sooner"
+    assert hollow["Position"].iloc[0] == "driver 1 left"
+
+
+def held(app):
+    """The page of held-back rows after a batch with two bad rows, the first of them picked."""
+    handed_in(app, "october.csv", MIXED)
+    page = opened(app, "batch", part="held")
+    page.session_state["held-table"] = {"selection": {"rows": [0], "columns": [], "cells": []}}
+    return page.run()
+
+
+def test_a_held_row_is_mended_with_a_reason_and_kept_as_it_came(app, small):
+    page = held(app)
+    row = Store(small).held().iloc[0]
+    page.text_input(key=f"held-{row['held_id']}-value").set_value("11/64")
+    page.text_input(key=f"held-{row['held_id']}-why").set_value("found on sheet 4")
+    widget(page.button, "Mend").click().run()
+    assert not page.exception, page.exception
+    after = Store(small).held().iloc[0]
+    assert (after["outcome"], after["settled_because"]) == ("mended", "found on sheet 4")
+    assert json.loads(after["raw"])["value"] == "see sheet 4"
+    stored = Store(small).read("readings")
+    stored = stored[(stored["point"] == "N-D1R-HOLLOW") & (stored["date"] == "2023-09-29")]
+    assert stored["value"].iloc[0] == pytest.approx(11 / 64 * 25.4)
+    assert "Mended and stored" in said(page)
+
+
+def test_a_mend_without_a_reason_is_refused(app, small):
+    page = held(app)
+    held_id = Store(small).held()["held_id"].iloc[0]
+    page.text_input(key=f"held-{held_id}-value").set_value("11/64")
+    before = version(small)
+    widget(page.button, "Mend").click().run()
+    assert any("reason" in error.value for error in page.error)
+    assert version(small) == before
+
+
+def test_a_mend_that_mends_nothing_says_what_is_still_wrong(app, small):
+    page = held(app)
+    held_id = Store(small).held()["held_id"].iloc[0]
+    page.text_input(key=f"held-{held_id}-value").set_value("n/a")
+    page.text_input(key=f"held-{held_id}-why").set_value("try")
+    widget(page.button, "Mend").click().run()
+    assert any("still be held back" in error.value for error in page.error)
+
+
+def test_a_held_row_is_dismissed_with_a_reason(app, small):
+    page = held(app)
+    held_id = Store(small).held()["held_id"].iloc[0]
+    page.text_input(key=f"held-{held_id}-why").set_value("no such sheet")
+    widget(page.button, "Dismiss").click().run()
+    assert Store(small).held()["outcome"].tolist() == ["dismissed", ""]
+    assert "Held back (1)" in [option for c in page.segmented_control for option in c.options][2]
+
+
+def test_a_batch_is_undone_with_a_reason(app, small):
+    handed_in(app, "october.csv", GOOD)
+    assert len(Store(small).read("readings")) == 31
+    page = opened(app, "batch", part="batches")
+    page.text_input(key="undo-why").set_value("wrong engine")
+    widget(page.button, "Undo the batch").click().run()
+    assert not page.exception, page.exception
+    assert len(Store(small).read("readings")) == 30
+    assert Store(small).batches()["command"].iloc[0] == "undo"
+
+
+def test_an_undo_without_a_reason_is_refused(app, small):
+    handed_in(app, "october.csv", GOOD)
+    page = opened(app, "batch", part="batches")
+    widget(page.button, "Undo the batch").click().run()
+    assert any("reason" in error.value for error in page.error)
+    assert len(Store(small).read("readings")) == 31
+
+
+OWN_MAKE = (
+    b"Wheel book of Nettle;;\nPlace;When;Hollow (mm)\n"
+    b"N-D1L-HOLLOW;20.09.2023;4,6\nN-D1R-HOLLOW;20.09.2023;4,1\n"
+)
+LAYOUT = """
+dates = "dmy"
+decimal = ","
+delimiter = ";"
+[[table]]
+table = "readings"
+header = 2
+[table.columns]
+Place = "point"
+When = "date"
+"Hollow (mm)" = "value"
+[table.fixed]
+unit = "mm"
+"""
+
+
+def test_a_sheet_of_another_make_is_proposed_previewed_and_added(app, small):
+    page = opened(app, "batch", part="layout")
+    page.file_uploader(key="layout-file").upload("wheel book.csv", OWN_MAKE).run()
+    assert not page.exception, page.exception
+    text = page.text_area(key="layout-text").value
+    assert "table" in text
+    page.text_area(key="layout-text").set_value(LAYOUT).run()
+    assert not page.error, page.error[0].value
+    widget(page.button, "Add the file with this layout").click().run()
+    assert not page.exception, page.exception
+    assert counts(page)["Accepted"] == "2"
+    stored = Store(small).read("readings")
+    assert stored.loc[stored["date"] == "2023-09-20", "value"].tolist() == pytest.approx([4.6, 4.1])
+
+
+def at_wheel(app, place="driver-2-L"):
+    page = opened(app, "engine")
+    page.session_state["engine-gear-Nettle"] = {"place": f"0:{place}"}
+    return page.run()
+
+
+def test_a_reading_is_judged_at_once_kept_and_saved(app, small):
+    page = at_wheel(app)
+    assert "Expected now" in said(page)
+    assert "The mileage log ends on 1 October 2023" in said(page)
+    page.number_input(key="engine-odometer").set_value(9100.0).run()
+    page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("19/64").run()
+    assert "Within the condemning limit, past the shop limit" in said(page)
+    widget(page.button, "Keep this reading").click().run()
+    assert "19/64" in said(page)
+    widget(page.button, "Save 1 as a batch").click().run()
+    assert not page.exception, page.exception
+    assert counts(page)["Accepted"] == "1", said(page)
+    assert Store(small).read("readings")["value_text"].tolist().count("19/64") == 1
+
+
+def test_past_the_limit_and_far_from_expected_is_said(app):
+    page = at_wheel(app)
+    page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("9/16").run()
+    assert "Past the condemning limit" in said(page)
+    assert "Measure again" in said(page)
+
+
+def test_a_reading_that_is_none_cannot_be_kept(app):
+    page = at_wheel(app)
+    page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("about half").run()
+    assert "cannot be read" in said(page)
+    assert "Keep this reading" not in [button.label for button in page.button]
+
+
+def test_a_kept_reading_can_be_taken_out_again(app):
+    page = at_wheel(app)
+    page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("19/64").run()
+    widget(page.button, "Keep this reading").click().run()
+    widget(page.button, "Take out").click().run()
+    assert "Save 1 as a batch" not in [button.label for button in page.button]
+
+
+def test_the_case_turns_with_its_knobs(app):
+    page = opened(app, "case")
+    asked = counts(page)["What it takes"]
+    widget(page.selectbox, "Enough in").set_value("95").run()
+    assert not page.exception, page.exception
+    surer = counts(page)["What it takes"]
+
+    def money(text):
+        return float(text.strip("$").replace(",", ""))
+
+    assert money(surer) > money(asked)
+    assert page.query_params["sure"] == "95"
+
+
+def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(app):
+    page = opened(app, "case")
+    lines = page.dataframe[0].value
+    total = float(counts(page)["What it takes"].strip("$").replace(",", ""))
+    assert lines["Its share of the amount"].sum() == pytest.approx(total, rel=0.02)  # shown in round figures
+
+
+def test_a_case_is_kept_for_donors(app, small):
+    page = opened(app, "case")
+    widget(page.button, "Keep this case").click().run()
+    assert not page.exception, page.exception
+    assert len(Store(small).runs("case")) == 1
+
+
+def test_scoring_is_asked_for_and_then_shown(app, small):
+    page = opened(app, "record")
+    assert "Nothing has been scored yet" in said(page)
+    widget(page.button, "Score now").click().run(timeout=120)
+    assert not page.exception, page.exception
+    assert len(Store(small).runs("score")) == 1
+    assert "later readings" in said(page)
+
+
+def test_formulas_are_there_for_those_who_want_them(app):
+    page = opened(app, "how")
+    assert not page.latex
+    page.toggle(key="formulas").set_value(True).run()
+    assert len(page.latex) >= 4
