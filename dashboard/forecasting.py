@@ -33,7 +33,7 @@ def forecast_and_store(
     NotPossible : there is no wear point in the store.
     """
     at = store.version() if version is None else version
-    tables = store.read_all(*TABLES, version=at)
+    tables = store.read_for_models(*TABLES, version=at)
     if tables["wear_points"].empty:
         raise NotPossible(
             f"'{store.path}' holds no wear points, so there is nothing to forecast. Add a wear_points sheet "

@@ -35,7 +35,7 @@ def _column(column: pd.Series) -> pa.Array | pa.ChunkedArray:
     if column.dtype == object and len(column) and isinstance(column.iloc[0], (list, tuple, np.ndarray)):
         return _lists(column)
     if isinstance(column.dtype, pd.CategoricalDtype):
-        column = column.astype("str")
+        return pa.array(column, from_pandas=True).cast(pa.string())
     return pa.array(column, from_pandas=True)
 
 

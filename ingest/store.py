@@ -83,6 +83,18 @@ class Store:
             at = _version(connection) if version is None else version
             return {table: _read(connection, table, at) for table in tables or tuple(TABLES)}
 
+    def read_for_models(self, *tables: str, version: int | None = None) -> dict[str, pd.DataFrame]:
+        """As :meth:`read_all`, but of readings only point, date, value, odometer, odometer_sd, in no order.
+
+        A million readings are read in a third of the time: their texts are what takes it.
+        """
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            found = {table: _read(connection, table, at) for table in tables if table != "readings"}
+            if "readings" in tables:
+                found["readings"] = _lean_readings(connection, at)
+            return found
+
     def stored(self) -> tuple[int, dict[str, pd.DataFrame]]:
         """Version, and the rows of every table that hold now, as they are kept; ``held`` among them.
 
@@ -314,6 +326,12 @@ def _read(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd
         rows = mileage.carry_on(rows) if table == "mileage" else rows
     names = [column.name for column in TABLES[table].all_columns]
     return rows[names + [name for name in rows.columns if name not in names]]
+
+
+def _lean_readings(connection: duckdb.DuckDBPyConnection, version: int) -> pd.DataFrame:
+    rows = _query(connection, statement("readings_for_models"), version=version)
+    placed = mileage.place(rows, mileage.carry_on(_rows(connection, "mileage", version)))
+    return rows[["point", "date", "value"]].join(placed[["odometer", "odometer_sd"]])
 
 
 def _rows(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:

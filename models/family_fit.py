@@ -280,7 +280,12 @@ class Families:
 
 
 def fit_families(
-    families: Families, prior: Priors, begin: tuple[Floats, Floats] | None = None, keep_points: bool = False
+    families: Families,
+    prior: Priors,
+    begin: tuple[Floats, Floats] | None = None,
+    *,
+    rounds: int = ROUNDS,
+    keep_points: bool = False,
 ) -> Posterior:
     """Posterior of every family.
 
@@ -288,7 +293,9 @@ def fit_families(
     ----------
     families : straightened lives.
     prior : in relative units.
-    begin : centre and step of an earlier fit of the same families; spares half of the rounds.
+    begin : centre and step of the grid at first, from an earlier fit of the same families; fewer rounds will
+        do.
+    rounds : times that the grid is laid; all but the last move it.
     keep_points : keep every quadrature point.
 
     Returns
@@ -298,7 +305,9 @@ def fit_families(
     parts = []
     for chunk, where in families.chunks():
         start = None if begin is None else (begin[0][:, where], begin[1][:, where])
-        parts.append(_fit_chunk(chunk, prior, start, keep_points))
+        parts.append(
+            _fit_chunk(chunk, prior, (start or _first_grid(prior, chunk.gauge), rounds), keep_points)
+        )
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _arrays(parts[0])
     }
@@ -313,13 +322,13 @@ def fit_families(
 
 
 def _fit_chunk(
-    families: Families, prior: Priors, begin: tuple[Floats, Floats] | None, keep_points: bool
+    families: Families, prior: Priors, begin: tuple[tuple[Floats, Floats], int], keep_points: bool
 ) -> Posterior:
     data = families.data
     readings = np.isfinite(data.z).sum(axis=1)
     n = np.add.reduceat(readings, families.starts).astype(float)
-    centre, step = begin if begin is not None else _first_grid(prior, families.gauge)
-    for last in [False] * (ROUNDS // 2 - 1 if begin is not None else ROUNDS - 1) + [True]:
+    (centre, step), rounds = begin
+    for last in [False] * (rounds - 1) + [True]:
         axes = [centre[i] + step[i] * axis[:, None] for i, axis in enumerate(AXES)]
         per_life = [np.repeat(np.exp(axis), families.sizes, axis=1) for axis in axes]
         stats = level_filter(data.u, data.z, data.noise, per_life[0], data.clock, data.jump)

@@ -17,9 +17,8 @@ WILD = 0.5
 """Chance from which a reading is named as odd."""
 BEYOND = 0.5
 """Chance from which a wear point is said to be past its limit."""
-STALE_SHARE = 0.25
-"""Miles since the last reading, as a share of the median life used so far, that deserve a word. Assumption,
-no source."""
+MILES_IN_DOUBT = 0.03
+"""Doubt about the miles at a reading, as a share of the miles of its life, worth a word. Assumption."""
 
 
 def flags_of(
@@ -71,10 +70,10 @@ def _about_life(phrases: list[list[str]], worked: "Worked") -> None:
 
 
 def _estimated(worked: "Worked") -> NDArray[np.bool_]:
-    sd = worked.table.lives.miles_sd
+    sd, run = worked.table.lives.miles_sd, worked.table.lives.as_of_miles[worked.life]
     if sd is None:
         return np.zeros(len(worked.life), dtype=bool)
-    return np.asarray((np.nan_to_num(sd[worked.life]) > 0).any(axis=1))
+    return np.asarray(np.nan_to_num(sd[worked.life]).max(axis=1) > MILES_IN_DOUBT * run)
 
 
 def _about_readings(phrases: list[list[str]], worked: "Worked") -> None:

@@ -11,7 +11,7 @@ from models.distribution import PROBABILITIES
 from models.explain import family_frame, kind_weights_of, method_of
 from models.flags import flags_of
 from models.life_table import LifeTable, build_lives
-from models.paths import paths_ahead, reading_checks, wear_now
+from models.paths import WearNow, paths_ahead, reading_checks, wear_now
 from models.shapes import KINDS
 from models.unrecorded import Suspected, split_at_unrecorded
 from models.wear_model import PooledWear
@@ -69,6 +69,7 @@ class Worked:
     point, life : shape (f,). Row of the wear point, and of its life in service in ``table.lives``.
     remaining : shape (f, 33). [mi]
     beyond : shape (f,). Chance that the limit was reached before as-of. [1]
+    now : wear at as-of.
     """
 
     table: LifeTable
@@ -78,6 +79,7 @@ class Worked:
     life: Ints
     remaining: Floats
     beyond: Floats
+    now: WearNow
 
 
 def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = None) -> Forecast:
@@ -103,7 +105,7 @@ def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = 
     if len(point):
         model = PooledWear().fit(table.lives, quantity=table.scale.quantity, forecast=life)
         remaining, beyond = model.remaining(PROBABILITIES, life)
-        worked = Worked(table, suspected, model, point, life, remaining, beyond)
+        worked = Worked(table, suspected, model, point, life, remaining, beyond, wear_now(model, life))
         _fill_public(public, worked, tables)
         frames |= _other_frames(worked, tables)
     public["flags"] = flags_of(public, reason, worked)
@@ -180,7 +182,7 @@ def _fill_public(public: pd.DataFrame, worked: Worked, tables: dict[str, pd.Data
     for name, p in (("p05", 0.05), ("p10", 0.1), ("p50", 0.5), ("p90", 0.9), ("p95", 0.95)):
         _put(public, f"miles_{name}", point, worked.remaining[:, int(np.flatnonzero(p == PROBABILITIES)[0])])
     _put(public, "p_beyond_now", point, worked.beyond)
-    now = wear_now(worked.model, worked.life)
+    now = worked.now
     per_base = tables["wear_points"]["per_base"].to_numpy(float)[point]
     _put(public, "rate_per_1000_mi", point, now.rate * 1000.0 * per_base)
     count = np.zeros(len(public), dtype=np.int64)
@@ -232,7 +234,7 @@ def _other_frames(worked: Worked, tables: dict[str, pd.DataFrame]) -> dict[str, 
 
 def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
     table, point, life = worked.table, worked.point, worked.life
-    now = wear_now(worked.model, life)
+    now = worked.now
     weights = kind_weights_of(worked.model, life)
     return pd.DataFrame(
         {

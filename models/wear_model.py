@@ -5,7 +5,7 @@ fit every family under every shape (``family_fit``), weigh the shapes (``shape_w
 level and rate to its last reading (``life_states``), and mix (``mixture``).
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields, replace
 from typing import Self, TypeVar
@@ -14,7 +14,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.estimator import Forecaster
-from models.family_fit import Families, Posterior, Priors, fit_families, put, put_families, take_families
+from models.family_fit import (
+    ROUNDS,
+    Families,
+    Posterior,
+    Priors,
+    fit_families,
+    put,
+    put_families,
+    take_families,
+)
 from models.hyper import learn_priors
 from models.level_filter import level_filter
 from models.life_states import best_nodes, last_distance, life_states, mean_node
@@ -34,9 +43,13 @@ R = TypeVar("R")
 
 HYPER_FAMILIES = 48
 """Families that the priors are learned from; more teach nothing new."""
-LEARN_LIVES = 24
-"""Lives of a family that its parameters are learned from, those with the most readings first."""
-PAIRS = 600_000
+SCREEN_LIVES = 16
+"""Lives of a family on which all shapes are tried, those with the most readings first."""
+LEARN_LIVES = 60
+"""Lives that the parameters of the shapes that count are then learned from."""
+COUNTS = 0.02
+"""Weight from which a shape is worth that."""
+PAIRS = 400_000
 """Pairs of a life and a node that a forecast may use in all: small stores keep every node, large ones the
 heaviest."""
 NODES = (4, 40)
@@ -47,6 +60,8 @@ MANY_WILD = 0.02
 """Share of wild readings above which the priors, too, are learned anew without them."""
 LEAST_SHARE = 0.005
 """A shape that counts for less in a family is left out there."""
+AGAIN = 2
+"""Rounds of a fit that begins where an earlier one came to rest."""
 WORKERS = 2
 
 
@@ -235,7 +250,7 @@ class PooledWear(Forecaster):
         if not self.learn:
             return assumed
         some = np.unique(np.linspace(0, len(rel.starts) - 1, HYPER_FAMILIES).round().astype(int))
-        part = take_lives(rel, LEARN_LIVES, some)
+        part = take_lives(rel, SCREEN_LIVES, some)
         fits = self._fits(part, assumed, keep_points=True)
         weight, _ = shape_weights(
             np.stack([f.evidence for f in fits]), self.quantity_[some], tuple(f.shape for f in fits)
@@ -245,7 +260,7 @@ class PooledWear(Forecaster):
 
     def _fit_shapes(self, rel: Relative, families: Ints) -> None:
         """Fit the named families anew, under every shape, and weigh the shapes."""
-        part = take_lives(rel, LEARN_LIVES, families)
+        part = take_lives(rel, SCREEN_LIVES, families)
         begin = [(f.posterior.centre[:, families], f.posterior.step[:, families]) for f in self.fits_]
         fits = self._fits(part, self.priors_, keep_points=False, begin=begin)
         if len(families) < len(rel.starts):
@@ -254,26 +269,46 @@ class PooledWear(Forecaster):
         self.evidence_ = np.stack([f.evidence for f in fits])
         used = tuple(f.shape for f in fits)
         self.shape_weight_, self.shape_prior_ = shape_weights(self.evidence_, self.quantity_, used)
+        self._refine(rel, families)
+
+    def _refine(self, rel: Relative, families: Ints) -> None:
+        """Learn the parameters of the shapes that count from more lives, where a family has more."""
+        large = families[rel.sizes[families] > SCREEN_LIVES]
+
+        def run(item: tuple[Fit, Floats]) -> Fit:
+            fit, weight = item
+            some = large[weight[large] > COUNTS]
+            if len(some) == 0:
+                return fit
+            part = take_lives(rel, LEARN_LIVES, some)
+            data = straighten(part, fit.shape, fit.factor[some])
+            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
+            lives = Families(data, part.starts, part.sizes, part.gauge)
+            found = fit_families(lives, self.priors_, begin, rounds=AGAIN)
+            return replace(fit, posterior=put_families(fit.posterior, found, some))
+
+        self.fits_ = in_threads(run, zip(self.fits_, self.shape_weight_, strict=True))
 
     def _fits(
-        self,
-        rel: Relative,
-        priors: Priors,
-        *,
-        keep_points: bool,
-        begin: list[Grid] | None = None,
+        self, rel: Relative, priors: Priors, *, keep_points: bool, begin: list[Grid] | None = None
     ) -> list[Fit]:
-        shapes = SHAPES if self.shapes else (STRAIGHT,)
+        """Fit every shape; each begins where it stood (``begin``), or the bent ones where straight wear came
+        to rest."""
 
-        def run(item: tuple[Shape, Grid | None]) -> Fit:
-            shape, start = item
+        def run(shape: Shape, start: Grid | None, rounds: int) -> Fit:
             data = straighten(rel, shape)
             families = Families(data, rel.starts, rel.sizes, rel.gauge)
-            found = fit_families(families, priors, start, keep_points)
+            found = fit_families(families, priors, start, rounds=rounds, keep_points=keep_points)
             return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
 
-        starts: Sequence[Grid | None] = begin or [None] * len(shapes)
-        return in_threads(run, zip(shapes, starts, strict=True))
+        first = run(STRAIGHT, begin[0] if begin else None, AGAIN if begin else ROUNDS)
+        if not self.shapes:
+            return [first]
+        nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
+        starts = begin[1:] if begin else [nearby] * (len(SHAPES) - 1)
+        rounds = AGAIN if begin else ROUNDS - 1
+        bent = in_threads(lambda item: run(*item, rounds), zip(SHAPES[1:], starts, strict=True))
+        return [first, *bent]
 
     def _check_readings(self, rel: Relative, base: Floats) -> None:
         """Each reading against the others, under the heaviest shape of its family."""
