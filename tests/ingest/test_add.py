@@ -88,6 +88,14 @@ def test_an_odometer_without_unit_is_in_that_of_the_log(add, basics, store):
     assert store.read("mileage")["odometer"].tolist() == pytest.approx([16000 / 1.609344, 19200 / 1.609344])
 
 
+def test_km_and_miles_may_stand_in_one_log(add, basics, store):
+    rows = ["410,2001-01-01,10000,mi", "410,2001-07-01,17702.784,km", "410,2002-01-01,12000,"]
+    log = "\n".join(["vehicle,date,odometer,unit", *rows])
+    add(**basics | {"mileage": log}, readings=HEAD + "HOLLOW,2001-07-15,0.1,,17710,\n")
+    assert store.read("mileage")["odometer"].tolist() == pytest.approx([10000, 11000, 12000])
+    assert store.read("readings")["odometer"].tolist() == pytest.approx([17710 / 1.609344])
+
+
 def test_changed_limits_are_a_new_version_of_the_point(add, known, store):
     head = "point,vehicle,component,quantity,unit,new_value,condemning_limit\n"
     report = add(wear_points=head + "HOLLOW,410,driver tire,tread hollow,in,0,1/4\n")
