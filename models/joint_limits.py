@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_ndtr
+from scipy.special import log_ndtr, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -21,8 +21,9 @@ _GONE = 4.0
 _LEAST_ROOT = 0.01
 """Brownian spread below one hundredth of the limit is taken as that, to keep the exponents within double
 precision; it blurs the difference as a gauge of that repeatability would. [1]"""
-_NODES = 24
-"""Nodes of the quadrature over the level."""
+_NODES = 64
+"""Levels over which the chance is averaged, the middles of strata of equal probability: a chance that jumps
+with the level is off by at most half a stratum, 0.008, where Gauss-Hermite nodes would miss it by more."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ def chance_differs(pair: Differences, limit: Floats, miles: Floats) -> Floats:
     Notes
     -----
     The exit of Brownian motion with drift from an interval is a sum over images of its start. Integrated over
-    a normal rate every term stays in closed form; Gauss-Hermite quadrature over the level finishes it.
+    a normal rate every term stays in closed form; an average over the level finishes it.
     Checked against a Monte Carlo of the paths and, for a far second bound, against the one-sided closed form.
 
     References
@@ -93,15 +94,14 @@ def chance_differs(pair: Differences, limit: Floats, miles: Floats) -> Floats:
     known).
     """
     miles = np.broadcast_to(np.asarray(miles, float), (len(pair.level), np.shape(miles)[-1]))
-    node, weight = np.polynomial.hermite_e.hermegauss(_NODES)
     level_sd = np.sqrt(np.maximum(pair.level_var, 0.0))
     per_sd = np.divide(pair.level_rate_cov, level_sd, out=np.zeros_like(level_sd), where=level_sd > 0)
     rate_var = np.maximum(pair.rate_var - per_sd**2, 0.0)[:, None]
     total = np.zeros(miles.shape)
-    for z, w in zip(node, weight / weight.sum(), strict=True):
+    for z in ndtri((np.arange(_NODES) + 0.5) / _NODES):
         level, rate = (pair.level + level_sd * z)[:, None], (pair.rate + per_sd * z)[:, None]
-        total += w * _left(level, rate, rate_var, (pair.tau2[:, None], limit[:, None]), miles)
-    return np.clip(np.maximum.accumulate(total, axis=1), 0.0, 1.0)
+        total += _left(level, rate, rate_var, (pair.tau2[:, None], limit[:, None]), miles)
+    return np.clip(np.maximum.accumulate(total / _NODES, axis=1), 0.0, 1.0)
 
 
 def chance_spread_exceeds(

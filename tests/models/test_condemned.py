@@ -72,6 +72,7 @@ def test_kinds_are_known_by_their_words(component, note, kind, condemns):
 
 def test_a_word_that_is_denied_finds_nothing():
     assert out(("crank pin", 8, 1, "no cracks, one worn oval")).empty
+    assert len(out(("crank pin", 8, 1, "cracks, driver 2 left"))) == 1
     got = defects_found(findings(("crank pin", 8, 1, "free of cracks")), defects())
     assert got["kind"].tolist() == ["not named"]
 

@@ -48,6 +48,8 @@ def drawn(one, limit, paths=20_000, steps=400, seed=11):
         (pair(0.0, 1e-4, 0.0, 1e-14, 0.0, 2e-4), 1.2),
         (pair(0.9, 0.09, 5e-5, 1e-10, 0.0, 1e-6), 1.0),
         (pair(0.2, 0.02, 1e-5, 4e-10, 2e-6, 3e-5), 0.8),
+        (pair(0.0, 0.09, 0.0, 9e-10, -8.8e-6, 1e-6), 1.2),  # what is ahead now wears slower
+        (pair(0.0, 0.09, 0.0, 9e-10, 8.8e-6, 1e-6), 1.2),
     ],
 )
 def test_the_chance_is_that_of_drawn_paths(one, limit):
