@@ -140,7 +140,7 @@ def _frame(name: str, text: str, mark: str) -> pd.DataFrame:
     chunks: list[list[pa.Array]] = []
     n_rows = 0
     for chunk in _chunks(name, text, mark):
-        width = max(map(len, chunk))
+        width = max(1, *map(len, chunk))
         if min(map(len, chunk)) != width:
             chunk = [row + [""] * (width - len(row)) for row in chunk]
         n_rows += len(chunk)
@@ -162,13 +162,11 @@ def _column(chunks: list[list[pa.Array]], position: int) -> pd.Series:
 
 
 def _chunks(name: str, text: str, mark: str) -> Iterator[list[list[str]]]:
-    """Records, some ten thousand at a time; an empty line is a record of one empty cell."""
+    """Records, some ten thousand at a time; an empty line is a record without cells."""
     earlier = csv.field_size_limit(bound("cell", "longest_text"))
     records = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
-    done = 0
     try:
-        while chunk := [row or [""] for row in islice(records, _CHUNK)]:
-            done += len(chunk)
+        while chunk := list(islice(records, _CHUNK)):
             yield chunk
     except csv.Error as error:
         raise UnreadableFile(

@@ -6,6 +6,8 @@ Nothing is evaluated: a text fits the grammar and has one meaning, or it is refu
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
 
 from ingest.bounds import bound
 from ingest.neutral import quoted
@@ -28,14 +30,14 @@ _SPELLED = {  # before the compatibility form, which would make 13/8 of 1⅜
     "([¼½¾⅐⅑⅒⅓⅔⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞])": r" \1",
     "([0-9])([⁰¹²³⁴⁵⁶⁷⁸⁹])": r"\1 \2",
 }
-_MARKS = {  # after it
+_ODD_MARKS = {  # after it
     "[\u00ad\u200b-\u200f\u2060\ufeff]": "",
     "[−‐‑‒–—]": "-",
     "[⁄∕]": "/",
-    "[′’‘`´]": "'",
-    "[″”“„]|''": '"',
-    r"\s+": " ",
+    "[′’‘´]": "'",
+    "[″”“„]": '"',
 }
+_MARKS = {"`": "'", "''": '"', r"\s+": " "}
 
 _MONTH = "(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
 _DATE = (
@@ -82,27 +84,38 @@ def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
         ``feet`` whether feet stood before it, ``problem``.
     """
     folded = _fold(cells, decimal)
-    part = folded.str.extract(_GRAMMAR)
-    number: Numbers = {
-        name: part[name].to_numpy(dtype=np.float64) for name in ("feet", "whole", "top", "bottom")
-    }
-    number["decimal"] = part["decimal"].str.replace(",", "").to_numpy(dtype=np.float64)
-    value = _amount(number)
+    part = pc.extract_regex(pa.array(folded, pa.large_string()), _GRAMMAR)
+    number: Numbers = {name: _numbers(part, name) for name in ("feet", "whole", "top", "bottom", "decimal")}
+    amount = _amount(number)
     feet = ~np.isnan(number["feet"])
     inches = ~(np.isnan(number["decimal"]) & np.isnan(number["bottom"]))
-    out = pd.DataFrame(
-        {"value": np.where(feet & inches, 12 * np.nan_to_num(number["feet"]), 0.0)}, cells.index
-    )
-    out["value"] += np.where(inches, value, number["feet"])
-    out["value"] *= np.where(part["sign"].str.startswith("-").fillna(False).to_numpy(dtype=bool), -1.0, 1.0)
-    out["written"] = part["unit"].fillna("").str.strip()
-    out["feet"] = feet
-    out["problem"] = _problems(cells, folded, number, value)
-    out.loc[feet & inches & (out["written"] == ""), "written"] = "in"
-    out.loc[feet & ~inches & (out["written"] == ""), "written"] = "ft"
-    refused = out["problem"] != ""
-    out["value"], out["written"] = out["value"].mask(refused), out["written"].mask(refused, "")
+    value = np.where(feet & inches, 12 * number["feet"] + amount, np.where(inches, amount, number["feet"]))
+    value = np.where(pc.starts_with(_texts(part, "sign"), "-").to_numpy(zero_copy_only=False), -value, value)
+    problem = _problems(cells, folded, number, amount)
+    out = pd.DataFrame({"value": value, "feet": feet}, index=cells.index)
+    out["written"] = pd.Series(pc.utf8_trim_whitespace(_texts(part, "unit")), index=cells.index, dtype="str")
+    bare = feet & (out["written"] == "").to_numpy(dtype=bool)
+    if bare.any():
+        out.loc[bare, "written"] = np.where(inches[bare], "in", "ft")
+    out["problem"] = pd.Series(problem, index=cells.index, dtype="str")
+    refused = problem != ""
+    if refused.any():
+        out.loc[refused, "value"] = np.nan
+        out.loc[refused, "written"] = ""
     return out
+
+
+def _texts(part: pa.StructArray, name: str) -> pa.Array:
+    """What one group of the grammar took; "" where it took nothing or the text did not fit."""
+    return pc.fill_null(pc.struct_field(part, name), "")
+
+
+def _numbers(part: pa.StructArray, name: str) -> npt.NDArray[np.float64]:
+    """The figures of one group, NaN where it took none; marked thousands are joined."""
+    texts = pc.replace_substring(_texts(part, name), ",", "")
+    filled = pc.if_else(pc.equal(texts, ""), pa.scalar(None, texts.type), texts)
+    figures: npt.NDArray[np.float64] = pc.cast(filled, pa.float64()).to_numpy(zero_copy_only=False)
+    return figures
 
 
 def _amount(number: Numbers) -> npt.NDArray[np.float64]:
@@ -113,53 +126,51 @@ def _amount(number: Numbers) -> npt.NDArray[np.float64]:
 
 
 def _problems(
-    cells: pd.Series,
-    folded: pd.Series,
-    number: Numbers,
-    value: npt.NDArray[np.float64],
-) -> pd.Series:
+    cells: pd.Series, folded: pd.Series, number: Numbers, amount: npt.NDArray[np.float64]
+) -> npt.NDArray[np.object_]:
     """The first reason to refuse each cell, "" where there is none."""
-    problem = pd.Series("", index=cells.index, dtype="str")
     feet = ~np.isnan(number["feet"])
+    too_long = (cells.str.len() > bound("cell", "longest_measurement")).to_numpy(dtype=bool)
     mixed = ~np.isnan(number["whole"]) & (number["top"] >= number["bottom"])
-    longest = bound("cell", "longest_measurement")
-    _refuse(
-        problem, cells, (cells.str.len() > longest).to_numpy(dtype=bool), "{} is too long for one measurement"
-    )
-    _refuse(
-        problem, cells, number["bottom"] == 0, "{} divides by 0; the lower figure of a fraction is 1 or more"
-    )
-    _refuse(problem, cells, mixed, "the fraction of {} is not below 1; write it as one number")
-    _refuse(
-        problem, cells, feet & (value >= 12), "{} is not feet and inches: beside feet, inches are below 12"
-    )
-    unread = np.isnan(value) & ~feet
-    lower = folded.str.lower()
-    for pattern, words in _REFUSALS:
-        if not unread.any():
-            break
-        fits = np.zeros(len(cells), dtype=bool)
-        fits[unread] = lower[unread].str.fullmatch(pattern).to_numpy(dtype=bool)
-        _refuse(problem, cells, fits, words)
-        unread &= ~fits
+    problem = np.full(len(cells), "", dtype=object)
+    for where, words in (
+        (too_long, "{} is too long for one measurement"),
+        (number["bottom"] == 0, "{} divides by 0; the lower figure of a fraction is 1 or more"),
+        (mixed, "the fraction of {} is not below 1; write it as one number"),
+        (feet & (amount >= 12), "{} is not feet and inches: beside feet, inches are below 12"),
+    ):
+        _refuse(problem, cells, where, words)
+    unread = np.flatnonzero(np.isnan(amount) & ~feet)
+    lower = folded.iloc[unread].str.lower()
+    for pattern, words in _REFUSALS if len(unread) else ():
+        fits = lower.str.fullmatch(pattern).to_numpy(dtype=bool)
+        where = np.zeros(len(cells), dtype=bool)
+        where[unread[fits]] = True
+        _refuse(problem, cells, where, words)
+        unread, lower = unread[~fits], lower[~fits]
     return problem
 
 
-def _refuse(problem: pd.Series, cells: pd.Series, where: Mask, words: str) -> None:
+def _refuse(problem: npt.NDArray[np.object_], cells: pd.Series, where: Mask, words: str) -> None:
     """Put the reason on the cells of `where` that have none yet."""
-    fresh = where & (problem == "").to_numpy(dtype=bool)
+    fresh = where & (problem == "")
     if fresh.any():
         problem[fresh] = [words.format(quoted(cell)) for cell in cells[fresh]]
 
 
 def _fold(cells: pd.Series, decimal: str) -> pd.Series:
     """One spelling of every mark: spaces, signs, primes, strokes, fractions of one character."""
-    folded = cells
-    for pattern, mark in _SPELLED.items():
-        folded = folded.str.replace(pattern, mark, regex=True)
-    folded = folded.str.normalize("NFKC")
-    for pattern, mark in _MARKS.items():
-        folded = folded.str.replace(pattern, mark, regex=True)
+    odd = ~cells.str.isascii().to_numpy(dtype=bool)
+    folded = cells.copy()
+    if odd.any():
+        folded[odd] = _replaced(_replaced(cells[odd], _SPELLED).str.normalize("NFKC"), _ODD_MARKS)
+    folded = _replaced(folded, _MARKS)
     if decimal == ",":
         folded = folded.str.translate(str.maketrans(",.", ".,"))
     return folded.str.strip()
+
+
+def _replaced(texts: pd.Series, marks: dict[str, str]) -> pd.Series:
+    for pattern, mark in marks.items():
+        texts = texts.str.replace(pattern, mark, regex=True)
+    return texts

@@ -65,7 +65,8 @@ def _judge(read: pd.DataFrame) -> pd.DataFrame:
     """Unit of each cell, and the reasons that need it: unknown, contradictory, absurd."""
     name_of = {word: units.unit_of(word) or "" for word in read["written"].unique()}
     read["unit"] = read["written"].map(name_of).astype("str")
-    known = read["unit"].map(units.is_known).astype(bool) | (read["unit"] == read["beside"])
+    is_known = {unit: units.is_known(unit) for unit in name_of.values()}
+    known = read["unit"].map(is_known).astype(bool) | (read["unit"] == read["beside"])
     for where, words in (
         (
             (read["written"] != "") & ~known,
@@ -80,22 +81,29 @@ def _judge(read: pd.DataFrame) -> pd.DataFrame:
     ):
         fresh = where & (read["problem"] == "")
         if fresh.any():
-            read.loc[fresh, "problem"] = [_worded(words, row) for _, row in read[fresh].iterrows()]
+            read.loc[fresh, "problem"] = _worded(words, read[fresh])
     refused = read["problem"] != ""
     read["value"] = read["value"].mask(refused)
     read["unit"] = read["unit"].mask(refused, "")
     return read[["value", "unit", "problem"]]
 
 
-def _worded(words: str, row: pd.Series) -> str:
-    effective = " " + row["beside"] if row["beside"] and not row["unit"] else ""
-    return words.format(quoted(row["cell"]), unit=row["written"], beside=row["beside"], effective=effective)
+def _worded(words: str, read: pd.DataFrame) -> list[str]:
+    """The reason for each cell, with what it says."""
+    columns = (read[name] for name in ("cell", "written", "beside", "unit"))
+    return [
+        words.format(
+            quoted(cell), unit=written, beside=beside, effective=f" {beside}" if beside and not unit else ""
+        )
+        for cell, written, beside, unit in zip(*columns, strict=True)
+    ]
 
 
 def _contradicts(read: pd.DataFrame) -> pd.Series:
     """Whether cell and unit column name units of which neither can be turned into the other."""
-    base, beside = read["unit"].map(units.base_unit), read["beside"].map(units.base_unit)
-    return (read["unit"] != "") & (read["beside"] != "") & (base != beside)
+    base = {unit: units.base_unit(unit) for unit in {*read["unit"].unique(), *read["beside"].unique()}}
+    unlike = read["unit"].map(base) != read["beside"].map(base)
+    return (read["unit"] != "") & (read["beside"] != "") & unlike
 
 
 def _absurd(read: pd.DataFrame) -> pd.Series:
