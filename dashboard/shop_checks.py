@@ -160,7 +160,7 @@ def tires_ahead(
     taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""), own)
     states = vehicle_tires(points, store, run)
     table = compare_policies(
-        states, TurningAssumptions.of(taken), _lay_up_miles(tables, vehicle), paths=paths
+        states, TurningAssumptions.of(taken), lay_up_miles(tables, vehicle), paths=paths
     )
     return table, taken
 
@@ -183,7 +183,7 @@ def _miles_at(ahead: UsageAhead, row: int, dates: list[pd.Timestamp]) -> Floats:
     return miles
 
 
-def _lay_up_miles(tables: Tables, vehicle: str) -> Floats:
+def lay_up_miles(tables: Tables, vehicle: str) -> Floats:
     """Miles from as-of to the opening of every lay-up ahead, increasing."""
     as_of = as_of_dates(tables, [vehicle])
     if as_of.empty:

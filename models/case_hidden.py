@@ -33,7 +33,8 @@ def parts_laid_open(
     -------
     component, parts [1], points (list), in the order of ``components``. As many parts as the middle tear-down
     examined, else as the vehicle has; less those that the scope renews. None where the opening does not reach
-    the component; one without wear points is reached when the wheels are out.
+    the component, nor where the scope is all in place and does not work on it; one without wear points is
+    reached when the wheels are out.
     """
     depth = max((DEPTHS.index(access) for access in scope["access"]), default=-1)
     rows = []
@@ -44,7 +45,9 @@ def parts_laid_open(
         there = _places(mine)
         count = float(examined.median()) if len(examined) else float(len(there))
         renewed = scope[_is(scope, component) & _renews(scope)]
-        left = max(0.0, np.floor(count) - len(_places(renewed))) if needs <= depth else 0.0
+        # With nothing taken down, only what is worked on is examined.
+        reached = needs <= depth and (depth > 0 or bool(_is(scope, component).any()))
+        left = max(0.0, np.floor(count) - len(_places(renewed))) if reached else 0.0
         rows.append((component, left, points_of(mine)))
     return pd.DataFrame(rows, columns=["component", "parts", "points"])
 

@@ -4,19 +4,36 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from models.planner_jobs import DEPTHS, JOB_COLUMNS
 from models.planner_problem import Bools, Floats
 from models.planner_rules import Rules
 
-COLUMNS = ["clock", "title", "due", "months", "service_days", "access", "cost", "labor_hours", "days_out"]
+Dates = NDArray[np.datetime64]
+
+COLUMNS = [
+    "clock",
+    "title",
+    "due",
+    "months",
+    "days",
+    "service_days",
+    "access",
+    "cost",
+    "labor_hours",
+    "days_out",
+]
 """Columns of a frame of due dates of one vehicle; all but clock and due may be missing.
 
-due : last day on which it may be done. months, service_days : from one inspection to the next, whichever
-    comes first;
-without both it is done once. access : depth that it needs (``in_place``). cost, labor_hours, days_out : what
-it takes.
+due : last day on which it may be done.
+months, days, service_days : from one inspection to the next, whichever comes first; without any it is done
+    once.
+access : depth that it needs (``in_place``). cost, labor_hours, days_out : what it takes.
 """
+NUMBERS = ["months", "days", "service_days", "cost", "labor_hours", "days_out"]
+LEAST_SERVICE_DAYS = 150.0
+"""An inspection that falls due after fewer service days is one of the running season, not of a lay-up."""
 
 
 @dataclass(frozen=True)
@@ -74,23 +91,31 @@ def clock_lives(
             pd.DataFrame(columns=COLUMNS), np.zeros((0, len(windows) + 2, len(windows) + 2), bool)
         )
     frame = due.reindex(columns=COLUMNS).copy()
-    frame = frame[frame["due"].notna() & ~(frame["months"].fillna(12) < 12)].reset_index(drop=True)
+    frame[NUMBERS] = frame[NUMBERS].astype(float)
+    often = (frame["months"] < 12) | (frame["days"] < 300) | (frame["service_days"] < LEAST_SERVICE_DAYS)
+    frame = frame[frame["due"].notna() & ~often].reset_index(drop=True)
     frame["title"] = frame["title"].fillna(frame["clock"].astype(str))
     frame["access"] = frame["access"].where(frame["access"].isin(DEPTHS), DEPTHS[0])
-    numbers = ["months", "service_days", "cost", "labor_hours", "days_out"]
-    frame[numbers] = frame[numbers].astype(float)
     days = np.concatenate([windows["opens"].to_numpy(), [np.datetime64(horizon_end, "us")]])
     nodes = len(days) + 1
     allowed = np.zeros((len(frame), nodes, nodes), bool)
     allowed[:, 0, 1:] = days[None, :] <= frame["due"].to_numpy()[:, None]
-    for k, clock in enumerate(frame.itertuples()):
-        once = np.isnan(clock.months) and np.isnan(clock.service_days)  # type: ignore[arg-type]
+    interval = frame[["months", "days", "service_days"]].to_numpy(float)
+    for k in range(len(frame)):
         for u in range(1, nodes - 1):
-            later = np.ones(nodes - 1 - u, bool)
-            if np.isfinite(clock.months):  # type: ignore[arg-type]
-                until = pd.Timestamp(days[u - 1]) + pd.DateOffset(months=int(clock.months))  # type: ignore[arg-type]
-                later &= days[u:] <= until.to_datetime64()
-            if np.isfinite(clock.service_days):  # type: ignore[arg-type]
-                later &= ~(service_days[u + 1 :] - service_days[u] > clock.service_days)
-            allowed[k, u, u + 1 :] = later | once
+            since = service_days[u + 1 :] - service_days[u]
+            allowed[k, u, u + 1 :] = _may_run(interval[k], days[u - 1], days[u:], since)
     return ClockLives(frame, allowed)
+
+
+def _may_run(interval: Floats, done: np.datetime64, until: Dates, service_days: Floats) -> Bools:
+    """Until which of the days a clock set back on a day may run; service days not known do not stop it."""
+    months, days, service = interval
+    out = np.ones(len(until), bool)
+    if np.isfinite(months):
+        out &= until <= (pd.Timestamp(done) + pd.DateOffset(months=int(months))).to_datetime64()
+    if np.isfinite(days):
+        out &= until <= (pd.Timestamp(done) + pd.Timedelta(days=float(days))).to_datetime64()
+    if np.isfinite(service):
+        out &= ~(service_days > service)
+    return out

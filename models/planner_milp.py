@@ -67,7 +67,7 @@ def solve(
     began = time.perf_counter()
     reduced = without_hopeless_lives(problem)
     matrix = _matrix(reduced)
-    start = _start(reduced, min(2.0, time_limit / 4))
+    start = _start(reduced, min(6.0, time_limit / 4))
 
     def left() -> float:
         return max(time_limit - (time.perf_counter() - began), 0.5)

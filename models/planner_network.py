@@ -11,6 +11,9 @@ from models.planner_jobs import DEPTHS
 from models.planner_problem import Arcs, Bools, Floats, Ints, Problem
 from models.planner_rules import Rules
 
+ROUNDING = 1e-9
+"""A chance is over the accepted one only by more than this."""
+
 
 @dataclass(frozen=True)
 class Network:
@@ -62,7 +65,7 @@ def network(
     table = _priced(jobs, rules)
     units, members = _units(lives.points, table)
     accepted = rules.risk_of(lives.points)
-    within = (lives.chance <= accepted[:, None, None]) & np.isfinite(lives.chance)
+    within = (lives.chance <= accepted[:, None, None] + ROUNDING) & np.isfinite(lives.chance)
     allowed = np.stack([within[rows].all(axis=0) for rows in units])
     cost = np.stack([rules.stop * np.nansum(lives.chance[rows], axis=0) for rows in units])
     worth = _worth(members, table)

@@ -26,7 +26,7 @@ def kind_of(ended: pd.DataFrame, asked: bool) -> str:
         return "inspection"
     if bool(ended["is_late"].any()):
         return "late"
-    if bool((ended["chance_by_next"] > ended["accepted"]).any()):
+    if bool((ended["chance_by_next"] > ended["accepted"] + 1e-9).any()):
         return "limit"
     return "asked" if asked else "with_others"
 

@@ -10,15 +10,16 @@ import pandas as pd
 from models.planner_chances import Lives
 from models.planner_clocks import ClockLives
 from models.planner_jobs import DEPTHS
-from models.planner_network import Network
+from models.planner_network import ROUNDING, Network
 from models.planner_problem import Floats, Ints, Solution
 from models.planner_reasons import governing, kind_of, label_of, reasons
 from models.planner_rules import Rules
 
 LINE_COLUMNS = [
-    "vehicle", "window", "label", "opens", "job", "depth", "component", "action", "position", "parts", "points",
-    "matched_set", "cost", "currency", "labor_hours", "days_out", "price_date", "quote", "price_assumed", "kind",
-    "reason", "point", "chance_by_window", "chance_by_next", "accepted", "unused_miles", "unused_value",
+    "vehicle", "window", "label", "opens", "closes", "job", "depth", "component", "action", "position",
+    "parts", "points", "matched_set", "cost", "currency", "labor_hours", "days_out", "price_date", "quote",
+    "price_assumed", "kind", "reason", "point", "chance_by_window", "chance_by_next", "accepted",
+    "unused_miles", "unused_value",
 ]  # fmt: skip
 """Columns of the scope, one row a job.
 
@@ -34,8 +35,8 @@ POINT_COLUMNS = [
 """Columns of the wear points of the scope. life : 0 the part in service, 1 the next one, ... miles : expected
 miles from as-of to the window. [mi]"""
 WINDOW_COLUMNS = [
-    "vehicle", "window", "label", "opens", "closes", "days", "source", "depth", "lines", "cost", "opening_cost",
-    "labor_hours", "days_needed", "lost_days",
+    "vehicle", "window", "label", "opens", "closes", "days", "source", "depth", "lines", "cost",
+    "opening_cost", "labor_hours", "days_needed", "lost_days",
 ]  # fmt: skip
 """Columns of the windows, all of them.
 
@@ -70,7 +71,8 @@ def scope_of(
     lines = _lines(network, solution, ended, clocks, rules)
     lines["vehicle"] = windows["vehicle"].iloc[0] if len(windows) else ""
     lines["label"] = [labels[w - 1] for w in lines["window"]]
-    lines["opens"] = windows["opens"].to_numpy()[lines["window"].to_numpy(int) - 1]
+    for day in ("opens", "closes"):
+        lines[day] = windows[day].to_numpy()[lines["window"].to_numpy(int) - 1]
     lines["reason"] = reasons(lines, labels)
     depth = lines["depth"].map(DEPTHS.index)
     lines = lines.assign(_depth=-depth).sort_values(["window", "_depth", "component", "position", "action"])
@@ -97,7 +99,7 @@ def _ended(network: Network, solution: Solution, lives: Lives, rules: Rules) -> 
     for unit, members in enumerate(network.units):
         nodes = np.concatenate([[0], np.flatnonzero(solution.renewed[unit]) + 1, [last]])
         for life, (u, v) in enumerate(pairwise(nodes.tolist())):
-            fine = np.nan_to_num(lives.chance[members, u], nan=0.0) <= accepted[members][:, None]
+            fine = np.nan_to_num(lives.chance[members, u], nan=0.0) <= accepted[members][:, None] + ROUNDING
             until = int(np.flatnonzero(fine.all(axis=0)).max())
             rows += [(p, life, u, v, job_of.get((unit, v), -1), until) for p in members]
     columns = np.array(rows, dtype=np.int64).reshape(-1, 6).T
@@ -122,7 +124,7 @@ def _lives_ended(columns: Ints, network: Network, lives: Lives, accepted: Floats
         accepted=accepted[p],
         unused_miles=lives.unused[p, u, v],
         unused_share=np.clip(lives.unused[p, u, v] / lives.new_life[p], 0.0, 1.0),
-        is_late=lives.chance[p, u, v] > accepted[p],
+        is_late=lives.chance[p, u, v] > accepted[p] + ROUNDING,
     )
 
 

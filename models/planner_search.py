@@ -17,18 +17,23 @@ class Trial:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
-        self.lives = life_costs(problem)
+        lives = life_costs(problem)
         jobs_of_unit = np.bincount(problem.covers[:, 1], minlength=problem.n_units)
+        lanes = _first_lanes(problem)
         self.single = np.flatnonzero(jobs_of_unit == 1)
+        self.shared = np.flatnonzero(jobs_of_unit > 1)
+        self.single_lives, self.shared_lives = lives[lanes[self.single]], lives[lanes[self.shared]]
         job = np.zeros(problem.n_units, dtype=np.int64)
         job[problem.covers[:, 1]] = problem.covers[:, 0]
         self.job = job[self.single]
-        self.shared = [
-            (unit, problem.covers[problem.covers[:, 1] == unit, 0])
-            for unit in np.flatnonzero(jobs_of_unit > 1)
-        ]
-        self.lanes = _first_lanes(problem)
-        self.owned = np.isin(np.arange(len(problem.job_depth)), self.job)
+        # Units with several jobs: those that a single unit has settled are taken as they come, the others
+        # chosen.
+        row = np.full(problem.n_units, -1)
+        row[self.shared] = np.arange(len(self.shared))
+        pairs = problem.covers[row[problem.covers[:, 1]] >= 0]
+        settled = np.isin(pairs[:, 0], self.job)
+        self.settled_job, self.settled_row = pairs[settled, 0], row[pairs[settled, 1]]
+        self.free_job, self.free_row = pairs[~settled, 0], row[pairs[~settled, 1]]
 
     def weigh(self, level: Ints) -> tuple[float, Bools, Bools]:
         """Cost of the levels with good renewals for them, renewals, jobs.
@@ -48,29 +53,39 @@ class Trial:
         open_for = (problem.job_depth[:, None] < level[None, :]) & (problem.job_high > 0)
         extra = problem.job_days[:, None] * day_price[None, :]
         price = np.where(open_for, problem.job_cost + extra, np.inf)
-        forced = problem.job_low[self.job] > 0
         renewed = np.zeros((problem.n_units, problem.n_windows), bool)
         jobs = np.zeros(problem.job_cost.shape, bool)
-        cost, renewed[self.single] = shortest(self.lives[self.lanes[self.single]], price[self.job], forced)
+        forced = problem.job_low[self.job] > 0
+        cost, renewed[self.single] = shortest(self.single_lives, price[self.job], forced)
         jobs[self.job] = renewed[self.single]
         total = float(cost.sum())
-        for unit, its_jobs in self.shared:
-            owned = its_jobs[self.owned[its_jobs]]
-            free = its_jobs[~self.owned[its_jobs]]
-            must = jobs[owned].any(axis=0) | (problem.job_low[free] > 0).any(axis=0)
-            options = price[free] if len(free) else np.full((1, problem.n_windows), np.inf)
-            each = np.where(jobs[owned].any(axis=0), 0.0, options.min(axis=0))
-            part, done = shortest(self.lives[[self.lanes[unit]]], each[None, :], must[None, :])
-            renewed[unit] = done[0]
-            own = done[0] & ~jobs[owned].any(axis=0)
-            if len(free):
-                jobs[free[options.argmin(axis=0)[own]], np.flatnonzero(own)] = True
-            total += float(part[0])
+        if len(self.shared):
+            part, renewed[self.shared] = self._shared(price, jobs)
+            total += part
         opened = np.arange(problem.n_depths)[None, :] < level[:, None]
         days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
         lost = np.maximum(days - problem.window_days, 0.0)
         total += float((problem.open_cost * opened).sum() + (lost * problem.lost_day).sum())
         return total - float((extra * jobs).sum()), renewed, jobs, lost
+
+    def _shared(self, price: Floats, jobs: Bools) -> tuple[float, Bools]:
+        """Renewals of the units with several jobs; writes the jobs that they choose into ``jobs``."""
+        shape = (len(self.shared), self.problem.n_windows)
+        done = np.zeros(shape, bool)
+        np.logical_or.at(done, self.settled_row, jobs[self.settled_job])
+        must = done.copy()
+        np.logical_or.at(must, self.free_row, self.problem.job_low[self.free_job] > 0)
+        each = np.full(shape, np.inf)
+        np.minimum.at(each, self.free_row, price[self.free_job])
+        cost, renewed = shortest(self.shared_lives, np.where(done, 0.0, each), must)
+        own = renewed & ~done
+        cheapest = price[self.free_job] <= each[self.free_row]
+        taken = np.zeros(shape, bool)
+        for job, row, best in zip(self.free_job, self.free_row, cheapest, strict=True):
+            mine = own[row] & best & ~taken[row]
+            jobs[job] |= mine
+            taken[row] |= mine
+        return float(cost.sum()), renewed
 
 
 def shortest(lives: Floats, price: Floats, forced: Bools) -> tuple[Floats, Bools]:
