@@ -13,7 +13,7 @@ import pandas as pd
 from ingest.arrangement import Arrangement
 from ingest.catalogue import Chosen, choose, holds, parse_conditions, set_unit, table_of
 from ingest.catalogue.choice import has_both_bounds
-from ingest.catalogue.conditions import Fact
+from ingest.catalogue.conditions import Fact, number_of
 from ingest.catalogue.tables import records
 from ingest.errors import WrongUsage
 from ingest.schema import TABLES
@@ -41,6 +41,7 @@ class Vehicle:
     plain : numbers of the drivers whose tires have no flange.
     valve_gear : walschaerts, baker, stephenson, or other (its pins are then left out).
     inside : inside cylinders: 0, 1 (middle) or 2.
+    memory : figures that were recalled and not read in the text are filled in too, with their mark.
     fixed_tender : the tender's axles stand in its frame, without trucks.
     """
 
@@ -55,6 +56,7 @@ class Vehicle:
     valve_gear: str = "walschaerts"
     inside: int = 0
     fixed_tender: bool = False
+    memory: bool = True
 
 
 @dataclass(frozen=True)
@@ -102,12 +104,12 @@ def wear_points(vehicle: Vehicle, own: pd.DataFrame | None = None) -> pd.DataFra
     WrongUsage : the arrangement carries something that cannot be laid out, or the limit set is not known.
     """
     _check(vehicle)
-    rows = [
-        _row(vehicle, template, place, own)
-        for template in records(table_of("running_gear"))
-        for place in _places(vehicle, str(template["place"]), str(template["groups"]))
-        if holds(parse_conditions(str(template["conditions"])), _facts(vehicle, place))
-    ]
+    rows = []
+    for template in records(table_of("running_gear")):
+        mine, conditions = _named(own, template), parse_conditions(str(template["conditions"]))
+        for place in _places(vehicle, str(template["place"]), str(template["groups"])):
+            if holds(conditions, _facts(vehicle, place)):
+                rows.append(_row(vehicle, template, place, mine))
     return pd.DataFrame(rows, columns=list(TABLES["wear_points"].public))
 
 
@@ -117,7 +119,7 @@ def _check(vehicle: Vehicle) -> None:
         raise WrongUsage(f"vehicle {vehicle.name!r} has no axle. State --arrangement, --tender, or both.")
     main = vehicle.facts.get("main_axle", "")
     longest = max((count for _, count in _driving_groups(vehicle)), default=0)
-    if main != "" and not 1 <= float(main) <= longest:
+    if main != "" and not 1 <= number_of("main_axle", main) <= longest:
         raise WrongUsage(
             f"main axle {main}: expected the number of a driver, 1 to {longest}, from the front."
         )
@@ -220,7 +222,7 @@ def _facts(vehicle: Vehicle, place: Place) -> dict[str, Fact]:
     facts: dict[str, Fact] = dict(vehicle.facts)
     main = facts.pop("main_axle", "")
     if main != "" and place.group == "driver" and place.local_axle:
-        facts["main_axle"] = "yes" if float(main) == place.local_axle else "no"
+        facts["main_axle"] = "yes" if number_of("main_axle", main) == place.local_axle else "no"
     facts["wheel"] = "wheel" if place.group in vehicle.solid else "tire"
     facts["bearing"] = "roller" if place.group in vehicle.roller else "plain"
     facts["tire"] = "plain" if place.group == "driver" and place.axle in vehicle.plain else "flanged"
@@ -235,18 +237,19 @@ def _facts(vehicle: Vehicle, place: Place) -> dict[str, Fact]:
 
 
 def _row(
-    vehicle: Vehicle, template: Mapping[str, str], place: Place, own: pd.DataFrame | None
+    vehicle: Vehicle, template: Mapping[str, str], place: Place, mine: pd.DataFrame | None
 ) -> dict[str, object]:
     facts = _facts(vehicle, place)
-    new = _own_new(own, template, place.group)
+    new = _own_new(mine, place.group)
     new = float(template["new"]) if new is None and template["new"] else new
     if new is not None:
         facts["original_in"] = new
-    mine = _named(own, template)
     what = (vehicle.limit_set, template["part"], template["measure"], place.group, facts)
     bound = template["bound"]
     condemning = choose(*what, bound=bound, own=mine) if bound else Chosen(None, reason=CHECKED)
     shop = choose(*what, bound=bound, own=mine, tier="shop") if bound else condemning
+    if not vehicle.memory:
+        condemning, shop = _without_memory(condemning), _without_memory(shop)
     other = has_both_bounds(*what[:3]) and bool(bound)
     set_name = place.matched if template["set"] == "unit" else f"{vehicle.name} {place.group} {place.axle}"
     return {
@@ -267,17 +270,28 @@ def _row(
     }
 
 
+def _without_memory(chosen: Chosen) -> Chosen:
+    limit = chosen.limit
+    if limit is None or limit.status != "memory":
+        return chosen
+    return Chosen(
+        None, reason=f"{limit.citation}: the figure is known from memory only: look it up in the text"
+    )
+
+
 def _named(own: pd.DataFrame | None, template: Mapping[str, str]) -> pd.DataFrame | None:
     """Own figures that speak of this row, by the sheet's own words or by the catalogue's."""
     if own is None or own.empty:
         return None
     sheet = (own["component"] == template["component"]) & (own["quantity"] == template["quantity"])
     catalogue = (own["component"] == template["part"]) & (own["quantity"] == template["measure"])
-    return own[sheet | catalogue].assign(component=template["part"], quantity=template["measure"])
+    mine = own[sheet | catalogue]
+    if mine.empty:
+        return None
+    return mine.assign(component=template["part"], quantity=template["measure"])
 
 
-def _own_new(own: pd.DataFrame | None, template: Mapping[str, str], group: str) -> float | None:
-    mine = _named(own, template)
+def _own_new(mine: pd.DataFrame | None, group: str) -> float | None:
     if mine is None:
         return None
     new = mine[(mine["tier"] == "new") & mine["group"].isin(["", group])]

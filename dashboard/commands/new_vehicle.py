@@ -64,6 +64,7 @@ _FACTS = {
     show_default=True,
 )
 @click.option("--inside", type=click.IntRange(0, 2), default=0, help="Cylinders between the frames.")
+@click.option("--no-memory", is_flag=True, help="Leave out figures that were not read in the text.")
 @click.option("--class", "vehicle_class", default="", help="Class: vehicles of one class wear alike.")
 @click.option("--fact", "facts", multiple=True, help="Anything else a limit hangs on: service=domestic.")
 @click.option(
@@ -109,6 +110,7 @@ def _vehicle(options: dict[str, Any]) -> Vehicle:
         plain=tuple(options["plain"]),
         valve_gear=options["valve_gear"],
         inside=options["inside"],
+        memory=not options["no_memory"],
         fixed_tender=bool(tender) and "'" not in tender.translate(str.maketrans("′’", "''")),
     )
 
@@ -149,6 +151,7 @@ def _counts(points: pd.DataFrame) -> dict[str, int]:
         "strictest_taken": int(strictest.sum()),
         "for_checks": int(checks.sum()),
         "yours_to_set": int((~has & ~checks).sum()),
+        "without_new_value": int((points["new_value"].isna() & ~checks).sum()),
     }
 
 
@@ -162,6 +165,10 @@ def _as_text(points: pd.DataFrame, written: list[Path]) -> str:
         "limit_source says why).",
         f"  {counts['for_checks']:,} are measured for the checks across points.",
     ]
+    if counts["without_new_value"]:
+        lines.append(
+            f"  {counts['without_new_value']:,} have no new value: fill it in; wear is counted from new to limit."
+        )
     if counts["strictest_taken"]:
         lines.append(
             f"  {counts['strictest_taken']:,} took the strictest row, because a fact was not stated."

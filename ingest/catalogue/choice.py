@@ -11,7 +11,7 @@ from typing import Any
 
 import pandas as pd
 
-from ingest.catalogue.conditions import Fact, holds, in_words, parse_conditions
+from ingest.catalogue.conditions import Fact, holds, in_words, number_of, parse_conditions
 from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_sets, limits, lives, records, sources
 
 POINT_BASES = ("value", "loss", "gain", "gage less", "sum")
@@ -216,12 +216,12 @@ def _counted(row: dict[str, Any], facts: Mapping[str, Fact]) -> tuple[float, str
             words = f"{row['value']} {row['unit']} from the original dimension"
             ask = "state new_value (49 CFR 230.98(b): stamped on the axle end) or an own limit"
             return 0.0, f"{row['citation']}: a {basis} of {words}, which is not known; {ask}"
-        return float(original) + (number if basis == "gain" else -number), ""
+        return number_of("original_in", original) + (number if basis == "gain" else -number), ""
     if basis == "gage less":
         gage = facts.get("track_gage_in", "")
         if gage == "":
             return 0.0, f"{row['citation']}: track gage less {row['value']} in; state the track gage"
-        return float(gage) - number, ""
+        return number_of("track_gage_in", gage) - number, ""
     if row["quantity"] == "thickness" and facts.get("retaining_rings") == "yes":
         return _with_rings(row, number, facts), ""
     return number, ""
@@ -232,7 +232,7 @@ def _with_rings(row: dict[str, Any], number: float, facts: Mapping[str, Fact]) -
     floors = [
         r for r in _index()[(row["limit_set"], "tire", "thickness", "min")] if r["basis"] == "ring floor"
     ]
-    extends = float(facts.get("ring_extension_in", 0.0) or 0.0)
+    extends = number_of("ring_extension_in", facts.get("ring_extension_in", 0.0) or 0.0)
     if not floors or not extends:
         return number
     return max(number - extends, min(number, float(floors[0]["number"])))

@@ -31,7 +31,7 @@ class Condition:
             return (
                 str(stated) == str(self.value) if isinstance(self.value, str) else _same(stated, self.value)
             )
-        number, bound = _number(self.fact, stated), float(self.value)
+        number, bound = number_of(self.fact, stated), float(self.value)
         return {
             "<": number < bound,
             "<=": number <= bound,
@@ -114,7 +114,13 @@ def _value(text: str) -> Fact:
         return text
 
 
-def _number(fact: str, stated: Fact) -> float:
+def number_of(fact: str, stated: Fact) -> float:
+    """A stated fact as a number.
+
+    Raises
+    ------
+    UserError : it is none.
+    """
     try:
         return float(stated)
     except ValueError:

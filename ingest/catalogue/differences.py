@@ -7,7 +7,7 @@ import pandas as pd
 
 from ingest.catalogue.choice import Limit, choose, set_unit
 from ingest.catalogue.classify import classify
-from ingest.catalogue.conditions import Fact, holds, parse_conditions
+from ingest.catalogue.conditions import Fact, holds, number_of, parse_conditions
 from ingest.catalogue.tables import cited, limits, records
 from ingest.units import from_base, to_base
 
@@ -56,7 +56,7 @@ def difference_limits(
                 gage = (facts or {}).get("track_gage_in")
                 if gage is None:
                     continue
-                figure = float(gage) - figure
+                figure = number_of("track_gage_in", gage) - figure
             source = cited(row)
             base = to_base(float(figure), row["unit"])
             rows.append(
@@ -104,7 +104,7 @@ def law_limits_of(
             mine["original_in"] = from_base(float(row["new_value"]), "in")
         main = mine.pop("main_axle", "")
         if main != "" and row["group"] == "driver" and row["axle"]:
-            mine["main_axle"] = "yes" if float(main) == row["axle"] else "no"
+            mine["main_axle"] = "yes" if number_of("main_axle", main) == row["axle"] else "no"
         bound = _bound(row)
         if other_bound:
             bound = "min" if bound == "max" else "max"

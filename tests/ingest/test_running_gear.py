@@ -6,7 +6,7 @@ import pytest
 from ingest.add import add_files
 from ingest.arrangement import parse_arrangement
 from ingest.catalogue import limits, own_limits, part_and_measure, table_of
-from ingest.errors import WrongUsage
+from ingest.errors import UserError, WrongUsage
 from ingest.positions import read_position
 from ingest.running_gear import Vehicle, wear_points
 from ingest.schema import TABLES
@@ -95,6 +95,13 @@ def test_what_the_law_leaves_open_is_empty_and_says_whose_it_is(sheet):
     journal = row(sheet, "M1-D1L-JOURNAL")
     assert pd.isna(journal["condemning_limit"])
     assert "original dimension, which is not known" in journal["limit_source"]
+
+
+def test_figures_from_memory_can_be_left_out():
+    sheet = wear_points(vehicle(memory=False))
+    assert pd.isna(row(sheet, "M1-D1L-SIDEROD")["condemning_limit"])
+    assert "look it up in the text" in row(sheet, "M1-D1L-SIDEROD")["limit_source"]
+    assert row(sheet, "M1-L-XHEAD-VERT")["condemning_limit"] == 0.25
 
 
 def test_the_railways_own_figures_are_laid_on_top():
@@ -200,13 +207,14 @@ def test_the_metric_set_is_in_millimeters_and_cites_no_american_rule():
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
+        ({"facts": {"main_axle": "second"}}, "main_axle: 'second' is not a number"),
         ({"facts": {"main_axle": 5}}, "main axle 5: expected the number of a driver, 1 to 4"),
         ({"plain": (9,)}, "plain tires on driver 9: expected 1 to 4"),
         ({"limit_set": "uk"}, "limit set 'uk' is not known"),
     ],
 )
 def test_what_does_not_fit_the_engine_is_refused(changes, words):
-    with pytest.raises(WrongUsage, match=words):
+    with pytest.raises(UserError, match=words):
         wear_points(vehicle(**changes))
 
 
