@@ -17,6 +17,7 @@ COMMANDS = {
     "brief": "The fundraising case as PDF or HTML, and the campaign's progress picture.",
     "demo": "Load the demo railway, forecast, show it.",
     "forecast": "Remaining miles of every wear point.",
+    "plan": "Overhaul plan: which lay-up, which work, why, what it costs, what if we wait.",
     "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",
     "layout": "Propose how a sheet of another make is read.",
     "score": "How good the forecast has been: every forecaster scored on past readings.",

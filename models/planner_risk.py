@@ -13,6 +13,10 @@ AT_LIMIT = 0.5
 apart, or the months ahead would show nothing but that."""
 
 
+STANDING = 0.5
+"""Less than this is not running. [mi]"""
+
+
 def stop_months(simulation: Simulation, renewals: Mapping[str, Sequence[pd.Timestamp]]) -> Ints:
     """Month in which each wear point first reaches its limit in service, renewed as planned.
 
@@ -46,7 +50,8 @@ def stop_months(simulation: Simulation, renewals: Mapping[str, Sequence[pd.Times
     for k in range(most + 1):
         alive = counts >= k
         lives = simulation.remaining if k == 0 else simulation.next_life[:, :, (k - 1) % max(drawn, 1)]
-        reached = month_reached(simulation, lives, np.minimum(begins[:, k], months))
+        # A life that has ended already stops the vehicle when it next runs, not while it is laid up.
+        reached = month_reached(simulation, np.maximum(lives, STANDING), np.minimum(begins[:, k], months))
         reached = np.where(alive & (reached < ends[:, k]), reached, months)
         stop = np.minimum(stop, reached)
     return stop

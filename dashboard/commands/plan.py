@@ -1,0 +1,172 @@
+"""``milesleft plan``: which lay-ups, which work, why, what it costs, what if we wait."""
+
+from pathlib import Path
+from typing import Any, get_args
+
+import click
+import pandas as pd
+
+from dashboard.commands.common import common_options, print_json
+from dashboard.commands.forecast import records
+from dashboard.plan_progress import PlanBar
+from dashboard.plan_text import as_text, compared, done_text
+from dashboard.planning import (
+    PlanChoices,
+    compare_kept,
+    kept_plans,
+    plan_against_done,
+    plan_and_store,
+)
+from ingest.errors import WrongUsage
+from ingest.store import Store
+from models.planner_rules import Rules
+from models.tires import Policy
+
+ENDINGS = (".xlsx", ".pdf", ".svg", ".png", ".json")
+FACTOR = click.FloatRange(0.01, 100)
+
+
+@click.command(name="plan")
+@click.option(
+    "--risk", default=0.05, show_default=True, help="Accepted chance of a limit before its renewal."
+)
+@click.option(
+    "--risk-of", multiple=True, metavar="WORDS=CHANCE", help="The same for a quantity or component."
+)
+@click.option("--vehicle", "vehicles", multiple=True, help="Only this vehicle; may be given again.")
+@click.option("--years", default=10.0, show_default=True, type=click.FloatRange(0.5, 40), help="Horizon.")
+@click.option("--window", "windows", multiple=True, metavar="DATE:DATE", help="A window: first and last day.")
+@click.option("--only-windows", is_flag=True, help="No window but those given by hand.")
+@click.option("--now", multiple=True, metavar="POINT", help="Renew this wear point in the first window.")
+@click.option("--usage", default=1.0, show_default=True, type=FACTOR, help="Factor on the miles ahead.")
+@click.option("--cost", default=1.0, show_default=True, type=FACTOR, help="Factor on listed prices.")
+@click.option("--lost-day", default=1000.0, show_default=True, help="Money that a day beyond a window costs.")
+@click.option(
+    "--labor-rate", default=0.0, show_default=True, help="Money an hour, where prices leave it out."
+)
+@click.option("--stop-days", default=14.0, show_default=True, help="Days lost at a limit in mid-season.")
+@click.option("--discount", default=0.02, show_default=True, help="What money later is worth less, a year.")
+@click.option("--gangs", default=3, show_default=True, help="Jobs worked on at once.")
+@click.option("--turning", default="early at lay-ups", show_default=True, type=click.Choice(get_args(Policy)))
+@click.option("--time-limit", default=30.0, show_default=True, type=click.FloatRange(1), help="Seconds.")
+@click.option(
+    "--gap", default=0.005, show_default=True, type=click.FloatRange(0, 1), help="Gap that will do."
+)
+@click.option("--strict", is_flag=True, help="Fail where a wear point cannot be kept within the risk.")
+@click.option("--name", default="", help="Name under which the plan is kept.")
+@click.option("--all", "every", is_flag=True, help="Print the scope of every window.")
+@click.option("--out", multiple=True, type=click.Path(dir_okay=False, path_type=Path), help=" ".join(ENDINGS))
+@click.option("--list", "listed", is_flag=True, help="List the plans kept, and stop.")
+@click.option("--compare", nargs=2, metavar="PLAN PLAN", help="Two kept plans side by side, and stop.")
+@click.option("--done", metavar="PLAN", help="A kept plan against the work on record, and stop.")
+@common_options
+def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401 -- one an option
+    """Windows and scope from the newest forecast: what must be done, at which lay-up, and why.
+
+    Each plan is kept with the data it came from. Compare two with --compare, or one with what was done since
+    with --done.
+    """
+    store = Store(db)
+    if asked["listed"] or asked["compare"] or asked["done"]:
+        _look_back(store, asked, quiet, as_json)
+        return
+    for path in asked["out"]:
+        check_out(path)
+    choices = choices_of(asked)
+    with PlanBar(choices.time_limit, shown=not (quiet or as_json)) as bar:
+        run, result = plan_and_store(store, choices, name=asked["name"], progress=bar)
+    if asked["out"]:
+        from dashboard.plan_documents import write_plan
+
+        for path in asked["out"]:
+            write_plan(result, path)
+    if as_json:
+        frames = {name: records(_plain(frame)) for name, frame in result.frames().items()}
+        print_json({"run": run, "name": asked["name"], "about": result.about, **frames})
+    elif not quiet:
+        click.echo(as_text(result, every=asked["every"]))
+        written = "".join(f"\nWritten to {path}." for path in asked["out"])
+        click.echo(f"\nKept as {asked['name'] or run}.{written}")
+
+
+def choices_of(asked: dict[str, Any]) -> PlanChoices:
+    """What the options ask of the plan.
+
+    Raises
+    ------
+    WrongUsage : a window or a risk that cannot be read, or that makes no sense.
+    """
+    rules = Rules(
+        risk=asked["risk"],
+        risk_by=dict(_risk(text) for text in asked["risk_of"]),
+        discount=asked["discount"],
+        labor_rate=asked["labor_rate"],
+        lost_day=asked["lost_day"],
+        stop_days=asked["stop_days"],
+        gangs=asked["gangs"],
+        now=tuple(asked["now"]),
+    )
+    same = ("vehicles", "years", "usage", "cost", "turning", "time_limit", "gap", "strict")
+    return PlanChoices(
+        windows=tuple(span(text) for text in asked["windows"]),
+        only_stated=asked["only_windows"],
+        rules=rules,
+        **{name: asked[name] for name in same},
+    )
+
+
+def span(text: str) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """First and last day of ``2027-11-01:2028-04-30``."""
+    read = pd.to_datetime(pd.Series(text.split(":")).str.strip(), format="%Y-%m-%d", errors="coerce")
+    days = [pd.Timestamp(day) for day in read.dropna()]
+    if len(read) != 2 or len(days) != 2:
+        raise WrongUsage(
+            f"--window {text!r}: it is no pair of days. Expected the first and the last day of the window, as"
+            " in 2027-11-01:2028-04-30."
+        )
+    return days[0], days[1]
+
+
+def check_out(path: Path) -> None:
+    """Refuse a file that could not be written, before anything is worked out."""
+    if path.suffix.lower() not in ENDINGS:
+        raise WrongUsage(
+            f"--out {path}: '{path.suffix}' is no ending that can be written. Use {', '.join(ENDINGS)}."
+        )
+    if not path.parent.is_dir():
+        raise WrongUsage(f"--out {path}: there is no folder '{path.parent}'. Make it first.")
+
+
+def _risk(text: str) -> tuple[str, float]:
+    words, _, chance = text.rpartition("=")
+    try:
+        return words.strip(), float(chance)
+    except ValueError:
+        raise WrongUsage(
+            f"--risk-of {text!r}: it is not WORDS=CHANCE. Expected, for example, 'flange thickness=0.02'."
+        ) from None
+
+
+def _look_back(store: Store, asked: dict[str, Any], quiet: bool, as_json: bool) -> None:
+    if asked["listed"]:
+        table, text = kept_plans(store).drop(columns=["about", "kind"], errors="ignore"), ""
+        text = "\n".join(
+            f"{row['made_at']:%Y-%m-%d %H:%M}  {row['name'] or '-':<24}{row['run_id']}"
+            for row in table.to_dict("records")
+        )
+        text = text or "No plan is kept yet."
+    elif asked["compare"]:
+        table = compare_kept(store, *asked["compare"])
+        text = compared(table)
+    else:
+        table = plan_against_done(store, asked["done"])
+        text = done_text(table)
+    if as_json:
+        print_json(records(_plain(table)))
+    elif not quiet:
+        click.echo(text)
+
+
+def _plain(frame: pd.DataFrame) -> pd.DataFrame:
+    """Without the columns that only the program reads."""
+    return frame.drop(columns=[name for name in ("quote", "closes") if name in frame])
