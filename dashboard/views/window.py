@@ -1,0 +1,38 @@
+"""When do we open it, and what is in it?"""
+
+import streamlit as st
+
+from dashboard import data, plan_parts, state
+from dashboard.here import heading, here, person
+
+
+def page() -> None:
+    now = here()
+    heading("When do we open it, and what is in it?", now)
+    if now is None:
+        return
+    known = plan_parts.plans()
+    if known:
+        left, right = st.columns(2)
+        with left:
+            plan = state.pick(st.selectbox, "Plan", list(known), "plan", words=known.__getitem__)
+        vehicles = sorted(data.frame(plan, "windows")["vehicle"].unique())
+        with right:
+            wanted = now.vehicle if now.vehicle in vehicles else vehicles[0]
+            vehicle = state.pick(st.selectbox, "Engine", vehicles, "engine", default=wanted)
+        window = plan_parts.calendar(plan, vehicle)
+        plan_parts.warnings(plan, vehicle)
+        if window:
+            plan_parts.scope(now, plan, vehicle, window)
+        plan_parts.waiting(now, plan, vehicle)
+        plan_parts.compare(known, plan)
+    else:
+        st.info(
+            "No plan has been made yet. A plan chooses which lay-ups to open the engine in, how deep, and "
+            "what to do there, so that no part is likely to reach its limit in mid-season."
+        )
+    if person().may("plan"):
+        plan_parts.what_if()
+
+
+page()
