@@ -130,25 +130,30 @@ def first_passage(headroom: Floats, rate: Floats, tau: Floats, rng: np.random.Ge
     shape = np.broadcast_shapes(np.shape(headroom), np.shape(rate), np.shape(tau))
     room, speed, spread = np.maximum(headroom, 0.0), np.abs(rate) + _TINY, tau * tau
     mean = room / speed
-    a = rng.standard_normal(shape)
-    a *= a
+    a = np.square(_normal(rng, shape))
     a *= spread / np.maximum(2.0 * speed * room, _LEAST)
     # The smaller root of the quadratic, written so that nothing cancels; the larger one is mean^2 / near.
     with np.errstate(over="ignore"):  # no headroom: the root is inf and the distance 0
-        near = np.sqrt(a * (2.0 + a))
-    near += a
-    near += 1.0
-    near = mean / near
-    far = rng.random(shape) * (mean + near) > mean
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        distance = np.where(far, mean * (mean / np.maximum(near, _LEAST)), near)
+        distance = np.sqrt(a * (2.0 + a))
+    distance += a
+    distance += 1.0
+    np.divide(mean, distance, out=distance)
+    far = rng.random(shape, dtype=np.float32) * (mean + distance) > mean
+    with np.errstate(over="ignore"):
+        np.copyto(distance, mean * (mean / np.maximum(distance, _LEAST)), where=far)
     backward = np.broadcast_to(rate <= 0, shape)
     if backward.any():
         # A wear that runs away from its limit reaches it, if at all, as one of the opposite sign would.
         with np.errstate(divide="ignore", invalid="ignore"):
             ever = np.exp(-2.0 * np.abs(rate) * room / (spread + _TINY)) * (spread > 0)
-        distance[backward & (rng.random(shape) >= ever)] = np.inf
-    return np.where(headroom <= 0, 0.0, distance)
+        away = backward & (rng.random(shape) >= ever) & (room > 0)
+        distance[away] = np.inf
+    return distance
+
+
+def _normal(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
+    """Standard normals of single precision, as numbers of double: seven digits are enough for chance."""
+    return rng.standard_normal(shape, dtype=np.float32).astype(np.float64)
 
 
 class _Tally:
@@ -267,9 +272,9 @@ class _Set:
     ) -> tuple[Floats, Floats]:
         """Wear and thickness left after the miles; no wear stands beyond the limit that would have called."""
         root = np.sqrt(run)
-        wear = level + rate * run + self.surface["tau"] * root * rng.standard_normal(level.shape)
+        wear = level + rate * run + self.surface["tau"] * root * _normal(rng, level.shape)
         wear = np.minimum(wear, self.surface["limit"])
-        left = room - spending * run - self.body["tau"] * root * rng.standard_normal(room.shape)
+        left = room - spending * run - self.body["tau"] * root * _normal(rng, room.shape)
         return wear, np.maximum(left, 0.0)
 
     def _turn(self, wear: Floats, room: Floats) -> tuple[Floats, Floats]:

@@ -167,7 +167,7 @@ def _as_text(points: pd.DataFrame, written: list[Path]) -> str:
     ]
     if counts["without_new_value"]:
         lines.append(
-            f"  {counts['without_new_value']:,} have no new value: fill it in; wear is counted from new to limit."
+            f"  {counts['without_new_value']:,} have no new value: fill it in; wear is counted from it."
         )
     if counts["strictest_taken"]:
         lines.append(
