@@ -1,6 +1,6 @@
 """The state of every life at its last reading: level and rate, under each node of its family's posterior."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,6 +100,12 @@ def life_states(stats: Filtered, nodes: Nodes, last_u: Floats) -> States:
     x = stats.wy + g0 * a + g1 * b
     xx = s2 * stats.wv + g0**2 * aa + 2.0 * g0 * g1 * ab + g1**2 * bb
     return States(x, np.maximum(xx, 1e-18), b, np.maximum(bb, 1e-18), g0 * ab + g1 * bb)
+
+
+def with_memory(nodes: Nodes, shift: Floats, keep: Floats) -> Nodes:
+    """Nodes whose mean rate is shifted, in spreads of the rate, and whose rate is surer by a factor on its
+    variance."""
+    return replace(nodes, mu=nodes.mu + shift * np.sqrt(nodes.rb * nodes.sigma2), rb=nodes.rb * keep)
 
 
 def last_distance(data: Straightened) -> Floats:

@@ -57,6 +57,7 @@ class Relative:
     allowance: Floats
     life: Floats
     gauge: Floats
+    place: Ints | None = None
 
     def per_life(self, values: Floats) -> Floats:
         """Values of families (last axis f) at each of their lives (last axis n)."""
@@ -103,6 +104,7 @@ def relative(lives: Lives) -> Relative:
         allowance,
         life,
         gauge,
+        None if lives.place is None else lives.place[order],
     )
 
 
@@ -244,6 +246,7 @@ def keep_lives(rel: Relative, keep: NDArray[np.bool_]) -> tuple[Relative, Ints]:
         allowance=rel.allowance[kept],
         life=rel.life[kept],
         gauge=rel.gauge[kept],
+        place=None if rel.place is None else rel.place[keep],
     )
     return part, kept
 

@@ -67,7 +67,7 @@ def _confirmed_drops(lives: Lives) -> Bools:
         return np.zeros(w.shape, dtype=bool)
     fall = np.full(w.shape, np.nan)
     fall[:, 1:] = w[:, :-1] - w[:, 1:]
-    noise = _usual_difference(w, lives.family)[:, None]
+    noise = _usual_difference(lives.miles, w, lives.family)[:, None]
     low = (fall > LEAST_DROP) & (fall > ERRORS * noise)
     low[:, 1:] &= w[:, 1:] < BACK_TO_NEW * w[:, :-1]
     before, after = np.full(w.shape, np.nan), np.full(w.shape, np.nan)
@@ -82,18 +82,27 @@ def _confirmed_drops(lives: Lives) -> Bools:
     return np.asarray(low & stays & ~alone)
 
 
-def _usual_difference(w: Floats, family: Ints) -> Floats:
-    """Robust standard deviation of the difference of two readings that follow each other, at each life."""
-    change = np.abs(np.diff(w, axis=1))
-    owner = np.broadcast_to(family[:, None], change.shape)[np.isfinite(change)]
-    size = change[np.isfinite(change)]
-    order = np.lexsort((size, owner))
-    owner, size = owner[order], size[order]
-    first, count = np.unique(owner, return_index=True, return_counts=True)[1:]
-    median = np.zeros(int(family.max()) + 1 if len(family) else 0)
-    if len(owner):
-        median[owner[first]] = size[first + count // 2]
-    return median[family] / 0.6745  # median of |normal| to its standard deviation
+def _usual_difference(m: Floats, w: Floats, family: Ints) -> Floats:
+    """Robust standard deviation, at each life, of how far two readings in a row are off the family's usual
+    wear."""
+    run, rise = np.diff(m, axis=1), np.diff(w, axis=1)
+    here = np.isfinite(rise)
+    owner = np.broadcast_to(family[:, None], rise.shape)[here]
+    run, rise = np.maximum(run[here], 1e-9), rise[here]
+    n = int(family.max()) + 1 if len(family) else 0
+    rate = _medians(rise / run, owner, n)
+    off = _medians(np.abs(rise - rate[owner] * run), owner, n)
+    return np.asarray(off[family] / 0.6745)  # median of |normal| to its standard deviation
+
+
+def _medians(values: Floats, owner: Ints, n: int) -> Floats:
+    """Median of each owner's values, shape (n,); 0 for an owner without any."""
+    order = np.lexsort((values, owner))
+    owner, values = owner[order], values[order]
+    found, first, count = np.unique(owner, return_index=True, return_counts=True)
+    out = np.zeros(n)
+    out[found] = 0.5 * (values[first + (count - 1) // 2] + values[first + count // 2])
+    return out
 
 
 def _split(table: LifeTable, rows: Ints, column: Ints) -> LifeTable:

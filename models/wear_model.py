@@ -26,9 +26,10 @@ from models.family_fit import (
 )
 from models.hyper import learn_priors
 from models.level_filter import level_filter
-from models.life_states import best_nodes, last_distance, life_states, mean_node
+from models.life_states import best_nodes, last_distance, life_states, mean_node, with_memory
 from models.lives import Lives
 from models.mixture import Component, component, crossing_quantiles, in_runs_of_lives, reading_quantiles
+from models.place_memory import LifeRates, learn_memory, life_rates, remembered
 from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
 from models.shape_weights import shape_weights
 from models.shapes import SHAPES, STRAIGHT, Shape
@@ -38,6 +39,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Grid = tuple[Floats, Floats]
+Memory = tuple[Floats, Floats]
 T = TypeVar("T")
 R = TypeVar("R")
 
@@ -102,6 +104,7 @@ class PooledWear(Forecaster):
     evidence_, shape_weight_, shape_prior_ : shape (s, f).
     wild_ : shape (n, k), lives in the order of ``relative_``. Chance that a reading is wild.
     wild_share_ : share of wild readings learned.
+    memory_share_ : share of the variance of rates that belongs to the position.
     deletion_ : each reading against the others, or None.
     components_ : the mixture.
     """
@@ -141,7 +144,8 @@ class PooledWear(Forecaster):
         if forecast is not None:
             asked[:] = False
             asked[self.row_of_[forecast]] = True
-        self.components_ = self._components(rel, np.arange(len(rel.starts)), asked)
+        self.memory_share_, memory = self._remember(rel)
+        self.components_ = self._components(rel, np.arange(len(rel.starts)), asked, memory)
         return self
 
     def predict_remaining(self, probabilities: ArrayLike) -> Floats:
@@ -324,7 +328,29 @@ class PooledWear(Forecaster):
                 into[rows] = getattr(found, field.name)[rows]
         self.deletion_ = Deletion(*parts)
 
-    def _components(self, rel: Relative, families: Ints, asked: Bools) -> list[Component]:
+    def _remember(self, rel: Relative) -> tuple[float, Memory | None]:
+        """What the other lives at its place say of each life's rate; under the heaviest shape of its
+        family."""
+        if rel.place is None or not (np.bincount(rel.place) > 1).any():
+            return 0.0, None
+        rates = [np.empty(len(rel.order)) for _ in fields(LifeRates)]
+        best = rel.per_life(self.shape_weight_.argmax(axis=0))
+        for i in np.unique(best):
+            rows, fit = best == i, self.fits_[i]
+            part, some = keep_lives(rel, rows)
+            data = straighten(part, fit.shape, fit.factor[some])
+            nodes = mean_node(take_families(fit.posterior, some), part)
+            found = life_rates(
+                level_filter(data.u, data.z, data.noise, nodes.q, data.clock, data.jump), nodes
+            )
+            for into, field in zip(rates, fields(LifeRates), strict=True):
+                into[rows] = getattr(found, field.name)
+        share = learn_memory(LifeRates(*rates), rel.place)
+        return share, remembered(LifeRates(*rates), rel.place, share)
+
+    def _components(
+        self, rel: Relative, families: Ints, asked: Bools, memory: Memory | None = None
+    ) -> list[Component]:
         """The mixture of the lives asked for; ``rel`` holds lives of the named families."""
         part, kept = keep_lives(rel, asked)
         families = families[kept]
@@ -342,6 +368,8 @@ class PooledWear(Forecaster):
             own, some = keep_lives(part, here)
             data = straighten(own, fit.shape, fit.factor[families[some]])
             nodes = best_nodes(take_families(fit.posterior, families[some]), own, most)
+            if memory is not None:
+                nodes = with_memory(nodes, *(x[rows[here]] for x in memory))
             stats = level_filter(data.u, data.z, data.noise, nodes.q, data.clock, data.jump)
             states = life_states(stats, nodes, last_distance(data))
             found = component(own, fit.shape, data, nodes, states, wanted[here])

@@ -64,7 +64,7 @@ def test_quantiles_grow_and_are_never_negative(forecast_of_straight):
 
 @pytest.mark.parametrize("shape", ["straight", "accelerating", "decelerating"])
 def test_the_80_per_cent_interval_covers_about_80_per_cent(shape):
-    # 40 families x 8 lives: binomial sd of the cover 2.2 %, more for lives of one family; three of those each way.
+    # 40 families x 8 lives: binomial sd of the cover 2.2 %, more within a family; three of those each way.
     simulated = fleet(seed=5, n_families=40, shape=shape)
     now = ~simulated.arrays["ended"]
     found, truth = forecast(lives_of(simulated))[now], simulated.remaining[now]
