@@ -48,7 +48,7 @@ def shape_weights(
     """
     if len(shapes) == 1:
         return np.ones_like(evidence), np.ones_like(evidence)
-    likelihood = np.exp(EVIDENCE_POWER * (evidence - evidence.max(axis=0)))
+    likelihood = _likelihood(evidence)
     member = np.array([[shape.kind == kind for shape in shapes] for kind in KINDS], dtype=float)
     member = member[member.sum(axis=1) > 0]
     kinds = np.full(len(member), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
@@ -60,8 +60,17 @@ def shape_weights(
         here = quantity == number
         own = _learn(likelihood[:, here], member, (kinds, within), (POOL_STRENGTH, POOL_STRENGTH))
         prior[:, here] = (own[0] @ own[1])[:, None]
-    weight = prior * likelihood
-    return weight / weight.sum(axis=0), prior
+    return weights_of(evidence, prior), prior
+
+
+def weights_of(evidence: Floats, prior: Floats) -> Floats:
+    """Posterior weight of each shape in each family where the prior is known; all of shape (s, f)."""
+    weight = prior * _likelihood(evidence)
+    return np.asarray(weight / weight.sum(axis=0))
+
+
+def _likelihood(evidence: Floats) -> Floats:
+    return np.asarray(np.exp(EVIDENCE_POWER * (evidence - evidence.max(axis=0))))
 
 
 def _learn(

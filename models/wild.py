@@ -82,17 +82,24 @@ def deletion_residuals(data: Straightened, nodes: Nodes, base_noise: Floats) -> 
     present = np.isfinite(data.z)
     diagonal = np.where(present, np.maximum(diagonal, 1e-300), np.nan)
     s2 = s2[:, None]
+    level = data.z - data.noise * pull
+    if data.offset is not None:
+        level = level + data.offset[:, None] * data.u
     return Deletion(
         miss=pull / diagonal,
         doubt=s2 * np.maximum(1.0 / diagonal - data.noise, 0.0),
         own=s2 * base_noise,
-        level=data.z - data.noise * pull,
+        level=level,
         level_var=s2 * np.maximum(data.noise - data.noise**2 * diagonal, 0.0),
     )
 
 
-def chance_wild(deletion: Deletion) -> tuple[Floats, float]:
+def chance_wild(deletion: Deletion, known_share: float | None = None) -> tuple[Floats, float]:
     """Chance that each reading is wild, and the share of wild readings learned from all of them.
+
+    Parameters
+    ----------
+    known_share : the share, where it was learned from other readings.
 
     Returns
     -------
@@ -103,10 +110,12 @@ def chance_wild(deletion: Deletion) -> tuple[Floats, float]:
     bad = np.where(present, deletion.doubt + WILD_VARIANCE * deletion.own, 1.0)
     square = np.where(present, deletion.miss, 0.0) ** 2
     odds = np.exp(np.clip(0.5 * square * (1.0 / good - 1.0 / bad) - 0.5 * np.log(bad / good), -500.0, 500.0))
-    share = USUAL_SHARE
+    share = USUAL_SHARE if known_share is None else known_share
     chance = np.zeros(odds.shape)
     for _ in range(30):
         chance = np.where(present, share * odds / (share * odds + 1.0 - share), 0.0)
+        if known_share is not None:
+            break
         share = (chance.sum() + USUAL_SHARE * SHARE_STRENGTH) / (present.sum() + SHARE_STRENGTH)
     return chance, float(share)
 
