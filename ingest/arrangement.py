@@ -177,7 +177,7 @@ def _whyte_unit(part: str, text: str, place: tuple[int, int], rigid: bool) -> Un
     wheels = [int(figure) for figure in part.split("-")]
     if any(count % 2 or count > 2 * MOST_AXLES for count in wheels):
         raise WrongUsage(
-            f"arrangement {text!r}: wheels come in pairs, at most {2 * MOST_AXLES} in a group. Expected 4-8-2."
+            f"arrangement {text!r}: wheels come in pairs, at most {2 * MOST_AXLES} a group. Expected 4-8-2."
         )
     units, index = place
     if len(wheels) == 2 and units == 2:

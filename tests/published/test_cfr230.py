@@ -242,8 +242,9 @@ def test_retaining_rings_lower_the_thickness_to_the_floor():
         assert chosen.limit.value == figure
 
 
-# 230.14 and the titles of 230.15 and 230.17; the preamble, 64 FR 62828, for 1,472 service days or 15 years. The
-# 368 days of 230.16 and the fifth annual inspection are from memory; tubes and flues common practice, no source.
+# 230.14 and the titles of 230.15 and 230.17; the preamble, 64 FR 62828, for 1,472 service days or 15 years.
+# The 368 days of 230.16 and the fifth annual inspection are from memory; tubes and flues: common practice, no
+# source.
 CLOCKS = [
     ("31 service days", 31, None, None, "found"),
     ("92 service days", 92, None, None, "found"),
