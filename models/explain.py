@@ -44,8 +44,8 @@ def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFram
     -------
     family, lives, readings, allowance [base unit], life_miles (of a part of the mean rate) [mi],
     rate_per_1000_mi [base unit], spread (of the lives' rates over their mean), brownian (spread of the wear
-    at the end of a life, share of the allowance), gauge_error [base unit], each with its p10 and p90; weight
-    of each kind of shape; wild_readings.
+    at the end of a life, share of the allowance), gauge_error [base unit], each with its p10 and p90;
+    differs_by; weight of each kind of shape; wild_readings.
     """
     rel = model.relative_
     best = model.shape_weight_.argmax(axis=0)
@@ -62,9 +62,19 @@ def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFram
     for name, values in _learned(model, best).items():
         for suffix, column in zip(("", "_p10", "_p90"), values, strict=True):
             out[name + suffix] = column
+    out["differs_by"] = _differences(model, len(out))
     for kind, weight in zip(KINDS, kind_weights(model), strict=True):
         out[f"weight {kind}"] = weight
     return out
+
+
+def _differences(model: "PooledWear", n: int) -> list[str]:
+    """What makes rates differ within each family, in words; empty where nothing was kept."""
+    words = [""] * n
+    for effect in model.effects_:
+        parts = (f"{level} {100 * (factor - 1):+.0f} %" for level, factor in effect.levels.items())
+        words[effect.family] = f"{effect.covariate}: " + ", ".join(parts)
+    return words
 
 
 def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:

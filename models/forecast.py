@@ -12,6 +12,7 @@ from models.explain import family_frame, kind_weights_of, method_of
 from models.flags import flags_of
 from models.life_table import LifeTable, build_lives
 from models.paths import WearNow, paths_ahead, reading_checks, wear_now
+from models.rate_covariates import covariates_of_positions
 from models.shapes import KINDS
 from models.unrecorded import Suspected, split_at_unrecorded
 from models.wear_model import PooledWear
@@ -103,7 +104,8 @@ def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = 
     public = _public_start(tables, table)
     worked = None
     if len(point):
-        model = PooledWear().fit(table.lives, quantity=table.scale.quantity, forecast=life)
+        told = covariates_of_positions(tables["wear_points"]["position"]).iloc[table.point]
+        model = PooledWear().fit(table.lives, table.scale.quantity, forecast=life, covariates=told)
         remaining, beyond = model.remaining(PROBABILITIES, life)
         worked = Worked(table, suspected, model, point, life, remaining, beyond, wear_now(model, life))
         _fill_public(public, worked, tables)

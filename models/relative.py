@@ -42,6 +42,7 @@ class Relative:
     allowance, life : shape (f,). Wear [unit of the lives] and distance [mi] that are 1.
     gauge : shape (f,). Relative gauge error where stated, else NaN.
     place : shape (n,) or None. As in :class:`models.lives.Lives`.
+    offset : shape (n,) or None. What is known of each life's rate beforehand, over its family's mean rate.
     """
 
     order: Ints
@@ -58,6 +59,7 @@ class Relative:
     life: Floats
     gauge: Floats
     place: Ints | None = None
+    offset: Floats | None = None
 
     def per_life(self, values: Floats) -> Floats:
         """Values of families (last axis f) at each of their lives (last axis n)."""
@@ -163,6 +165,7 @@ class Straightened:
     log_jacobian : shape (f,). Of the readings' change of scale, for comparing likelihoods.
     factor : shape (f,). This shape's relative distance over the common one.
     limit : shape (n,). Bent limit.
+    offset : shape (n,) or None. Rate taken out of ``z`` beforehand, to be put back into states.
     """
 
     u: Floats
@@ -173,6 +176,7 @@ class Straightened:
     log_jacobian: Floats
     factor: Floats
     limit: Floats
+    offset: Floats | None = None
 
 
 def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Straightened:
@@ -188,10 +192,13 @@ def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Str
     if factor is None:
         factor = _distance_scale(rel, shape, np.where(present, z, 0.0))
     m = rel.m * rel.per_life(factor)[:, None]
+    u = shape.distance(m)
+    if rel.offset is not None:
+        z = z - rel.offset[:, None] * np.nan_to_num(u)
     slope = shape.slope(np.clip(np.nan_to_num(rel.w), -0.1, 1.1 * rel.limit[:, None]))
     log_jacobian = np.add.reduceat(np.where(present, np.log(slope), 0.0).sum(axis=1), rel.starts)
     return Straightened(
-        u=shape.distance(m),
+        u=u,
         clock=shape.clock(m, rel.w),
         z=np.where(present, z, np.nan),
         noise=rel.noise * slope**2,
@@ -199,6 +206,7 @@ def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Str
         log_jacobian=log_jacobian,
         factor=factor,
         limit=shape.wear(rel.limit),
+        offset=rel.offset,
     )
 
 
@@ -247,6 +255,7 @@ def keep_lives(rel: Relative, keep: NDArray[np.bool_]) -> tuple[Relative, Ints]:
         life=rel.life[kept],
         gauge=rel.gauge[kept],
         place=None if rel.place is None else rel.place[keep],
+        offset=None if rel.offset is None else rel.offset[keep],
     )
     return part, kept
 

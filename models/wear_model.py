@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Self, TypeVar
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from models.estimator import Forecaster
@@ -25,13 +26,22 @@ from models.family_fit import (
     take_families,
 )
 from models.hyper import learn_priors
+from models.known import Known
 from models.level_filter import level_filter
 from models.life_states import best_nodes, last_distance, life_states, mean_node, with_memory
 from models.lives import Lives
-from models.mixture import Component, component, crossing_quantiles, in_runs_of_lives, reading_quantiles
+from models.mixture import (
+    PAIRS_AT_ONCE,
+    Component,
+    component,
+    crossing_quantiles,
+    in_runs_of_lives,
+    reading_quantiles,
+)
 from models.place_memory import LifeRates, learn_memory, life_rates, remembered
+from models.rate_covariates import Effect, screen
 from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
-from models.shape_weights import shape_weights
+from models.shape_weights import shape_weights, weights_of
 from models.shapes import SHAPES, STRAIGHT, Shape
 from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
 
@@ -95,6 +105,8 @@ class PooledWear(Forecaster):
     wild_rounds : passes that look for wild readings; 0: every reading is believed.
     learn : learn the priors' centres and spreads from the families; False: as assumed.
     priors : the priors assumed; None: those of :class:`models.family_fit.Priors`.
+    known : what was learned beforehand from other families; it stands as it is, and nothing is learned across
+        the families at hand.
 
     Attributes
     ----------
@@ -104,6 +116,7 @@ class PooledWear(Forecaster):
     evidence_, shape_weight_, shape_prior_ : shape (s, f).
     wild_ : shape (n, k), lives in the order of ``relative_``. Chance that a reading is wild.
     wild_share_ : share of wild readings learned.
+    effects_ : differences of the rate within families that were kept, families numbered as in ``relative_``.
     memory_share_ : share of the variance of rates that belongs to the position.
     deletion_ : each reading against the others, or None.
     components_ : the mixture.
@@ -115,13 +128,21 @@ class PooledWear(Forecaster):
         wild_rounds: int = 2,
         learn: bool = True,
         priors: Priors | None = None,
+        known: Known | None = None,
     ) -> None:
         self.shapes = shapes
         self.wild_rounds = wild_rounds
         self.learn = learn
         self.priors = priors
+        self.known = known
 
-    def fit(self, lives: Lives, quantity: Ints | None = None, forecast: Ints | None = None) -> Self:
+    def fit(
+        self,
+        lives: Lives,
+        quantity: Ints | None = None,
+        forecast: Ints | None = None,
+        covariates: pd.DataFrame | None = None,
+    ) -> Self:
         """Learn from the lives.
 
         Parameters
@@ -130,6 +151,8 @@ class PooledWear(Forecaster):
         quantity : shape (lives.n_families,), optional. Families of one number measure one quantity and learn
             the shape of wear from each other first; all are one quantity if not given.
         forecast : rows of the lives that will be asked about; all if not given.
+        covariates : a row a life, texts that may tell its rate (:mod:`models.rate_covariates`); none if not
+            given.
         """
         rel = relative(lives)
         self.quantity_ = (
@@ -138,7 +161,9 @@ class PooledWear(Forecaster):
         self.wild_, self.wild_share_ = np.zeros(rel.w.shape), 0.0
         self.row_of_ = np.empty(len(rel.order), dtype=np.int64)
         self.row_of_[rel.order] = np.arange(len(rel.order))
-        rel = self._fit_and_look(rel)
+        if covariates is not None:
+            covariates = covariates.iloc[rel.order].reset_index(drop=True)
+        rel = self._fit_and_look(rel, covariates)
         self.relative_ = rel
         asked = np.ones(len(rel.order), dtype=bool)
         if forecast is not None:
@@ -196,7 +221,7 @@ class PooledWear(Forecaster):
             components, where = part
             out[where] = reading_quantiles(components, np.nan_to_num(asked[where]), probabilities, with_gauge)
 
-        in_threads(run, in_runs_of_lives(mixture, rows, 1000))
+        in_threads(run, in_runs_of_lives(mixture, rows, PAIRS_AT_ONCE // 8))
         out *= rel.per_life(rel.allowance)[rows][:, None, None]
         return np.asarray(np.where(np.isfinite(asked)[..., None], out, np.nan)[back])
 
@@ -227,29 +252,36 @@ class PooledWear(Forecaster):
         sorted_rows, back = np.unique(rows, return_inverse=True)
         return sorted_rows, back
 
-    def _fit_and_look(self, rel: Relative) -> Relative:
+    def _fit_and_look(self, rel: Relative, covariates: pd.DataFrame | None) -> Relative:
         """Fit; look for wild readings; fit anew where some were found. The relative lives with their final
         noise."""
         base = rel.noise
         every = np.arange(len(rel.starts))
         self.priors_ = self._learn_priors(rel)
+        self.effects_: list[Effect] = []
+        if covariates is not None:
+            rel = replace(rel, offset=self._screen(rel, covariates))
         self.fits_: list[Fit] = []
         self._fit_shapes(rel, every)
         for _ in range(self.wild_rounds):
             before = self.wild_
             self._check_readings(rel, base)
-            self.wild_, self.wild_share_ = chance_wild(self.deletion_)
+            self.wild_, self.wild_share_ = chance_wild(
+                self.deletion_, None if self.known is None else self.known.wild_share
+            )
             changed = np.asarray((np.abs(self.wild_ - before) > NOTICEABLE).any(axis=1))
             if not changed.any():
                 return rel
             rel = replace(rel, noise=base * noise_of_wild(self.wild_))
-            if self.wild_share_ > MANY_WILD:
+            if self.wild_share_ > MANY_WILD and self.known is None:
                 self.priors_, changed[:] = self._learn_priors(rel), True
             self._fit_shapes(rel, np.unique(np.repeat(every, rel.sizes)[changed]))
         self._check_readings(rel, base)
         return rel
 
     def _learn_priors(self, rel: Relative) -> Priors:
+        if self.known is not None:
+            return self.known.priors
         assumed = self.priors or Priors()
         if not self.learn:
             return assumed
@@ -271,9 +303,14 @@ class PooledWear(Forecaster):
             fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
         self.fits_ = fits
         self.evidence_ = np.stack([f.evidence for f in fits])
-        used = tuple(f.shape for f in fits)
-        self.shape_weight_, self.shape_prior_ = shape_weights(self.evidence_, self.quantity_, used)
+        self.shape_weight_, self.shape_prior_ = self._weigh_shapes(rel)
         self._refine(rel, families)
+
+    def _weigh_shapes(self, rel: Relative) -> tuple[Floats, Floats]:
+        if self.known is not None:
+            prior = self.known.shape_prior[:, rel.family]
+            return weights_of(self.evidence_, prior), prior
+        return shape_weights(self.evidence_, self.quantity_, tuple(f.shape for f in self.fits_))
 
     def _refine(self, rel: Relative, families: Ints) -> None:
         """Learn the parameters of the shapes that count from more lives, where a family has more."""
@@ -328,6 +365,20 @@ class PooledWear(Forecaster):
                 into[rows] = getattr(found, field.name)[rows]
         self.deletion_ = Deletion(*parts)
 
+    def _screen(self, rel: Relative, covariates: pd.DataFrame) -> Floats | None:
+        """Offsets of the lives' rates by what their positions have in common; None where nothing pays."""
+        part = take_lives(rel, SCREEN_LIVES)
+        data = straighten(part, STRAIGHT)
+        found = fit_families(Families(data, part.starts, part.sizes, part.gauge), self.priors_)
+        every = straighten(rel, STRAIGHT, data.factor)
+        nodes = mean_node(found, rel)
+        rates = life_rates(
+            level_filter(every.u, every.z, every.noise, nodes.q, every.clock, every.jump), nodes
+        )
+        number = np.repeat(np.arange(len(rel.starts)), rel.sizes)
+        offset, self.effects_ = screen(rates, number, covariates)
+        return offset if self.effects_ else None
+
     def _remember(self, rel: Relative) -> tuple[float, Memory | None]:
         """What the other lives at its place say of each life's rate; under the heaviest shape of its
         family."""
@@ -345,7 +396,7 @@ class PooledWear(Forecaster):
             )
             for into, field in zip(rates, fields(LifeRates), strict=True):
                 into[rows] = getattr(found, field.name)
-        share = learn_memory(LifeRates(*rates), rel.place)
+        share = learn_memory(LifeRates(*rates), rel.place) if self.known is None else self.known.memory_share
         return share, remembered(LifeRates(*rates), rel.place, share)
 
     def _components(
@@ -357,7 +408,8 @@ class PooledWear(Forecaster):
         weight = self.shape_weight_[:, families]
         share = np.where(weight < LEAST_SHARE, 0.0, weight)
         share = part.per_life(share / share.sum(axis=0))
-        most = int(np.clip(PAIRS / max(int(np.count_nonzero(share)), 1), *NODES))
+        few = np.clip(PAIRS / max(int(np.count_nonzero(share)), 1), *NODES)
+        most = int(few) if self.known is None else self.known.nodes
         rows = np.flatnonzero(asked)
 
         def run(item: tuple[Fit, Floats]) -> Component | None:

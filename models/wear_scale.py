@@ -1,6 +1,7 @@
 """Wear points as the models see them: direction of wear, allowance, family, and why one cannot be
 forecast."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,7 @@ class WearScale:
     family_name : shape (families,). What people read.
     quantity : shape (families,). Number of the quantity that the family measures: families of one quantity
         learn the shape of wear from each other.
+    quantity_name : shape (families,). The quantity and its base unit.
     gauge_sd : [base unit], NaN where not stated.
     reason : why the point cannot be forecast, from the limits alone; empty where it can.
     """
@@ -37,6 +39,7 @@ class WearScale:
     family: Ints
     family_name: NDArray[np.object_]
     quantity: Ints
+    quantity_name: NDArray[np.object_]
     gauge_sd: Floats
     reason: NDArray[np.object_]
 
@@ -67,11 +70,8 @@ def wear_scale(points: pd.DataFrame, vehicles: pd.DataFrame) -> WearScale:
         ],
         "",
     ).astype(object)
-    kind = _class_of(names, vehicles)[code]
-    columns = [kind, *(points[c].astype(str).to_numpy() for c in ("component", "quantity", "base_unit"))]
-    family, family_name = _numbered(columns)
-    quantity, _ = _numbered([columns[2], columns[3]])
-    first = np.unique(family, return_index=True)[1] if len(family) else np.array([], int)
+    family, first = families_of(points, vehicles)
+    quantity, quantity_name = quantity_of_families(points, first)
     return WearScale(
         vehicles=names,
         vehicle=code,
@@ -79,8 +79,9 @@ def wear_scale(points: pd.DataFrame, vehicles: pd.DataFrame) -> WearScale:
         new=start,
         limit=np.where(reason == "", allowance, np.nan),
         family=family,
-        family_name=family_name,
-        quantity=quantity[first],
+        family_name=_family_names(points, vehicles, first),
+        quantity=quantity,
+        quantity_name=quantity_name,
         gauge_sd=points["gauge_sd"].to_numpy(float),
         reason=reason,
     )
@@ -92,13 +93,48 @@ def _class_of(names: pd.Index, vehicles: pd.DataFrame) -> NDArray[np.object_]:
     return np.where(kind != "", kind, arrangement).astype(object)
 
 
-def _numbered(columns: list[NDArray[np.object_]]) -> tuple[Ints, NDArray[np.object_]]:
-    """Number the combinations of the columns in order of appearance; and their names."""
+def families_of(points: pd.DataFrame, vehicles: pd.DataFrame) -> tuple[Ints, Ints]:
+    """Family of each wear point, numbered in order of appearance, and each family's first wear point.
+
+    Parameters
+    ----------
+    points : vehicle, component, quantity, base_unit.
+    vehicles : vehicle, class, arrangement.
+    """
+    family = _numbered([_kind_of(points, vehicles), *(points[c] for c in ("component", "quantity", "base_unit"))])
+    return family, _first(family)
+
+
+def quantity_of_families(points: pd.DataFrame, first: Ints) -> tuple[Ints, NDArray[np.object_]]:
+    """Number and name of the quantity that each family measures, from its first wear point."""
+    some = points.iloc[first]
+    number = _numbered([some["quantity"], some["base_unit"]])
+    name = some["quantity"].astype(str) + " [" + some["base_unit"].astype(str) + "]"
+    return number, name.to_numpy(dtype=object)
+
+
+def _family_names(points: pd.DataFrame, vehicles: pd.DataFrame, first: Ints) -> NDArray[np.object_]:
+    some = points.iloc[first]
+    columns = [_kind_of(some, vehicles), some["component"].astype(str), some["quantity"].astype(str)]
+    texts = [" · ".join(part for part in parts if part) for parts in zip(*columns, strict=True)]
+    return np.array(texts, dtype=object)
+
+
+def _kind_of(points: pd.DataFrame, vehicles: pd.DataFrame) -> NDArray[np.object_]:
+    """Class of each wear point's vehicle; its arrangement where no class is stated."""
+    code, names = pd.factorize(points["vehicle"])
+    return _class_of(pd.Index(names), vehicles)[code]
+
+
+def _first(number: Ints) -> Ints:
+    """First entry of each number."""
+    return np.unique(number, return_index=True)[1] if len(number) else np.array([], dtype=np.int64)
+
+
+def _numbered(columns: Sequence[pd.Series | NDArray[np.object_]]) -> Ints:
+    """Number the combinations of the columns in order of appearance."""
     code = np.zeros(len(columns[0]), dtype=np.int64)
     for column in columns:
-        here, there = pd.factorize(pd.Series(column, dtype=object))
+        here, there = pd.factorize(pd.Series(column))
         code = code * (len(there) + 1) + here
-    number, _ = pd.factorize(code)
-    rows = np.unique(number, return_index=True)[1] if len(number) else np.array([], int)
-    texts = [" · ".join(str(c[i]) for c in columns[:-1] if str(c[i])) for i in rows]
-    return number.astype(np.int64), np.array(texts, dtype=object)
+    return np.asarray(pd.factorize(code)[0], dtype=np.int64)
