@@ -15,6 +15,8 @@ VIEWS = {
     "batch": "Is this batch right?",
     "batch?part=held": "Is this batch right?",
     "batch?part=batches": "Is this batch right?",
+    "fit": "Does it still fit together?",
+    "fit?part=tires": "Does it still fit together?",
     "window": "When do we open it, and what is in it?",
     "case": "What does it cost, and why now?",
     "record": "How good were our forecasts?",

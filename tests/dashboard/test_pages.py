@@ -14,6 +14,7 @@ VIEWS = {
     "point": "driver tire – tread hollow",
     "engine": "Readings at the engine",
     "batch": "Is this batch right?",
+    "fit": "Does it still fit together?",
     "window": "When do we open it, and what is in it?",
     "case": "What does it cost, and why now?",
     "record": "How good were our forecasts?",
@@ -393,3 +394,32 @@ def test_formulas_are_there_for_those_who_want_them(app):
     assert not page.latex
     page.toggle(key="formulas").set_value(True).run()
     assert len(page.latex) >= 4
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [("checks", "Check"), ("tires", "Engine"), ("boxes", "driving box"), ("due", "Inspection")],
+)
+def test_what_must_agree_opens_part_by_part(app, part, words):
+    page = opened(app, "fit", part=part)
+    text = said(page) + " ".join(str(table.value.columns.tolist()) for table in page.dataframe)
+    text += " ".join(box.label for box in page.selectbox)
+    assert words in text
+
+
+def test_a_plan_is_asked_for_shown_and_held_beside_another(app, small):
+    page = opened(app, "window")
+    assert "No plan has been made yet" in said(page)
+    page.text_input(key="plan-name").set_value("first try")
+    widget(page.button, "Plan").click().run(timeout=120)
+    assert not page.exception, page.exception
+    assert "Open it in" in said(page)
+    page.text_input(key="plan-name").set_value("bolder")
+    page.number_input(key="plan-risk").set_value(30)
+    widget(page.button, "Plan").click().run(timeout=120)
+    assert not page.exception, page.exception
+    runs = Store(small).runs("plan")
+    names = [json.loads(about)["name"] for about in runs["about"]]
+    assert names == ["bolder", "first try"]
+    assert "Beside another plan" in said(page)
+    assert any("This plan" in table.value.columns for table in page.dataframe)

@@ -1,0 +1,38 @@
+"""Does it still fit together?"""
+
+import streamlit as st
+
+from dashboard import fit_parts, state
+from dashboard.here import heading, here
+
+PARTS = {
+    "checks": "What must agree",
+    "tires": "Turnings left",
+    "boxes": "Driving boxes",
+    "due": "Inspections due",
+}
+
+
+def page() -> None:
+    now = here()
+    heading("Does it still fit together?", now)
+    if now is None:
+        return
+    part = state.pick(
+        st.segmented_control,
+        "Part",
+        list(PARTS),
+        "part",
+        words=PARTS.__getitem__,
+        label_visibility="collapsed",
+        required=True,
+    )
+    {
+        "checks": fit_parts.checks,
+        "tires": fit_parts.tires,
+        "boxes": fit_parts.boxes,
+        "due": fit_parts.inspections,
+    }[part](now)
+
+
+page()
