@@ -21,12 +21,12 @@ from ingest.sheetxml import Walk, column_number, walk_sheet
 _PIECE = 8_000_000
 _OVERLAP = 300  # bytes seen twice, so that a tag on the seam of two pieces is seen whole
 _MACROS = re.compile(r"(vbaproject\.bin|vbadata\.xml|/macrosheets/|/intlmacrosheets/)", re.IGNORECASE)
-_COLUMN = re.compile(rb"\br\s*=\s*[\"']([A-Za-z]{1,7})[0-9]")
 _ROW = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]{0,7}([0-9]{4,11})[\"']")
 _ROW_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?row[\s/>]")
-_PLACED = re.compile(rb"<(?:[A-Za-z0-9]+:)?c\s(?:[^<>]*?\s)?r\s*=\s*[\"'][A-Za-z]{1,7}[0-9]")
+_PLACED = re.compile(rb"<(?:[A-Za-z0-9]+:)?c\s(?:[^<>]*?\s)?r\s*=\s*[\"']([A-Za-z]{1,7})[0-9]")
 _CELL_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?c[\s/>]")
-_ODD = re.compile(rb"<(?:[A-Za-z0-9]+:)?f[\s/>]|\bt\s*=\s*[\"']e[\"']")
+_FORMULA = re.compile(rb"<(?:[A-Za-z0-9]+:)?f[\s/>]")
+_ERROR = re.compile(rb"\bt\s*=\s*[\"']e[\"']")
 _TEXT_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?si[\s/>]")
 
 
@@ -120,15 +120,16 @@ def _look(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> _Look:
                 f"{quoted(name)}: {quoted(part.filename)} declares entities, which no spreadsheet does; "
                 "it is not opened."
             )
-        look.columns |= set(_COLUMN.findall(piece))
+        placed = _PLACED.findall(piece)
+        look.columns |= set(placed)
         look.last_row = max(look.last_row, max(map(int, _ROW.findall(piece)), default=999))
         look.n_rows += len(_ROW_TAG.findall(piece))
         n_cells = len(_CELL_TAG.findall(piece))
         look.n_cells += n_cells
         # A cell that does not say where it is follows the one before, perhaps far to the right. One cell of a
         # piece may seem so because its tag is cut at the end; it is seen whole in the next.
-        look.n_unplaced += max(n_cells - len(_PLACED.findall(piece)) - 1, 0)
-        look.odd = look.odd or _ODD.search(piece) is not None
+        look.n_unplaced += max(n_cells - len(placed) - 1, 0)
+        look.odd = look.odd or _is_odd(piece)
     return look
 
 
@@ -154,6 +155,12 @@ def _to_look_at(name: str, archive: zipfile.ZipFile) -> list[zipfile.ZipInfo]:
         if linked or is_xml or part.filename.lower().endswith((".xml", ".rels")):
             found.append(part)
     return found
+
+
+def _is_odd(piece: bytes) -> bool:
+    """Whether a piece holds a formula or an error value; the first look is the quick one."""
+    formula = (b"<f" in piece or b":f" in piece) and _FORMULA.search(piece) is not None
+    return formula or ((b'"e"' in piece or b"'e'" in piece) and _ERROR.search(piece) is not None)
 
 
 def _pieces(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> Iterator[bytes]:
