@@ -107,6 +107,15 @@ def test_a_stored_row_can_be_changed_and_the_old_one_stays_readable(add, known, 
     assert store.read("readings", version)["value_text"].tolist() == ["0.1"]
 
 
+def test_a_note_alone_can_be_changed_and_an_odometer_of_the_log(add, known, store):
+    add(readings=HEAD + "HOLLOW,2001-02-01,0.1,,\n")
+    change_row(store, "readings", 1, {"note": "by torchlight"}, reason="from the day book")
+    assert store.read("readings")["note"].tolist() == ["by torchlight"]
+    row_id = int(store.read("mileage")["row_id"].iloc[1])
+    change_row(store, "mileage", row_id, {"odometer": "11200"}, reason="from the day book")
+    assert store.read("mileage")["odometer"].tolist() == [10000, 11200, 12000]
+
+
 def test_a_row_is_not_withdrawn_while_readings_take_their_miles_from_it(add, known, store):
     add(readings=HEAD + "HOLLOW,2001-10-01,0.1,,\n")
     log = store.read("mileage")
