@@ -4,7 +4,7 @@ import csv
 import re
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from io import BytesIO
+from io import BytesIO, StringIO
 from typing import Any, Literal
 
 import altair as alt
@@ -144,8 +144,13 @@ def xlsx_bytes(frame: pd.DataFrame) -> bytes:
 
 def picture_bytes(picture: alt.Chart | alt.LayerChart, kind: Literal["svg", "png"]) -> bytes:
     """The picture as a file, 900 points wide."""
+    shown = picture.properties(width=900, background="#ffffff")
+    if kind == "svg":
+        text = StringIO()
+        shown.save(text, format="svg")
+        return text.getvalue().encode()
     out = BytesIO()
-    picture.properties(width=900, background="#ffffff").save(out, format=kind)
+    shown.save(out, format="png")
     return out.getvalue()
 
 

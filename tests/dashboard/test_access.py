@@ -93,7 +93,7 @@ def test_an_unknown_role_may_do_nothing():
 def test_a_wrong_roles_file_says_what_and_where(tmp_path, old, new, message):
     path = tmp_path / "roles.toml"
     path.write_text(GOOD.replace(old, new))
-    with pytest.raises(WrongUsage, match="roles.toml") as caught:
+    with pytest.raises(WrongUsage, match=r"roles\.toml") as caught:
         load(path)
     assert message in str(caught.value)
     assert caught.value.exit_code == 2

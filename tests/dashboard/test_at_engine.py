@@ -87,7 +87,17 @@ def test_beyond_the_path_nothing_is_expected(odometer):
 
 
 def test_a_sitting_becomes_a_table_of_readings():
-    kept = [{"point": "H-D1L", "value": "1 3/8", "unit": "in", "odometer": "", "gauge": "", "note": "", "where": "x"}]
+    kept = [
+        {
+            "point": "H-D1L",
+            "value": "1 3/8",
+            "unit": "in",
+            "odometer": "",
+            "gauge": "",
+            "note": "",
+            "where": "x",
+        }
+    ]
     text = as_file(kept, date(2026, 11, 25), "R. T.").decode()
     assert text.splitlines() == [
         "point,date,value,unit,odometer,gauge,note,observer",

@@ -1,6 +1,7 @@
 """``milesleft brief`` end to end: files in, a stored forecast, brief and picture out."""
 
 import json
+import shutil
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ from scipy.stats import norm
 from dashboard.brief_settings import load_settings
 from dashboard.casework import case_of, points_under, prepare, read_material, turned
 from dashboard.cli import main
+from dashboard.planning import PlanChoices, plan_and_store
 from ingest.add import add_files
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -76,6 +78,10 @@ def store_forecast(store):
     miles = points["point"].map(lambda point: float(LIVES.get(point, (np.nan, 0))[0]))
     forecast = points[["point", "vehicle", "component", "position", "quantity", "unit"]].assign(
         as_of=as_of,
+        as_of_odometer=60_000.0,
+        last_value=1.0,
+        last_date=as_of,
+        condemning_limit=8.0,
         miles_p10=0.72 * miles,
         miles_p50=miles,
         flags=["" if x > 0 else "too few" for x in miles],
@@ -89,7 +95,9 @@ def store_forecast(store):
         }
     )
     state = pd.DataFrame({"point": known, "life_miles": 9000.0})
-    frames = {"forecast": forecast, "distribution": distribution, "state": state}
+    path = pd.DataFrame({name: pd.Series(dtype=float) for name in ("odometer", "p10", "p50", "p90")})
+    path = path.assign(point=pd.Series(dtype=str), kind=pd.Series(dtype=str))
+    frames = {"forecast": forecast, "distribution": distribution, "state": state, "path": path}
     return store.save_run("forecast", {"as_of": as_of, "data_version": store.version()}, frames)
 
 
@@ -256,6 +264,20 @@ def test_another_currency_needs_a_rate(db, tmp_path):
     euro = json.loads(result.output)
     dollar = json.loads(run(db, "--json", "--vehicle", "Alder", "--window", "2027-11-01").output)
     assert euro["ask"] == pytest.approx(0.9 * dollar["ask"])
+
+
+def test_case_of_a_planned_window_is_the_plans_own_amount(db, tmp_path):
+    """Planned with everything as it is set out of the box: the same futures, the same sums."""
+    store = Store(shutil.copy(db, tmp_path / "planned.duckdb"))
+    _, plan = plan_and_store(store, PlanChoices(vehicles=("Alder",), time_limit=5.0))
+    opened = plan.amounts.sort_values("p80").iloc[-1]
+    day = f"{opened['opens']:%Y-%m-%d}"
+    case = case_of(read_material(store), load_settings(None, {"vehicle": "Alder", "window": day}))
+    assert case.is_planned
+    assert case.amount.p50 == pytest.approx(opened["p50"])
+    assert case.ask == pytest.approx(opened["p80"])
+    told = plan.lines[plan.lines["window"] == opened["window"]]
+    assert case.lines["ask"].sum() == pytest.approx(told["at80"].sum())
 
 
 @pytest.mark.parametrize(

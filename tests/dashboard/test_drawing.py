@@ -1,6 +1,7 @@
-"""The drawing: every place can be picked, reads aloud, tells without colour, and holds no markup of a file."""
+"""The drawing: every place can be picked and reads aloud, tells without colour, holds no markup."""
 
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 
 import pytest
 
@@ -38,13 +39,15 @@ def test_every_place_is_a_button_that_says_what_it_is(arrangement):
 def test_wheels_of_an_axle_stand_one_over_the_other_and_none_overlap():
     axles, places = everything("4-8-2")
     root, found = buttons(draw(axles, labelled(places), title="t"))
-    circles = {b.get("data-place"): b.find(f"{SVG}circle") for b in found if b.find(f"{SVG}circle") is not None}
+    circles = {
+        b.get("data-place"): b.find(f"{SVG}circle") for b in found if b.find(f"{SVG}circle") is not None
+    }
     centre = {key: (float(c.get("cx")), float(c.get("r"))) for key, c in circles.items()}
     assert centre["driver-2-L"] == centre["driver-2-R"]
     row = sorted(centre[k] for k in centre if k.endswith("-L"))
-    assert all(a[0] + a[1] < b[0] - b[1] for a, b in zip(row, row[1:], strict=False))
+    assert all(a[0] + a[1] < b[0] - b[1] for a, b in pairwise(row))
     width = float(root.get("width"))
-    assert all(0 < x - r and x + r < width for x, r in row)
+    assert all(x - r > 0 and x + r < width for x, r in row)
 
 
 def test_states_differ_in_more_than_colour():

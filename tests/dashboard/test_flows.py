@@ -81,7 +81,7 @@ def test_every_table_and_picture_can_be_taken_along(served, browser_page):
     got = {}
     for word in ("CSV", "XLSX", "SVG", "PNG"):
         with page.page.expect_download() as download:
-            page.page.get_by_role("button", name=word).first.click()
+            page.page.get_by_test_id("stDownloadButton").get_by_text(word, exact=True).first.click()
         got[word] = read(download.value)
     rows = list(csv.reader(io.StringIO(got["CSV"].decode("utf-8-sig"))))
     assert rows[0] == ["Date", "Odometer", "What", "Value", "Expected (8 in 10)", "Remark"]

@@ -30,7 +30,13 @@ def test_positions_as_people_write_them(position, component, key):
 
 @pytest.mark.parametrize(
     ("position", "component"),
-    [("drawbar", "drawbar pin"), ("tender truck 1", "bolster"), ("", "boiler"), ("4R", "rod"), ("driver 0", "")],
+    [
+        ("drawbar", "drawbar pin"),
+        ("tender truck 1", "bolster"),
+        ("", "boiler"),
+        ("4R", "rod"),
+        ("driver 0", ""),
+    ],
 )
 def test_what_is_no_place_on_the_drawing_is_not_forced_onto_it(position, component):
     assert place_of(position, component) is None
@@ -51,7 +57,9 @@ def test_axles_of_a_rigid_engine():
 
 def test_axles_of_an_articulated_engine_count_on_through_its_units():
     drivers = [w for w in wheelsets("2-6-6-2") if w.group == "driver"]
-    assert drivers == [Wheelset("driver", n, 0) for n in (1, 2, 3)] + [Wheelset("driver", n, 1) for n in (4, 5, 6)]
+    assert drivers == [Wheelset("driver", n, 0) for n in (1, 2, 3)] + [
+        Wheelset("driver", n, 1) for n in (4, 5, 6)
+    ]
 
 
 def test_uic_and_whyte_draw_the_same():

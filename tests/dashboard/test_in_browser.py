@@ -1,10 +1,8 @@
-"""The pages in a real browser: nothing goes wrong, every flow ends, and nobody is shut out by how they look or type."""
+"""The pages in a real browser: nothing goes wrong, and nobody is shut out by how they see or type."""
 
 import re
 
 import pytest
-
-from ingest.store import Store
 
 pytestmark = pytest.mark.browser
 

@@ -36,7 +36,12 @@ def test_each_kind_of_news_is_named_and_what_comes_sooner_stands_first():
     assert out["what"].to_dict() == {
         "a": "sooner", "b": "later", "c": "now told", "d": "no longer told", "e": "new",
     }  # fmt: skip
-    assert out.loc["a", ["before", "expected", "after", "change"]].tolist() == [5000.0, 4500.0, 2000.0, -2500.0]
+    assert out.loc["a", ["before", "expected", "after", "change"]].tolist() == [
+        5000.0,
+        4500.0,
+        2000.0,
+        -2500.0,
+    ]
     assert list(out.index).index("a") < list(out.index).index("b")
 
 

@@ -54,7 +54,9 @@ def test_what_stands_on_a_wheel_is_short_and_never_hopeful(miles):
 
 
 @given(
-    st.floats(-100, 100), st.sampled_from(sorted(LENGTHS)), st.sampled_from(["in", "mm", "thou", "1/64 in", "%"])
+    st.floats(-100, 100),
+    st.sampled_from(sorted(LENGTHS)),
+    st.sampled_from(["in", "mm", "thou", "1/64 in", "%"]),
 )
 def test_what_is_typed_in_the_shown_unit_comes_back_in_the_own(value, length, own):
     units = Units(length)
