@@ -91,6 +91,13 @@ def _check_directory(name: str, archive: zipfile.ZipFile) -> None:
         raise UnreadableFile(f"{quoted(name)} is under a password; save it without one.")
     if len(parts) > bound("workbook", "most_parts"):
         raise UnreadableFile(f"{quoted(name)} is an archive of {len(parts):,} files, which no workbook is.")
+    if "[Content_Types].xml" not in archive.namelist():
+        raise UnreadableFile(f"{quoted(name)} is an archive, but no workbook.")
+    _check_sizes(name, parts)
+
+
+def _check_sizes(name: str, parts: list[zipfile.ZipInfo]) -> None:
+    """What the parts would unpack to, together and each."""
     unpacked = sum(part.file_size for part in parts)
     if unpacked > bound("workbook", "largest_unpacked"):
         raise UnreadableFile(
@@ -107,8 +114,6 @@ def _check_directory(name: str, archive: zipfile.ZipFile) -> None:
                 f"{quoted(part.filename)}, as "
                 "no sheet of measurements does; it is not opened. Save its sheets as CSV if they are sound."
             )
-    if "[Content_Types].xml" not in archive.namelist():
-        raise UnreadableFile(f"{quoted(name)} is an archive, but no workbook.")
 
 
 def _look(name: str, archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> _Look:

@@ -1,6 +1,7 @@
 """What a file holds before anybody knows what it means: cells of text, and tables of text under headings."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -124,7 +125,25 @@ def as_table(raw: RawCells) -> RawTable | None:
         )
     rows = body[used].set_axis(columns, axis=1)
     problems = {row: words for row, words in raw.problems.items() if row in rows.index}
+    problems = beyond_headings(raw, body, headings) | problems
     return RawTable(raw.file, raw.sheet, columns, rows, problems)
+
+
+def beyond_headings(raw: RawCells, body: pd.DataFrame, headings: Sequence[str]) -> dict[int, str]:
+    """Rows of a text file with filled cells to the right of the last heading: row → why it is held back.
+
+    In a text file that is a mark within a cell taken for the delimiter, and the cells beside it are shifted.
+    In a workbook it is a remark beside the table.
+    """
+    last = max((p for p, heading in enumerate(headings) if heading), default=-1)
+    if raw.sheet is not None or last + 1 >= body.shape[1]:
+        return {}
+    over = (body.iloc[:, last + 1 :] != "").any(axis=1).to_numpy(dtype=bool)
+    words = (
+        f"the row has more cells than there are headings ({last + 1}); if a cell holds the mark that parts "
+        "the cells (1,5), put the cell between quotation marks"
+    )
+    return dict.fromkeys(body.index[over].tolist(), words)
 
 
 def _without_empty_twins(

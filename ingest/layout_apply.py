@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from ingest.cells import RawCells, RawTable, as_table, column_letter
+from ingest.cells import RawCells, RawTable, as_table, beyond_headings, column_letter
 from ingest.errors import UnreadableFile
 from ingest.headings import split_unit
 from ingest.layout import Layout, SheetLayout
@@ -56,12 +56,13 @@ def _read_sheet(sheet: RawCells, how: SheetLayout) -> RawTable | None:
     """One sheet, its blocks one after the other."""
     full = unmerged(sheet)
     blocks = _blocks(sheet, how)
-    parts = [part for block in blocks if (part := _read_block(sheet, block, full, how)) is not None]
+    problems = dict(sheet.problems)
+    parts = [part for block in blocks if (part := _read_block(sheet, block, full, how, problems)) is not None]
     if not parts:
         return None
     columns = list(dict.fromkeys(column for part in parts for column in part.columns))
     rows = pd.concat([part.reindex(columns=columns) for part in parts]).fillna("").astype("str")
-    problems = {row: words for row, words in sheet.problems.items() if row in rows.index}
+    problems = {row: words for row, words in problems.items() if row in rows.index}
     return RawTable(sheet.file, sheet.sheet, columns, rows, problems, table=how.table)
 
 
@@ -84,12 +85,13 @@ def _blocks(sheet: RawCells, how: SheetLayout) -> list[pd.DataFrame]:
 
 
 def _read_block(
-    sheet: RawCells, cells: pd.DataFrame, full: pd.DataFrame, how: SheetLayout
+    sheet: RawCells, cells: pd.DataFrame, full: pd.DataFrame, how: SheetLayout, problems: dict[int, str]
 ) -> pd.DataFrame | None:
     """Rows of one block under their headings, with what holds for all of them; None for an empty one.
 
     `full` are the sheet's cells with merged areas filled: so headings and labels reach over what they are
-    merged over. A value is never taken twice because its cell is merged.
+    merged over. A value is never taken twice because its cell is merged. What is wrong with a row is added to
+    `problems`.
     """
     header = _header_rows(sheet, cells, how)
     if header is None:
@@ -97,6 +99,7 @@ def _read_block(
     body = _body(cells, header, how)
     heads = full.loc[cells.index[header]]
     headings = [" ".join(filter(None, dict.fromkeys(column))) for column in heads.T.to_numpy(dtype=object)]
+    problems |= beyond_headings(sheet, body, headings)
     names = _column_names(sheet, headings, how)
     spread = spread_positions(sheet, headings, names, how.spread)
     kept = [p for p in range(len(headings)) if p not in spread and (names[p] or (body[p] != "").any())]

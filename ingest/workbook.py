@@ -4,6 +4,7 @@ import datetime as dt
 import posixpath
 import re
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree  # safe after `check_workbook`: it refuses declarations and bombs
 
@@ -41,10 +42,19 @@ def read_workbook(path: Path) -> list[RawCells]:
             raise UnreadableFile(_no_archive(path))
     problems = check_workbook(path)
     part_of = _parts_of_sheets(path)
+    return [
+        made_visible(replace(raw, problems=problems.get(part_of.get(raw.sheet or "", ""), {})))
+        for raw in _read_sheets(path)
+        if not raw.cells.empty
+    ]
+
+
+def _read_sheets(path: Path) -> list[RawCells]:
+    """The worksheets as the reader of workbooks gives them; its ways to fail in words."""
     try:
         with CalamineWorkbook.from_path(path) as book:
             names = [sheet.name for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet]
-            sheets = [_read_sheet(path.name, book, name) for name in names]
+            return [_read_sheet(path.name, book, name) for name in names]
     except CalamineError as error:
         raise UnreadableFile(
             f"{quoted(path.name)} is damaged: {quoted(str(error), 100)}. Open it in a spreadsheet and "
@@ -59,15 +69,6 @@ def read_workbook(path: Path) -> list[RawCells]:
         raise UnreadableFile(
             f"{quoted(path.name)} is damaged so that it cannot be read; save it again."
         ) from None
-    return [
-        made_visible(
-            RawCells(
-                raw.file, raw.sheet, raw.cells, problems.get(part_of.get(raw.sheet or "", ""), {}), raw.merged
-            )
-        )
-        for raw in sheets
-        if not raw.cells.empty
-    ]
 
 
 def _no_archive(path: Path) -> str:

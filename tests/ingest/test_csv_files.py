@@ -86,11 +86,13 @@ def test_a_stated_delimiter_line(write):
     assert rows(write("sep=;\npoint;date;value\nP1;1998-05-03;1\n")) == {3: ["P1", "1998-05-03", "1"]}
 
 
-def test_short_and_long_rows(write):
-    (table,) = read_tables(write(HEAD + "P1,1998-05-03\nP2,1998-05-03,1,extra\n"))
-    assert table.columns == ["point", "date", "value", "column D"]
-    assert table.rows.loc[2].tolist() == ["P1", "1998-05-03", "", ""]
-    assert table.rows.loc[3, "column D"] == "extra"
+def test_short_rows_are_filled_up_and_long_ones_held_back(write):
+    """1,5 in a file parted by commas is two cells; the 1 must not pass for the value."""
+    (table,) = read_tables(write(HEAD + "P1,1998-05-03\nP2,1998-05-03,1,5\nP3,1998-05-03,1,,\n"))
+    assert table.rows.loc[2, "value"] == ""
+    assert table.rows.loc[3, "column D"] == "5"
+    assert table.problems.keys() == {3}
+    assert "more cells than there are headings (3)" in table.problems[3]
 
 
 def test_headings_in_several_lines_and_empty_twins(write):

@@ -233,6 +233,12 @@ def test_a_sheet_that_no_table_of_the_layout_fits_is_read_as_it_is(tmp_path):
     assert {table.date_order for table in tables} == {"mdy"}  # what is stated holds for the file
 
 
+def test_a_row_with_more_cells_than_headings_is_held_back(sheet):
+    layout = parse_layout('[[table]]\ntable = "readings"\nheader = 2\ncolumns = { Ref = "point" }')
+    (table,) = layout.read(sheet("Title,of,the,sheet\nRef,date,value\nP1,1998-05-03,1,5\nP2,1998-05-03,2\n"))
+    assert table.problems.keys() == {3}
+
+
 def test_problems_of_rows_are_kept(sheet):
     layout = parse_layout('[[table]]\ntable = "readings"\ncolumns = { Ref = "point" }')
     (table,) = layout.read(sheet("Ref,date,value\nP\x001,1998-05-03,2\n"))
