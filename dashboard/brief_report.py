@@ -24,6 +24,7 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
     low, mean, high = (shown.small_money(float(whole[name])) for name in ("p10", "mean", "p90"))
     lines = [
         f"{case.name}: work to begin in {month_words(case.opens)} (wear as of {day_words(case.as_of)})",
+        f"  work chosen by            {_chooser(case)}",
         f"  enough in 5 of 10 cases   {shown.money(sums.half_way)}",
         f"  enough in {in_cases(case.confidence)}   {shown.money(sums.ask)}",
         f"  in hand                   {shown.money(sums.in_hand)} as of {day_words(case.fund.as_of)}",
@@ -35,6 +36,12 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
         CAUTION,
     ]
     return "\n".join(lines)
+
+
+def _chooser(case: Case) -> str:
+    if case.is_planned:
+        return "the plan"
+    return "the accepted risk, as no plan has work then (make one: milesleft plan)"
 
 
 def case_as_json(case: Case) -> dict[str, Any]:

@@ -10,6 +10,11 @@ from models.case import Case
 from models.case_money import rounding_step, share_out
 
 MOST_LINES = 9
+RESERVES = {
+    "hidden": "reserve for hidden damage, as found before",
+    "worn": "reserve for parts more worn than forecast",
+}
+"""Lines that stand for what is not known yet, by kind."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +71,7 @@ def rounded(case: Case) -> Rounded:
 
 def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     """What will be done and what it costs, by kind of work; small kinds are put together."""
-    lines = _hidden_as_one(case.lines).sort_values("ask", ascending=False, kind="stable")
+    lines = _reserves_as_one(case.lines).sort_values("ask", ascending=False, kind="stable")
     lines = lines.reset_index(drop=True)
     most = MOST_LINES if len(lines) > MOST_LINES + 1 else len(lines)
     order = np.minimum(np.arange(len(lines)), most)
@@ -86,24 +91,26 @@ def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     return Table(["Work", "enough in 5 of 10 cases", f"enough in {sure}"], rows, total)
 
 
-def _hidden_as_one(lines: pd.DataFrame) -> pd.DataFrame:
-    """Lines with all hidden work in one: which part it will be, nobody knows; how much, findings tell."""
-    hidden = lines["kind"] == "hidden"
-    if not hidden.any():
-        return lines
-    one = {"kind": "hidden", "component": "", "action": "", "parts": 1.0}
-    sums = lines.loc[hidden, ["at50", "ask"]].sum().to_dict()
-    return pd.concat([lines[~hidden], pd.DataFrame([one | sums])], ignore_index=True)
+def _reserves_as_one(lines: pd.DataFrame) -> pd.DataFrame:
+    """Lines with all hidden work in one, and all parts that may be more worn than forecast in another: which
+    part it will be, nobody knows; how much in all, the futures tell."""
+    kept = [lines[~lines["kind"].isin(RESERVES)]]
+    for kind in RESERVES:
+        mine = lines[lines["kind"] == kind]
+        if len(mine):
+            sums = mine[["at50", "ask"]].sum().to_dict()
+            kept.append(pd.DataFrame([{"kind": kind, "component": "", "action": "", "parts": 1.0, **sums}]))
+    return pd.concat(kept, ignore_index=True)
 
 
 def line_words(row: Row) -> str:
-    """A line of the scope in words: 8 × driver tire, turned."""
+    """A line of the scope in words: 8 × driver tire: cut."""
     kind, component, action = (str(getattr(row, name)) for name in ("kind", "component", "action"))
     parts = float(row.parts)
     if kind == "opening":
         return f"taking the engine apart ({action})"
-    if kind == "hidden":
-        return "reserve for hidden damage, as found before"
+    if kind in RESERVES:
+        return RESERVES[kind]
     count = f"{parts:.0f} × " if parts >= 1.5 else ""
     return f"{count}{component}: {action}"
 
@@ -205,7 +212,11 @@ def _range_words(low: float, high: float, sums: Rounded, numbers: Numbers) -> st
 
 def _days_words(mean: float, p80: float) -> str:
     """Days lost on average and at most in 8 of 10 cases; a dash where the log tells no days."""
-    return f"about {mean:.0f} (up to {p80:.0f})" if np.isfinite(mean) else "–"
+    if not np.isfinite(mean):
+        return "–"
+    if round(p80) == 0:
+        return "none in 8 of 10" if round(mean) else "none"
+    return f"about {mean:.0f} (up to {p80:.0f})"
 
 
 def gift_table(case: Case, numbers: Numbers) -> Table:

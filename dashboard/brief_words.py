@@ -10,6 +10,7 @@ import pandas as pd
 from dashboard.brief_numbers import Numbers, day_words, in_cases, month_short, month_words, rows_of
 from dashboard.brief_picture import RemainingPicture, alt_text, remaining_picture
 from dashboard.brief_tables import (
+    RESERVES,
     Rounded,
     Table,
     bills_table,
@@ -191,9 +192,9 @@ def _chosen_words(case: Case) -> str:
 
 
 def _reserve_words(case: Case) -> str:
-    if not (case.lines["kind"] == "hidden").any():
+    if not case.lines["kind"].isin(RESERVES).any():
         return ""
-    return " So is a reserve for damage that shows only when the engine is open."
+    return " A reserve is for what shows only when the engine is open."
 
 
 def _when(case: Case, sums: Rounded, numbers: Numbers) -> Section:

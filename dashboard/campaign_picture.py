@@ -98,7 +98,7 @@ def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
 
 
 def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> list[str]:
-    """What is in hand, written on its stretch where it has room, else beside it; what is promised, below."""
+    """What is in hand, written on its stretch where it has room, else above it; what is promised, below."""
     have, y = max(0.0, campaign.in_hand), top + TRACK_Y
     label = f"{numbers.money(campaign.in_hand)} in hand"
     room = 8.5 * len(label)
@@ -106,8 +106,7 @@ def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> l
         style: dict[str, object] = {"fill": "#ffffff", "text_anchor": "end"}
         body = [svg.words(LEFT + have * scale - 8, y + 21, label, font_weight="bold", **style)]
     else:
-        x = LEFT + (have + campaign.promised) * scale + 8
-        body = [svg.words(x, y + 21, label, font_weight="bold")]
+        body = [svg.words(LEFT, y - 12, label, font_weight="bold")]
     if campaign.promised > 0:
         x = LEFT + have * scale
         text = f"striped: {numbers.money(campaign.promised)} pledged, not counted"

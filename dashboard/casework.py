@@ -1,49 +1,61 @@
 """The fundraising case from the store and back: reads the forecast, simulates, builds, keeps the run."""
 
+import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 import pandas as pd
 
 from dashboard.brief_numbers import numbers
 from dashboard.brief_settings import Settings, window_day
+from dashboard.planning import PlanChoices, PlanMaterial, plan_inputs, read_plan_material
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
-from models.calendar import usage_plan
 from models.case import Case
 from models.case_build import build_case
-from models.case_inputs import CaseChoices, CaseInputs
+from models.case_inputs import CaseChoices, CaseInputs, PlannedWork
 from models.case_money import in_one_currency
 from models.case_scope import first_window_with_work
+from models.planner import renewals_of
 from models.planner_jobs import jobs_of, openings_of
-from models.planner_scope import LINE_COLUMNS
-from models.simulation import Assumptions, Simulation, simulate
-from models.windows import by_hand, combine, lay_ups
-
-MONTHS = 12 * 14
-"""Months simulated: windows of ten years, and three seasons of waiting after the last. [month]"""
-WEAR_TABLES = ("vehicles", "wear_points", "mileage", "readings", "usage", "findings")
-DRAWS = 2000
+from models.simulation import Assumptions
 
 
 @dataclass(frozen=True)
 class Material:
     """What is read from the store once; the fundraiser's choices then need no further reading.
 
-    ``run`` is the forecast run; wear tables are as they were for it, ``funds`` and ``costs`` as they are now.
-    ``plan`` holds the lines of the newest plan made from the same data, none where there is no such plan.
+    Attributes
+    ----------
+    planning : what the planner reads: forecast, and the tables as they were for it.
+    data_version : the store's now, that of ``funds`` and ``costs``.
+    state : frame of the forecast run.
+    plan, plan_about : the newest plan made from the same forecast; none where there is none.
     """
 
-    run: str
-    run_version: int
+    planning: PlanMaterial
     data_version: int
-    tables: Mapping[str, pd.DataFrame]
     costs: pd.DataFrame
     funds: pd.DataFrame
-    forecast: pd.DataFrame
-    distribution: pd.DataFrame
     state: pd.DataFrame
-    plan: pd.DataFrame
+    plan: PlannedWork
+    plan_about: Mapping[str, Any]
+
+    @property
+    def run(self) -> str:
+        """The forecast run."""
+        return self.planning.run
+
+    @property
+    def run_version(self) -> int:
+        """Data version that the forecast was made from."""
+        return self.planning.data_version
+
+    @property
+    def forecast(self) -> pd.DataFrame:
+        """The forecast."""
+        return self.planning.forecast
 
 
 def read_material(store: Store, run: str | None = None) -> Material:
@@ -53,38 +65,30 @@ def read_material(store: Store, run: str | None = None) -> Material:
     ------
     NotPossible : there is no forecast.
     """
-    runs = store.runs("forecast")
-    if run is not None:
-        runs = runs[runs["run_id"] == run]
-    if runs.empty:
-        raise NotPossible(
-            f"Store {store.path}: it holds no forecast{f' {run}' if run else ''}. The case is made from "
-            "one; run `milesleft forecast` first."
-        )
-    row = runs.iloc[0]
-    version = int(row["data_version"])
+    planning = read_plan_material(store, run)
     now = store.read_all("costs", "funds")
+    plan, about = _newest_plan(store, planning)
     return Material(
-        run=str(row["run_id"]),
-        run_version=version,
+        planning=planning,
         data_version=store.version(),
-        tables=store.read_all(*WEAR_TABLES, version=version),
         costs=now["costs"],
         funds=now["funds"],
-        forecast=store.read_run(str(row["run_id"]), "forecast"),
-        distribution=store.read_run(str(row["run_id"]), "distribution"),
-        state=store.read_run(str(row["run_id"]), "state"),
-        plan=_plan_lines(store, version),
+        state=store.read_run(planning.run, "state"),
+        plan=plan,
+        plan_about=about,
     )
 
 
-def _plan_lines(store: Store, version: int) -> pd.DataFrame:
-    """Lines of the newest plan of a data version; an older plan speaks of other wear, and is left out."""
-    plans = store.runs("plan")
-    plans = plans[plans["data_version"] == version]
-    if plans.empty:
-        return pd.DataFrame(columns=LINE_COLUMNS)
-    return store.read_run(str(plans["run_id"].iloc[0]), "scope")
+def _newest_plan(store: Store, planning: PlanMaterial) -> tuple[PlannedWork, Mapping[str, Any]]:
+    """The newest plan made from the same forecast; an older one speaks of other wear, and is left out."""
+    for row in store.runs("plan").itertuples():
+        about = json.loads(str(row.about))
+        if about.get("forecast") == planning.run:
+            lines, windows, points = (
+                store.read_run(str(row.run_id), name) for name in ("scope", "windows", "points")
+            )
+            return PlannedWork(lines, windows, renewals_of(points, windows)), about
+    return PlannedWork.none(), {}
 
 
 def case_of(material: Material, settings: Settings) -> Case:
@@ -160,60 +164,58 @@ def _main_currency(material: Material) -> str:
 def _inputs(
     material: Material, settings: Settings, vehicle: str, costs: pd.DataFrame, currency: str
 ) -> CaseInputs:
-    tables = {
-        name: table[table["vehicle"] == vehicle] if "vehicle" in table else table
-        for name, table in material.tables.items()
-    }
-    points = tables["wear_points"]
-    forecast = material.forecast[material.forecast["vehicle"] == vehicle]
-    as_of = pd.Timestamp(forecast["as_of"].max())
-    days = pd.Series({vehicle: as_of})
-    usage = usage_plan(tables["usage"], tables["mileage"], days, MONTHS)
-    usage[["miles", "miles_sd"]] *= settings.value("usage")
-    simulation = _simulate(material, settings, points, usage, costs, days)
+    tables = material.planning.tables
+    planning = replace(material.planning, tables={**tables, "costs": costs})
+    ahead = plan_inputs(planning, _plan_choices(material, settings, vehicle))
+    points, as_of = ahead.simulation.points, pd.Timestamp(ahead.simulation.as_of[0])
+    mine = {name: tables[name][tables[name]["vehicle"] == vehicle] for name in ("mileage", "findings")}
+    places = tables["wear_points"].loc[tables["wear_points"]["vehicle"] == vehicle, "point"]
     funds = in_one_currency(material.funds, "amount", currency, settings.rates, table="funds")
+    booked = funds.loc[funds["kind"] != "pledged", "date"].dropna()  # a pledge may bear a day to come
     return CaseInputs(
         vehicle=vehicle,
         name=_name(tables["vehicles"], vehicle),
-        simulation=simulation,
-        jobs=jobs_of(points, costs),
-        openings=openings_of(costs),
-        findings=material.tables["findings"][material.tables["findings"]["vehicle"] == vehicle],
-        plan=material.plan[material.plan["vehicle"] == vehicle],
-        windows=combine(lay_ups(usage, days), by_hand([], [vehicle]), days),
-        mileage=tables["mileage"],
+        simulation=ahead.simulation,
+        jobs=jobs_of(points, ahead.costs),
+        openings=openings_of(ahead.costs),
+        findings=mine["findings"],
+        plan=_plan_of(material.plan, vehicle),
+        end=ahead.ends.get(vehicle),
+        windows=ahead.windows,
+        mileage=mine["mileage"],
         funds=funds,
-        # A pledge may bear a day to come; what came in or went out may not.
-        fund_as_of=max([as_of, *funds.loc[funds["kind"] != "pledged", "date"].dropna()]),
+        fund_as_of=max([as_of, *booked]),
         life_miles=material.state.set_index("point")["life_miles"],
         as_of=as_of,
         currency=currency,
         data_version=material.data_version,
-        readings=int(tables["readings"]["point"].isin(points["point"]).sum()),
-        points=len(points),
-        unforecast=_unforecast(forecast),
+        readings=int(tables["readings"]["point"].isin(places).sum()),
+        points=len(places),
+        unforecast=_unforecast(material.forecast[material.forecast["vehicle"] == vehicle]),
     )
 
 
-def _simulate(
-    material: Material,
-    settings: Settings,
-    points: pd.DataFrame,
-    usage: pd.DataFrame,
-    costs: pd.DataFrame,
-    as_of: pd.Series,
-) -> Simulation:
+def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanChoices:
+    """What the planner is asked for: the plan's own horizon and turning policy, the settings' figures."""
+    usual = PlanChoices()
     assumed = Assumptions(
-        draws=DRAWS,
         inflation=settings.value("inflation"),
         inflation_sd=settings.value("inflation_sd"),
         quote_sd=settings.value("quote_sd"),
     )
-    # What tear-downs of one vehicle found speaks for the other, as it does for the planner.
-    findings = material.tables["findings"]
-    return simulate(
-        points, material.distribution, usage, findings=findings, costs=costs, as_of=as_of, assumptions=assumed
+    return PlanChoices(
+        vehicles=(vehicle,),
+        years=float(material.plan_about.get("years", usual.years)),
+        turning=material.plan_about.get("turning", usual.turning),
+        usage=settings.value("usage"),
+        assumptions=assumed,
     )
+
+
+def _plan_of(plan: PlannedWork, vehicle: str) -> PlannedWork:
+    """The part of a plan that is one vehicle's; the renewals of others do no harm."""
+    lines, windows = (frame[frame["vehicle"] == vehicle] for frame in (plan.lines, plan.windows))
+    return PlannedWork(lines, windows, plan.renewals)
 
 
 def _opens(given: CaseInputs, settings: Settings) -> pd.Timestamp:

@@ -41,8 +41,8 @@ class Case:
     confidence : chance that the amount asked for is enough. [1]
     ask : the amount asked for, enough at ``confidence``. [money]
     amount : what the work costs.
-    lines : line, kind (planned / hidden / opening), component, action, parts (how many), points (list), at50,
-        ask [money] (these two add up to ``amount.p50`` and ``ask``), p10, p90 [money].
+    lines : line, kind (planned, opening, worn, hidden), component, action, parts (how many), points (list),
+        at50, ask [money] (these two add up to ``amount.p50`` and ``ask``), p10, p90 [money].
     bills : line, payment, month, amount [money], is_late, source; amounts add up to ``ask``.
     schedule : index month; due, to_raise, balance [money].
     fund, rate : what is in hand, and the present rate of giving (None where too little is on record).

@@ -13,7 +13,7 @@ from models.case_gifts import gift_units
 from models.case_inputs import CaseChoices, CaseInputs
 from models.case_money import split_quantile
 from models.case_schedule import bills_by_month, must_come_in, payments_of
-from models.case_scope import at_limit, jobs_at, waits_of
+from models.case_scope import at_limit, jobs_at, not_priced, waits_of
 from models.case_seasons import component_outlook, season_miles
 from models.simulation import Simulation
 
@@ -86,9 +86,9 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         seasons=season_miles(inputs.simulation, vehicle),
         window_miles=_window_miles(inputs.simulation, vehicle, choices.opens),
         assumptions=choices.assumptions,
-        unpriced=cost.unpriced,
+        unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
         unforecast=inputs.unforecast,
-        is_planned=bool((inputs.plan["opens"] == choices.opens).any()),
+        is_planned=inputs.plan.has(choices.opens),
         at_limit=tuple(sorted(inputs.simulation.points["point"][there])),
         draws=inputs.simulation.draws,
         readings=inputs.readings,
@@ -107,6 +107,13 @@ def _check_window(inputs: CaseInputs, choices: CaseChoices) -> None:
             f"day after the first and by {last:%Y-%m-%d}, as {choices.most_seasons} seasons of "
             "waiting are shown too; choose another window."
         )
+
+
+def _unpriced(cost: ScopeCost, others: pd.DataFrame) -> pd.DataFrame:
+    """What no sum holds, each component once."""
+    frames = [frame for frame in (cost.unpriced, others) if len(frame)]
+    every = pd.concat(frames, ignore_index=True) if frames else cost.unpriced
+    return every.drop_duplicates("component", ignore_index=True)
 
 
 def _lines(cost: ScopeCost, at50: Floats, ask: Floats) -> pd.DataFrame:

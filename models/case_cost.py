@@ -1,11 +1,12 @@
 """What a scope costs in each future: its jobs, opening the machine, hidden work, in one set of draws."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.case_money import DAYS_PER_YEAR
 from models.planner_jobs import DEPTHS
 from models.simulation import Simulation, price_factor
 
@@ -38,6 +39,18 @@ class ScopeCost:
     def total(self) -> Floats:
         """Cost of the scope in each future, shape (n,). [money]"""
         return np.asarray(self.draws.sum(axis=1))
+
+
+def carried(cost: ScopeCost, inflation: Floats, wait: pd.Timedelta) -> ScopeCost:
+    """The same work done later, at what prices have risen to in each future.
+
+    Parameters
+    ----------
+    inflation : shape (n,). Yearly rise of prices. [1/year]
+    wait : how much later.
+    """
+    years = wait / pd.Timedelta(days=DAYS_PER_YEAR)
+    return replace(cost, draws=cost.draws * ((1.0 + inflation) ** years)[:, None])
 
 
 def points_called_by(jobs: pd.DataFrame, points: pd.DataFrame) -> Ints:

@@ -17,6 +17,9 @@ from models.simulation import Simulation, price_factor
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+BEYOND_TRUING = 0.5
+"""Chance that a defective part must be renewed where it could be machined. Assumption, no source. [1]"""
+
 
 def parts_laid_open(
     components: tuple[str, ...], jobs: pd.DataFrame, scope: pd.DataFrame, findings: pd.DataFrame
@@ -53,7 +56,10 @@ def parts_laid_open(
 
 
 def hidden_work(
-    simulation: Simulation, laid_open: pd.DataFrame, paid_on: pd.Timestamp, beyond_truing: float = 0.5
+    simulation: Simulation,
+    laid_open: pd.DataFrame,
+    paid_on: pd.Timestamp,
+    beyond_truing: float = BEYOND_TRUING,
 ) -> ScopeCost:
     """Parts found defective and what it costs to make them good, in each future.
 
@@ -62,7 +68,7 @@ def hidden_work(
     laid_open : as :func:`parts_laid_open` gives it.
     paid_on : day to which prices are carried.
     beyond_truing : chance that a defective part must be renewed where the price list has machining too.
-        [1] Assumption, no source.
+        [1]
 
     Returns
     -------

@@ -1,11 +1,38 @@
 """What the case is built from, and what the fundraiser turns."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import pandas as pd
 
-from models.planner_scope import LINE_COLUMNS
+from models.case_hidden import BEYOND_TRUING
+from models.planner_scope import LINE_COLUMNS, WINDOW_COLUMNS
 from models.simulation import Simulation
+
+
+@dataclass(frozen=True)
+class PlannedWork:
+    """A plan of one vehicle.
+
+    Attributes
+    ----------
+    lines : columns ``planner_scope.LINE_COLUMNS``, one row a job and window.
+    windows : columns ``planner_scope.WINDOW_COLUMNS``.
+    renewals : days on which each wear point is renewed, in order.
+    """
+
+    lines: pd.DataFrame
+    windows: pd.DataFrame
+    renewals: Mapping[str, Sequence[pd.Timestamp]]
+
+    @staticmethod
+    def none() -> "PlannedWork":
+        """No plan."""
+        return PlannedWork(pd.DataFrame(columns=LINE_COLUMNS), pd.DataFrame(columns=WINDOW_COLUMNS), {})
+
+    def has(self, opens: pd.Timestamp) -> bool:
+        """Whether it has work in the window that opens on a day."""
+        return bool((self.lines["opens"] == opens).any())
 
 
 @dataclass(frozen=True)
@@ -18,8 +45,9 @@ class CaseInputs:
     simulation : the joint simulation, this vehicle in it.
     jobs, openings : of this vehicle, as ``planner_jobs`` gives them.
     windows : opens, closes; the vehicle's windows, as ``windows.combine`` gives them.
-    plan : lines of a plan as ``planner_scope`` has them; a window that it does not know, or no plan at all,
-        lets the accepted risk choose.
+    plan : the plan that chose the work; none lets the accepted risk choose, as for a window that the plan
+        does not use.
+    end : day up to which parts must last where no later opening is planned.
     findings : earlier tear-downs of the vehicle; none where nothing hidden is reckoned.
     mileage, funds : tables of the store.
     life_miles : miles on each part in service at the as-of day, by wear point. [mi]
@@ -43,7 +71,8 @@ class CaseInputs:
     findings: pd.DataFrame = field(
         default_factory=lambda: pd.DataFrame({"component": [], "examined": [], "defective": []})
     )
-    plan: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=LINE_COLUMNS))
+    plan: PlannedWork = field(default_factory=lambda: PlannedWork.none())
+    end: pd.Timestamp | None = None
     data_version: int = 0
     readings: int = 0
     points: int = 0
@@ -79,7 +108,7 @@ class CaseChoices:
     terms: pd.DataFrame
     confidence: float = 0.8
     risk: float = 0.05
-    beyond_truing: float = 0.5
+    beyond_truing: float = BEYOND_TRUING
     gift_months: int = 36
     most_seasons: int = 3
     income_per_day: float = 0.0

@@ -5,11 +5,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ingest.errors import NotPossible
-from models.case_cost import points_called_by, points_of, scope_cost
+from models.case_cost import ScopeCost, carried, points_called_by, points_of, scope_cost
 from models.case_delay import Waiting, jobs_due_by, miles_to_limit, window_after
-from models.case_hidden import hidden_work, parts_laid_open
 from models.case_inputs import CaseChoices, CaseInputs
-from models.planner_jobs import JOB_COLUMNS
+from models.contingency import contingency_of
 from models.planner_risk import AT_LIMIT
 from models.planner_risk import at_limit as chance_at_limit
 
@@ -27,25 +26,43 @@ def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
     """The work on time, and one season later, two, three; with each what else has come due by then."""
     base = jobs_at(inputs, choices.opens, choices.risk)
     stoppers = _stoppers(inputs, base, choices.opens)
-    before = _renewals_before(inputs, choices.opens)
-    reached = miles_to_limit(inputs.simulation, stoppers, before)
-    open_parts = parts_laid_open(inputs.simulation.components, inputs.jobs, base, inputs.findings)
+    reached = miles_to_limit(inputs.simulation, stoppers, _renewals_before(inputs, choices.opens))
+    cost = _cost_at(inputs, choices, base)
     waits = []
     for seasons in range(choices.most_seasons + 1):
         opens = window_after(inputs.windows, choices.opens, seasons)
-        hidden = hidden_work(inputs.simulation, open_parts, opens, choices.beyond_truing)
-        cost = scope_cost(inputs.simulation, base, inputs.openings, opens, hidden)
+        dearer = carried(cost, inputs.simulation.inflation, opens - choices.opens)
         others = _others_due(inputs, choices, base, opens) if seasons else base.iloc[:0]
         also = scope_cost(inputs.simulation, others, inputs.openings.iloc[:0], opens)
-        waits.append(Waiting(seasons, opens, cost, also, stoppers, reached))
+        waits.append(Waiting(seasons, opens, dearer, also, stoppers, reached))
     return waits
+
+
+def _cost_at(inputs: CaseInputs, choices: CaseChoices, base: pd.DataFrame) -> ScopeCost:
+    """What the work of the window may come to, by the planner's contingency."""
+    planned = inputs.plan.has(choices.opens)
+    following = window_after(inputs.windows, choices.opens, 1)
+    scope = base.assign(vehicle=inputs.vehicle, window=0, label="", opens=choices.opens)
+    if not base["cost"].notna().any():
+        return scope_cost(inputs.simulation, base, inputs.openings.iloc[:0], choices.opens)
+    return contingency_of(
+        inputs.simulation,
+        inputs.jobs,
+        inputs.openings,
+        scope,
+        inputs.findings.assign(vehicle=inputs.vehicle),
+        inputs.plan.renewals if planned else {},
+        inputs.plan.windows if planned else inputs.plan.windows.iloc[:0],
+        (inputs.end or following) if planned else following,
+        beyond_truing=choices.beyond_truing,
+    ).cost
 
 
 def jobs_at(inputs: CaseInputs, opens: pd.Timestamp, risk: float) -> pd.DataFrame:
     """Jobs of the window that opens on a day: the plan's where it has any, else those the risk calls for."""
-    planned = inputs.plan[inputs.plan["opens"] == opens]
-    if len(planned):
-        return _as_priced(planned, inputs.jobs)
+    if inputs.plan.has(opens):
+        lines = inputs.plan.lines
+        return _as_priced(lines[lines["opens"] == opens], inputs.jobs)
     return _due_by(inputs, window_after(inputs.windows, opens, 1), risk)
 
 
@@ -57,20 +74,23 @@ def _due_by(inputs: CaseInputs, day: pd.Timestamp, risk: float) -> pd.DataFrame:
 
 
 def _as_priced(planned: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
-    """Jobs of a plan at the prices of now; one that the price list does not know keeps the plan's price."""
-    known = jobs[jobs["job"].isin(planned["job"])]
-    rest = planned[~planned["job"].isin(jobs["job"])].rename(columns={"depth": "access"})
-    rest = rest.reindex(columns=JOB_COLUMNS).assign(quote=-1)
-    frames = [frame for frame in (known, rest) if len(frame)]
-    return pd.concat(frames, ignore_index=True) if frames else jobs.iloc[:0]
+    """Jobs of a plan at the prices of now."""
+    return jobs[jobs["job"].isin(planned["job"])].reset_index(drop=True)
+
+
+def not_priced(inputs: CaseInputs, opens: pd.Timestamp) -> pd.DataFrame:
+    """Work that the plan has in a window and the price list does not know: component, reason."""
+    lines = inputs.plan.lines
+    mine = lines[(lines["opens"] == opens) & ~lines["job"].isin(inputs.jobs["job"])]
+    return pd.DataFrame({"component": mine["component"], "reason": "no price of it is on record"})
 
 
 def _others_due(
     inputs: CaseInputs, choices: CaseChoices, base: pd.DataFrame, opens: pd.Timestamp
 ) -> pd.DataFrame:
     """Work beyond the scope that has come due when it is begun later: by the plan, else by the risk."""
-    plan = inputs.plan
-    if (plan["opens"] == choices.opens).any():
+    if inputs.plan.has(choices.opens):
+        plan = inputs.plan.lines
         later = plan[(plan["opens"] > choices.opens) & (plan["opens"] <= opens)]
         others = _as_priced(later.drop_duplicates("job"), inputs.jobs)
     else:
@@ -105,8 +125,8 @@ def _stoppers(inputs: CaseInputs, scope: pd.DataFrame, opens: pd.Timestamp) -> I
 
 def _renewals_before(inputs: CaseInputs, opens: pd.Timestamp) -> dict[str, list[pd.Timestamp]]:
     """Days before a window on which the plan renews each wear point."""
-    earlier = inputs.plan[inputs.plan["opens"] < opens].explode("points").sort_values("opens")
-    return {str(point): list(days) for point, days in earlier.groupby("points")["opens"]}
+    earlier = {point: [day for day in days if day < opens] for point, days in inputs.plan.renewals.items()}
+    return {point: days for point, days in earlier.items() if days}
 
 
 def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float = 0.0) -> pd.Timestamp:
@@ -127,7 +147,8 @@ def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float =
     """
     with_any: list[pd.Timestamp] = []
     earliest = inputs.money_day + pd.Timedelta(days=30.44 * lead_months)
-    ahead = pd.Series(inputs.plan["opens"].unique()) if len(inputs.plan) else inputs.windows["opens"]
+    lines = inputs.plan.lines
+    ahead = pd.Series(lines["opens"].unique()) if len(lines) else inputs.windows["opens"]
     ahead = ahead[ahead > inputs.as_of].sort_values()
     for opens in [*ahead[ahead >= earliest], *ahead[ahead < earliest]]:
         due = jobs_at(inputs, opens, risk)

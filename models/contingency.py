@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from models.case_cost import LINE_COLUMNS, ScopeCost, kinds_of_work, points_called_by, points_of, scope_cost
-from models.case_hidden import hidden_work, parts_laid_open
+from models.case_hidden import BEYOND_TRUING, hidden_work, parts_laid_open
 from models.case_money import split_quantile
 from models.planner_chances import miles_by_date
 from models.planner_jobs import DEPTHS
@@ -36,12 +36,14 @@ class Contingency:
         day], hours_planned, hours_p50, hours_p80 [h].
     unpriced : vehicle, window, component, reason: what is in no amount.
     draws : shape (n,). Amount in each future. [money]
+    cost : the lines with the draws of each.
     """
 
     lines: pd.DataFrame
     amounts: pd.DataFrame
     unpriced: pd.DataFrame
     draws: Floats
+    cost: ScopeCost
 
 
 def contingency_of(
@@ -53,6 +55,8 @@ def contingency_of(
     renewals: Renewals,
     openings_ahead: pd.DataFrame,
     end: pd.Timestamp,
+    *,
+    beyond_truing: float = BEYOND_TRUING,
 ) -> Contingency:
     """Amount of one window of one vehicle, with its range.
 
@@ -65,6 +69,7 @@ def contingency_of(
     renewals : of the whole plan: days on which each wear point is renewed, in order.
     openings_ahead : windows of the vehicle that the plan uses: opens, depth.
     end : day up to which every part must last.
+    beyond_truing : as :func:`models.case_hidden.hidden_work` takes it. [1]
 
     Notes
     -----
@@ -76,7 +81,8 @@ def contingency_of(
     vehicle, window, label = (scope[name].iloc[0] for name in ("vehicle", "window", "label"))
     chosen = jobs[jobs["job"].isin(scope["job"])]
     laid_open = parts_laid_open(simulation.components, jobs, chosen, findings[findings["vehicle"] == vehicle])
-    cost = scope_cost(simulation, chosen, openings, opens, hidden_work(simulation, laid_open, opens))
+    hidden = hidden_work(simulation, laid_open, opens, beyond_truing)
+    cost = scope_cost(simulation, chosen, openings, opens, hidden)
     worn, times = _worn(simulation, jobs, chosen, opens, renewals, _again(openings_ahead, opens, end))
     lines = pd.concat([frame for frame in (cost.lines, worn.lines) if len(frame)], ignore_index=True)
     draws = np.concatenate([cost.draws, worn.draws], axis=1)
@@ -89,6 +95,7 @@ def contingency_of(
         amounts=_amounts(draws.sum(axis=1), hours, today).assign(opens=opens, **where),
         unpriced=missing.assign(vehicle=vehicle, window=window),
         draws=draws.sum(axis=1),
+        cost=ScopeCost(lines, draws, missing),
     )
 
 

@@ -7,18 +7,20 @@ import pandas as pd
 import pytest
 
 from ingest.errors import NotPossible
-from models.case_build import CaseChoices, CaseInputs, build_case
+from models.case_build import build_case
 from models.case_cost import job_prices, points_called_by
 from models.case_delay import miles_to_limit, stops_before, window_after
 from models.case_gifts import gift_units
 from models.case_hidden import hidden_work, parts_laid_open
+from models.case_inputs import CaseChoices, CaseInputs, PlannedWork
 from models.case_mile import cost_of_a_mile, cost_of_running, length_weighted, miles_between, used_share
 from models.case_scope import first_window_with_work, waits_of
 from models.case_seasons import season_miles
+from models.contingency import contingency_of
 from models.distribution import PROBABILITIES
 from models.planner_jobs import jobs_of, openings_of
 from models.planner_risk import stop_months
-from models.planner_scope import LINE_COLUMNS
+from models.planner_scope import LINE_COLUMNS, WINDOW_COLUMNS
 from models.simulation import Assumptions, simulate
 
 AS_OF = pd.Timestamp("2026-10-31")
@@ -237,38 +239,67 @@ def test_prices_are_carried_to_the_day_of_the_work():
 
 
 def plan_of(given, **windows):
-    """Lines of a plan: component -> years of the Novembers in which its first job is done."""
+    """A plan: component -> years of the Novembers in which its first job is done."""
     rows = []
     for component, years in windows.items():
         job = given.jobs[given.jobs["component"] == component.replace("_", " ")].iloc[0]
-        rows += [
-            job.to_dict() | {"opens": pd.Timestamp(f"{year}-11-01"), "depth": job["access"]} for year in years
-        ]
-    return pd.DataFrame(rows).reindex(columns=LINE_COLUMNS)
+        rows += [job.to_dict() | {"opens": pd.Timestamp(f"{y}-11-01"), "depth": job["access"]} for y in years]
+    lines = pd.DataFrame(rows).reindex(columns=LINE_COLUMNS)
+    renewals = lines.explode("points").groupby("points")["opens"].apply(list).to_dict()
+    opened = lines.groupby("opens", as_index=False)["depth"].max().reindex(columns=WINDOW_COLUMNS)
+    return PlannedWork(lines, opened, renewals)
 
 
 def test_a_plan_decides_the_scope_where_there_is_one():
     given = inputs()
-    planned = replace(given, plan=plan_of(given, rod_bushing=[2027], driver_tire=[2028]))
-    case = build_case(planned, CHOICES)
+    plan = plan_of(given, rod_bushing=[2027], driver_tire=[2028])
+    case = build_case(replace(given, plan=plan), CHOICES)
     assert case.is_planned
     assert set(case.lines.loc[case.lines["kind"] == "planned", "component"]) == {"rod bushing"}
     also = case.delays.set_index("seasons")["also_p50"]
     assert also[0] == 0
     assert also[1] == pytest.approx(900 * 1.03**2.6, rel=0.05)  # one tire's cut, due by the plan a year later
-    assert not build_case(replace(planned, plan=planned.plan.iloc[:0]), CHOICES).is_planned
-    assert first_window_with_work(planned, 0.05) == OPENS
+    elsewhere = build_case(replace(given, plan=plan_of(given, rod_bushing=[2029])), CHOICES)
+    assert not elsewhere.is_planned
+    assert first_window_with_work(replace(given, plan=plan), 0.05) == OPENS
 
 
-def test_work_of_a_plan_that_the_price_list_lacks_keeps_the_plans_price():
+def test_work_of_a_plan_without_a_price_is_named():
     given = inputs()
     plan = plan_of(given, rod_bushing=[2027])
-    inspection = plan.iloc[[0]].assign(
-        job="boiler", component="boiler", action="inspected", cost=5000.0, points=[[]], price_date=AS_OF
+    boiler = plan.lines.iloc[[0]].assign(job="boiler", component="boiler", action="inspected", points=[[]])
+    plan = replace(plan, lines=pd.concat([plan.lines, boiler], ignore_index=True))
+    assert "boiler" in set(build_case(replace(given, plan=plan), CHOICES).unpriced["component"])
+
+
+def test_amount_is_the_planners_contingency():
+    """One truth: the case of a planned window and the planner's own figures for it."""
+    given = inputs()
+    plan = plan_of(given, rod_bushing=[2027, 2029], driver_tire=[2027])
+    end = pd.Timestamp("2033-11-01")
+    case = build_case(replace(given, plan=plan, end=end), CHOICES)
+    told = contingency_of(
+        given.simulation,
+        given.jobs,
+        given.openings,
+        plan.lines[plan.lines["opens"] == OPENS].assign(vehicle="Alder", window=1, label=""),
+        given.findings.assign(vehicle="Alder"),
+        plan.renewals,
+        plan.windows,
+        end,
     )
-    case = build_case(replace(given, plan=pd.concat([plan, inspection])), CHOICES)
-    line = case.lines[case.lines["component"] == "boiler"].iloc[0]
-    assert line["at50"] == pytest.approx(5000 * 1.03, rel=0.02)
+    assert case.amount.p50 == pytest.approx(told.amounts["p50"].iloc[0])
+    assert case.ask == pytest.approx(told.amounts["p80"].iloc[0])
+    assert case.lines["ask"].tolist() == pytest.approx(told.lines["at80"].tolist())
+
+
+def test_same_work_later_costs_what_prices_have_risen_to():
+    given = inputs()
+    case = build_case(given, CHOICES)
+    total = waits_of(given, CHOICES)[0].cost.total
+    rise = (1 + given.simulation.inflation) ** (366 / 365.2425)
+    assert case.delays.loc[1, "ask"] == pytest.approx(np.quantile(total * rise, 0.8))
+    assert case.delays.loc[1, "more_p50"] == pytest.approx(np.median(total * rise - total))
 
 
 def test_a_part_renewed_before_the_window_begins_its_next_life():

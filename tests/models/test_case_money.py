@@ -85,7 +85,7 @@ def test_parts_grow_with_the_confidence_and_never_fall_below_nothing():
     rare = 20_000.0 * (rng.random((2000, 1)) < 0.1)
     parts = np.concatenate([steady, rare], axis=1)
     at = [split_quantile(parts, p)[1] for p in (0.5, 0.8, 0.95)]
-    # Independent parts of 2000 draws correlate by chance, up to 0.07: a fraction of a percent of the steady ones.
+    # Independent parts of 2000 draws correlate by chance, up to 0.07: less than a percent of the steady ones.
     assert (np.diff(at, axis=0) >= -0.005 * at[0]).all()
     assert min(part.min() for part in at) >= 0
     assert at[2][5] > 10_000
