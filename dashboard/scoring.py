@@ -63,17 +63,6 @@ def run_score(store: Store, origins: int = 5, *, slow: bool = True) -> str:
     return store.save_run("score", about, _frames(score, table))
 
 
-def latest_stretch(store: Store) -> pd.Series:
-    """Stretch of each family's intervals by the last score, by the family's name; 1: nothing is proven.
-
-    Empty where no score was made. ``models.recalibrate.stretched_remaining`` applies it.
-    """
-    runs = store.runs("score")
-    if runs.empty:
-        return pd.Series(dtype=float)
-    return store.read_run(str(runs["run_id"].iloc[0]), "recalibration").set_index("family")["factor"]
-
-
 def _rivals(slow: bool) -> dict[str, Forecaster]:
     rivals = all_rivals(most_families=MOST_FAMILIES, most_lives=MOST_LIVES)
     return rivals if slow else {k: rivals[k] for k in ("last two readings", STRAIGHT_LINE)}

@@ -22,7 +22,10 @@ MILES_IN_DOUBT = 0.03
 
 
 def flags_of(
-    public: pd.DataFrame, reason: NDArray[np.object_], worked: "Worked | None"
+    public: pd.DataFrame,
+    reason: NDArray[np.object_],
+    worked: "Worked | None",
+    condemned: pd.DataFrame | None = None,
 ) -> NDArray[np.object_]:
     """Flags of every wear point, joined by ``; ``.
 
@@ -31,14 +34,27 @@ def flags_of(
     public : the public table, all but its flags.
     reason : why a wear point cannot be forecast, else empty.
     worked : the forecast, None if no point can be forecast.
+    condemned : point, date, kind of findings that put a part out; None if none are known.
     """
     phrases: list[list[str]] = [[f"cannot be forecast: {text}"] if text else [] for text in reason]
+    if condemned is not None:
+        _about_condemned(phrases, public, condemned)
     if worked is not None:
         _about_limit(phrases, public)
         _about_life(phrases, worked)
         _about_readings(phrases, worked)
         _about_suspected(phrases, worked)
     return np.array(["; ".join(parts) for parts in phrases], dtype=object)
+
+
+def _about_condemned(phrases: list[list[str]], public: pd.DataFrame, condemned: pd.DataFrame) -> None:
+    row = {point: i for i, point in enumerate(public["point"])}
+    for point, kind, date in (
+        condemned[["point", "kind", "date"]].drop_duplicates("point").itertuples(index=False)
+    ):
+        if point in row:
+            text = f"condemned by a finding of {pd.Timestamp(date):%Y-%m-%d} ({kind}): out whatever its miles"
+            phrases[row[point]].insert(0, text)
 
 
 def _about_limit(phrases: list[list[str]], public: pd.DataFrame) -> None:
@@ -63,6 +79,7 @@ def _about_life(phrases: list[list[str]], worked: "Worked") -> None:
         ),
         (kind_weights_of(worked.model, life)[:, 0] < 0.5, "wear is not straight"),
         (_estimated(worked), "odometer partly estimated"),
+        (worked.stretch > 1.0, "interval widened: its family was forecast too surely before"),
     )
     for here, text in notes:
         for i in np.flatnonzero(here):

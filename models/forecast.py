@@ -10,9 +10,11 @@ from models.calendar import dates_with_spread, usage_ahead, usage_plan
 from models.distribution import PROBABILITIES
 from models.explain import family_frame, kind_weights_of, method_of
 from models.flags import flags_of
+from models.known import Learned
 from models.life_table import LifeTable, build_lives
 from models.paths import WearNow, paths_ahead, reading_checks, wear_now
 from models.rate_covariates import covariates_of_positions
+from models.recalibrate import stretched_remaining
 from models.shapes import KINDS
 from models.unrecorded import Suspected, split_at_unrecorded
 from models.wear_model import PooledWear
@@ -23,6 +25,7 @@ Ints = NDArray[np.int64]
 MONTHS_AHEAD = 12 * 60
 """Usage is carried on this far; a date beyond it is left empty."""
 NORMALS = np.array([-1.2815515655446004, 0.0, 1.2815515655446004])  # normal 10, 50, 90 % quantiles
+FIFTY = int(np.flatnonzero(PROBABILITIES == 0.5)[0])
 NINETY = int(np.flatnonzero(PROBABILITIES == 0.9)[0])
 PUBLIC = [
     "point",
@@ -71,6 +74,7 @@ class Worked:
     remaining : shape (f, 33). [mi]
     beyond : shape (f,). Chance that the limit was reached before as-of. [1]
     now : wear at as-of.
+    stretch : shape (f,). Factor on the intervals from the track record; 1: none.
     """
 
     table: LifeTable
@@ -81,15 +85,27 @@ class Worked:
     remaining: Floats
     beyond: Floats
     now: WearNow
+    stretch: Floats
 
 
-def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = None) -> Forecast:
+def make_forecast(
+    tables: dict[str, pd.DataFrame],
+    as_of: pd.Timestamp | None = None,
+    *,
+    learned: Learned | None = None,
+    stretch: pd.Series | None = None,
+    condemned: pd.DataFrame | None = None,
+) -> Forecast:
     """Forecast every wear point.
 
     Parameters
     ----------
     tables : vehicles, wear_points, mileage, readings, work, usage in normalised form (``ingest.schema``).
     as_of : day up to which the tables are believed; None: the last day of each vehicle's mileage log.
+    learned : what a sample of all families taught, where the tables are a run of families out of many
+        (:mod:`models.family_runs`).
+    stretch : factor on the intervals by family name, where the track record proves them too narrow or wide.
+    condemned : point, date, kind of findings that put a part out whatever its miles.
 
     Returns
     -------
@@ -105,12 +121,17 @@ def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = 
     worked = None
     if len(point):
         told = covariates_of_positions(tables["wear_points"]["position"]).iloc[table.point]
-        model = PooledWear().fit(table.lives, table.scale.quantity, forecast=life, covariates=told)
+        known = None if learned is None else learned.of(table.scale.quantity_name)
+        model = PooledWear(known=known).fit(table.lives, table.scale.quantity, forecast=life, covariates=told)
         remaining, beyond = model.remaining(PROBABILITIES, life)
-        worked = Worked(table, suspected, model, point, life, remaining, beyond, wear_now(model, life))
+        factor = _stretch_of(table, point, stretch)
+        remaining = stretched_remaining(remaining, remaining[:, FIFTY], factor)
+        worked = Worked(
+            table, suspected, model, point, life, remaining, beyond, wear_now(model, life), factor
+        )
         _fill_public(public, worked, tables)
         frames |= _other_frames(worked, tables)
-    public["flags"] = flags_of(public, reason, worked)
+    public["flags"] = flags_of(public, reason, worked, condemned)
     frames["forecast"] = public[PUBLIC]
     days = table.as_of_day[np.isfinite(table.as_of_day)]
     about: dict[str, object] = {
@@ -120,6 +141,14 @@ def make_forecast(tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None = 
         "forecast": len(point),
     }
     return Forecast(frames, about)
+
+
+def _stretch_of(table: LifeTable, point: Ints, stretch: pd.Series | None) -> Floats:
+    """Factor of each wear point's family, shape (f,)."""
+    if stretch is None or stretch.empty:
+        return np.ones(len(point))
+    names = pd.Series(table.scale.family_name[table.scale.family[point]])
+    return names.map(stretch[~stretch.index.duplicated()]).fillna(1.0).to_numpy(float)
 
 
 def _reasons(table: LifeTable) -> NDArray[np.object_]:

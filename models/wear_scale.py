@@ -101,7 +101,9 @@ def families_of(points: pd.DataFrame, vehicles: pd.DataFrame) -> tuple[Ints, Int
     points : vehicle, component, quantity, base_unit.
     vehicles : vehicle, class, arrangement.
     """
-    family = _numbered([_kind_of(points, vehicles), *(points[c] for c in ("component", "quantity", "base_unit"))])
+    family = _numbered(
+        [_kind_of(points, vehicles), *(points[c] for c in ("component", "quantity", "base_unit"))]
+    )
     return family, _first(family)
 
 
@@ -135,6 +137,6 @@ def _numbered(columns: Sequence[pd.Series | NDArray[np.object_]]) -> Ints:
     """Number the combinations of the columns in order of appearance."""
     code = np.zeros(len(columns[0]), dtype=np.int64)
     for column in columns:
-        here, there = pd.factorize(pd.Series(column))
+        here, there = pd.factorize(pd.Series(column), use_na_sentinel=False)
         code = code * (len(there) + 1) + here
     return np.asarray(pd.factorize(code)[0], dtype=np.int64)

@@ -29,12 +29,14 @@ CAUTION = (
 @click.option(
     "--out", type=click.Path(dir_okay=False, path_type=Path), help="Write the table: .csv, .parquet or .json."
 )
+@click.option("--scheduler", help="Work it out on the Dask cluster of this scheduler, tcp://HOST:PORT.")
 @common_options
 def command(
     vehicle: str | None,
     as_of: pd.Timestamp | None,
     version: int | None,
     out: Path | None,
+    scheduler: str | None,
     db: Path,
     quiet: bool,
     as_json: bool,
@@ -44,7 +46,7 @@ def command(
         _check_out(out)
     began = time.perf_counter()
     run, table = forecast_and_store(
-        Store(db), None if as_of is None else pd.Timestamp(as_of), version=version
+        Store(db), None if as_of is None else pd.Timestamp(as_of), version=version, scheduler=scheduler
     )
     table = _of_vehicle(table, vehicle)
     if out is not None:
