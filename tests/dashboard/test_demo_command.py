@@ -1,7 +1,11 @@
 """``milesleft demo``: from the sheets to the printed table."""
 
 import json
+import socket
 import subprocess
+import time
+import urllib.error
+import urllib.request
 from pathlib import Path
 
 import numpy as np
@@ -106,6 +110,32 @@ def test_again_all_is_known_and_json_says_the_same(ran, milesleft):
     assert said["already_known"] > 10_000
     printed = [line.split()[0] for line in ran[1].stdout.splitlines() if line.startswith(("Q-", "H-"))]
     assert [row["point"] for row in said["shortest_lived"]] == printed
+
+
+def test_it_ends_with_a_serving_dashboard(ran, milesleft):
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    call = [*milesleft, "demo", "--db", "demo.duckdb", "--port", str(port)]
+    with subprocess.Popen(
+        call, cwd=ran[0], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as served:
+        try:
+            assert answer(f"http://127.0.0.1:{port}/health")["ok"] is True
+        finally:
+            served.terminate()
+        assert "Forecast of 500 wear points" in served.communicate(timeout=30)[0]
+
+
+def answer(url, seconds=90):
+    """What the server says once it is up."""
+    for _ in range(seconds * 2):
+        try:
+            with urllib.request.urlopen(url, timeout=5) as response:
+                return json.load(response)
+        except (urllib.error.URLError, ConnectionError):
+            time.sleep(0.5)
+    pytest.fail(f"{url} did not answer within {seconds} s")
 
 
 def test_it_is_not_mixed_into_another_railways_store(tmp_path):
