@@ -8,9 +8,11 @@ import hashlib
 import json
 import secrets
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pyarrow as pa
+import pyarrow.parquet as pq
 
 from ingest.errors import StoreProblem
 from ingest.sql import statement
@@ -26,14 +28,33 @@ def save(
     connection: Connection, run: tuple[str, str, int], about: dict[str, Any], frames: dict[str, pa.Table]
 ) -> None:
     """Store a run, given as (id, kind, data version), and its frames within the open transaction."""
+    _add_run(connection, run, about)
+    for name, frame in frames.items():
+        _name_frame(connection, run[0], name, _save_frame(connection, run[0], frame))
+
+
+def save_files(
+    connection: Connection, run: tuple[str, str, int], about: dict[str, Any], files: dict[str, list[Path]]
+) -> None:
+    """As :func:`save`, each frame from Parquet files of one schema, one after the other."""
+    _add_run(connection, run, about)
+    for name, parts in files.items():
+        table = _save_frame(connection, run[0], pq.read_schema(parts[0]).empty_table())
+        sql = statement("run_frame_from_files", table=table)
+        connection.execute(sql, {"run_id": run[0], "files": [str(part) for part in parts]}).fetchall()
+        _name_frame(connection, run[0], name, table)
+
+
+def _add_run(connection: Connection, run: tuple[str, str, int], about: dict[str, Any]) -> None:
     run_id, kind, version = run
     made_at = datetime.now(UTC).replace(tzinfo=None)
     row = {"run_id": run_id, "kind": kind, "made_at": made_at, "data_version": version}
     row |= {"as_of": str(about.get("as_of", "")), "about": json.dumps(about, default=str)}
     connection.execute(statement("run_add"), row).fetchall()
-    for name, frame in frames.items():
-        table = _save_frame(connection, run_id, frame)
-        connection.execute("INSERT INTO run_frame VALUES (?, ?, ?)", [run_id, name, table]).fetchall()
+
+
+def _name_frame(connection: Connection, run_id: str, name: str, table: str) -> None:
+    connection.execute("INSERT INTO run_frame VALUES (?, ?, ?)", [run_id, name, table]).fetchall()
 
 
 def read(connection: Connection, run_id: str, name: str, point: str | None) -> pa.Table:

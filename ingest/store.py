@@ -16,7 +16,7 @@ from typing import Any, Literal
 import duckdb
 import pandas as pd
 
-from ingest import dump, migrate, mileage, runs
+from ingest import dump, migrate, mileage, partitioned, runs
 from ingest.errors import StoreBusy, StoreProblem
 from ingest.frames import to_arrow, to_pandas
 from ingest.locks import locked
@@ -144,6 +144,36 @@ class Store:
             version = about.get("data_version", _version(connection))
             runs.save(connection, (run_id, kind, int(version)), dict(about), arrows)
         return run_id
+
+    def save_run_files(self, kind: str, about: Mapping[str, Any], files: Mapping[str, list[Path]]) -> str:
+        """As :meth:`save_run`, each frame from Parquet files of one schema: for runs that are large."""
+        run_id = runs.new_id(kind)
+        with self._writing() as connection:
+            version = about.get("data_version", _version(connection))
+            runs.save_files(connection, (run_id, kind, int(version)), dict(about), dict(files))
+        return run_id
+
+    def points(self, version: int | None = None) -> int:
+        """How many wear points there are."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            return int(connection.execute(statement("points_at_version"), {"version": at}).fetchall()[0][0])
+
+    def family_keys(self, version: int | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """What tells the families: point, vehicle, component, position, quantity, base_unit; the vehicles."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            return _query(connection, statement("family_keys"), version=at), _read(connection, "vehicles", at)
+
+    def write_parts(self, folder: Path, runs: pd.DataFrame, version: int) -> None:
+        """What a forecast needs, as Parquet partitioned by runs of wear points (:mod:`ingest.partitioned`).
+
+        Parameters
+        ----------
+        runs : point, vehicle, run (number, from 0); wear points that are not named are left out.
+        """
+        with self._reading() as connection:
+            partitioned.write_parts(connection, folder, runs, version)
 
     def runs(self, kind: str) -> pd.DataFrame:
         """Runs of a kind: run_id, kind, made_at (UTC), data_version, as_of, about (JSON); newest first."""

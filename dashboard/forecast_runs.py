@@ -1,0 +1,162 @@
+"""The forecast of a large store, run by run of families: in processes of this machine, or on a cluster.
+
+The runs are cut by the data alone and each is worked out by the same function, so that who does it makes no
+difference to a digit. Nothing is stored before all runs are done.
+"""
+
+import os
+import tempfile
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor, process
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from dashboard.shop_checks import condemned, shop_findings
+from ingest.errors import NotPossible
+from ingest.frames import to_arrow
+from ingest.partitioned import Raw, pack_part, unpack_part
+from ingest.store import Store
+from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
+from models.forecast import make_forecast
+from models.known import Learned
+
+AT_ONCE = 20_000
+"""Wear points up to which a store is forecast in one run, all families learning from all."""
+
+NO_WORK = pd.DataFrame({"point": [], "date": [], "action": []})
+
+
+@dataclass(frozen=True)
+class Task:
+    """What every run of one forecast is told.
+
+    Attributes
+    ----------
+    as_of : day up to which the records are believed; None: the last day of each vehicle's log.
+    stretch : factor on the intervals by family, from the track record.
+    learned : what a sample of the families taught; None where all are in one run.
+    condemned : wear points that findings put out, with point, date and kind.
+    """
+
+    as_of: pd.Timestamp | None = None
+    stretch: pd.Series | None = None
+    learned: Learned | None = None
+    condemned: pd.DataFrame | None = None
+
+
+def work_out(raw: Raw, task: Task) -> tuple[dict[str, pa.Table], dict[str, object]]:
+    """Frames of one run, and what is said of it."""
+    found = make_forecast(
+        unpack_part(raw), task.as_of, learned=task.learned, stretch=task.stretch, condemned=task.condemned
+    )
+    return {name: to_arrow(frame) for name, frame in found.frames.items()}, found.about
+
+
+def forecast_in_runs(
+    store: Store,
+    version: int,
+    task: Task,
+    *,
+    scheduler: str | None = None,
+    run_points: int | None = None,
+) -> str:
+    """Forecast every wear point in runs of families and store it; the run's id.
+
+    Parameters
+    ----------
+    version : data version to forecast from.
+    task : what every run is told; what is missing of it is made here.
+    scheduler : address of a Dask scheduler (``tcp://host:port``); None: processes of this machine.
+    run_points : wear points of a run, about; None: all at once up to ``AT_ONCE``, then ``RUN_POINTS``.
+
+    Raises
+    ------
+    NotPossible : the cluster cannot be reached, or its workers die; nothing is stored then.
+    """
+    with tempfile.TemporaryDirectory(prefix="milesleft-") as name:
+        folder = Path(name)
+        runs, task = _prepare(store, folder, version, task, run_points)
+        if scheduler is None:
+            done = _on_this_machine(folder, runs, task)
+        else:
+            from dashboard.cluster import on_cluster
+
+            done = on_cluster(scheduler, folder, runs, task)
+        about = _together(list(done))
+        files = {path.name: sorted(path.glob("*.parquet")) for path in sorted((folder / "out").iterdir())}
+        return store.save_run_files("forecast", {**about, "data_version": version, "runs": runs}, files)
+
+
+def _prepare(
+    store: Store, folder: Path, version: int, task: Task, run_points: int | None
+) -> tuple[int, Task]:
+    """Write the parts and learn from the sample; the number of runs and what each is told."""
+    keys, vehicles = store.family_keys(version)
+    (folder / "out").mkdir()
+    out = _condemned(store, keys, version, task.as_of)
+    write_frames(folder, 0, {"condemned": to_arrow(out)})
+    task = replace(task, condemned=out)
+    if run_points is None and len(keys) <= AT_ONCE:
+        store.write_parts(folder / "parts", keys.assign(run=0), version)
+        tables = unpack_part(pack_part(folder / "parts", 0))
+        write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
+        return 1, task
+    run = cut_in_runs(keys, vehicles, run_points or RUN_POINTS)
+    store.write_parts(folder / "parts", keys.assign(run=run), version)
+    some = sample(keys, vehicles)
+    store.write_parts(folder / "sample", keys[some].assign(run=0), version)
+    learned = learn_across(unpack_part(pack_part(folder / "sample", 0)), task.as_of, len(keys))
+    return int(run.max()) + 1, replace(task, learned=learned)
+
+
+def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
+    """Wear points out by a finding: a finding speaks of a whole vehicle, which the runs may divide."""
+    findings = store.read_for_models("findings", version=version)["findings"]
+    if as_of is not None:
+        findings = findings[findings["date"] <= as_of]
+    tables = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
+    return condemned({"wear_points": keys, "findings": findings, **tables})
+
+
+def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:
+    """Keep the frames of a run until all are done: ``out/FRAME/RUN.parquet``."""
+    for name, frame in frames.items():
+        into = folder / "out" / name
+        into.mkdir(exist_ok=True)
+        pq.write_table(frame, into / f"{run:06d}.parquet", compression="lz4")
+
+
+def _on_this_machine(folder: Path, runs: int, task: Task) -> Iterator[dict[str, object]]:
+    """Every run in one of as many processes as there are processors; a single run in this one."""
+    if runs == 1:
+        yield _one(folder, 0, task)
+        return
+    workers = min(len(os.sched_getaffinity(0)), runs)
+    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+        try:
+            yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
+        except process.BrokenProcessPool:
+            raise NotPossible(
+                "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
+                "was stored. Free some memory and forecast again."
+            ) from None
+
+
+def _one(folder: Path, run: int, task: Task) -> dict[str, object]:
+    frames, about = work_out(pack_part(folder / "parts", run), task)
+    write_frames(folder, run, frames)
+    return about
+
+
+def _together(about: Iterable[dict[str, object]]) -> dict[str, object]:
+    """What is said of the whole forecast from what is said of its runs."""
+    table = pd.DataFrame(list(about))
+    counted = {name: int(np.sum(table[name])) for name in ("points", "forecast")}
+    last = table["as_of"].dropna()
+    return {"as_of": last.max() if len(last) else None, "model": table["model"].iloc[0], **counted}

@@ -1,0 +1,5 @@
+-- Rows of a table of wear points at version $version, a folder for each run. `runs`: point, vehicle, run.
+COPY (
+    SELECT {columns}, run FROM {table} JOIN (SELECT point, run FROM runs) USING (point)
+    WHERE batch <= $version AND (retracted_in IS NULL OR retracted_in > $version)
+) TO $folder (FORMAT parquet, PARTITION_BY (run), OVERWRITE_OR_IGNORE)
