@@ -243,6 +243,10 @@ def reading_quantiles(
         _add_by_life(
             chance, c.life, c.weight[:, None, None] * ndtr((grid[c.life] - mean[..., None]) / sd[..., None])
         )
+    whole = np.zeros(len(at))  # below 1 where only the heaviest pairs were taken
+    for c in components:
+        np.add.at(whole, c.life, c.weight)
+    chance /= np.maximum(whole, 1e-300)[:, None, None]
     flat = _invert(
         chance.reshape(-1, WEAR_POINTS), grid.reshape(-1, WEAR_POINTS), probabilities, below=np.nan
     )

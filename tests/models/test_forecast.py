@@ -104,6 +104,18 @@ def test_path_passes_through_the_readings_and_reaches_the_limit(found):
     assert ahead["p90"].iloc[-1] > 4
 
 
+def test_the_path_s_middle_meets_the_limit_where_half_have_reached_it(found):
+    table = found.frames["forecast"].set_index("point")
+    path = found.frames["path"]
+    for point in ("A", "B", "C"):
+        own = path[(path["point"] == point) & (path["kind"] == "ahead")]
+        at = 10_000 + table.loc[point, "miles_p50"]
+        middle, low, high = (np.interp(at, own["odometer"], own[name]) for name in ("p50", "p10", "p90"))
+        # Half first reach it a little before half are beyond it; the band is about even on both sides.
+        assert middle == pytest.approx(4.0, rel=0.03)
+        assert 0.5 < (high - middle) / (middle - low) < 2
+
+
 def test_a_point_in_another_unit_gets_the_same_miles(given, found):
     other = {name: frame.copy() for name, frame in given.items()}
     other["wear_points"] = other["wear_points"].assign(unit="in", per_base=1 / 25.4)
