@@ -79,22 +79,20 @@ def screen(rates: LifeRates, family: Ints, covariates: pd.DataFrame) -> tuple[Fl
     """
     offset = np.zeros(len(family))
     kept: list[Effect] = []
-    tests = [(f, name) for name in covariates for f in _large_enough(rates, family)]
-    for f, name in tests:
+    large = _large_enough(rates, family)
+    tests = len(large) * covariates.shape[1]
+    likely = [(f, name) for name in covariates for f in _likely(rates, family, covariates[name], tests)]
+    for f, name in likely:
         of_family = np.arange(*np.searchsorted(family, [f, f + 1]))
         value = covariates[name].to_numpy()[of_family].astype(str)
         told = value != ""
         rows, level = of_family[told], value[told]
         known = np.isfinite(rates.var[rows])
         rows, level = rows[known], level[known]
-        names, code, count = np.unique(level, return_inverse=True, return_counts=True)
-        if len(names) < 2 or count.min() < LEAST_IN_LEVEL:
-            continue
+        names, code = np.unique(level, return_inverse=True)
         effect, square = _level_means(rates, rows, code)
-        if chdtrc(len(names) - 1, square) > SIGNIFICANCE / len(tests):
-            continue
         p_value = _weighted_regression(rates, rows, level)
-        if p_value > SIGNIFICANCE / len(tests) * 10 or any(e.family == f for e in kept):
+        if p_value > SIGNIFICANCE / tests * 10 or any(e.family == f for e in kept):
             continue
         effect = effect * max(1.0 - (len(names) - 1) / square, 0.0)
         seen = np.isin(value, names)
@@ -108,6 +106,29 @@ def _large_enough(rates: LifeRates, family: Ints) -> Ints:
     """Families with enough lives whose rate is known at all well."""
     well = np.isfinite(rates.var) & (rates.var < rates.spread**2 * 4.0)
     return np.flatnonzero(np.bincount(family[well], minlength=1) >= LEAST_LIVES)
+
+
+def _likely(rates: LifeRates, family: Ints, covariate: pd.Series, tests: int) -> Ints:
+    """Families whose level means differ by more than chance would have it in so many tests."""
+    code, levels = pd.factorize(covariate)
+    large = np.zeros(int(family[-1]) + 1 if len(family) else 0, dtype=bool)
+    large[_large_enough(rates, family)] = True
+    rows = np.flatnonzero((covariate.to_numpy() != "") & np.isfinite(rates.var) & large[family])
+    shape = (len(large), len(levels))
+    cell = family[rows] * shape[1] + code[rows]
+    weight = 1.0 / (rates.spread[rows] ** 2 + rates.var[rows])
+    deviation = rates.rate[rows] - rates.mean[rows]
+    size = shape[0] * shape[1]
+    count = np.bincount(cell, minlength=size).reshape(shape)
+    total = np.bincount(cell, weight, size).reshape(shape)
+    sums = np.bincount(cell, weight * deviation, size).reshape(shape)
+    mean = sums / np.where(count > 0, total, 1.0)
+    centre = sums.sum(axis=1) / np.where(count.any(axis=1), total.sum(axis=1), 1.0)
+    square = (total * (mean - centre[:, None]) ** 2).sum(axis=1)
+    held = (count > 0).sum(axis=1)
+    enough = (held >= 2) & ((count == 0) | (count >= LEAST_IN_LEVEL)).all(axis=1)
+    chance = chdtrc(np.maximum(held - 1, 1), square)
+    return np.flatnonzero(enough & (chance <= SIGNIFICANCE / max(tests, 1)))
 
 
 def _level_means(rates: LifeRates, rows: Ints, code: Ints) -> tuple[Floats, float]:
