@@ -16,7 +16,7 @@ from models.case_schedule import TERMS_COLUMNS
 DEFAULTS = Path(__file__).parent / "brief_templates" / "defaults.toml"
 PAYMENT_KEYS = {"payment", "share", "months_before", "spread_months", "components", "actions", "source"}
 SHARES = ("inflation", "inflation_sd", "quote_sd", "risk", "beyond_truing")
-NOT_TOLD = {"usage": 1.0}
+NOT_TOLD = {"usage": 1.0, "fund_share": 1.0}
 """Values that change nothing, and so need not be printed; 0 for the others."""
 
 
@@ -120,8 +120,9 @@ def _check_values(brief: Mapping[str, Any], assumptions: Mapping[str, Any], wher
         raise WrongUsage(f"{where}: paper is {brief['paper']!r}. Expected a4 or letter.")
     for name, each in assumptions.items():
         value = _number(each["value"], f"{where}, [assumptions] {name}")
-        if value < 0 or (name in SHARES and value >= 1):
-            wanted = "a share from 0 to 1, 0.03 for 3 %" if name in SHARES else "0 or more"
+        share = name in SHARES or name == "fund_share"
+        if value < 0 or (share and value > 1) or (name in SHARES and value == 1):
+            wanted = "a share from 0 to 1, 0.03 for 3 %" if share else "0 or more"
             raise WrongUsage(f"{where}, [assumptions] {name}: {value:g}. Expected {wanted}.")
     if brief["window"]:
         window_day(brief["window"], where)

@@ -8,7 +8,7 @@ from dashboard import brief_svg as svg
 from dashboard.brief_numbers import Numbers, day_words, in_cases, month_words
 
 WIDTH, HEIGHT, HEAD = 720.0, 96.0, 58.0
-LEFT, RIGHT = 2.0, 4.0
+LEFT, RIGHT = 8.0, 8.0
 TRACK_Y, TRACK_H = 32.0, 32.0
 
 
@@ -54,6 +54,8 @@ def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -
     ]
     sentence = _sentence(campaign, numbers)
     if headed:
+        # A web page may be dark: the picture brings its own ground.
+        body.insert(0, svg.rect(0, 0, WIDTH, top + HEIGHT, fill=svg.PAPER))
         body.append(svg.words(LEFT, 24, campaign.title, font_size=19, font_weight="bold"))
         body.append(svg.words(LEFT, 46, sentence, font_size=15, fill=svg.QUIET))
     return svg.document(WIDTH, top + HEIGHT, campaign.title, sentence, body, svg.STRIPES)

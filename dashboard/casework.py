@@ -171,6 +171,7 @@ def _inputs(
     mine = {name: tables[name][tables[name]["vehicle"] == vehicle] for name in ("mileage", "findings")}
     places = tables["wear_points"].loc[tables["wear_points"]["vehicle"] == vehicle, "point"]
     funds = in_one_currency(material.funds, "amount", currency, settings.rates, table="funds")
+    funds["amount"] *= settings.value("fund_share")
     booked = funds.loc[funds["kind"] != "pledged", "date"].dropna()  # a pledge may bear a day to come
     return CaseInputs(
         vehicle=vehicle,

@@ -227,6 +227,16 @@ def test_more_miles_bring_the_limits_nearer(material, prepared, tmp_path):
     assert any("150% of those planned" in what for what in busy.assumptions["what"])
 
 
+def test_part_of_the_fund_can_be_for_this_work(material, prepared, tmp_path):
+    (tmp_path / "half.toml").write_text("[assumptions]\nfund_share = 0.5\n")
+    said = {"vehicle": "Alder", "window": "2027-11-01"}
+    whole = turned(prepared, load_settings(None, said))
+    half = case_of(material, load_settings(tmp_path / "half.toml", said))
+    assert half.fund.in_hand == pytest.approx(whole.fund.in_hand / 2)
+    assert half.rate.per_month == pytest.approx(whole.rate.per_month / 2)
+    assert "50% of the fund is for this work" in set(half.assumptions["what"])
+
+
 def test_every_figure_leads_to_its_wear_points(material, prepared):
     case = turned(prepared, load_settings(None, {"window": "2027-11-01"}))
     tires = case.lines[case.lines["component"] == "driver tire"].iloc[0]

@@ -76,6 +76,7 @@ def test_logo_path_is_read_from_where_the_settings_lie(tmp_path):
         ("[brief]\nconfidence = '80 %'", "'80 %' is not a number"),
         ("[brief]\nwindow = 'next fall'", "window is 'next fall'. Expected a day"),
         ("[assumptions]\ninflation = 3", r"\[assumptions\] inflation: 3. Expected a share"),
+        ("[assumptions]\nfund_share = 1.5", "fund_share: 1.5. Expected a share"),
         ("[assumptions]\nluck = 0.5", "'luck' is not known"),
         ("[assumptions]\nrisk = {size = 1}", "'size' is not known"),
         ("assumptions = 3", r"Expected \[assumptions\]"),
