@@ -128,21 +128,27 @@ def test_a_store_that_is_there_is_replaced_only_when_told_and_is_kept(full, tmp_
     backup(full, tmp_path / "b")
     target = Store(tmp_path / "other.duckdb")
     with target.transaction("add") as batch:
-        batch.insert("findings", pd.DataFrame())
+        batch.insert("vehicles", full.stored()[1]["vehicles"].drop(columns="row_id"))
     before = target.path.read_bytes()
     with pytest.raises(StoreProblem, match="exists"):
         restore(target, tmp_path / "b")
     assert target.path.read_bytes() == before
     restore(target, tmp_path / "b", replace=True)
     assert_same_history(full, target)
-    assert Store(tmp_path / "other.duckdb.before-restore").version() == 0
+    assert len(Store(tmp_path / "other.duckdb.before-restore").read("vehicles")) == 1
 
 
 def test_the_log_of_changes_of_an_older_store_is_not_mixed_in(full, tmp_path):
     """A process that died may leave a log of changes behind; it must not reach the restored store."""
     backup(full, tmp_path / "b")
     target = Store(tmp_path / "other.duckdb")
-    (tmp_path / "other.duckdb.wal").write_bytes(b"left behind")
+    log = target.path.with_name("other.duckdb.wal")
+    shutil.copyfile(full.path, target.path)
+    with duckdb.connect(str(target.path)) as connection:
+        connection.execute("DELETE FROM vehicles").fetchall()
+        left = log.read_bytes()
+    target.path.unlink()
+    log.write_bytes(left)
     restore(target, tmp_path / "b")
     assert_same_history(full, target)
 
