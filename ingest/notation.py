@@ -81,7 +81,7 @@ def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
     Returns
     -------
     DataFrame : index of `cells`; ``value`` (NaN if refused), ``written`` the unit's spelling, "" if none,
-        ``feet`` whether feet stood before it, ``problem``.
+        ``feet`` whether feet stood before it, ``fraction`` whether it is one, ``problem``.
     """
     folded = _fold(cells, decimal)
     part = pc.extract_regex(pa.array(folded, pa.large_string()), _GRAMMAR)
@@ -92,7 +92,8 @@ def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
     value = np.where(feet & inches, 12 * number["feet"] + amount, np.where(inches, amount, number["feet"]))
     value = np.where(pc.starts_with(_texts(part, "sign"), "-").to_numpy(zero_copy_only=False), -value, value)
     problem = _problems(cells, folded, number, amount)
-    out = pd.DataFrame({"value": value, "feet": feet}, index=cells.index)
+    fraction = ~np.isnan(number["bottom"])
+    out = pd.DataFrame({"value": value, "feet": feet, "fraction": fraction}, index=cells.index)
     out["written"] = pd.Series(pc.utf8_trim_whitespace(_texts(part, "unit")), index=cells.index, dtype="str")
     bare = feet & (out["written"] == "").to_numpy(dtype=bool)
     if bare.any():

@@ -4,6 +4,8 @@ A number that was guessed would wear a wheel out on paper: what is not plainly o
 is a unit that nobody knows or that contradicts the unit column.
 """
 
+from collections.abc import Iterator
+
 import numpy as np
 import pandas as pd
 
@@ -51,8 +53,8 @@ def _read(cells: pd.Series, decimal: str) -> pd.DataFrame:
     """Cell, value, written unit and problem of each text, whatever stands beside it."""
     short = cells.str.len() <= bound("cell", "longest_measurement")
     plain = (cells.str.fullmatch(PLAIN) & short & (decimal == ".")).to_numpy(dtype=bool)
-    out = pd.DataFrame({"cell": cells, "value": np.nan, "written": "", "feet": False, "problem": ""})
-    out = out.astype({"written": "str", "problem": "str"})
+    out = pd.DataFrame({"cell": cells, "value": np.nan, "written": "", "problem": ""})
+    out = out.astype({"written": "str", "problem": "str"}).assign(feet=False, fraction=False)
     out.loc[plain, "value"] = cells[plain].astype("float64")
     if not plain.all():
         rest = read_notation(cells[~plain], decimal)
@@ -62,23 +64,10 @@ def _read(cells: pd.Series, decimal: str) -> pd.DataFrame:
 
 
 def _judge(read: pd.DataFrame) -> pd.DataFrame:
-    """Unit of each cell, and the reasons that need it: unknown, contradictory, absurd."""
+    """Unit of each cell, and the reasons to refuse it that need the unit."""
     name_of = {word: units.unit_of(word) or "" for word in read["written"].unique()}
     read["unit"] = read["written"].map(name_of).astype("str")
-    is_known = {unit: units.is_known(unit) for unit in name_of.values()}
-    known = read["unit"].map(is_known).astype(bool) | (read["unit"] == read["beside"])
-    for where, words in (
-        (
-            (read["written"] != "") & ~known,
-            "{} ends in '{unit}', which is no unit; remarks belong in the note column",
-        ),
-        (
-            read["feet"] & ~read["unit"].isin(["in", "ft"]),
-            "{} gives feet and another unit; one unit was expected",
-        ),
-        (_contradicts(read), "{} contradicts the unit column, which says '{beside}'"),
-        (_absurd(read), "{}{effective} is beyond anything measured on a vehicle; is the decimal mark right?"),
-    ):
+    for where, words in _reasons(read):
         fresh = where & (read["problem"] == "")
         if fresh.any():
             read.loc[fresh, "problem"] = _worded(words, read[fresh])
@@ -86,6 +75,20 @@ def _judge(read: pd.DataFrame) -> pd.DataFrame:
     read["value"] = read["value"].mask(refused)
     read["unit"] = read["unit"].mask(refused, "")
     return read[["value", "unit", "problem"]]
+
+
+def _reasons(read: pd.DataFrame) -> Iterator[tuple[pd.Series, str]]:
+    """Where each reason to refuse a cell holds, and its words."""
+    is_known = {unit: units.is_known(unit) for unit in read["unit"].unique()}
+    unknown = ~read["unit"].map(is_known).astype(bool) & (read["unit"] != read["beside"])
+    words = "{} ends in '{unit}', which is no unit; remarks belong in the note column"
+    yield (read["written"] != "") & unknown, words
+    words = "{} gives feet and another unit; one unit was expected"
+    yield read["feet"] & ~read["unit"].isin(["in", "ft"]), words
+    words = "{} is a fraction, but the unit {beside} counts parts of an inch; write the count, or the unit in"
+    yield read["fraction"] & (read["unit"] == "") & read["beside"].str.startswith("1/"), words
+    yield _contradicts(read), "{} contradicts the unit column, which says '{beside}'"
+    yield _absurd(read), "{}{effective} is beyond anything measured on a vehicle; is the decimal mark right?"
 
 
 def _worded(words: str, read: pd.DataFrame) -> list[str]:

@@ -124,6 +124,9 @@ def test_the_reason_shows_no_hostile_characters():
         ("5 in", "mi", False),
         ("7 blobs", "Blobs", True),
         ("7 blobs", "", False),
+        ("5", "1/64 in", True),
+        ("5/64", "1/64 in", False),  # five sixty-fourths of an inch, or of a sixty-fourth?
+        ('5/64"', "1/64 in", True),
     ],
 )
 def test_cell_and_unit_column(text, beside, fine):
