@@ -41,8 +41,6 @@ LOOKS = {
 }
 """Lightness falls from state to state, so that a grey print still shows the order."""
 
-WORST_FIRST = ["past", "year", "unknown", "three", "later", "none"]
-
 
 @dataclass(frozen=True)
 class Label:

@@ -100,7 +100,7 @@ def not_told(now: Here) -> None:
         "quantity": "Quantity",
         "flags": "Why",
     }
-    with st.expander("Which they are"):
+    if st.toggle("Which they are", key="untold-table"):
         show.table(untold, "cannot-be-told", words=words, alt_text="Wear points without a forecast")
 
 

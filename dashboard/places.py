@@ -1,12 +1,16 @@
 """From a forecast to what stands on the drawing: which wear points lie at which place, and what it says."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
+from typing import Any
 
 import pandas as pd
 
-from dashboard.drawing import LOOKS, WORST_FIRST, Drawing, Label, draw
+from dashboard.drawing import LOOKS, Drawing, Label, draw
 from dashboard.gear_places import Place, place_from, place_of, wheelsets
 from dashboard.units_shown import Units
+
+Row = dict[Hashable, Any]
+Labeller = Callable[[Place, list[Row]], Label]
 
 PARTS = {"": ("leading", "driver", "trailing", "motion"), "tender": ("tender",)}
 """Pictures of a vehicle: the engine and its tender, which a telephone shows one under the other."""
@@ -21,21 +25,24 @@ def with_place(forecast: pd.DataFrame) -> pd.DataFrame:
 
 
 def drawings(
-    forecast: pd.DataFrame, vehicles: pd.DataFrame, label: Callable[[Place, pd.DataFrame], Label]
+    forecast: pd.DataFrame, vehicles: pd.DataFrame, label: Labeller
 ) -> dict[tuple[str, str], Drawing]:
     """A drawing by (vehicle, part) of each vehicle that has recognised places, in the order of ``vehicles``.
 
     Parameters
     ----------
     forecast : with ``state`` and ``place``.
-    label : what to say at a place of which these are the rows.
+    label : what to say at a place that has these wear points.
     """
+    at: dict[str, dict[str, list[Row]]] = {}
+    # Plain rows: a frame a place would cost more than the drawing itself.
+    columns = ["vehicle", "place", "state", "component", "quantity", "miles_p05"]
+    for row in forecast.loc[forecast["place"] != "", columns].to_dict("records"):
+        at.setdefault(str(row["vehicle"]), {}).setdefault(str(row["place"]), []).append(row)
     out = {}
     for vehicle in vehicles.to_dict("records"):
         name, arrangement = str(vehicle["vehicle"]), str(vehicle["arrangement"] or "")
-        own = forecast[(forecast["vehicle"] == name) & (forecast["place"] != "")]
-        found = {place_from(key): own[own["place"] == key] for key in own["place"].unique()}
-        labels = {place: label(place, rows) for place, rows in found.items()}
+        labels = {place_from(key): label(place_from(key), rows) for key, rows in at.get(name, {}).items()}
         axles = wheelsets(arrangement, labels)
         for part, groups in PARTS.items():
             here = {place: said for place, said in labels.items() if place.group in groups}
@@ -46,30 +53,28 @@ def drawings(
     return out
 
 
-def miles_label(units: Units) -> Callable[[Place, pd.DataFrame], Label]:
+def miles_label(units: Units) -> Labeller:
     """Labels that say the miles of the first wear point to reach its limit."""
     return lambda place, points: _label(place, points, units)
 
 
-def _label(place: Place, points: pd.DataFrame, units: Units) -> Label:
+def _label(place: Place, points: list[Row], units: Units) -> Label:
     """The worst wear point of a place decides what it shows; a place of which nothing is told shows that."""
-    order = points.assign(rank=points["state"].map(WORST_FIRST.index)).sort_values(["rank", "miles_p05"])
-    worst = order.iloc[0]
-    told = points[points["miles_p05"].notna()]
-    untold = len(points) - len(told)
-    state, count = str(worst["state"]), f"{len(points)} wear point" + ("s" if len(points) > 1 else "")
-    if state == "past":
-        text, say = "over", f"{worst['component']} {worst['quantity']} {LOOKS[state].word}"
-    elif told.empty:
-        text, say = "?", "miles left cannot be told"
+    told = [row for row in points if row["miles_p05"] == row["miles_p05"]]  # NaN is not equal to itself
+    past = [row for row in points if row["state"] == "past"]
+    count = f"{len(points)} wear point" + ("s" if len(points) > 1 else "")
+    gap = f"; of {len(points) - len(told)} more nothing can be told" if 0 < len(told) < len(points) else ""
+    if past:
+        say, state, text = f"{_what(past[0])} {LOOKS['past'].word}", "past", "over"
+    elif not told:
+        say, state, text = "miles left cannot be told", "unknown", "?"
     else:
-        first = told.sort_values("miles_p05").iloc[0]
-        text = units.short(first["miles_p05"])
-        say = (
-            f"first to reach its limit: {first['component']} {first['quantity']}, "
-            f"1 in 20 within {units.distance_text(first['miles_p05'])}"
-        )
-        if state == "unknown":
-            state = str(told.sort_values("miles_p05").iloc[0]["state"])
-    gap = f"; of {untold} more nothing can be told" if untold and not told.empty else ""
+        first = min(told, key=lambda row: float(row["miles_p05"]))
+        state, text = str(first["state"]), units.short(first["miles_p05"])
+        within = units.distance_text(first["miles_p05"])
+        say = f"first to reach its limit: {_what(first)}, 1 in 20 within {within}"
     return Label(state, text, f"{place.words}: {say}; {count}{gap}")
+
+
+def _what(row: Row) -> str:
+    return f"{row['component']} {row['quantity']}"

@@ -35,7 +35,7 @@ def page() -> None:
     beyond_list(now, past)
     ahead_list(now, ahead)
     not_told(now)
-    with st.expander("All wear points as a table"):
+    if st.toggle("All wear points as a table", key="first-table"):  # 500 rows only for who asks for them
         show.table(
             now.forecast.sort_values("miles_p05"), "remaining-miles", words=FULL, alt_text="All wear points"
         )
