@@ -24,41 +24,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.level_filter import Filtered, level_filter
+from models.priors import Priors as Priors
 from models.relative import Straightened
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Priors:
-    """Weak priors in relative units; a log parameter is normal with the centre and spread given.
-
-    The centres are assumptions, no source; the spreads, a factor of two to three either way, let the
-    readings of eight lives overrule them, and a store with many families learns its own (``models.hyper``).
-    """
-
-    log_sigma: float = float(np.log(0.012))
-    log_sigma_sd: float = 1.0
-    log_spread: float = float(np.log(0.25))  # s_b / mu
-    log_spread_sd: float = 0.6
-    log_brownian: float = float(np.log(0.06))  # tau / sqrt(mu): sd of the wear at the end of a life
-    log_brownian_sd: float = 0.8
-    log_start: float = float(np.log(0.01))  # s_a
-    log_start_sd: float = 0.8
-    log_sigma_sd_gauge: float = 0.35  # about the gauge's stated repeatability
-    start: float = 0.0
-    start_sd: float = 0.03
-    rate: float = 1.0  # the pooled rate is the unit of rates, so this says only "of that order"
-    rate_sd: float = 1.0
-
-    def centres(self) -> Floats:
-        """Centres of log sigma, log spread, log Brownian, log start; shape (4,)."""
-        return np.array([self.log_sigma, self.log_spread, self.log_brownian, self.log_start])
-
-    def spreads(self) -> Floats:
-        """Their standard deviations, shape (4,)."""
-        return np.array([self.log_sigma_sd, self.log_spread_sd, self.log_brownian_sd, self.log_start_sd])
 
 
 @dataclass(frozen=True)
@@ -305,9 +275,8 @@ def fit_families(
     parts = []
     for chunk, where in families.chunks():
         start = None if begin is None else (begin[0][:, where], begin[1][:, where])
-        parts.append(
-            _fit_chunk(chunk, prior, (start or _first_grid(prior, chunk.gauge), rounds), keep_points)
-        )
+        own = prior.of(where)
+        parts.append(_fit_chunk(chunk, own, (start or _first_grid(own, chunk.gauge), rounds), keep_points))
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _arrays(parts[0])
     }

@@ -2,6 +2,7 @@
 families."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,7 +59,7 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
                 (about + SPREAD_STRENGTH * spread0[i] ** 2 / 2.0) / (len(mean) + SPREAD_STRENGTH)
             )
     names = ("log_sigma", "log_spread", "log_brownian", "log_start")
-    learned = {name: float(c) for name, c in zip(names, centre, strict=True)}
+    learned: dict[str, Any] = {name: float(c) for name, c in zip(names, centre, strict=True)}
     learned |= {f"{name}_sd": float(s) for name, s in zip(names, spread, strict=True)}
     return replace(prior, **learned)
 
