@@ -49,7 +49,8 @@ class Stated:
 
 def limit_set_of(wear_points: pd.DataFrame) -> str:
     """Limit set that most limits of a vehicle cite; empty where none cites one."""
-    cited = wear_points["limit_source"].fillna("").map(catalogue.set_of_source)
+    sources = wear_points["limit_source"].fillna("").astype(str)
+    cited = sources.map({source: catalogue.set_of_source(source) for source in sources.unique()})
     cited = cited[cited != ""]
     return str(cited.mode().iloc[0]) if len(cited) else ""
 

@@ -271,7 +271,7 @@ def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
         {
             "point": points["point"].to_numpy()[point],
             "family": table.scale.family_name[table.scale.family[point]],
-            "level": now.level,
+            "level": now.level + table.cut_now[life],
             "level_var": now.level_var,
             "rate": now.rate,
             "rate_var": now.rate_var,

@@ -1,9 +1,9 @@
 """From the tables to lives: which readings belong to which life, at which miles, on which scale.
 
-A renewal ends a life and begins the next. A cut moves the dimension within a life: toward the limit, the
-readings before it are shifted onto the present level (unknown depth: the level is left free there); away
-from the limit, the wear was restored and a new life begins. A part whose beginning is not on record has a
-free first level.
+A renewal ends a life and begins the next. A cut moves the dimension within a life. Toward the limit: what it
+took is no wear, so it is taken out of the readings after it and off the wear that is left to the limit
+(unknown depth: the level is left free there). Away from the limit: the wear was restored and a new life
+begins. A part whose beginning is not on record has a free first level.
 """
 
 from dataclasses import dataclass, replace
@@ -21,6 +21,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+LEAST_LEFT = 0.02
+"""Share of the allowance that a life is taken to have had for wear, however much was cut: a scale, no
+claim."""
 NEW_AT_MILES = 1.0
 """A vehicle whose log begins at no more than this was new then, and so were its parts. [mi]"""
 
@@ -37,6 +40,9 @@ class LifeTable:
     lives : every life that can be used, ordered by wear point and number.
     point, number : shape (n,). Wear point of each life; 1 for its first.
     began_day, began_odometer : shape (n,). [d], [mi]
+    cut : shape (n, k). What was cut before each entry, to be added to its wear. [base unit]
+    cut_now : shape (n,). What was cut in the whole life; ``lives.limit`` is the allowance less this. [base
+        unit]
     source : shape (n, k). Row of the readings table behind each entry; -1: measured at the shop (work table).
     in_service : shape (points,). Row of the life in service; -1 where there is none.
     reason : shape (points,). Why a wear point cannot be forecast; empty where it can.
@@ -51,6 +57,8 @@ class LifeTable:
     number: Ints
     began_day: Floats
     began_odometer: Floats
+    cut: Floats
+    cut_now: Floats
     source: Ints
     in_service: Ints
     reason: NDArray[np.object_]
@@ -69,6 +77,16 @@ class _Marks:
 
     def take(self, index: Ints | Bools) -> "_Marks":
         return _Marks(*(getattr(self, name)[index] for name in self.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
+class _Cuts:
+    """Marks as though nothing had been cut, what was cut before each, and in each life; unknown depths."""
+
+    marks: _Marks
+    taken: Floats
+    total: Floats
+    free: Bools
 
 
 @dataclass(frozen=True)
@@ -206,14 +224,16 @@ def _assemble(
     began_day, began_odometer, known = _beginnings(
         scale, logs, events, point, life_number, marks, life_of_mark
     )
-    marks, free = _apply_cuts(marks, life_of_mark, events)
+    life_of_event = first_life[events.point] + _renewals_until(events)
+    cuts = _take_cuts_out(marks, life_of_mark, events, life_of_event, len(point))
+    marks = cuts.marks
     reason = scale.reason.copy()
     reason[(reason == "") & ~np.isfinite(as_of[1])] = "the vehicle has no mileage on record"
-    lives, source = _padded(
+    lives, source, cut = _padded(
         scale,
         marks,
         life_of_mark,
-        free,
+        cuts,
         (point, began_odometer, known, as_of[1], life_number == renewals[point]),
     )
     usable = (reason == "")[point] & np.isfinite(began_odometer)
@@ -232,10 +252,19 @@ def _assemble(
         life_number[keep] + 1,
         began_day[keep],
         began_odometer[keep],
+        cut[keep],
+        cuts.total[keep],
         source[keep],
         in_service,
         reason,
     )
+
+
+def _renewals_until(events: _Events) -> Ints:
+    """Renewals of its point up to and with each event, which come in order of point and day."""
+    count = np.cumsum(events.renews)
+    before = np.searchsorted(events.point, events.point, side="left")
+    return np.asarray(count - np.concatenate([[0], count])[before], dtype=np.int64)
 
 
 def _number_of_life(marks: _Marks, events: _Events, n_points: int) -> tuple[Ints, _Marks]:
@@ -289,33 +318,29 @@ def _beginnings(
     return day, odometer, known
 
 
-def _apply_cuts(marks: _Marks, life: Ints, events: _Events) -> tuple[_Marks, Bools]:
-    """Shift readings before a measured cut; mark the first reading after one of unknown depth."""
-    cut = np.flatnonzero(~events.renews)
-    free = np.zeros(len(marks.point), dtype=bool)
-    if len(cut) == 0:
-        return marks, free
-    wear = marks.wear.copy()
-    order_key = marks.point * 4_000_000.0 + marks.day
-    for i in cut:  # cuts are a few per wear point at most; each touches one slice
-        low = np.searchsorted(order_key, events.point[i] * 4_000_000.0, side="left")
-        at = np.searchsorted(order_key, events.point[i] * 4_000_000.0 + events.day[i], side="right")
-        high = np.searchsorted(order_key, (events.point[i] + 1) * 4_000_000.0, side="left")
-        here = slice(low, high)
-        lives_here = life[here]
-        own = life[at - 1] if at > low else (lives_here[0] if high > low else -1)
-        rows = np.arange(low, high)
-        before = rows[(rows < at) & (lives_here == own)]
+def _take_cuts_out(marks: _Marks, life: Ints, events: _Events, life_of_event: Ints, lives: int) -> _Cuts:
+    """What cuts took before each mark and in each life; the marks without it; where a depth is unknown.
+
+    A mark of the day of a cut is of before or after, whichever measurement of that day it is nearer to.
+    """
+    taken, total, free = np.zeros(len(life)), np.zeros(lives), np.zeros(len(life), dtype=bool)
+    for i in np.flatnonzero(~events.renews):  # a few per wear point at most; each touches one life's marks
+        own = life_of_event[i]
+        low, high = np.searchsorted(life, [own, own + 1])
+        days, wear = marks.day[low:high], marks.wear[low:high]
+        nearer_after = np.abs(wear - events.after[i]) < np.abs(wear - events.before[i])
+        later = (days > events.day[i]) | ((days == events.day[i]) & nearer_after)
         if np.isfinite(events.step[i]):
-            wear[before] += events.step[i]
-        elif at < high and life[at] == own:
-            free[at] = True
-    return replace(marks, wear=wear), free
+            taken[low:high][later] += events.step[i]
+            total[own] += events.step[i]
+        elif later.any():
+            free[low + int(later.argmax())] = True
+    return _Cuts(replace(marks, wear=marks.wear - taken), taken, total, free)
 
 
 def _padded(
-    scale: WearScale, marks: _Marks, life: Ints, free: Bools, about: tuple[Ints, Floats, Bools, Floats, Bools]
-) -> tuple[Lives, Ints]:
+    scale: WearScale, marks: _Marks, life: Ints, cuts: _Cuts, about: tuple[Ints, Floats, Bools, Floats, Bools]
+) -> tuple[Lives, Ints, Floats]:
     point, began, known, as_of_odometer, current = about
     n = len(point)
     count = np.bincount(life, minlength=n)
@@ -336,16 +361,16 @@ def _padded(
         family=scale.family[point],
         miles=_never_back(pad(miles)),
         wear=pad(marks.wear),
-        limit=scale.limit[point],
+        limit=np.maximum(scale.limit[point] - cuts.total, LEAST_LEFT * scale.limit[point]),
         gauge_sd=pad(scale.gauge_sd[marks.point]),
         as_of_miles=np.where(current, np.fmax(as_of, 0.0), np.nan),
         ended=~current,
         day=pad(np.floor(marks.day + 0.25)),
         miles_sd=pad(marks.odometer_sd),
-        unknown_step=pad(free | (first & ~known[life]), False),
+        unknown_step=pad(cuts.free | (first & ~known[life]), False),
         place=point,
     )
-    return lives, pad(marks.source, -1)
+    return lives, pad(marks.source, -1), pad(cuts.taken)
 
 
 def _never_back(miles: Floats) -> Floats:

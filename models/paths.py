@@ -106,11 +106,15 @@ def paths_ahead(
     at = np.concatenate([miles, ahead], axis=1)
     wear = np.concatenate([fitted, quantiles], axis=1)
     kind = np.concatenate([np.zeros(miles.shape, int), np.ones(ahead.shape, int)], axis=1)
+    taken = np.concatenate(
+        [table.cut[life], np.repeat(table.cut_now[life][:, None], ahead.shape[1], axis=1)], axis=1
+    )
     row, column = np.nonzero(np.isfinite(at))
     odometer = table.began_odometer[life][row] + at[row, column]
     sign, new = table.scale.sign[point][row], table.scale.new[point][row]
     per_base = points["per_base"].to_numpy(float)[point][row]
-    values = (new[:, None] + sign[:, None] * wear[row, column]) * per_base[:, None]
+    worn = wear[row, column] + taken[row, column][:, None]
+    values = (new[:, None] + sign[:, None] * worn) * per_base[:, None]
     values = np.sort(values, axis=1)
     return pd.DataFrame(
         {
@@ -150,7 +154,7 @@ def reading_checks(
             "odometer": readings["odometer"].to_numpy(float)[source],
             "life": table.number[row],
             "life_miles": lives.miles[row, column],
-            "expected": (new + sign * expected) * per_base,
+            "expected": (new + sign * (expected + table.cut[row, column])) * per_base,
             "expected_sd": sd * per_base,
             "weight": 1.0 - wild,
             "verdict": _named(verdict, np.array(["sound", "doubtful", "odd: measure again"], dtype=object)),

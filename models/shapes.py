@@ -99,5 +99,7 @@ SHAPES: tuple[Shape, ...] = (
     *(Shape(f"faster as it wears ({k:g})", "faster with wear", growth=k) for k in (0.7, 1.5, 3.0)),
 )
 """The shapes that are tried and averaged; the first is straight."""
+FEW: tuple[Shape, ...] = (STRAIGHT, SHAPES[2], SHAPES[5], SHAPES[8], SHAPES[11])
+"""One shape of each kind, straight first: enough where only what the shapes have in common is asked for."""
 KINDS: tuple[str, ...] = tuple(dict.fromkeys(shape.kind for shape in SHAPES))
 """Kinds of shape, straight first."""

@@ -165,6 +165,8 @@ def _split(table: LifeTable, rows: Ints, column: Ints) -> LifeTable:
         number=np.append(table.number, table.number[rows] + 1),
         began_day=np.append(table.began_day, day),
         began_odometer=np.append(table.began_odometer, table.began_odometer[rows] + begin),
+        cut=np.concatenate([earlier(table.cut, np.nan), later(table.cut, np.nan)]),
+        cut_now=np.append(table.cut_now, table.cut_now[rows]),
         source=np.concatenate([earlier(table.source, -1), later(table.source, -1)]),
         in_service=in_service,
     )

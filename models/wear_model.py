@@ -42,7 +42,7 @@ from models.place_memory import LifeRates, learn_memory, life_rates, remembered
 from models.rate_covariates import Effect, screen
 from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
 from models.shape_weights import shape_weights, weights_of
-from models.shapes import SHAPES, STRAIGHT, Shape
+from models.shapes import FEW, SHAPES, STRAIGHT, Shape
 from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
 
 Floats = NDArray[np.float64]
@@ -287,7 +287,7 @@ class PooledWear(Forecaster):
             return assumed
         some = np.unique(np.linspace(0, len(rel.starts) - 1, HYPER_FAMILIES).round().astype(int))
         part = take_lives(rel, SCREEN_LIVES, some)
-        fits = self._fits(part, assumed, keep_points=True)
+        fits = self._fits(part, assumed, FEW, keep_points=True)
         weight, _ = shape_weights(
             np.stack([f.evidence for f in fits]), self.quantity_[some], tuple(f.shape for f in fits)
         )
@@ -298,7 +298,7 @@ class PooledWear(Forecaster):
         """Fit the named families anew, under every shape, and weigh the shapes."""
         part = take_lives(rel, SCREEN_LIVES, families)
         begin = [(f.posterior.centre[:, families], f.posterior.step[:, families]) for f in self.fits_]
-        fits = self._fits(part, self.priors_, keep_points=False, begin=begin)
+        fits = self._fits(part, self.priors_, SHAPES, begin=begin)
         if len(families) < len(rel.starts):
             fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
         self.fits_ = fits
@@ -331,10 +331,16 @@ class PooledWear(Forecaster):
         self.fits_ = in_threads(run, zip(self.fits_, self.shape_weight_, strict=True))
 
     def _fits(
-        self, rel: Relative, priors: Priors, *, keep_points: bool, begin: list[Grid] | None = None
+        self,
+        rel: Relative,
+        priors: Priors,
+        shapes: tuple[Shape, ...],
+        *,
+        keep_points: bool = False,
+        begin: list[Grid] | None = None,
     ) -> list[Fit]:
-        """Fit every shape; each begins where it stood (``begin``), or the bent ones where straight wear came
-        to rest."""
+        """Fit shapes, straight first; each begins where it stood (``begin``), or where straight wear came to
+        rest."""
 
         def run(shape: Shape, start: Grid | None, rounds: int) -> Fit:
             data = straighten(rel, shape)
@@ -346,9 +352,9 @@ class PooledWear(Forecaster):
         if not self.shapes:
             return [first]
         nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
-        starts = begin[1:] if begin else [nearby] * (len(SHAPES) - 1)
+        starts = begin[1:] if begin else [nearby] * (len(shapes) - 1)
         rounds = AGAIN if begin else ROUNDS - 1
-        bent = in_threads(lambda item: run(*item, rounds), zip(SHAPES[1:], starts, strict=True))
+        bent = in_threads(lambda item: run(*item, rounds), zip(shapes[1:], starts, strict=True))
         return [first, *bent]
 
     def _check_readings(self, rel: Relative, base: Floats) -> None:

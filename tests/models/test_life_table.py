@@ -51,13 +51,38 @@ def test_a_shrinking_quantity_wears_toward_its_limit(tables):
     assert_allclose(row(table.lives.wear[0]), [3])
 
 
-def test_a_measured_cut_shifts_what_was_read_before_it(tables):
-    # Thickness 100 to 90: worn 2, cut by 3, worn 1 more: at today's level the first reading is 2 + 3.
+def test_a_measured_cut_is_no_wear_and_leaves_less_to_wear(tables):
+    # Thickness 100 to 90: worn 2.5, cut by 3, worn 0.5 more: 3 worn in all, of the 7 that the cut left.
     readings = [("A", 100, 98, 1000), ("A", 600, 94, 6000)]
     table = build_lives(tables(readings, [("A", 300, "cut", 97.5, 94.5)], points=[("A", 100.0, 90.0)]))
     assert len(table.number) == 1
-    assert_allclose(row(table.lives.wear[0]), [5, 5.5, 5.5, 6])
+    assert_allclose(row(table.lives.wear[0]), [2, 2.5, 2.5, 3])
+    assert_allclose(row(table.cut[0]), [0, 0, 3, 3])
+    assert_allclose(table.lives.limit, [7])
+    assert_allclose(table.cut_now, [3])
     assert not table.lives.unknown_step.any()
+
+
+@pytest.mark.parametrize(("value", "wear"), [(97.4, 2.6), (94.6, 2.4)])
+def test_a_reading_on_the_day_of_a_cut_goes_where_it_fits(tables, value, wear):
+    readings = [("A", 100, 98, 1000), ("A", 300, value, 3000)]
+    table = build_lives(tables(readings, [("A", 300, "cut", 97.5, 94.5)], points=[("A", 100.0, 90.0)]))
+    assert wear in row(table.lives.wear[0]).round(9)
+
+
+def test_a_cut_after_the_last_reading_counts(tables):
+    table = build_lives(
+        tables([("A", 100, 98, 1000)], [("A", 300, "cut", 97.5, 94.5)], points=[("A", 100.0, 90.0)])
+    )
+    assert_allclose(table.lives.limit, [7])
+
+
+def test_a_cut_belongs_to_the_life_in_which_it_was_made(tables):
+    work = [("A", 300, "cut", 97.5, 94.5), ("A", 500, "renewed", None, None)]
+    table = build_lives(
+        tables([("A", 100, 98, 1000), ("A", 600, 99, 6000)], work, points=[("A", 100.0, 90.0)])
+    )
+    assert_allclose(table.lives.limit, [7, 10])
 
 
 def test_a_cut_of_unknown_depth_leaves_the_level_free(tables):
