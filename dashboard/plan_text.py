@@ -108,8 +108,8 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
     currency = _currency(result, vehicle)
     spent = _money(mine["jobs"] + mine["opening"])
     line = (
-        f"{vehicle}: {len(used)} of {len(windows)} windows used in {result.about['years']:g} years, {spent}{currency} of"
-        f" work at today's prices, {mine['lost_days']:,.0f}{currency} of lost days."
+        f"{vehicle}: {len(used)} of {len(windows)} windows used in {result.about['years']:g} years,"
+        f" {spent}{currency} of work at today's prices, {mine['lost_days']:,.0f}{currency} of lost days."
     )
     gap = (
         f"At most {100 * mine['gap']:.1f} % dearer than the best plan there can be ({mine['seconds']:.0f} s)."

@@ -33,7 +33,9 @@ class Trial:
         pairs = problem.covers[row[problem.covers[:, 1]] >= 0]
         settled = np.isin(pairs[:, 0], self.job)
         self.settled_job, self.settled_row = pairs[settled, 0], row[pairs[settled, 1]]
-        self.free_job, self.free_row = pairs[~settled, 0], row[pairs[~settled, 1]]
+        alone = np.bincount(problem.covers[:, 0], minlength=len(problem.job_depth))[pairs[:, 0]] == 1
+        free = ~settled & alone  # a job that two such units would have to agree on is left to the programme
+        self.free_job, self.free_row = pairs[free, 0], row[pairs[free, 1]]
 
     def weigh(self, level: Ints) -> tuple[float, Bools, Bools]:
         """Cost of the levels with good renewals for them, renewals, jobs.
@@ -141,7 +143,7 @@ def first_choice(problem: Problem, seconds: float = 2.0) -> tuple[float, Ints, B
     rng = np.random.default_rng(0)
     best_level = np.full(windows, depths)
     best = trial.weigh(best_level)[0]
-    level, cost = best_level, best
+    level, cost, stale = best_level, best, 0
     while time.perf_counter() < until:
         level, cost = _descend(trial, level, cost, rng, until)
         if cost < best - 1e-9 * abs(best):

@@ -1,0 +1,303 @@
+"""The plan as a whole: risk kept, depths opened once, reasons true, late work named."""
+
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import norm
+
+from ingest.errors import NotPossible, WrongUsage
+from models.calendar import usage_plan
+from models.distribution import PROBABILITIES
+from models.planner import PlanInputs, make_plan
+from models.planner_chances import lives_of
+from models.planner_network import _lateness
+from models.planner_risk import stop_months, waiting
+from models.planner_rules import Rules
+from models.simulation import Assumptions, simulate
+from models.windows import by_hand, combine, lay_ups, within
+
+AS_OF = pd.Timestamp("2026-10-31")
+SEASON = 3000.0
+NO_LOG = pd.DataFrame(
+    {"vehicle": pd.Series([], dtype=object), "date": pd.to_datetime([]), "odometer": [], "service_days": []}
+)
+COSTS = pd.DataFrame(
+    [
+        ("rods_down", "open", 1000.0, 40.0, 4.0),
+        ("wheels_out", "open", 20_000.0, 400.0, 30.0),
+        ("bushing", "renewed", 600.0, 8.0, 1.0),
+        ("pin", "renewed", 300.0, 4.0, 1.0),
+        ("shoe", "renewed", 200.0, 3.0, 1.0),
+        ("tire", "cut", 900.0, 14.0, 3.0),
+        ("tire", "renewed", 5000.0, 26.0, 6.0),
+    ],
+    columns=["component", "action", "cost", "labor_hours", "days_out"],
+).assign(currency="USD", price_date=AS_OF)
+
+
+def point(
+    name,
+    component,
+    life,
+    *,
+    remaining=None,
+    access="rods_down",
+    quantity="clearance",
+    together="",
+    spread=0.2,
+):
+    curve = np.exp(spread * norm.ppf(PROBABILITIES))
+    left = life if remaining is None else remaining
+    return {
+        "point": name, "vehicle": "A", "component": component, "position": name.lower(), "quantity": quantity,
+        "access": access, "matched_set": together, "remaining": left * curve, "new_life": life * curve,
+    }  # fmt: skip
+
+
+def inputs(points, years=6, *, spans=(), due=None, sd=0.0):
+    frame = pd.DataFrame(points)
+    months = pd.date_range("2026-01-01", f"{2028 + years}-12-01", freq="MS")
+    planned = pd.DataFrame({"vehicle": "A", "month": months})
+    planned["miles_planned"] = np.where(months.month.isin([5, 6, 7, 8, 9, 10]), SEASON / 6, 0.0)
+    planned["miles_sd"] = sd * planned["miles_planned"]
+    as_of = pd.Series({"A": AS_OF})
+    usage = usage_plan(planned, NO_LOG, as_of, 12 * (years + 1) + 4)
+    stored = frame[["point", "remaining", "new_life"]]
+    windows, ends = within(combine(lay_ups(usage, as_of), by_hand(spans, ["A"]), as_of), as_of, years)
+    futures = simulate(
+        frame.drop(columns=["remaining", "new_life"]), stored, usage, costs=COSTS, as_of=as_of,
+        assumptions=Assumptions(draws=1500),
+    )  # fmt: skip
+    return PlanInputs(futures, stored, usage, windows, COSTS, ends, due)
+
+
+def plan_of(points, rules=None, **more):
+    return make_plan(inputs(points, **more), rules, gap=1e-6)
+
+
+def test_each_part_is_renewed_before_its_chance_passes_the_accepted_risk():
+    plan = plan_of([point("B1", "bushing", 9000.0), point("P1", "pin", 14_000.0, remaining=5000.0)])
+    assert len(plan.late) == 0
+    assert (plan.points["chance_by_window"] <= plan.points["accepted"] + 1e-9).all()
+    counts = plan.points.groupby("point").size()
+    # Six seasons of 3,000 miles; at 5 % a life of 9,000 miles is good for 6,476 (two seasons): renewed twice
+    # or more; the pin's 5,000 miles are good for one season.
+    assert counts["B1"] >= 2
+    assert plan.points.loc[plan.points["point"] == "P1", "window"].min() == 2
+
+
+def test_the_risk_is_kept_by_quantity():
+    rules = Rules(risk_by={"clearance": 0.4})
+    bold = plan_of([point("B1", "bushing", 9000.0)], rules)
+    careful = plan_of([point("B1", "bushing", 9000.0)], Rules(risk=0.01))
+    assert len(bold.points) < len(careful.points)
+    assert set(bold.points["accepted"]) == {0.4}
+
+
+def test_work_waits_for_or_comes_with_an_opening_at_its_depth():
+    plan = plan_of(
+        [
+            point("T1", "tire", 13_000.0, remaining=4000.0, access="wheels_out", quantity="hollow"),
+            point("S1", "shoe", 30_000.0, remaining=9000.0, access="rods_down"),
+        ]
+    )
+    wheels = plan.windows[plan.windows["depth"] == "wheels_out"]
+    shoe = plan.scope[plan.scope["component"] == "shoe"].iloc[0]
+    assert shoe["window"] in wheels["window"].tolist()
+    assert "while the wheels are out anyway" in shoe["reason"] or shoe["kind"] == "limit"
+
+
+def test_a_matched_set_is_renewed_together_when_its_first_part_is_due():
+    tires = [
+        point(
+            f"D{i}",
+            "tire",
+            40_000.0,
+            remaining=left,
+            access="wheels_out",
+            quantity="hollow",
+            together="drivers",
+        )
+        for i, left in enumerate([5000.0, 20_000.0, 24_000.0])
+    ]
+    plan = plan_of(tires)
+    line = plan.scope.iloc[0]
+    assert sorted(line["points"]) == ["D0", "D1", "D2"]
+    assert line["point"] == "D0"
+    assert "matched set of 3" in line["reason"]
+    assert line["cost"] == 2700.0
+
+
+def test_a_new_tire_restores_the_profile_too():
+    tire = [
+        point(
+            "H", "tire", 12_000.0, remaining=5000.0, access="wheels_out", quantity="hollow", together="set"
+        ),
+        point(
+            "K", "tire", 90_000.0, remaining=5000.0, access="wheels_out", quantity="thickness", together="set"
+        ),
+    ]
+    tire[1]["position"] = tire[0]["position"]
+    plan = plan_of(tire)
+    first = plan.scope[plan.scope["window"] == plan.scope["window"].min()]
+    assert first["action"].tolist() == ["renewed"]
+    assert sorted(first["points"].iloc[0]) == ["H", "K"]
+
+
+def test_what_no_window_can_keep_is_late_and_strict_says_which_and_where():
+    given_points = [point("B1", "bushing", 9000.0, remaining=0.0), point("P1", "pin", 50_000.0)]
+    plan = plan_of(given_points)
+    assert plan.late["point"].tolist() == ["B1"]
+    assert plan.late["window"].tolist() == [1]
+    assert plan.scope.loc[plan.scope["point"] == "B1", "kind"].iloc[0] == "late"
+    with pytest.raises(
+        NotPossible, match=r"Found B1: over 99 % by Nov 2026 – Apr 2027, 5 % accepted\. Expected a window"
+    ):
+        make_plan(inputs(given_points), strict=True)
+
+
+def test_a_part_that_cannot_last_one_season_is_late_at_every_window():
+    plan = plan_of([point("B1", "bushing", 2000.0)], years=3)
+    assert len(plan.scope) == len(plan.windows)
+    assert plan.late["window"].tolist() == [2, 3, 0]
+
+
+def test_no_window_in_the_years_planned_is_said():
+    given_inputs = inputs([point("B1", "bushing", 9000.0)])
+    with pytest.raises(NotPossible, match="no lay-up of A was found"):
+        make_plan(PlanInputs(**{**vars(given_inputs), "windows": given_inputs.windows.iloc[:0]}))
+
+
+def test_asked_for_now_is_done_in_the_first_window():
+    plan = plan_of([point("B1", "bushing", 90_000.0)], Rules(now=("B1",)))
+    assert plan.scope["window"].tolist() == [1]
+    assert plan.scope["kind"].tolist() == ["asked"]
+    assert plan.scope["reason"].iloc[0].startswith("asked for now; it would last beyond the years planned")
+
+
+def test_inspections_are_done_before_they_fall_due():
+    due = pd.DataFrame(
+        {
+            "vehicle": ["A", "A"],
+            "clock": ["annual", "31 days"],
+            "title": ["Annual inspection", "31-service-day inspection"],
+            "due": [pd.Timestamp("2028-01-15")] * 2,
+            "months": [24.0, np.nan],
+            "service_days": [np.nan, 31.0],
+        }
+    )
+    plan = plan_of([point("B1", "bushing", 90_000.0)], due=due)
+    lines = plan.scope[plan.scope["kind"] == "inspection"]
+    assert set(lines["component"]) == {"Annual inspection"}  # the other is no work for a lay-up
+    opens = lines["opens"].tolist()
+    assert opens[0] <= pd.Timestamp("2028-01-15")
+    assert all(b <= a + pd.DateOffset(months=24) for a, b in pairwise(opens))
+    assert "inspection due by 2028-01-15" in lines["reason"].iloc[0]
+
+
+def test_days_beyond_a_window_are_lost_and_priced():
+    many = [point(f"B{i}", "bushing", 5000.0) for i in range(40)]
+    plan = plan_of(many, years=2, spans=[(pd.Timestamp("2026-11-01"), pd.Timestamp("2026-11-10"))])
+    row = plan.windows.iloc[0]
+    assert row["source"] == "by hand"
+    assert row["days"] == 10
+    needed = 4 + len(plan.scope[plan.scope["window"] == 1]) / 3
+    assert row["days_needed"] == pytest.approx(needed if row["depth"] else 0.0)
+    assert row["lost_days"] == pytest.approx(max(row["days_needed"] - 10, 0))
+
+
+def test_money_adds_up():
+    plan = plan_of(
+        [
+            point("B1", "bushing", 9000.0),
+            point("S1", "shoe", 9000.0),
+            point("T", "tire", 9000.0, access="wheels_out"),
+        ]
+    )
+    totals = plan.totals.set_index("what")["amount"]
+    assert totals["jobs"] == pytest.approx(plan.scope["cost"].sum())
+    opened = plan.windows["depth"].map(
+        {"": 0.0, "in_place": 0.0, "rods_down": 1000.0, "wheels_out": 20_000.0}
+    )
+    assert totals["opening"] == pytest.approx(opened.sum())
+    assert totals["bound"] <= totals["objective"] + 1e-6
+
+
+def test_risk_of_waiting_falls_with_the_plan_and_counts_the_wear_points_that_carry_it():
+    plan = plan_of([point("B1", "bushing", 9000.0, remaining=6000.0), point("P1", "pin", 80_000.0)], sd=0.1)
+    last = plan.risk.iloc[-1]
+    assert last["without_work"] > 0.99
+    assert last["with_plan"] < 0.2
+    assert (plan.risk["with_plan"] <= plan.risk["without_work"] + 1e-9).all()
+    assert plan.risk["without_work"].is_monotonic_increasing
+    assert plan.carriers["point"].iloc[0] == "B1"
+
+
+def test_a_part_at_its_limit_stops_the_vehicle_when_it_next_runs_unless_renewed_before():
+    futures = inputs([point("B1", "bushing", 9000.0, remaining=0.0)]).simulation
+    assert (stop_months(futures, {})[:, 0] == 7).all()  # May, the eighth month from October
+    renewed = stop_months(futures, {"B1": [pd.Timestamp("2026-11-01")]})
+    assert (renewed[:, 0] > 7).all()
+    months, _ = waiting(futures, {})
+    assert (months["without_work"] == 0).all()  # told apart as at its limit
+
+
+def test_chances_between_nodes_grow_with_the_miles_and_start_from_the_stored_forecast():
+    given_inputs = inputs([point("B1", "bushing", 9000.0, remaining=6000.0)])
+    lives = lives_of(
+        given_inputs.simulation, given_inputs.distribution, "A", given_inputs.windows["opens"].to_numpy()
+    )
+    row = lives.chance[0, 0, 1:]
+    assert (np.diff(row) >= -1e-12).all()
+    assert lives.miles[:3] == pytest.approx([0.0, 0.0, SEASON])
+    assert lives.chance[0, 0, 2] == pytest.approx(norm.cdf(np.log(3000 / 6000) / 0.2), abs=0.003)
+    assert lives.unused[0, 0, 2] == pytest.approx(6000 * np.exp(0.02) - 3000, rel=0.03)
+
+
+@settings(max_examples=60, deadline=None)
+@given(seed=st.integers(0, 10**6), nodes=st.integers(3, 7))
+def test_late_lives_are_free_of_penalty_only_on_paths_with_the_fewest(seed, nodes):
+    rng = np.random.default_rng(seed)
+    reach = np.maximum.accumulate(
+        np.arange(nodes) + rng.integers(0, 3, nodes)
+    )  # furthest node within the risk
+    allowed = np.zeros((1, nodes, nodes), bool)
+    for u in range(nodes):
+        allowed[0, u, u + 1 : reach[u] + 1] = True
+    late = _lateness(allowed)[0]
+    step = np.arange(nodes - 1)
+    count = np.where(allowed[0], 0.0, np.inf)
+    count[step, step + 1] = np.where(allowed[0, step, step + 1], 0.0, 1.0)
+
+    def fewest(start, end):
+        best = {start: 0.0}
+        for v in range(start + 1, end + 1):
+            best[v] = min((best[u] + count[u, v] for u in best), default=np.inf)
+        return best[end]
+
+    least = fewest(0, nodes - 1)
+    for u in step:
+        if count[u, u + 1] == 1.0:
+            through = fewest(0, u) + 1 + fewest(u + 1, nodes - 1)
+            assert (late[u, u + 1] == 0.0) == (through == least)
+
+
+def test_rules_that_make_no_sense_are_refused():
+    with pytest.raises(WrongUsage, match=r"Accepted risk: 5 was found\. Expected a chance between 0 and 1"):
+        Rules(risk=5)
+    with pytest.raises(WrongUsage, match="Gangs: 0"):
+        Rules(gangs=0)
+
+
+def test_the_same_inputs_give_the_same_plan():
+    given_points = [point(f"B{i}", "bushing", 7000.0 + 900 * i) for i in range(6)]
+    one, two = plan_of(given_points), plan_of(given_points[::-1])
+    columns = ["window", "job", "reason"]
+    pd.testing.assert_frame_equal(
+        one.scope[columns].sort_values(columns, ignore_index=True),
+        two.scope[columns].sort_values(columns, ignore_index=True),
+    )

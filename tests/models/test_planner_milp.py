@@ -1,0 +1,160 @@
+"""The choice of windows and jobs against trying every choice there is."""
+
+from itertools import product
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from models.planner_milp import solve
+from models.planner_problem import Arcs, Problem, amount, life_costs, without_hopeless_lives
+from models.planner_search import Trial, first_choice
+
+
+def small_problem(seed, units, windows, depths, *, shared=0, lanes=1, forced=False):
+    """A random problem that is small enough to try out; every unit can be renewed at any set of windows."""
+    rng = np.random.default_rng(seed)
+    nodes = windows + 2
+    unit_of_lane = np.repeat(np.arange(units), lanes)
+    lane, start, end = np.nonzero(np.triu(np.ones((units * lanes, nodes, nodes)), 1))
+    keep = (rng.random(len(lane)) < 0.8) | (end == start + 1)
+    lane, start, end = lane[keep], start[keep], end[keep]
+    covers = [(u, u) for u in range(units)]
+    jobs = units
+    for k in range(shared):  # one job that renews two units at once, each with its own job besides
+        covers += [(jobs, k), (jobs, (k + 1) % units)]
+        jobs += 1
+    lane_jobs = [(job, row) for job, unit in covers for row in np.flatnonzero(unit_of_lane == unit)]
+    lane_jobs = [pair for pair in lane_jobs if rng.random() < 0.7 or pair[0] < units]
+    low = np.zeros((jobs, windows))
+    if forced:
+        low[rng.integers(units), 0] = 1.0
+    return Problem(
+        unit_of_lane=unit_of_lane,
+        arcs=Arcs(lane, start, end, rng.uniform(0, 100, len(lane)) * (end - start) ** 1.5),
+        covers=np.array(sorted(set(covers))),
+        lane_jobs=np.array(lane_jobs) if lanes > 1 else np.empty((0, 2), dtype=np.int64),
+        job_cost=rng.uniform(0, 60, (jobs, windows)),
+        job_low=low,
+        job_high=np.ones((jobs, windows)),
+        job_depth=rng.integers(0, depths, jobs),
+        job_days=rng.integers(0, 8, jobs).astype(float),
+        open_cost=rng.uniform(0, 80, (windows, depths)),
+        open_days=rng.integers(0, 6, depths).astype(float),
+        window_days=rng.integers(2, 12, windows).astype(float),
+        lost_day=rng.uniform(0, 12, windows),
+        constant=float(rng.uniform(0, 50)),
+    )
+
+
+def try_everything(problem):
+    """Least cost over every set of jobs; opening deeper than a job needs never pays."""
+    lives = life_costs(problem)
+    n_jobs, windows = problem.job_cost.shape
+    units = [problem.covers[problem.covers[:, 1] == u, 0] for u in range(problem.n_units)]
+    lanes = [np.flatnonzero(problem.unit_of_lane == u) for u in range(problem.n_units)]
+    allowed = {tuple(pair) for pair in problem.lane_jobs.tolist()}
+    best = np.inf
+    for done in product((0, 1), repeat=n_jobs * windows):
+        jobs = np.array(done).reshape(n_jobs, windows)
+        if (jobs < problem.job_low).any() or any(jobs[its].sum(axis=0).max() > 1 for its in units):
+            continue
+        depth = np.where(jobs.any(axis=0), (jobs * (problem.job_depth[:, None] + 1)).max(axis=0), 0)
+        opened = np.arange(problem.n_depths)[None, :] < depth[:, None]
+        days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
+        lost = np.maximum(days - problem.window_days, 0)
+        cost = problem.constant + (problem.job_cost * jobs).sum() + (problem.open_cost * opened).sum()
+        cost += (lost * problem.lost_day).sum()
+        for its, rows in zip(units, lanes, strict=True):
+            used = [(job, w) for job in its for w in np.flatnonzero(jobs[job])]
+            nodes = [0, *sorted(w + 1 for _, w in used), windows + 1]
+            paths = [
+                lives[row, nodes[:-1], nodes[1:]].sum()
+                for row in rows
+                if not allowed or all((job, row) in allowed for job, _ in used)
+            ]
+            cost += min(paths, default=np.inf)
+        best = min(best, cost)
+    return best
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    shape=st.sampled_from([(1, 4, 2), (2, 4, 3), (3, 3, 2), (4, 3, 3), (3, 4, 1)]),
+    forced=st.booleans(),
+)
+def test_plan_equals_the_best_of_all_plans(seed, shape, forced):
+    problem = small_problem(seed, *shape, forced=forced)
+    solution = solve(problem, gap=1e-9)
+    least = try_everything(problem)
+    assert solution.objective == pytest.approx(least, abs=1e-6)
+    assert solution.bound == pytest.approx(least, abs=1e-5 * max(1, abs(least)))
+    assert amount(problem, solution) == pytest.approx(solution.objective, abs=1e-9)
+
+
+@settings(max_examples=15, deadline=None)
+@given(seed=st.integers(0, 10**6), shape=st.sampled_from([(2, 3, 2), (3, 2, 3), (2, 4, 2)]))
+def test_a_job_that_renews_two_units_counts_once(seed, shape):
+    problem = small_problem(seed, *shape, shared=1)
+    solution = solve(problem, gap=1e-9)
+    assert solution.objective == pytest.approx(try_everything(problem), abs=1e-6)
+    for job, unit in problem.covers:
+        assert (solution.renewed[unit] >= solution.jobs[job]).all()
+
+
+@settings(max_examples=15, deadline=None)
+@given(seed=st.integers(0, 10**6), shape=st.sampled_from([(2, 3, 2), (3, 3, 2)]))
+def test_each_unit_keeps_to_one_lane_and_its_jobs(seed, shape):
+    problem = small_problem(seed, *shape, lanes=2, shared=0)
+    assert solve(problem, gap=1e-9).objective == pytest.approx(try_everything(problem), abs=1e-6)
+
+
+@settings(max_examples=20, deadline=None)
+@given(seed=st.integers(0, 10**6), shape=st.sampled_from([(2, 4, 3), (3, 3, 2)]))
+def test_lives_left_out_beforehand_are_in_no_best_plan(seed, shape):
+    problem = small_problem(seed, *shape)
+    reduced = without_hopeless_lives(problem)
+    assert len(reduced.arcs.cost) <= len(problem.arcs.cost)
+    assert try_everything(reduced) == pytest.approx(try_everything(problem), abs=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(seed=st.integers(0, 10**6), shared=st.integers(0, 1), forced=st.booleans())
+def test_first_choice_is_a_choice_and_tells_its_cost(seed, shared, forced):
+    problem = small_problem(seed, 3, 3, 2, shared=shared, forced=forced and not shared)
+    cost, level, renewed, jobs = first_choice(problem, seconds=0.2)
+    if not np.isfinite(cost):
+        return
+    assert cost + problem.constant >= try_everything(problem) - 1e-6
+    assert (jobs * (problem.job_depth[:, None] + 1) <= level[None, :]).all()
+    for unit in range(problem.n_units):
+        its = problem.covers[problem.covers[:, 1] == unit, 0]
+        assert (jobs[its].sum(axis=0) == renewed[unit]).all()
+
+
+def test_weighing_levels_costs_what_the_levels_cost():
+    problem = small_problem(7, 3, 4, 3)
+    level = np.array([3, 0, 2, 1])
+    cost, renewed, jobs = Trial(problem).weigh(level)
+    lives = life_costs(problem)
+    total = 0.0
+    for unit, row in enumerate(renewed):
+        nodes = np.concatenate([[0], np.flatnonzero(row) + 1, [5]])
+        total += lives[unit, nodes[:-1], nodes[1:]].sum()
+    opened = np.arange(3)[None, :] < level[:, None]
+    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
+    total += (problem.job_cost * jobs).sum() + (problem.open_cost * opened).sum()
+    total += (np.maximum(days - problem.window_days, 0) * problem.lost_day).sum()
+    assert cost == pytest.approx(total)
+
+
+def test_progress_is_told_and_the_gap_is_the_distance_to_the_bound():
+    told = []
+    problem = small_problem(3, 12, 8, 3)
+    solution = solve(problem, progress=lambda *state: told.append(state))
+    assert told
+    assert solution.gap == pytest.approx(
+        max(solution.objective - solution.bound, 0) / abs(solution.objective), abs=1e-12
+    )
