@@ -43,6 +43,7 @@ from models.rate_covariates import Effect, screen
 from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
 from models.shape_weights import shape_weights, weights_of
 from models.shapes import FEW, SHAPES, STRAIGHT, Shape
+from models.shared_prior import Summary, Told, before_readings, mixed_shapes, summarise, with_told
 from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
 
 Floats = NDArray[np.float64]
@@ -70,6 +71,8 @@ NOTICEABLE = 0.05
 """Change of a reading's chance to be wild that makes its family worth another fit."""
 MANY_WILD = 0.02
 """Share of wild readings above which the priors, too, are learned anew without them."""
+LOOK_CLOSER = 0.01
+"""Weight at a first look from which a shape is fitted properly, where others have taught what to expect."""
 LEAST_SHARE = 0.005
 """A shape that counts for less in a family is left out there."""
 AGAIN = 2
@@ -107,11 +110,12 @@ class PooledWear(Forecaster):
     priors : the priors assumed; None: those of :class:`models.family_fit.Priors`.
     known : what was learned beforehand from other families; it stands as it is, and nothing is learned across
         the families at hand.
+    told : what other railways say of the families, by their number in the lives given.
 
     Attributes
     ----------
     relative_ : the lives in relative units, with the noise of wild readings.
-    priors_ : the priors used.
+    priors_, common_priors_ : the priors used, and those of families of which nobody told anything.
     fits_ : one fit a shape.
     evidence_, shape_weight_, shape_prior_ : shape (s, f).
     wild_ : shape (n, k), lives in the order of ``relative_``. Chance that a reading is wild.
@@ -129,12 +133,14 @@ class PooledWear(Forecaster):
         learn: bool = True,
         priors: Priors | None = None,
         known: Known | None = None,
+        told: Told | None = None,
     ) -> None:
         self.shapes = shapes
         self.wild_rounds = wild_rounds
         self.learn = learn
         self.priors = priors
         self.known = known
+        self.told = told
 
     def fit(
         self,
@@ -246,6 +252,13 @@ class PooledWear(Forecaster):
         in_threads(run, in_runs_of_lives(components, rows))
         return np.asarray((out * rel.life[number][:, None])[back.ravel()])
 
+    def summary(self) -> Summary:
+        """What the readings say of every family, to be told to others; families in the order of
+        ``relative_``."""
+        fits = [(fit.shape, fit.factor, fit.posterior) for fit in self.fits_]
+        before = before_readings(self.priors_, self.relative_)
+        return summarise(fits, self.shape_weight_, self.relative_, before)
+
     def _rows(self, life: Ints | None) -> tuple[Ints, Ints]:
         """Rows of the relative lives in increasing order, and the place of each asked life among them."""
         rows = self.row_of_ if life is None else self.row_of_[life]
@@ -257,7 +270,7 @@ class PooledWear(Forecaster):
         noise."""
         base = rel.noise
         every = np.arange(len(rel.starts))
-        self.priors_ = self._learn_priors(rel)
+        self.priors_ = self._priors_of_families(rel)
         self.effects_: list[Effect] = []
         if covariates is not None:
             rel = replace(rel, offset=self._screen(rel, covariates))
@@ -274,10 +287,17 @@ class PooledWear(Forecaster):
                 return rel
             rel = replace(rel, noise=base * noise_of_wild(self.wild_))
             if self.wild_share_ > MANY_WILD and self.known is None:
-                self.priors_, changed[:] = self._learn_priors(rel), True
+                self.priors_, changed[:] = self._priors_of_families(rel), True
             self._fit_shapes(rel, np.unique(np.repeat(every, rel.sizes)[changed]))
         self._check_readings(rel, base)
         return rel
+
+    def _priors_of_families(self, rel: Relative) -> Priors:
+        """What is assumed of each family before its readings; the same of all unless others told of it."""
+        self.common_priors_ = self._learn_priors(rel)
+        if self.told is None:
+            return self.common_priors_
+        return with_told(self.common_priors_, self.told.take(rel.family), rel)
 
     def _learn_priors(self, rel: Relative) -> Priors:
         if self.known is not None:
@@ -298,7 +318,11 @@ class PooledWear(Forecaster):
         """Fit the named families anew, under every shape, and weigh the shapes."""
         part = take_lives(rel, SCREEN_LIVES, families)
         begin = [(f.posterior.centre[:, families], f.posterior.step[:, families]) for f in self.fits_]
-        fits = self._fits(part, self.priors_, SHAPES, begin=begin)
+        look = self.known is not None and not begin
+        priors = self.priors_.of(families)
+        fits = self._fits(part, priors, SHAPES, begin=begin, rounds=1 if look else ROUNDS - 1)
+        if look:
+            fits = self._look_closer(rel, fits)
         if len(families) < len(rel.starts):
             fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
         self.fits_ = fits
@@ -306,11 +330,33 @@ class PooledWear(Forecaster):
         self.shape_weight_, self.shape_prior_ = self._weigh_shapes(rel)
         self._refine(rel, families)
 
+    def _look_closer(self, rel: Relative, fits: list[Fit]) -> list[Fit]:
+        """Fit properly the bent shapes that a first look does not rule out, where it does not."""
+        self.evidence_ = np.stack([f.evidence for f in fits])
+        weight = self._weigh_shapes(rel)[0]
+
+        def run(item: tuple[Fit, Floats]) -> Fit:
+            fit, share = item
+            some = np.flatnonzero(share > LOOK_CLOSER)
+            if len(some) == 0 or fit.shape is STRAIGHT:
+                return fit
+            part = take_lives(rel, SCREEN_LIVES, some)
+            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
+            return fit.with_families(_fit_one(part, fit.shape, self.priors_.of(some), begin, AGAIN), some)
+
+        return in_threads(run, zip(fits, weight, strict=True))
+
     def _weigh_shapes(self, rel: Relative) -> tuple[Floats, Floats]:
+        used = SHAPES[: len(self.evidence_)]
         if self.known is not None:
             prior = self.known.shape_prior[:, rel.family]
-            return weights_of(self.evidence_, prior), prior
-        return shape_weights(self.evidence_, self.quantity_, tuple(f.shape for f in self.fits_))
+            weight = weights_of(self.evidence_, prior)
+        else:
+            weight, prior = shape_weights(self.evidence_, self.quantity_, used)
+        if self.told is not None and self.shapes:
+            prior = mixed_shapes(prior, self.told.take(rel.family))
+            weight = weights_of(self.evidence_, prior)
+        return weight, prior
 
     def _refine(self, rel: Relative, families: Ints) -> None:
         """Learn the parameters of the shapes that count from more lives, where a family has more."""
@@ -325,7 +371,8 @@ class PooledWear(Forecaster):
             data = straighten(part, fit.shape, fit.factor[some])
             begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
             lives = Families(data, part.starts, part.sizes, part.gauge)
-            found = fit_families(lives, self.priors_, begin, rounds=AGAIN)
+            priors = self.priors_.of(some).under(fit.shape, data.factor)
+            found = fit_families(lives, priors, begin, rounds=AGAIN)
             return replace(fit, posterior=put_families(fit.posterior, found, some))
 
         self.fits_ = in_threads(run, zip(self.fits_, self.shape_weight_, strict=True))
@@ -338,23 +385,21 @@ class PooledWear(Forecaster):
         *,
         keep_points: bool = False,
         begin: list[Grid] | None = None,
+        rounds: int = ROUNDS - 1,
     ) -> list[Fit]:
         """Fit shapes, straight first; each begins where it stood (``begin``), or where straight wear came to
-        rest."""
+        rest and is then given ``rounds``."""
 
         def run(shape: Shape, start: Grid | None, rounds: int) -> Fit:
-            data = straighten(rel, shape)
-            families = Families(data, rel.starts, rel.sizes, rel.gauge)
-            found = fit_families(families, priors, start, rounds=rounds, keep_points=keep_points)
-            return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
+            return _fit_one(rel, shape, priors, start, rounds, keep_points)
 
         first = run(STRAIGHT, begin[0] if begin else None, AGAIN if begin else ROUNDS)
         if not self.shapes:
             return [first]
         nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
         starts = begin[1:] if begin else [nearby] * (len(shapes) - 1)
-        rounds = AGAIN if begin else ROUNDS - 1
-        bent = in_threads(lambda item: run(*item, rounds), zip(shapes[1:], starts, strict=True))
+        last = AGAIN if begin else rounds
+        bent = in_threads(lambda item: run(*item, last), zip(shapes[1:], starts, strict=True))
         return [first, *bent]
 
     def _check_readings(self, rel: Relative, base: Floats) -> None:
@@ -375,7 +420,8 @@ class PooledWear(Forecaster):
         """Offsets of the lives' rates by what their positions have in common; None where nothing pays."""
         part = take_lives(rel, SCREEN_LIVES)
         data = straighten(part, STRAIGHT)
-        found = fit_families(Families(data, part.starts, part.sizes, part.gauge), self.priors_)
+        priors = self.priors_.under(STRAIGHT, data.factor)
+        found = fit_families(Families(data, part.starts, part.sizes, part.gauge), priors)
         every = straighten(rel, STRAIGHT, data.factor)
         nodes = mean_node(found, rel)
         rates = life_rates(
@@ -435,6 +481,22 @@ class PooledWear(Forecaster):
 
         found = in_threads(run, zip(self.fits_, share, strict=True))
         return [c for c in found if c is not None]
+
+
+def _fit_one(
+    rel: Relative,
+    shape: Shape,
+    priors: Priors,
+    begin: Grid | None,
+    rounds: int,
+    keep_points: bool = False,
+) -> Fit:
+    """Fit one shape to all families of some lives."""
+    data = straighten(rel, shape)
+    families = Families(data, rel.starts, rel.sizes, rel.gauge)
+    here = priors.under(shape, data.factor)
+    found = fit_families(families, here, begin, rounds=rounds, keep_points=keep_points)
+    return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
 
 
 def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:
