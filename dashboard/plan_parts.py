@@ -218,4 +218,4 @@ def compare(known: dict[str, str], plan: str) -> None:
         except UserError as error:
             st.markdown(show.plain(error))
             return
-        show.table(done, "plan-and-done", words={c: str(c) for c in done}, alt_text="Planned and done")
+        show.table(done, "plan-and-done", words={str(c): str(c) for c in done}, alt_text="Planned and done")

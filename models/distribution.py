@@ -9,10 +9,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-PROBABILITIES: Floats = np.array(
-    [0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45, 0.5]
-    + [0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.97, 0.98, 0.99, 0.995, 0.9975, 0.999]
-)
+_LOWER = [0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45]
+_UPPER = [0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.97, 0.98, 0.99, 0.995, 0.9975, 0.999]
+PROBABILITIES: Floats = np.array([*_LOWER, 0.5, *_UPPER])
 """Probabilities of the stored quantiles, increasing, symmetric about one half. [1], shape (33,)"""
 
 
@@ -63,4 +62,4 @@ def miles_at(quantiles: Floats, probability: Floats) -> Floats:
     i = np.clip(np.searchsorted(levels, probability, side="left"), 1, len(levels) - 1)
     left, right = np.take_along_axis(grid, i - 1, 1), np.take_along_axis(grid, i, 1)
     share = np.clip((probability - levels[i - 1]) / (levels[i] - levels[i - 1]), 0.0, 1.0)
-    return left + share * (right - left)
+    return np.asarray(left + share * (right - left))

@@ -61,7 +61,7 @@ class Simulation:
     vehicles : v names, the order of every array over vehicles.
     as_of : shape (v,). Date from which miles count, one a vehicle. datetime64[us]
     months : shape (t,). First day of each calendar month simulated. datetime64[us]
-    miles : shape (n, v, t + 1). Miles run from as-of to the start of each month and to the end of the last. [mi]
+    miles : shape (n, v, t + 1). Miles from as-of to the start of each month and to the end of the last. [mi]
     remaining : shape (n, p). Miles from as-of at which the part now in service reaches its limit. [mi]
     next_life : shape (n, p, k). Miles from new to limit of the first, second, ... next part. [mi]
     inflation : shape (n,). Yearly rise of prices. [1/year]

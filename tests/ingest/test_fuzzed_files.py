@@ -1,4 +1,4 @@
-"""Files made at random to be wrong: each ends in verdicts that add up or in a reason, never in a traceback."""
+"""Files made at random to be wrong: each ends in verdicts that add up or a reason, never a traceback."""
 
 import io
 from datetime import date

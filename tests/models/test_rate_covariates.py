@@ -1,4 +1,4 @@
-"""Differences within a family: found when they are there, left alone when they are not, put back into the forecast."""
+"""Differences within a family: found where they are, left alone where not, put back into the forecast."""
 
 import numpy as np
 import pandas as pd
