@@ -108,10 +108,15 @@ class Fleet:
     families: Families = field(repr=False)
 
 
-def simulate_fleet(rng: np.random.Generator, plan: FleetPlan | None = None) -> Fleet:
-    """Simulate a fleet by the plan; the same generator state gives the same fleet."""
+def simulate_fleet(
+    rng: np.random.Generator, plan: FleetPlan | None = None, families: Families | None = None
+) -> Fleet:
+    """Simulate a fleet by the plan; the same generator state gives the same fleet.
+
+    ``families`` stand in the place of those that the plan would draw.
+    """
     plan = plan or FleetPlan()
-    families = _draw_families(rng, plan)
+    families = draw_families(rng, plan) if families is None else families
     family = np.repeat(np.arange(plan.n_families), plan.n_lives)
     position = np.tile(np.arange(plan.n_lives), plan.n_families)
     target = rng.integers(plan.readings[0], plan.readings[1] + 1, len(family))
@@ -129,7 +134,8 @@ def simulate_fleet(rng: np.random.Generator, plan: FleetPlan | None = None) -> F
     return _assemble(generations, families, plan)
 
 
-def _draw_families(rng: np.random.Generator, plan: FleetPlan) -> Families:
+def draw_families(rng: np.random.Generator, plan: FleetPlan) -> Families:
+    """Draw what the families of a plan are like."""
     n = plan.n_families
     mean_life, stop = np.exp(rng.uniform(np.log(20_000), np.log(120_000), n)), rng.uniform(*plan.stop, n)
     days = np.round(365.25 * rng.uniform(*YEARS, n))
