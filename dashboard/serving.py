@@ -3,6 +3,7 @@
 import importlib
 import os
 import signal
+import socket
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
@@ -11,17 +12,20 @@ from pathlib import Path
 from typing import Any
 
 import streamlit as st
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from dashboard.access import ROLES_VARIABLE, load
 from dashboard.served import DB_VARIABLE
-from ingest.errors import UserError
+from ingest.errors import NotPossible, UserError
 from ingest.store import Store
 
 APP = Path(__file__).with_name("app.py")
 HEALTH = "/health"
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 @dataclass(frozen=True)
@@ -45,12 +49,45 @@ def serve(what: Serving) -> None:
         os.environ[ROLES_VARIABLE] = str(what.roles.resolve())
         secrets = {"auth": load(what.roles).sign_in}
     sys.argv = [str(APP)]  # Streamlit hands what stands after the script on to it
-    app = st.App(APP, secrets=secrets, lifespan=_lifespan, routes=[_health_route(what.base_path)])
+    app = st.App(
+        APP,
+        secrets=secrets,
+        lifespan=_lifespan,
+        routes=[_health_route(what.base_path)],
+        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=host_names(what))],
+    )
     _warm()
     # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with suppress(KeyboardInterrupt):
         app.run(config=settings(what))
+
+
+def host_names(what: Serving) -> list[str]:
+    """Names under which it answers: another site whose name was made to mean this machine gets nothing."""
+    if what.address not in LOOPBACK and not what.hosts:
+        return ["*"]
+    return [*LOOPBACK, "[::1]", *what.hosts]
+
+
+def check_port(what: Serving) -> None:
+    """Whether the port is free.
+
+    Raises
+    ------
+    NotPossible : it is not, or the address is none of this machine's.
+    """
+    family = socket.AF_INET6 if ":" in what.address else socket.AF_INET
+    try:
+        with socket.socket(family) as trial:
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            trial.bind((what.address, what.port))
+    except OSError as error:
+        reason = (error.strerror or "not free").lower()
+        raise NotPossible(
+            f"Address {what.address}, port {what.port}: {reason}. Stop what uses it, or choose another with "
+            "--port or --address."
+        ) from None
 
 
 def _warm() -> None:
@@ -73,7 +110,6 @@ def settings(what: Serving) -> dict[str, Any]:
         "server.headless": True,
         "server.fileWatcherType": "none",
         "server.maxUploadSize": 50,
-        "server.allowedHosts": list(what.hosts),
         "browser.gatherUsageStats": False,
         "client.showErrorDetails": "none",
         "client.showErrorLinks": False,

@@ -37,8 +37,6 @@ def command(
 
     It listens on this machine only, unless told otherwise. Stop it with Ctrl-C.
     """
-    from dashboard.serving import Serving, serve
-
     if address not in LOOPBACK and roles is None:
         raise WrongUsage(
             f"--address {address} lets others in, and without --roles whoever gets in may do all. "
@@ -46,6 +44,10 @@ def command(
         )
     if roles is not None:
         load(roles)
+    from dashboard.serving import Serving, check_port, serve  # Streamlit takes its time: only when it serves
+
+    what = Serving(db=db, address=address, port=port, base_path=base_path, hosts=hosts, roles=roles)
+    check_port(what)
     if not quiet and not as_json:
         click.echo(f"milesleft serves {db} on http://{address}:{port}/{base_path.strip('/')}", err=True)
-    serve(Serving(db=db, address=address, port=port, base_path=base_path, hosts=hosts, roles=roles))
+    serve(what)
