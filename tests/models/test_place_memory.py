@@ -40,7 +40,7 @@ def test_a_fast_place_shifts_its_next_part_and_makes_it_surer():
         spread=np.full(4, 0.25),
     )
     shift, keep = remembered(found, np.array([0, 0, 0, 1]), 0.5)
-    # Two exact lives 2 spreads fast, weight 2/0.5 against 1/0.5: the place is 2 x 4/6 fast, variance 0.5 + 1/6.
+    # Two exact lives 2 spreads fast, weight 2/0.5 against 1/0.5: place 2 x 4/6 fast, variance 0.5 + 1/6.
     assert_allclose([shift[2], keep[2]], [4 / 3, 0.5 + 1 / 6], rtol=1e-4)
     assert_allclose([shift[3], keep[3]], [0, 1])
     assert 0 < shift[0] < shift[2]
