@@ -25,6 +25,8 @@ COMMANDS = {
     "checks": "Checks across wear points, limits against the law, condemned parts.",
     "tires": "Miles and turnings left in the tires, policies compared.",
     "clocks": "Inspections that fall due by service days and by the calendar.",
+    "share": "What the families have taught, as a small signed file without readings.",
+    "learn-from": "Let forecasts learn from what other railways shared.",
     "serve": "Open the dashboard in the browser.",
 }
 """Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""

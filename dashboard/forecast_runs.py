@@ -23,6 +23,7 @@ from ingest.frames import to_arrow
 from ingest.partitioned import Raw, pack_part, unpack_part
 from ingest.store import Store
 from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
+from models.fleet_pool import Sources
 from models.forecast import make_forecast
 from models.known import Learned
 
@@ -42,19 +43,19 @@ class Task:
     stretch : factor on the intervals by family, from the track record.
     learned : what a sample of the families taught; None where all are in one run.
     condemned : wear points that findings put out, with point, date and kind.
+    sources : what other railways told.
     """
 
     as_of: pd.Timestamp | None = None
     stretch: pd.Series | None = None
     learned: Learned | None = None
     condemned: pd.DataFrame | None = None
+    sources: Sources | None = None
 
 
 def work_out(raw: Raw, task: Task) -> tuple[dict[str, pa.Table], dict[str, object]]:
     """Frames of one run, and what is said of it."""
-    found = make_forecast(
-        unpack_part(raw), task.as_of, learned=task.learned, stretch=task.stretch, condemned=task.condemned
-    )
+    found = make_forecast(unpack_part(raw), **vars(task))
     return {name: to_arrow(frame) for name, frame in found.frames.items()}, found.about
 
 
@@ -104,7 +105,7 @@ def _prepare(
     task = replace(task, condemned=out)
     if run_points is None and len(keys) <= AT_ONCE:
         store.write_parts(folder / "parts", keys.assign(run=0), version)
-        tables = unpack_part(pack_part(folder / "parts", 0))
+        tables = store.read_for_models("wear_points", "readings", version=version)
         write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
         return 1, task
     run = cut_in_runs(keys, vehicles, run_points or RUN_POINTS)

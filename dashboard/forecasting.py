@@ -4,6 +4,7 @@ import pandas as pd
 
 from dashboard.forecast_runs import AT_ONCE, Task, forecast_in_runs
 from dashboard.shop_checks import condemned, shop_findings
+from dashboard.sources import sources_of
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.forecast import PUBLIC, make_forecast
@@ -46,15 +47,16 @@ def forecast_and_store(
             f"'{store.path}' holds no wear points, so there is nothing to forecast. Add a wear_points sheet "
             "with limits first: 'milesleft add FILE'; 'milesleft new-vehicle' writes one."
         )
+    sources = sources_of(store, version)
     if scheduler is not None or count > AT_ONCE:
-        task = Task(as_of, stretch=latest_stretch(store))
+        task = Task(as_of, stretch=latest_stretch(store), sources=sources)
         run = forecast_in_runs(store, at, task, scheduler=scheduler)
         return run, store.read_run(run, "forecast")[PUBLIC]
     tables = store.read_for_models(*TABLES, version=at)
     if as_of is not None:
         tables["findings"] = tables["findings"][tables["findings"]["date"] <= as_of]
     out = condemned(tables)
-    found = make_forecast(tables, as_of, stretch=latest_stretch(store), condemned=out)
+    found = make_forecast(tables, as_of, stretch=latest_stretch(store), condemned=out, sources=sources)
     frames = {**found.frames, "condemned": out}
     frames["check"] = shop_findings(tables, as_of=as_of)
     about = {**found.about, "data_version": at}

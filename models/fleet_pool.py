@@ -8,6 +8,7 @@ several railways have, from an assumption where there are few.
 """
 
 from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,6 +86,19 @@ def told_by(
         told.sd[:, i] = np.where(says, np.sqrt(1.0 / safe + spread**2), np.nan)
         told.shape[:, i] = shapes[key]
     return told
+
+
+@dataclass(frozen=True)
+class Sources:
+    """What a railway was told: the summaries of others, and the names of their families."""
+
+    summaries: tuple[Summary, ...]
+    keys: tuple[Keys, ...]
+
+    def tell(self, wanted: Keys) -> Told | None:
+        """What they say of the named families; None where they know none of them."""
+        told = told_by(self.summaries, self.keys, wanted)
+        return told if np.isfinite(told.sd).any() else None
 
 
 def fit_together(

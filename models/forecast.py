@@ -10,12 +10,14 @@ from models.calendar import dates_with_spread, usage_ahead, usage_plan
 from models.distribution import PROBABILITIES
 from models.explain import family_frame, kind_weights_of, method_of
 from models.flags import flags_of
+from models.fleet_pool import Sources
 from models.known import Learned
 from models.life_table import LifeTable, build_lives
 from models.paths import WearNow, paths_ahead, reading_checks, wear_now
 from models.rate_covariates import covariates_of_positions
 from models.recalibrate import stretched_remaining
 from models.shapes import KINDS
+from models.shared_prior import part_keys, summary_frame
 from models.unrecorded import Suspected, split_at_unrecorded
 from models.wear_model import PooledWear
 
@@ -95,6 +97,7 @@ def make_forecast(
     learned: Learned | None = None,
     stretch: pd.Series | None = None,
     condemned: pd.DataFrame | None = None,
+    sources: Sources | None = None,
 ) -> Forecast:
     """Forecast every wear point.
 
@@ -106,6 +109,7 @@ def make_forecast(
         (:mod:`models.family_runs`).
     stretch : factor on the intervals by family name, where the track record proves them too narrow or wide.
     condemned : point, date, kind of findings that put a part out whatever its miles.
+    sources : what other railways told of their families.
 
     Returns
     -------
@@ -120,9 +124,12 @@ def make_forecast(
     public = _public_start(tables, table)
     worked = None
     if len(point):
-        told = covariates_of_positions(tables["wear_points"]["position"]).iloc[table.point]
+        positions = covariates_of_positions(tables["wear_points"]["position"]).iloc[table.point]
         known = None if learned is None else learned.of(table.scale.quantity_name)
-        model = PooledWear(known=known).fit(table.lives, table.scale.quantity, forecast=life, covariates=told)
+        told = None if sources is None else sources.tell(part_keys(_parts(tables, table)))
+        model = PooledWear(known=known, told=told).fit(
+            table.lives, table.scale.quantity, forecast=life, covariates=positions
+        )
         remaining, beyond = model.remaining(PROBABILITIES, life)
         factor = _stretch_of(table, point, stretch)
         remaining = stretched_remaining(remaining, remaining[:, FIFTY], factor)
@@ -141,6 +148,12 @@ def make_forecast(
         "forecast": len(point),
     }
     return Forecast(frames, about)
+
+
+def _parts(tables: dict[str, pd.DataFrame], table: LifeTable) -> pd.DataFrame:
+    """component, quantity, base_unit of each family, shape (families,)."""
+    first = np.unique(table.scale.family, return_index=True)[1]
+    return tables["wear_points"][["component", "quantity", "base_unit"]].iloc[first]
 
 
 def _stretch_of(table: LifeTable, point: Ints, stretch: pd.Series | None) -> Floats:
@@ -258,6 +271,9 @@ def _other_frames(worked: Worked, tables: dict[str, pd.DataFrame]) -> dict[str, 
         "distribution": distribution,
         "state": _state_frame(worked, points),
         "family": family_frame(worked.model, worked.table.scale.family_name),
+        "summary": summary_frame(
+            worked.model.summary(), _parts(tables, worked.table).iloc[worked.model.relative_.family]
+        ),
         "reading_check": reading_checks(worked.model, worked.table, tables["readings"], points),
         "path": paths_ahead(worked.model, worked.table, worked.point, points, worked.remaining[:, NINETY]),
     }

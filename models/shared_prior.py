@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from models.family_fit import Posterior, Priors
@@ -18,6 +19,7 @@ from models.shapes import Shape
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Key = tuple[str, str, str]
 
 PARAMETERS = ("gauge", "spread", "brownian", "start", "rate")
 """Logs of: gauge error [base unit], spread of the lives' rates over their mean [1], Brownian spread of the
@@ -175,3 +177,37 @@ def _units(rel: Relative) -> Floats:
     """What added to relative logs gives those in the families' own units, shape (5, f)."""
     nothing = np.zeros((3, len(rel.allowance)))
     return np.stack([np.log(rel.allowance), *nothing, np.log(rel.allowance / rel.life)])
+
+
+def summary_frame(summary: Summary, parts: pd.DataFrame) -> pd.DataFrame:
+    """A summary as a table, families with fewer than ``LEAST_LIVES`` lives left out.
+
+    Parameters
+    ----------
+    parts : shape (f,) rows: component, quantity, base_unit of each family.
+
+    Returns
+    -------
+    component, quantity, base_unit, lives, readings, of each of ``PARAMETERS`` the centre and NAME_sd, shapes
+    (a list of weights).
+    """
+    out = parts.reset_index(drop=True).assign(lives=summary.lives, readings=summary.readings)
+    for i, name in enumerate(PARAMETERS):
+        out[name], out[f"{name}_sd"] = summary.centre[i], summary.sd[i]
+    out["shapes"] = list(np.ascontiguousarray(summary.shape.T))
+    return out[out["lives"] >= LEAST_LIVES].reset_index(drop=True)
+
+
+def summary_of(frame: pd.DataFrame) -> tuple[Summary, list[Key]]:
+    """The summary that :func:`summary_frame` laid out, and the name of each of its families."""
+    centre = frame[list(PARAMETERS)].to_numpy(float).T
+    sd = frame[[f"{name}_sd" for name in PARAMETERS]].to_numpy(float).T
+    shape = np.stack(list(frame["shapes"]), axis=1) if len(frame) else np.empty((0, 0))
+    lives, readings = (frame[name].to_numpy(np.int64) for name in ("lives", "readings"))
+    return Summary(centre, sd, shape, lives, readings), part_keys(frame)
+
+
+def part_keys(parts: pd.DataFrame) -> list[Key]:
+    """Names by which railways know the same family: component, quantity and unit, in lower case."""
+    columns = [parts[c].astype(str).str.strip().str.lower() for c in ("component", "quantity", "base_unit")]
+    return list(zip(*columns, strict=True))
