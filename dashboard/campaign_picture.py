@@ -7,7 +7,7 @@ import pandas as pd
 from dashboard import brief_svg as svg
 from dashboard.brief_numbers import Numbers, day_words, in_cases, month_words
 
-WIDTH, HEIGHT, HEAD = 720.0, 96.0, 58.0
+WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
 LEFT, RIGHT = 8.0, 8.0
 TRACK_Y, TRACK_H = 32.0, 32.0
 
@@ -112,5 +112,6 @@ def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> l
     if campaign.promised > 0:
         x = LEFT + have * scale
         text = f"striped: {numbers.money(campaign.promised)} pledged, not counted"
-        body.append(svg.words(x, y + TRACK_H + 24, text, font_size=13.5, fill=svg.QUIET))
+        # On a line of its own: the goal's words stand on the first line below.
+        body.append(svg.words(x, y + TRACK_H + 44, text, font_size=13.5, fill=svg.QUIET))
     return body
