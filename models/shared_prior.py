@@ -30,6 +30,9 @@ LEAST_LIVES = 2
 LOGS = ("log_sigma", "log_spread", "log_brownian", "log_start")
 VAGUE = 1e3
 """Standard deviation of a log that says nothing."""
+LEAST_TOLD = 0.25
+"""Precision of the readings over that of what was known before from which they say something: below, the
+quotient of two nearly equal normals has its centre anywhere."""
 SAME_SHAPE = 0.7
 """How much another railway's weights of the shapes count beside one's own. Assumption, no source."""
 
@@ -97,7 +100,8 @@ def summarise(
     Notes
     -----
     A posterior N(m, s^2) from a prior N(m0, s0^2) is what a likelihood of precision 1/s^2 - 1/s0^2 about
-    (m/s^2 - m0/s0^2) / that gives. Within a node sigma has a spread of about 1 / sqrt(2 (n - 2)).
+    (m/s^2 - m0/s0^2) / that gives; where s is nearly s0 the readings say nothing. Within a node log sigma has
+    a spread of about 1 / sqrt(2 (n - 2)).
     """
     read = np.isfinite(rel.w)
     readings = np.add.reduceat(read.sum(axis=1), rel.starts)
@@ -107,10 +111,11 @@ def summarise(
         logs = _logs(shape, factor, post, rel)
         mean += share * (post.weight * logs).sum(axis=1)
         square += share * (post.weight * logs**2).sum(axis=1)
+        square[4] += share * (post.weight * post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2).sum(axis=0)
     var = np.maximum(square - mean**2, 1e-6)
     var[0] += 0.5 / np.maximum(readings - 2, 1)
     known = 1.0 / var - 1.0 / before[1] ** 2
-    tells = known > 1.0 / VAGUE**2
+    tells = known > LEAST_TOLD / before[1] ** 2
     safe = np.where(tells, known, 1.0)
     centre = np.where(tells, (mean / var - before[0] / before[1] ** 2) / safe, mean)
     return Summary(centre, np.where(tells, 1.0 / np.sqrt(safe), VAGUE), weight, lives, readings)
