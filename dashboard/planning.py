@@ -92,9 +92,11 @@ class Tires:
 
 @dataclass(frozen=True)
 class PlanResult:
-    """A plan with its contingency: amounts and lines by window (``models.contingency``)."""
+    """A plan with its contingency: amounts and lines by window (``models.contingency``), and the usage it
+    rests on."""
 
     plan: Plan
+    usage: pd.DataFrame
     amounts: pd.DataFrame
     lines: pd.DataFrame
     unpriced: pd.DataFrame
@@ -102,7 +104,12 @@ class PlanResult:
 
     def frames(self) -> dict[str, pd.DataFrame]:
         """All frames as a run of kind ``plan`` is stored."""
-        more = {"amounts": self.amounts, "amount_lines": self.lines, "unpriced": self.unpriced}
+        more = {
+            "amounts": self.amounts,
+            "amount_lines": self.lines,
+            "unpriced": self.unpriced,
+            "usage": self.usage,
+        }
         return {**self.plan.frames(), **more}
 
 
@@ -193,7 +200,7 @@ def plan_from(material: PlanMaterial, choices: PlanChoices, progress: Progress |
     points = with_values(plan.points, material.path, material.forecast, material.tables["wear_points"])
     plan = replace(plan, points=points)
     amounts, lines, unpriced = _contingencies(material, inputs, plan)
-    return PlanResult(plan, amounts, lines, unpriced, _about(material, choices, inputs))
+    return PlanResult(plan, inputs.usage, amounts, lines, unpriced, _about(material, choices, inputs))
 
 
 def plan_and_store(

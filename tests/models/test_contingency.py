@@ -176,14 +176,14 @@ def test_the_80_percent_figure_is_enough_in_about_80_percent_of_tear_downs():
 
 
 def together(points, rng):
-    """Normal deviates of the wear points, those of one family correlated by 0.3 as the simulation takes them."""
+    """Normal deviates of the wear points, correlated by 0.3 within a family as the simulation takes them."""
     family = pd.factorize(points["component"])[0]
     own = rng.standard_normal(len(points))
     return np.sqrt(0.3) * rng.standard_normal(len(COMPONENTS))[family] + np.sqrt(0.7) * own
 
 
 def tear_down(points, jobs, chosen, shares, remaining, rng):
-    """What one tear-down comes to: seasons as they went, parts as they were found, prices as they were quoted."""
+    """What one tear-down comes to: seasons as they went, parts as found, prices as quoted."""
     seasons = 3000.0 * (1 + 0.15 * rng.standard_normal(4))
     run_by_next = seasons[:3].sum()
     years = (OPENS - pd.Timestamp("2026-10-31")).days / 365.2425

@@ -1,0 +1,193 @@
+"""``milesleft plan``: from sheets to a plan, its files, its comparisons, and clear words where there is none."""
+
+import json
+
+import numpy as np
+import openpyxl
+import pandas as pd
+import pypdf
+import pytest
+from click.testing import CliRunner
+
+from dashboard.cli import main
+
+DAY = pd.Timestamp("2026-10-31")
+PARTS = {"bushing": ("clearance", 0.0, 3.0, 40_000.0), "pin": ("clearance", 0.0, 2.0, 90_000.0)}
+
+
+def sheets(folder):
+    """A small railway: one engine, two families of four parts, five seasons, prices and findings."""
+    rng = np.random.default_rng(3)
+    folder.mkdir()
+    pd.DataFrame({"vehicle": ["Alder"], "name": [""], "arrangement": ["2-8-0"], "class": ["K"]}).to_csv(
+        folder / "vehicles.csv", index=False
+    )
+    days = pd.date_range("2021-10-31", DAY, freq="MS") + pd.Timedelta(days=27)
+    run = np.where((days.month >= 5) & (days.month <= 10), 800.0, 0.0)
+    log = pd.DataFrame({"vehicle": "Alder", "date": days, "odometer": run.cumsum(), "unit": "mi"})
+    log["service_days"] = np.where(run > 0, 12, 0)
+    log.to_csv(folder / "mileage.csv", index=False)
+    points, readings = [], []
+    for component, (quantity, new, limit, life) in PARTS.items():
+        for i in range(4):
+            name = f"{component.upper()}-{i + 1}"
+            points.append((name, "Alder", component, f"driver {i + 1} left", quantity, "mm", new, limit))
+            rate = limit / (life * rng.uniform(0.7, 1.3))
+            for day, odometer in zip(days[5::12], run.cumsum()[5::12], strict=True):
+                wear = rate * (odometer + 0.25 * life) + 0.03 * rng.standard_normal()
+                readings.append((name, day, round(max(wear, 0.0), 3)))
+    names = ["point", "vehicle", "component", "position", "quantity", "unit", "new_value", "condemning_limit"]
+    table = pd.DataFrame(points, columns=names).assign(
+        gauge_sd=0.03, access="rods_down", limit_source="own rule"
+    )
+    table.to_csv(folder / "wear_points.csv", index=False)
+    pd.DataFrame(readings, columns=["point", "date", "value"]).to_csv(folder / "readings.csv", index=False)
+    pd.DataFrame(
+        [
+            ("rods_down", "open", 1800, 64, 4),
+            ("bushing", "renewed", 690, 9, 1),
+            ("pin", "renewed", 380, 7, 1),
+        ],
+        columns=["component", "action", "cost", "labor_hours", "days_out"],
+    ).assign(currency="USD", price_date="2026-03-31").to_csv(folder / "costs.csv", index=False)
+    pd.DataFrame(
+        [("Alder", "2019-01-10", "pin", 4, 1)],
+        columns=["vehicle", "date", "component", "examined", "defective"],
+    ).to_csv(folder / "findings.csv", index=False)
+    return folder
+
+
+def run(db, *arguments, code=0):
+    result = CliRunner().invoke(main, [*arguments, "--db", str(db)])
+    assert result.exit_code == code, result.output
+    return result.output
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("railway")
+    db = folder / "store.duckdb"
+    run(db, "add", str(sheets(folder / "sheets")))
+    run(db, "forecast", "--quiet")
+    return db
+
+
+def plan(db, *more, **keywords):
+    return run(db, "plan", "--years", "6", "--time-limit", "10", *more, **keywords)
+
+
+def test_plan_prints_windows_and_scope_within_100_columns(store):
+    text = plan(store, "--name", "first", "--all")
+    assert max(len(line) for line in text.splitlines()) <= 100
+    assert text.startswith("Alder: ")
+    assert "Scope of Nov" in text
+    assert "dearer than the best plan" in text
+    assert "never replaces inspection by qualified people" in text
+    assert "Kept as first." in text
+
+
+def test_plan_as_json_holds_every_frame_and_is_kept(store):
+    told = json.loads(plan(store, "--json", "--name", "json"))
+    assert told["name"] == "json"
+    assert {"windows", "scope", "points", "risk", "late", "amounts", "amount_lines", "totals"} <= set(told)
+    line = told["scope"][0]
+    assert {"component", "position", "cost", "labor_hours", "reason", "chance_by_next"} <= set(line)
+    assert line["reason"]
+    assert "json" in run(store, "plan", "--list")
+    amounts = pd.DataFrame(told["amounts"]).set_index("window")
+    parts = pd.DataFrame(told["amount_lines"]).groupby("window")[["at50", "at80"]].sum()
+    np.testing.assert_allclose(parts["at80"], amounts["p80"].loc[parts.index])
+
+
+def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
+    book, document, picture = tmp_path / "scope.xlsx", tmp_path / "scope.pdf", tmp_path / "calendar.svg"
+    plan(store, "--quiet", "--out", str(book), "--out", str(document), "--out", str(picture))
+    sheet = openpyxl.load_workbook(book)
+    assert sheet.sheetnames[:3] == ["Scope", "Dimensions", "Windows"]
+    head = [cell.value for cell in sheet["Scope"][1]]
+    assert {"positions", "hours", "why", "quoted price"} <= set(head)
+    dimensions = [cell.value for cell in sheet["Dimensions"][1]]
+    assert {"last reading", "50 %", "shop limit", "condemning limit"} <= set(dimensions)
+    text = "".join(page.extract_text() for page in pypdf.PdfReader(document).pages)
+    assert "Overhaul plan: Alder" in text
+    assert "bushing" in text
+    assert picture.read_text().startswith("<svg")
+
+
+def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):
+    from dashboard.plan_documents import write_workbook
+    from dashboard.planning import PlanChoices, plan_from, read_plan_material
+    from ingest.store import Store
+
+    result = plan_from(read_plan_material(Store(store)), PlanChoices(years=3, time_limit=5))
+    result.plan.scope.loc[0, "component"] = "=1+1"
+    write_workbook(result, tmp_path / "plan.xlsx")
+    cells = [cell for row in openpyxl.load_workbook(tmp_path / "plan.xlsx")["Scope"] for cell in row]
+    assert [cell.data_type for cell in cells if cell.value == "=1+1"] == ["s"]
+
+
+def test_more_risk_costs_less_and_both_plans_stand_side_by_side(store):
+    plan(store, "--quiet", "--name", "careful", "--risk", "0.01")
+    plan(store, "--quiet", "--name", "bold", "--risk", "0.3")
+    text = run(store, "plan", "--compare", "careful", "bold")
+    assert "careful" in text
+    table = pd.DataFrame(json.loads(run(store, "plan", "--compare", "careful", "bold", "--json"))).set_index(
+        "figure"
+    )
+    assert table.loc["money", "careful"] >= table.loc["money", "bold"]
+    assert table.loc["stop_by_end", "careful"] <= table.loc["stop_by_end", "bold"]
+
+
+def test_a_stated_window_is_planned_with(store):
+    told = json.loads(plan(store, "--json", "--only-windows", "--window", "2027-06-01:2027-07-15"))
+    windows = told["windows"]
+    assert [(row["source"], row["opens"]) for row in windows] == [("by hand", "2027-06-01")]
+
+
+def test_work_asked_for_now_and_more_running_change_the_plan(store):
+    told = json.loads(plan(store, "--json", "--now", "PIN-4", "--usage", "1.5"))
+    first = [line for line in told["scope"] if line["window"] == 1]
+    assert any("PIN-4" in line["points"] for line in first)
+
+
+def test_a_plan_against_what_was_done(store):
+    text = run(store, "plan", "--done", "first")
+    assert "not yet due" in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--window", "2027"], "--window '2027': it is no pair of days"),
+        (["--window", "2027-05-01:2027-04-01"], "it closes before it opens"),
+        (["--risk", "5"], "Expected a chance between 0 and 1"),
+        (["--risk-of", "flange"], "it is not WORDS=CHANCE"),
+        (["--out", "plan.docx"], "is no ending that can be written"),
+        (["--out", "nowhere/plan.pdf"], "there is no folder"),
+        (["--vehicle", "Birch"], "--vehicle Birch: it has no forecast. Expected one of Alder"),
+        (["--compare", "first", "none"], "'none': the store holds no such plan"),
+    ],
+)
+def test_wrong_usage_says_what_was_expected(store, arguments, words):
+    assert words in run(store, "plan", *arguments, code=2)
+
+
+def test_strict_names_the_wear_point_and_the_window(store):
+    text = plan(store, "--strict", "--risk", "0.0005", code=1)
+    assert "no plan keeps every wear point within the accepted risk" in text
+    assert "--window DATE:DATE" in text
+
+
+def test_a_store_without_a_forecast_says_what_to_run(tmp_path):
+    db = tmp_path / "empty.duckdb"
+    run(db, "add", str(sheets(tmp_path / "sheets")))
+    assert "run `milesleft forecast` first" in run(db, "plan", code=1)
+
+
+def test_the_bar_tells_time_and_gap():
+    from dashboard.plan_progress import PlanBar
+
+    bar = PlanBar(30.0, shown=False)
+    assert "weighing chances" in bar.line(1.0)
+    bar("Alder", 3.0, 105.0, 100.0)
+    assert bar.line(15.0) == f"planning [{'#' * 12}{'.' * 12}]  15 s  gap Alder 4.8 %"

@@ -1,0 +1,94 @@
+"""Plans side by side, and a plan against what was done."""
+
+import pandas as pd
+import pytest
+
+from models.what_if import FIGURES, against_done, changed_lines, compare_plans
+
+
+def day(text):
+    return pd.Timestamp(text)
+
+
+SCOPE = pd.DataFrame(
+    {
+        "vehicle": "A",
+        "label": ["Nov 2026", "Nov 2026", "Nov 2028"],
+        "job": ["pin", "brass", "pin"],
+        "opens": [day("2026-11-01"), day("2026-11-01"), day("2028-11-01")],
+        "closes": [day("2027-04-30"), day("2027-04-30"), day("2029-04-30")],
+        "points": [["P1", "P2"], ["B1"], ["P1", "P2"]],
+        "unused_miles": [100.0, 50.0, 0.0],
+        "unused_value": [10.0, 5.0, 0.0],
+    }
+)
+WINDOWS = pd.DataFrame(
+    {
+        "vehicle": "A",
+        "depth": ["wheels_out", "rods_down", ""],
+        "lines": [2, 1, 0],
+        "cost": [900.0, 300.0, 0.0],
+        "opening_cost": [5000.0, 500.0, 0.0],
+        "lost_days": [3.0, 0.0, 0.0],
+        "labor_hours": [90.0, 10.0, 0.0],
+    }
+)
+RISK = pd.DataFrame(
+    {
+        "vehicle": "A",
+        "month": pd.date_range("2026-11-01", periods=40, freq="MS"),
+        "with_plan": [i / 100 for i in range(40)],
+    }
+)
+LATE = pd.DataFrame({"vehicle": ["A", "A"], "point": ["P1", "P1"]})
+PLAN = {"windows": WINDOWS, "scope": SCOPE, "late": LATE, "risk": RISK}
+
+
+def test_figures_of_two_plans_stand_side_by_side():
+    dearer = PLAN | {"windows": WINDOWS.assign(cost=WINDOWS["cost"] * 2)}
+    table = compare_plans({"one": PLAN, "two": dearer}).set_index("figure")
+    assert list(table.index) == list(FIGURES)
+    assert table["one"].to_dict() == pytest.approx(
+        {
+            "openings": 2, "wheels_out": 1, "lines": 3, "money": 6700, "lost_days": 3, "labor_hours": 100,
+            "thrown_away_miles": 150, "thrown_away_money": 15, "stop_by_end": 0.39,
+            "stop_by_two_seasons": 0.24, "late": 1,
+        }
+    )  # fmt: skip
+    assert table.loc["money", "two"] == 7900
+
+
+def test_work_that_moved_is_named():
+    after = SCOPE.assign(label=["Nov 2026", "Nov 2028", "Nov 2028"])
+    moved = changed_lines(SCOPE, after)
+    assert moved[["job", "before", "after"]].to_numpy().tolist() == [["brass", "Nov 2026", "Nov 2028"]]
+
+
+def test_a_plan_against_the_record():
+    points = pd.DataFrame({"point": ["P1", "P2", "B1", "X", "Z"], "vehicle": ["A", "A", "A", "A", "B"]})
+    work = pd.DataFrame(
+        [
+            ("P1", "2026-12-01"),
+            ("P2", "2027-06-01"),
+            ("X", "2027-02-01"),
+            ("Z", "2027-02-01"),
+            ("B1", "2020-01-01"),
+        ],
+        columns=["point", "date"],
+    ).assign(date=lambda frame: pd.to_datetime(frame["date"]), action="renewed")
+    told = against_done(SCOPE, work, points, day("2027-12-31"))
+    verdict = told.set_index(["point", "label"])["verdict"]
+    assert verdict["P1", "Nov 2026"] == "done in its window"
+    assert verdict["P2", "Nov 2026"] == "done late"
+    assert verdict["B1", "Nov 2026"] == "not done"
+    assert verdict["P1", "Nov 2028"] == "not yet due"
+    assert verdict["X", ""] == "done, not planned"
+    assert ("Z", "") not in verdict.index  # of a vehicle that was not planned
+
+
+def test_one_renewal_serves_one_line():
+    near = SCOPE.iloc[[0, 0]].assign(label=["a", "b"], opens=[day("2026-11-01"), day("2027-03-01")])
+    work = pd.DataFrame({"point": ["P1"], "date": [day("2026-11-10")], "action": ["renewed"]})
+    points = pd.DataFrame({"point": ["P1", "P2"], "vehicle": "A"})
+    told = against_done(near, work, points, day("2029-01-01"))
+    assert told.loc[told["point"] == "P1", "verdict"].tolist() == ["done in its window", "not done"]
