@@ -124,12 +124,13 @@ def _png(picture: str) -> bytes:
 
 def _printed(result: PlanResult, paper: str) -> dict[str, object]:
     about = result.about
+    dated = f"As of {about['as_of']}, data version {about['data_version']}, {about['years']:g} years."
     vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
     parts = [part for name in vehicles for part in _vehicle(result, str(name))]
     return {
         "paper": paper,
         "title": "Overhaul plan: " + clean(", ".join(vehicles)),
-        "subtitle": f"As of {about['as_of']}, data {about['data_version']}, years planned {about['years']:g}.",
+        "subtitle": dated,
         "footer": f"milesleft, forecast {about['forecast']}",
         "alt": "Calendar: running by month, windows by depth, chance to stop by year.",
         "paragraphs": [CAUTION],

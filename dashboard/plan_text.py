@@ -91,7 +91,7 @@ def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
     plan = result.plan
     windows = plan.windows[plan.windows["vehicle"] == vehicle]
     scope = plan.scope[plan.scope["vehicle"] == vehicle]
-    parts = [_head(result, vehicle, windows), _windows(result, vehicle, windows)]
+    parts = [_head(result, vehicle, windows, scope), _windows(result, vehicle, windows)]
     used = windows[windows["lines"] > 0]["window"].tolist()
     for window in used if every else used[:1]:
         parts.append(_scope(windows[windows["window"] == window].iloc[0].to_dict(), scope))
@@ -101,7 +101,7 @@ def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
+def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.DataFrame) -> str:
     totals = result.plan.totals
     mine = totals[totals["vehicle"] == vehicle].set_index("what")["amount"]
     used = windows[windows["lines"] > 0]
@@ -111,9 +111,17 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
         f"{vehicle}: {len(used)} of {len(windows)} windows used in {result.about['years']:g} years,"
         f" {spent}{currency} of work at today's prices, {mine['lost_days']:,.0f}{currency} of lost days."
     )
-    gap = (
-        f"At most {100 * mine['gap']:.1f} % dearer than the best plan there can be ({mine['seconds']:.0f} s)."
+    missing = int(scope["cost"].isna().sum())
+    if missing:
+        line += (
+            f" {missing} lines have no price: they are in no sum, and are weighed at the dearest or the middle"
+            " price of the others."
+        )
+    known = mine["gap"] < 1e6
+    how = (
+        f"At most {100 * mine['gap']:.1f} % dearer than" if known else "It is not known how much dearer than"
     )
+    gap = f"{how} the best plan there can be ({mine['seconds']:.0f} s)."
     return f"{_wrap(line)}\n{gap}"
 
 

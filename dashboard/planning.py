@@ -346,7 +346,7 @@ def _contingencies(
             openings_ahead=ahead,
             end=inputs.ends.get(str(vehicle), last),
         )
-        parts.append(one)
+        parts.append(one if len(one.lines) else replace(one, amounts=one.amounts.iloc[:0]))
     frames = [(part.amounts, part.lines, part.unpriced) for part in parts]
     if not frames:
         return pd.DataFrame(), pd.DataFrame(), pd.DataFrame()

@@ -84,7 +84,8 @@ def contingency_of(
     hidden = hidden_work(simulation, laid_open, opens, beyond_truing)
     cost = scope_cost(simulation, chosen, openings, opens, hidden)
     worn, times = _worn(simulation, jobs, chosen, opens, renewals, _again(openings_ahead, opens, end))
-    lines = pd.concat([frame for frame in (cost.lines, worn.lines) if len(frame)], ignore_index=True)
+    filled = [frame for frame in (cost.lines, worn.lines) if len(frame)]
+    lines = pd.concat(filled, ignore_index=True) if filled else cost.lines
     draws = np.concatenate([cost.draws, worn.draws], axis=1)
     hours = _hours(simulation, jobs, chosen, openings, laid_open, times)
     where = {"vehicle": vehicle, "window": window, "label": label}

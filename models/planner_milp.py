@@ -324,7 +324,8 @@ def _solution(
     n_jobs, n = problem.job_cost.shape
     parts = [values[a:b] for a, b in zip(matrix.offset[:-1], matrix.offset[1:], strict=True)]
     jobs = parts[1].reshape(n_jobs, n) > 0.5
-    level = (parts[2].reshape(n, -1) > 0.5).sum(axis=1)
+    # No deeper than the work needs: where opening costs nothing, the programme does not care.
+    level = (jobs * (problem.job_depth[:, None] + 1)).max(axis=0, initial=0)
     arcs = reduced.arcs
     used = np.zeros(len(problem.unit_of_lane))
     np.add.at(used, arcs.lane[arcs.start == 0], parts[0][arcs.start == 0])

@@ -11,6 +11,8 @@ from models.planner_jobs import DEPTHS
 from models.planner_problem import Arcs, Bools, Floats, Ints, Problem
 from models.planner_rules import Rules
 
+NO_PRICE = 1000.0
+"""What a job on one part is weighed at where nothing has a price. [money] Assumption, no source."""
 ROUNDING = 1e-9
 """A chance is over the accepted one only by more than this."""
 
@@ -104,7 +106,7 @@ def _priced(jobs: pd.DataFrame, rules: Rules) -> pd.DataFrame:
     price = jobs["cost"] + rules.labor_rate * jobs["labor_hours"].fillna(0.0)
     each = price / jobs["parts"]
     own = each.groupby(jobs["component"]).transform("max")
-    middle = float(each.median()) if each.notna().any() else 0.0
+    middle = float(each.median()) if each.notna().any() else NO_PRICE
     assumed = price.isna()
     price = price.fillna(own.fillna(middle) * jobs["parts"])
     days = jobs["days_out"].fillna(0.0) / rules.gangs

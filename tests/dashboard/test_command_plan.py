@@ -1,4 +1,4 @@
-"""``milesleft plan``: from sheets to a plan, its files, its comparisons, and clear words where there is none."""
+"""``milesleft plan``: from sheets to a plan, its files, its comparisons, and clear words without one."""
 
 import json
 
