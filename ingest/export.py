@@ -120,4 +120,4 @@ def _write_workbook(path: Path, tables: dict[str, pd.DataFrame]) -> None:
 
 def _is_number(text: str) -> bool:
     """Whether a workbook can keep the text as a number: it is written with 16 figures there."""
-    return len(text) <= 15 and _NUMBER.fullmatch(text) is not None and text == f"{float(text):.16G}"
+    return _NUMBER.fullmatch(text) is not None and text == f"{float(text):.16G}"
