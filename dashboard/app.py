@@ -9,7 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import access, data, show, state
-from dashboard.here import ALL, person
+from dashboard.here import ALL, look_back, person
 from dashboard.units_shown import DISTANCES, LENGTHS
 from ingest.errors import UserError
 
@@ -69,10 +69,10 @@ def _run(current: st.Page) -> None:
 
 
 def _donor_page() -> st.Page:
-    """The case alone: no other page is known to this session, so no address reaches one."""
-    title, address, _, icon = QUESTIONS["case"]
-    only = st.Page(VIEWS / "case.py", title=title, url_path=address, icon=icon, default=True)
-    return st.navigation([only], position="hidden")
+    """The case at every address: no other page is known to this session."""
+    from dashboard.case_parts import for_donors
+
+    return st.navigation([_closed(view, for_donors) for view in QUESTIONS], position="hidden")
 
 
 def _signed_in(roles: access.Roles) -> bool:
@@ -146,6 +146,7 @@ def _what_is_looked_at() -> None:
             words=made.__getitem__,
             help="Every forecast is kept. Choose an earlier one to see what was known then.",
         )
+    look_back()
 
 
 def _run_words(run: dict[Hashable, Any]) -> str:

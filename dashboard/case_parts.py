@@ -227,3 +227,17 @@ def newest_kept() -> dict[Any, Any]:
             "There is no case to show yet. The people who sent you this link are working on it."
         )
     return dict(runs.iloc[0])
+
+
+def for_donors() -> None:
+    """The case that was kept last, as donors read it: the whole of what their link shows."""
+    run_id, turned_to = kept(newest_kept())
+    case, _ = case_for(run_id, turned_to)
+    brief = as_brief(case)
+    st.title(show.plain(brief.title))
+    st.markdown(show.plain(brief.subtitle))
+    for words in brief.intro:
+        st.markdown(show.plain(words))
+    shown(brief)
+    files(brief, case)
+    st.caption(show.plain(brief.footer))

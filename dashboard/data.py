@@ -39,7 +39,7 @@ def version() -> int:
 
 
 def runs(kind: str) -> pd.DataFrame:
-    """Stored runs of a kind, newest first."""
+    """Stored runs of a kind, newest first; forecasts by the day as of which they are, then by when made."""
     return _runs(_stamp(), kind)
 
 
@@ -92,7 +92,13 @@ def _version(stamp: tuple[str, int, int, int]) -> int:
 
 @st.cache_data(show_spinner=False, max_entries=64)
 def _runs(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
-    return Store(Path(stamp[0])).runs(kind)
+    runs = Store(Path(stamp[0])).runs(kind)
+    if kind != "forecast" or runs.empty:
+        return runs
+    # A look back in time, made today, must not become what everybody sees: the latest day comes first.
+    day = pd.to_datetime(runs["as_of"], errors="coerce", format="ISO8601")
+    order = runs.assign(day=day).sort_values(["day", "made_at"], ascending=False, na_position="last")
+    return order.drop(columns="day").reset_index(drop=True)
 
 
 @st.cache_data(show_spinner=False, max_entries=4)

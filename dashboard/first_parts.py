@@ -3,13 +3,24 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import show, state
+from dashboard import data, show, state
 from dashboard.components import gear, month, past, ranked
 from dashboard.gear_places import place_from
-from dashboard.here import Here
+from dashboard.here import Here, forecast_button, person
 from dashboard.places import drawings, miles_label
 
 FIRST_SHOWN = 12
+
+
+def outdated(now: Here) -> None:
+    """Whether the data have changed since the forecast that is looked at, and the way to a new one."""
+    made_from, newest = data.run_version(now.run_id), data.version()
+    if made_from >= newest or now.run_id != data.runs("forecast")["run_id"].iloc[0]:
+        return
+    since = f"it was made from batch {made_from}, now there is {newest}"
+    st.info(f"The data have changed since this forecast: {since}.", icon=":material/update:")
+    if person().may("add") or person().may("plan"):
+        forecast_button("Forecast again")
 
 
 def answer(now: Here, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:

@@ -102,6 +102,25 @@ def forecast_button(label: str, then: Callable[[], None] | None = None) -> None:
         st.rerun()
 
 
+def look_back() -> None:
+    """A forecast as it would have been made on an earlier day, from what was measured until then."""
+    runs = data.runs("forecast")
+    if runs.empty or not (person().may("add") or person().may("plan")):
+        return
+    last = pd.to_datetime(runs["as_of"].iloc[0], errors="coerce")
+    with st.popover("Look back in time", width="stretch"):
+        day = st.date_input(
+            "As of", None if pd.isna(last) else last.date(), key="look-back", max_value="today"
+        )
+        if st.button("Forecast as of this day", disabled=day is None) and day is not None:
+            from dashboard.forecasting import run_forecast
+
+            with st.spinner("Forecasting …"):
+                made = run_forecast(data.store(), pd.Timestamp(day))
+            state.choose(state.RUN, made)
+            st.rerun()
+
+
 def heading(question: str, here_now: Here | None = None) -> None:
     """The question of the page, and of when the answer is."""
     st.title(question)

@@ -11,7 +11,7 @@ from dashboard import charts_plan, data, show, state
 from dashboard.charts_plan import DEPTHS
 from dashboard.components import ranked
 from dashboard.here import Here
-from dashboard.planning import PlanChoices, compare_kept, plan_against_done, plan_and_store
+from dashboard.planning import PlanChoices, compare_kept, plan_against_done, plan_from, read_plan_material
 from ingest.errors import UserError
 from models.planner_rules import Rules
 from models.tires import POLICIES
@@ -175,8 +175,8 @@ def warnings(plan: str, vehicle: str) -> None:
             show.table(missing, f"not-planned-{vehicle}", words=words, alt_text="Wear points not planned")
 
 
-def what_if() -> None:
-    """Ask for a plan: kept under a name, to be held beside others."""
+def what_if(now: Here) -> None:
+    """Ask for a plan from the forecast looked at: kept under a name, to be held beside others."""
     with st.form("plan"):
         st.markdown("**Make a plan**")
         cells = st.columns(4)
@@ -194,7 +194,8 @@ def what_if() -> None:
     choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
     choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
     with st.spinner("Searching for the best windows, at most half a minute …"):
-        run, _ = plan_and_store(data.store(), choices, name=name.strip())
+        result = plan_from(read_plan_material(data.store(), now.run_id), choices)
+        run = data.store().save_run("plan", {**result.about, "name": name.strip()}, result.frames())
     state.choose("plan", run)
     st.rerun()
 

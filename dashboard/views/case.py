@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from dashboard import access, case_parts, show, state
+from dashboard import access, case_parts, state
 from dashboard.here import heading, here, person
 
 
@@ -40,21 +40,4 @@ def link_for_donors() -> None:
         st.code(f"{address}/?{state.SHARE}={token}", language=None)
 
 
-def for_donors() -> None:
-    """The case that was kept last, as donors read it."""
-    run_id, turned_to = case_parts.kept(case_parts.newest_kept())
-    case, _ = case_parts.case_for(run_id, turned_to)
-    brief = case_parts.as_brief(case)
-    st.title(show.plain(brief.title))
-    st.markdown(show.plain(brief.subtitle))
-    for words in brief.intro:
-        st.markdown(show.plain(words))
-    case_parts.shown(brief)
-    case_parts.files(brief, case)
-    st.caption(show.plain(brief.footer))
-
-
-if person().role:
-    page()
-else:
-    for_donors()
+page()

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import show
-from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, running_gear
+from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
 from dashboard.here import heading, here
 
 FULL = {
@@ -30,6 +30,7 @@ def page() -> None:
         return
     told = now.forecast[now.forecast["miles_p50"].notna()].sort_values(["miles_p05", "miles_p50"])
     past, ahead = told[told["state"] == "past"], told[told["state"] != "past"]
+    outdated(now)
     answer(now, past, ahead)
     running_gear(now)
     beyond_list(now, past)

@@ -32,7 +32,7 @@ def page() -> None:
             "what to do there, so that no part is likely to reach its limit in mid-season."
         )
     if person().may("plan"):
-        plan_parts.what_if()
+        plan_parts.what_if(now)
 
 
 page()

@@ -92,6 +92,19 @@ def test_home_names_the_wear_point_that_comes_first_and_what_cannot_be_told(app)
     assert "no condemning limit" in text
 
 
+def test_home_says_when_the_data_have_changed_since_the_forecast(app, small):
+    page = opened(app, "first")
+    assert "The data have changed" not in said(page)
+    page = handed_in(app, "october.csv", GOOD)
+    page = opened(page, "first")
+    page.switch_page("views/first.py").run()
+    assert "made from batch 1, now there is 2" in said(page)
+    widget(page.button, "Forecast again").click().run()
+    assert not page.exception, page.exception
+    assert "The data have changed" not in said(page)
+    assert Store(small).runs("forecast")["data_version"].iloc[0] == 2
+
+
 def test_units_are_chosen_once_and_stay_in_the_address(app):
     page = opened(app, "point", point="N-D2L-HOLLOW")
     assert page.metric[0].value.endswith(" in")
@@ -128,17 +141,19 @@ def test_every_reading_and_its_expectation_is_listed(app):
     assert (table["Expected (8 in 10)"] != "").all()
 
 
-def test_an_earlier_forecast_can_be_looked_at_again(app, small):
-    from dashboard.forecasting import run_forecast
-
-    store = Store(small)
-    first = store.runs("forecast")["run_id"].iloc[0]
-    run_forecast(store, pd.Timestamp("2021-12-31"))
+def test_a_look_back_is_made_kept_and_left_again(app, small):
     page = opened(app, "first")
+    page.date_input(key="look-back").set_value(pd.Timestamp("2021-12-31").date()).run()
+    widget(page.button, "Forecast as of this day").click().run()
+    assert not page.exception, page.exception
     assert "as of 31 December 2021" in said(page)
+    runs = Store(small).runs("forecast")
+    assert len(runs) == 2
+    assert page.query_params["forecast"] == runs["run_id"].iloc[0]
+    first = runs["run_id"].iloc[1]
     widget(page.selectbox, "Forecast").set_value(first).run()
-    assert page.query_params["forecast"] == first
     assert "as of 1 October 2023" in said(page)
+    assert "forecast" not in page.query_params  # the latest day is what everybody sees, whenever it was made
 
 
 GOOD = b"point,date,value,unit\nN-D1L-HOLLOW,2023-10-01,0.18,in\n"
