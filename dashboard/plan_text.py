@@ -114,7 +114,7 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.Dat
     missing = int(scope["cost"].isna().sum())
     if missing:
         line += (
-            f" {missing} lines have no price: they are in no sum, and are weighed at the dearest or the middle"
+            f" {missing} lines have no price: they are in no sum, and weigh as the dearest or the middle"
             " price of the others."
         )
     known = mine["gap"] < 1e6
