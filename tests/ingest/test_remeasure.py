@@ -57,7 +57,7 @@ def test_a_later_one_as_expected_does_not_confirm_and_an_earlier_one_settles_not
 
 
 def test_a_coarse_gauge_does_not_let_an_expected_reading_confirm_an_odd_one():
-    """2.3 mm off is 4.3 sd; a later one, 0.5 mm off, is as expected though within a coarse gauge of the other."""
+    """2.3 mm off is 4.3 sd; a later one, 0.5 mm off, is as expected, though near enough to agree."""
     coarse = POINTS.assign(gauge_sd=0.5)
     out = measure_again(readings(("2001-01-01", 2000, 4.3), ("2001-02-01", 2000, 2.5)), PATH, coarse)
     assert out["state"].tolist() == [NOT_CONFIRMED, AS_EXPECTED]
