@@ -143,7 +143,7 @@ def scored(models, fleet):
 @pytest.mark.parametrize(
     ("shape", "seeds", "most"),
     [
-        # 80 lives in 20 families each: the ratios of single fleets differ by some 0.2 (mixed), 0.08 (straight).
+        # 80 lives in 20 families: the ratios of single fleets differ by some 0.2 (mixed), 0.08 (straight).
         ("mixed", (1,), 0.75),
         ("straight", (1,), 1.08),
         pytest.param("mixed", range(1, 11), 0.5, marks=pytest.mark.long),
