@@ -100,7 +100,8 @@ def paths_ahead(
     rel = model.relative_
     rel_life = rel.per_life(rel.life)[model.row_of_[life]]
     span = np.maximum(late * 1.1, 0.05 * rel_life)
-    steps, nodes = (STEPS_AHEAD, 3) if len(point) <= MANY_POINTS else (STEPS_AHEAD // 2, 1)
+    many = model.known is not None or len(point) > MANY_POINTS  # a run of families is one of many
+    steps, nodes = (STEPS_AHEAD // 2, 1) if many else (STEPS_AHEAD, 3)
     ahead = start[:, None] + span[:, None] * np.linspace(0.0, 1.0, steps + 1)
     quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life, nodes=nodes)
     at = np.concatenate([miles, ahead], axis=1)
