@@ -5,6 +5,7 @@ import streamlit as st
 
 from dashboard import data, show, state
 from dashboard.components import gear, month, past, ranked
+from dashboard.drawing import to_svg
 from dashboard.gear_places import place_from
 from dashboard.here import Here, forecast_button, person
 from dashboard.places import drawings, miles_label
@@ -82,6 +83,11 @@ def running_gear(now: Here) -> None:
     if not pictures:
         return
     picked = gear(pictures, key="gear")
+    with st.container(horizontal=True, gap="small"):
+        for name, drawn in pictures.items():
+            stem = "-".join(filter(None, ("running-gear", *name))).replace("/", "-")
+            word = f"SVG of {show.plain(', '.join(filter(None, name)))}"
+            show.download(word, lambda drawn=drawn: to_svg(drawn).encode(), f"{stem}.svg", "image/svg+xml")
     st.caption(
         "Miles until 1 in 20 reach the limit, for the first wear point at each place. "
         "Pick a place to see all of them."

@@ -110,7 +110,7 @@ def scope(now: Here, plan: str, vehicle: str, window: str) -> None:
         pick="scope-line",
         alt_text="Work of the window and why",
     )
-    if picked is not None:
+    if picked is not None and rows["point"].iloc[picked]:
         state.go("views/point.py", point=str(rows["point"].iloc[picked]))
     lines = of_vehicle(plan, "amount_lines", vehicle)
     lines = lines[lines["window"] == int(window)] if len(lines) else lines

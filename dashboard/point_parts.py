@@ -86,6 +86,38 @@ def limits(now: Here, point: pd.Series) -> None:
     st.markdown(f"{' · '.join(parts)} ({when}). Source of the limit: {source}.")
 
 
+def family(now: Here, row: pd.Series) -> None:
+    """What the wear points that wear alike have taught, and whether that beats ruler and pencil."""
+    state = data.frame_of_point(now.run_id, "state", str(row["point"]))
+    if state.empty:
+        return
+    name = str(state["family"].iloc[0])
+    taught = data.frame(now.run_id, "family")
+    taught = taught[taught["family"] == name]
+    if len(taught):
+        one = taught.iloc[0]
+        st.markdown(
+            f"Its family, *{show.plain(name)}*: {one['lives']:.0f} lives, {one['readings']:.0f} readings. "
+            f"The rate differs by about {100 * one['spread']:.0f} % from life to life."
+        )
+    verdict = record_verdict(name)
+    if verdict == "no better than the straight line":
+        st.warning(
+            "In this family the forecast has been no better than a straight line drawn with ruler and "
+            "pencil. Trust it no more than that."
+        )
+
+
+def record_verdict(name: str) -> str:
+    """The track record's verdict on a family in the newest score; empty where nothing was scored."""
+    runs = data.runs("score")
+    if runs.empty:
+        return ""
+    rows = data.frame(str(runs["run_id"].iloc[0]), "by_family")
+    rows = rows[(rows["family"] == name) & (rows["kind"] == "readings") & (rows["verdict"] != "")]
+    return str(rows["verdict"].iloc[0]) if len(rows) else ""
+
+
 def in_words(now: Here, row: pd.Series) -> str:
     """The picture in one sentence, for those who do not see it."""
     last, limit = (now.units.text(row[name], row["unit"]) for name in ("last_value", "condemning_limit"))

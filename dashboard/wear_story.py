@@ -67,6 +67,7 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
     """Readings and work in one list, newest first, as people read them."""
     measured = pd.DataFrame(
         {
+            "life": readings["life"].astype("Int64"),
             "date": readings["date"],
             "odometer": readings["odometer"],
             "what": "reading",
@@ -80,6 +81,7 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
     )
     done = pd.DataFrame(
         {
+            "life": pd.Series(pd.NA, index=work.index, dtype="Int64"),
             "date": work["date"],
             "odometer": work["odometer"],
             "what": work["action"],

@@ -4,10 +4,12 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import charts, data, show, state, wear_story
-from dashboard.here import Here, heading, here
-from dashboard.point_parts import at_a_glance, in_words, limits, miles_left
+from dashboard.here import Here, heading, here, person
+from dashboard.point_parts import at_a_glance, family, in_words, limits, miles_left
+from dashboard.point_work import correct, record_work
 
 EVENTS = {
+    "life": "Life",
     "date": "Date",
     "odometer": "Odometer",
     "what": "What",
@@ -43,9 +45,22 @@ def page() -> None:
         st.subheader("Miles left")
         miles_left(now, row)
     limits(now, point)
+    family(now, row)
     st.subheader("Its lives and events")
     story = wear_story.events(check, work, str(row["unit"]), now.units)
-    show.table(story, f"events-{name}", words=EVENTS, alt_text="Readings and work, newest first")
+    may = person().may("add")
+    picked = show.table(
+        story,
+        f"events-{name}",
+        words=EVENTS,
+        alt_text="Readings and work, newest first",
+        pick="point-events" if may else "",
+    )
+    if may:
+        st.caption("Pick a reading to correct or withdraw it.")
+        if picked is not None and story["what"].iloc[picked] == "reading":
+            correct(now, name, story["date"].iloc[picked], str(row["unit"]))
+        record_work(now, name, str(row["unit"]))
 
 
 def chosen_point(now: Here) -> pd.Series:

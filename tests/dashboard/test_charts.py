@@ -42,6 +42,7 @@ def readings():
             "expected_sd": [0.01, 0.01],
             "weight": [1.0, 0.1],
             "verdict": ["sound", "odd: measure again"],
+            "life": [1, 1],
         }
     )
 

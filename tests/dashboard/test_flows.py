@@ -84,7 +84,7 @@ def test_every_table_and_picture_can_be_taken_along(served, browser_page):
             page.page.get_by_test_id("stDownloadButton").get_by_text(word, exact=True).first.click()
         got[word] = read(download.value)
     rows = list(csv.reader(io.StringIO(got["CSV"].decode("utf-8-sig"))))
-    assert rows[0] == ["Date", "Odometer", "What", "Value", "Expected (8 in 10)", "Remark"]
+    assert rows[0] == ["Life", "Date", "Odometer", "What", "Value", "Expected (8 in 10)", "Remark"]
     assert len(rows) > 20
     assert got["XLSX"][:2] == b"PK"
     assert b"condemning limit" in got["SVG"]
