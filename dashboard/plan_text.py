@@ -111,7 +111,7 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.Dat
         f"{vehicle}: {len(used)} of {len(windows)} windows used in {result.about['years']:g} years,"
         f" {spent}{currency} of work at today's prices, {mine['lost_days']:,.0f}{currency} of lost days."
     )
-    missing = int(scope["cost"].isna().sum())
+    missing = int((scope["cost"].isna() & (scope["kind"] != "inspection")).sum())
     if missing:
         line += (
             f" {missing} lines have no price: they are in no sum, and weigh as the dearest or the middle"
@@ -149,9 +149,10 @@ def _scope(window: Row, scope: pd.DataFrame) -> str:
     lines = [f"  Scope of {window['label']} ({NAMES.get(str(window['depth']), 'not opened')}):"]
     table = grouped(scope[scope["window"] == window["window"]])
     for row in table.to_dict("records"):
-        cost = "no price" if pd.isna(row["cost"]) else _money(row["cost"])
+        inspection = row["kind"] == "inspection"
+        cost = _money(row["cost"]) if pd.notna(row["cost"]) else "-" if inspection else "no price"
         count = f"{row['parts']} × " if row["parts"] > 1 else ""
-        title = f"  {count}{row['component']} {row['action']}"
+        title = f"  {count}{row['component']}" + ("" if inspection else f" {row['action']}")
         where = f": {row['positions']}" if row["positions"] else ""
         text = textwrap.shorten(title + where, WIDTH - 16, placeholder=" …")
         lines.append(f"    {text:<{WIDTH - 16}}{cost:>12}")
@@ -204,7 +205,7 @@ def _rest(count: int) -> list[str]:
 
 def _currency(result: PlanResult, vehicle: str) -> str:
     known = result.plan.scope.loc[result.plan.scope["vehicle"] == vehicle, "currency"]
-    codes = sorted({str(code) for code in known if code})
+    codes = sorted({str(code) for code in known.dropna() if code})
     return f" {codes[0]}" if len(codes) == 1 else ""
 
 

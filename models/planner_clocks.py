@@ -32,6 +32,9 @@ months, days, service_days : from one inspection to the next, whichever comes fi
 access : depth that it needs (``in_place``). cost, labor_hours, days_out : what it takes.
 """
 NUMBERS = ["months", "days", "service_days", "cost", "labor_hours", "days_out"]
+UNPRICED = 1000.0
+"""What an inspection without a price is weighed at, so that it is not done long before it is due. [money]
+Assumption, no source."""
 LEAST_SERVICE_DAYS = 150.0
 """An inspection that falls due after fewer service days is one of the running season, not of a lay-up."""
 
@@ -52,7 +55,7 @@ class ClockLives:
     def jobs(self, rules: Rules) -> pd.DataFrame:
         """The inspections as jobs of the programme."""
         frame = self.frame
-        price = frame["cost"].fillna(0.0) + rules.labor_rate * frame["labor_hours"].fillna(0.0)
+        price = frame["cost"].fillna(UNPRICED) + rules.labor_rate * frame["labor_hours"].fillna(0.0)
         rows = pd.DataFrame(
             {
                 "job": "clock | " + frame["clock"].astype(str),
@@ -70,7 +73,21 @@ class ClockLives:
             }
         ).reindex(columns=JOB_COLUMNS)
         days = frame["days_out"].fillna(0.0) / rules.gangs
-        return rows.assign(price=price.to_numpy(), assumed=False, days=days.to_numpy())
+        assumed = frame["cost"].isna().to_numpy()
+        return rows.assign(price=price.to_numpy(), assumed=assumed, days=days.to_numpy())
+
+    def due(self, clock: int, done: pd.Timestamp | None) -> pd.Timestamp | None:
+        """Day by which a clock falls due by the calendar, after it was last done in the plan; NaT when it
+        does not."""
+        row = self.frame.iloc[clock]
+        if done is None:
+            return pd.Timestamp(row["due"])
+        days = []
+        if np.isfinite(row["months"]):
+            days.append(done + pd.DateOffset(months=int(row["months"])))
+        if np.isfinite(row["days"]):
+            days.append(done + pd.Timedelta(days=float(row["days"])))
+        return min(days, default=None)
 
 
 def clock_lives(

@@ -68,7 +68,7 @@ def _reason(line: Mapping[Hashable, Any], labels: list[str], deepest: pd.Series)
     window, kind = int(line["window"]), str(line["kind"])
     tail = f"; matched set of {line['parts']}" if line["matched_set"] and int(line["parts"]) > 1 else ""
     if kind == "inspection":
-        return f"inspection due by {line['due']:%Y-%m-%d}" if pd.notna(line["due"]) else "inspection due"
+        return f"inspection due by {line['due']:%Y-%m-%d}" if pd.notna(line["due"]) else "due by service days"
     accepted = f"{percent(float(str(line['accepted'])))} accepted"
     if kind == "late":
         chance = percent(line["chance_by_window"])

@@ -68,7 +68,7 @@ def scope_of(
     labels = windows["label"].tolist()
     ended = _ended(network, solution, lives, rules)
     ended["label"] = [label_of(node, labels) for node in ended["end"]]
-    lines = _lines(network, solution, ended, clocks, rules)
+    lines = _lines(network, solution, ended, clocks, windows, rules)
     lines["vehicle"] = windows["vehicle"].iloc[0] if len(windows) else ""
     lines["label"] = [labels[w - 1] for w in lines["window"]]
     for day in ("opens", "closes"):
@@ -128,8 +128,18 @@ def _lives_ended(columns: Ints, network: Network, lives: Lives, accepted: Floats
     )
 
 
+def _last_done(solution: Solution, job: int, window: int, windows: pd.DataFrame) -> pd.Timestamp | None:
+    before = np.flatnonzero(solution.jobs[job, :window])
+    return pd.Timestamp(windows["opens"].iloc[before[-1]]) if len(before) else None
+
+
 def _lines(
-    network: Network, solution: Solution, ended: pd.DataFrame, clocks: ClockLives, rules: Rules
+    network: Network,
+    solution: Solution,
+    ended: pd.DataFrame,
+    clocks: ClockLives,
+    windows: pd.DataFrame,
+    rules: Rules,
 ) -> pd.DataFrame:
     groups = dict(iter(ended[ended["window"] > 0].groupby(["job_row", "window"])))
     n_jobs = len(network.jobs) - len(clocks.frame)
@@ -138,7 +148,11 @@ def _lines(
         mine = groups.get((int(j), int(w) + 1), ended.iloc[:0])
         job = network.jobs.iloc[j].to_dict()
         asked = w == 0 and bool(set(job["points"]) & set(rules.now))
-        due = clocks.frame["due"].iloc[j - n_jobs] if j >= n_jobs else pd.NaT
+        due = (
+            pd.NaT
+            if j < n_jobs
+            else clocks.due(int(j) - n_jobs, _last_done(solution, int(j), int(w), windows))
+        )
         rows.append(
             job
             | {"window": int(w) + 1, "depth": job["access"], "price_assumed": bool(job["assumed"])}

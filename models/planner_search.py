@@ -135,8 +135,17 @@ def first_choice(problem: Problem, seconds: float = 2.0) -> tuple[float, Ints, B
 
     Returns
     -------
-    Cost (inf when no choice was found), levels, shape (W,), renewals, shape (U, W), jobs, shape (J, W).
+    Cost (inf when no choice was found), levels, shape (W,), renewals, shape (U, W), jobs, shape (J, W). None
+    is looked for where lanes have rules of their own.
     """
+    if len(problem.lane_jobs):
+        none = np.zeros((problem.n_units, problem.n_windows), bool)
+        return (
+            np.inf,
+            np.zeros(problem.n_windows, dtype=np.int64),
+            none,
+            np.zeros(problem.job_cost.shape, bool),
+        )
     trial = Trial(problem)
     until = time.perf_counter() + seconds
     depths, windows = problem.n_depths, problem.n_windows
