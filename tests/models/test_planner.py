@@ -265,6 +265,7 @@ def test_late_lives_are_free_of_penalty_only_on_paths_with_the_fewest(seed, node
     reach = np.maximum.accumulate(
         np.arange(nodes) + rng.integers(0, 3, nodes)
     )  # furthest node within the risk
+    reach[0] = rng.integers(0, nodes)  # a part now in service may last where a new one would not
     allowed = np.zeros((1, nodes, nodes), bool)
     for u in range(nodes):
         allowed[0, u, u + 1 : reach[u] + 1] = True
