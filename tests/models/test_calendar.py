@@ -53,6 +53,11 @@ def test_planned_months_stand_as_planned_and_months_without_a_row_are_not_run():
     assert set(year["source"]) == {"planned"}
 
 
+def test_no_running_planned_cannot_come_out_otherwise():
+    plan = usage_plan(usage(("A", "2027-03-01", 0, 100)), NO_LOG, pd.Timestamp("2026-12-31"), 13)
+    assert plan["miles_sd"].iloc[1:].eq(0).all()
+
+
 def test_mean_season_of_the_log_stands_in_for_years_without_a_plan():
     mileage = monthly_log(
         "A", range(2021, 2027), lambda year, month: 100.0 * month if 5 <= month <= 9 else 0.0
