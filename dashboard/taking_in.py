@@ -86,7 +86,8 @@ def take_in(uploads: Sequence[Upload], who: str, layout: Layout | None = None) -
 def keep(upload: Upload, folder: Path) -> Path:
     """Write an upload into a folder under the last part of its own name, whatever path the browser tells."""
     folder.mkdir(exist_ok=True)
-    path = folder / Path(neutral(upload.name.replace("\\", "/"), 120)).name
+    name = Path(neutral(upload.name.replace("\\", "/"), 120)).name
+    path = folder / (name if name not in ("", "..") else "upload")
     path.write_bytes(upload.getvalue())
     return path
 

@@ -177,18 +177,17 @@ def serve():
 
 
 @pytest.fixture(scope="session")
-def served(demo_store):
-    """The demo railway on a server; nothing may change it."""
-    with serving(demo_store) as address:
-        yield address
+def served(demo_store, tmp_path_factory):
+    """The demo railway, scored and planned, on a server; nothing may change it."""
+    from dashboard.planning import PlanChoices, plan_and_store
+    from dashboard.scoring import run_score
+    from ingest.store import Store
 
-
-@pytest.fixture
-def served_small(made_store, tmp_path):
-    """The small railway on a server of its own, to be changed."""
-    path = tmp_path / "small.duckdb"
-    shutil.copy(made_store, path)
-    with serving(path) as address:
+    db = tmp_path_factory.mktemp("served") / "demo.duckdb"
+    shutil.copy(demo_store, db)
+    run_score(Store(db), 2, slow=False)
+    plan_and_store(Store(db), PlanChoices(years=4.0, time_limit=5.0), name="four years")
+    with serving(db) as address:
         yield address
 
 

@@ -1,0 +1,124 @@
+"""Small parts of pages that decide something: what was picked, what an upload is called, what is said."""
+
+import json
+
+import pandas as pd
+import pytest
+
+from dashboard.case_parts import Turned, kept
+from dashboard.components import month, picked_place
+from dashboard.gear_places import Place
+from dashboard.places import drawings, miles_label, with_place
+from dashboard.taking_in import Made, keep
+from dashboard.units_shown import Units
+
+
+@pytest.mark.parametrize(
+    ("told", "picked"),
+    [
+        ("0:driver-2-L", ("Nettle", "driver-2-L")),
+        ("1:motion-R", ("Bramble", "motion-R")),
+        ("2:driver-1-L", None),
+        ("-1:driver-1-L", None),
+        ("0:", None),
+        ("", None),
+        (None, None),
+        ({"a": 1}, None),
+    ],
+)
+def test_only_a_place_that_is_shown_can_be_picked(told, picked):
+    assert picked_place(told, ["Nettle", "Bramble"]) == picked
+
+
+@pytest.mark.parametrize(
+    "name", ["../../evil.csv", "/etc/evil.csv", "C:\\Users\\me\\evil.csv", "..\\evil.csv", "evil.csv"]
+)
+def test_an_upload_stays_in_its_folder_whatever_it_is_called(tmp_path, name):
+    folder = tmp_path / "in"
+    path = keep(Made(name, b"x"), folder)
+    assert path == folder / "evil.csv"
+    assert path.read_bytes() == b"x"
+
+
+@pytest.mark.parametrize("name", ["..", ".", "/", "\x00", ""])
+def test_an_upload_without_a_name_gets_one(tmp_path, name):
+    path = keep(Made(name, b"x"), tmp_path / "in")
+    assert path.parent == tmp_path / "in"
+    assert path.is_file()
+
+
+def test_a_month_is_said_and_a_missing_date_is_not():
+    assert month(pd.Timestamp("2027-05-31")) == "May 2027"
+    assert month(pd.NaT) == ""
+
+
+NAN = float("nan")
+
+
+def points(*rows):
+    names = ["vehicle", "position", "component", "quantity", "state", "miles_p05"]
+    return with_place(pd.DataFrame(rows, columns=names))
+
+
+VEHICLES = pd.DataFrame({"vehicle": ["Nettle"], "arrangement": ["0-4-0"]})
+
+
+def label_of(*rows):
+    frame = points(*[("Nettle", "driver 1 left", *row) for row in rows])
+    return miles_label(Units())(Place("driver", 1, "L"), frame.to_dict("records"))
+
+
+def test_the_first_wear_point_to_reach_its_limit_speaks_for_the_place():
+    said = label_of(("tire", "hollow", "three", 9000.0), ("brass", "thickness", "year", 1200.0))
+    assert (said.state, said.text) == ("year", "1.2k")
+    assert said.spoken == (
+        "driver 1 left: first to reach its limit: brass thickness, 1 in 20 within 1,200 mi; 2 wear points"
+    )
+
+
+def test_what_is_past_its_limit_outranks_everything():
+    said = label_of(("tire", "hollow", "past", 0.0), ("brass", "thickness", "later", 50_000.0))
+    assert (said.state, said.text) == ("past", "over")
+
+
+def test_a_place_of_which_nothing_is_told_says_so():
+    said = label_of(("tire", "hollow", "unknown", NAN))
+    assert (said.state, said.text) == ("unknown", "?")
+    assert "cannot be told" in said.spoken
+
+
+def test_a_gap_is_read_out_beside_what_is_told():
+    said = label_of(("tire", "hollow", "later", 50_000.0), ("brass", "thickness", "unknown", NAN))
+    assert said.state == "later"
+    assert "of 1 more nothing can be told" in said.spoken
+
+
+def test_engine_and_tender_are_pictures_of_their_own():
+    frame = points(
+        ("Nettle", "driver 1 left", "tire", "hollow", "year", 900.0),
+        ("Nettle", "tender 2 right", "wheel", "hollow", "year", 900.0),
+        ("Nettle", "drawbar", "pin", "diameter", "year", 900.0),
+    )
+    made = drawings(frame, VEHICLES, miles_label(Units()))
+    assert list(made) == [("Nettle", ""), ("Nettle", "tender")]
+    assert [p.key for p in made["Nettle", "tender"].places] == ["tender-2-R"]
+
+
+def test_a_kept_case_remembers_what_was_turned():
+    about = {
+        "forecast_run": "forecast-1",
+        "vehicle": "Nettle",
+        "window": "2027-11-01 00:00:00",
+        "confidence": 0.9,
+        "assumptions": {"usage": {"value": 1.25}},
+    }
+    assert kept({"about": json.dumps(about)}) == ("forecast-1", Turned("Nettle", "2027-11-01", 90, "1.25"))
+
+
+def test_what_is_not_turned_keeps_its_default():
+    settings = Turned("Nettle", "", 80, "1.0").settings()
+    assert settings.value("usage") == 1.0
+    assert settings.assumptions["usage"]["source"] == "assumption"
+    turned = Turned("Nettle", "", 95, "0.5").settings()
+    assert turned.value("usage") == 0.5
+    assert turned.brief["confidence"] == 0.95
