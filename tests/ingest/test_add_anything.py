@@ -73,15 +73,15 @@ def check_twice(known_once, tmp_path, given_tables) -> None:
     assert (first.held_back["reasons"] != "").all()
     waiting = store.held()
     assert first.count("held back") == len(waiting)
-    before = {name: len(store.read(name)) for name in TABLES}
+    before = {name: len(frame) for name, frame in store.read_all().items()}
     again = add_files(store, paths, today=date(2026, 6, 1))
     assert again.batch is None
     assert again.count("already known") == len(again.verdicts) == len(first.verdicts)
-    assert {name: len(store.read(name)) for name in TABLES} == before
+    assert {name: len(frame) for name, frame in store.read_all().items()} == before
     shutil.rmtree(folder)
 
 
-QUICK = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+QUICK = settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @settings(QUICK)

@@ -33,8 +33,9 @@ def assert_same_history(one: Store, other: Store) -> None:
     """Same tables at every version, same held rows, batches and runs."""
     assert one.version() == other.version()
     for version in range(one.version() + 1):
+        left, right = one.read_all(version=version), other.read_all(version=version)
         for name in TABLES:
-            pd.testing.assert_frame_equal(one.read(name, version), other.read(name, version))
+            pd.testing.assert_frame_equal(left[name], right[name])
         pd.testing.assert_frame_equal(one.held(version), other.held(version))
     pd.testing.assert_frame_equal(one.batches(), other.batches())
     pd.testing.assert_frame_equal(one.runs("forecast"), other.runs("forecast"))

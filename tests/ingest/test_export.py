@@ -22,8 +22,9 @@ ORIGIN = ["row_id", "batch", "source_file", "source_sheet", "source_row"]
 
 def assert_same(one: Store, other: Store) -> None:
     """Same rows in every table, to the last bit, and the same rows waiting."""
+    here, there = one.read_all(), other.read_all()
     for name in TABLES:
-        left, right = one.read(name).drop(columns=ORIGIN), other.read(name).drop(columns=ORIGIN)
+        left, right = here[name].drop(columns=ORIGIN), there[name].drop(columns=ORIGIN)
         pd.testing.assert_frame_equal(left, right, check_exact=True)
     left, right = one.held(), other.held()
     assert sorted(left.loc[left["outcome"] == "", "raw"]) == sorted(right["raw"])

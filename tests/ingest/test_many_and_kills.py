@@ -20,7 +20,7 @@ def run(script: str, *arguments: object) -> dict[str, object]:
     return json.loads(done.stdout)
 
 
-@pytest.mark.parametrize("seconds", [4, pytest.param(60, marks=pytest.mark.long)])
+@pytest.mark.parametrize("seconds", [3, pytest.param(60, marks=pytest.mark.long)])
 def test_twenty_readers_and_a_writer_all_get_through(tmp_path, seconds):
     found = run("many_at_once.py", tmp_path / "store.duckdb", seconds)
     assert found["failed"] == []
@@ -28,7 +28,7 @@ def test_twenty_readers_and_a_writer_all_get_through(tmp_path, seconds):
     assert found["reads"] >= 20
 
 
-@pytest.mark.parametrize("kills", [8, pytest.param(200, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", [6, pytest.param(200, marks=pytest.mark.long)])
 def test_a_killed_add_leaves_the_store_as_before_or_after(tmp_path, kills):
     found = run("kills.py", tmp_path / "store.duckdb", kills)
     assert found["kills"] == kills == found["as_before"] + found["as_after"]
