@@ -173,6 +173,23 @@ def test_merged_cells_in_headings_and_labels(tmp_path):
     ]
 
 
+def test_a_merged_value_of_a_long_sheet_is_one_reading(tmp_path):
+    path = tmp_path / "boxes.xlsx"
+    with xlsxwriter.Workbook(path) as book:
+        page = book.add_worksheet()
+        page.write_row("A1", ["Box", "Day", "Value"])
+        page.write_column("A2", ["L1", "L2"])
+        page.merge_range("B2:B3", "3 May 1998")
+        page.merge_range("C2:C3", "0.012")
+    layout = parse_layout(
+        '[[table]]\ntable = "readings"\ncolumns = { Box = "position", Day = "date", Value = "value" }'
+    )
+    assert rows(layout.read(path), "position", "date", "value") == [
+        ("L1", "3 May 1998", "0.012"),
+        ("L2", "3 May 1998", ""),  # of which box it is, the sheet does not say
+    ]
+
+
 def test_a_heading_over_several_columns_of_a_csv_file(sheet):
     text = ",Hollow (thou),,Flange (in),\nAxle,L,R,L,R\nDriver 1,31,33,1.25,1.2\n"
     layout = parse_layout(

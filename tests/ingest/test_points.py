@@ -12,6 +12,8 @@ POINTS = pd.DataFrame(
         ("B-T2L-JOURNAL", "Bittern", "tender journal", "tender 2 left", "diameter"),
         ("B-L-VERT", "Bittern", "crosshead", "left", "vertical clearance"),
         ("B-L-LAT", "Bittern", "crosshead", "left", "lateral clearance"),
+        ("B-R-GAP", "Bittern", "guide", "right", "clearance"),
+        ("B-R-GAP-LAT", "Bittern", "guide", "right", "lateral clearance"),
         ("P-D2L-HOLLOW", "Plover", "driver tire", "driver 2 left", "tread hollow"),
     ],
     columns=["point", "vehicle", "component", "position", "quantity"],
@@ -33,6 +35,7 @@ def resolved(*naming, aliases=None):
         (("Bittern", "driving journal", "No. 2 L.H.", "dia"), "B-D2L-JOURNAL"),
         (("Bittern", "crosshead", "LH", "vertical"), "B-L-VERT"),
         (("Plover", "", "", ""), "P-D2L-HOLLOW"),
+        (("Bittern", "guide", "R", "clearance"), "B-R-GAP"),  # the whole name before a part of a longer one
     ],
 )
 def test_points_named_in_words(naming, point):
@@ -48,7 +51,7 @@ def test_points_named_in_words(naming, point):
         (("Bittern", "tire", "D7L", "hollow"), "position 'D7L'", "driver 2 left"),
         (("Bittern", "crosshead", "LH", ""), "2 wear points fit: B-L-LAT, B-L-VERT", "B-L-LAT"),
         (("Bittern", "journal", "2 L", ""), "2 wear points fit", "B-T2L-JOURNAL"),
-        (("", "", "", ""), "8 wear points fit", "B-D2L-FLANGE"),
+        (("", "", "", ""), "10 wear points fit", "B-D2L-FLANGE"),
     ],
 )
 def test_what_is_unresolved_names_the_nearest(naming, words, candidate):
