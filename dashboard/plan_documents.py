@@ -6,6 +6,7 @@ from collections.abc import Hashable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from dashboard.brief_svg import clean
@@ -52,6 +53,7 @@ def plan_json(result: PlanResult) -> str:
         plain = frame.copy()
         for column in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
             plain[column] = plain[column].dt.strftime("%Y-%m-%d")
+        plain = plain.replace([np.inf, -np.inf], np.nan)
         plain = plain.astype(object).where(plain.notna(), None)
         frames[name] = plain.to_dict("records")
     return json.dumps({"about": result.about, **frames}, default=str, indent=1, allow_nan=False)

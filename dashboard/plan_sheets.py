@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from dashboard.plan_text import CAUTION, NAMES
@@ -44,7 +45,7 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
 
 
 def _sheet(name: str, frame: pd.DataFrame, columns: Mapping[str, Column]) -> Sheet:
-    shown = frame.reindex(columns=list(columns)).astype(object)
+    shown = frame.reindex(columns=list(columns)).replace([np.inf, -np.inf], np.nan).astype(object)
     rows = shown.where(shown.notna(), None).to_numpy().tolist()
     return Sheet(name, list(columns.values()), rows)
 
@@ -102,6 +103,7 @@ POINTS: dict[str, Column] = {
     "chance_by_next": ("by the next window", "chance", 12),
     "accepted": ("accepted", "chance", 10),
     "unused_miles": ("miles thrown away", "money", 12),
+    "cheapest_age": ("cheapest per mile to renew at miles", "money", 12),
     "life": ("renewals before", "number", 10),
 }
 WINDOWS: dict[str, Column] = {

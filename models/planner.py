@@ -6,7 +6,7 @@ replaces inspection by qualified people.
 
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -15,6 +15,7 @@ from ingest.errors import NotPossible
 from models.calendar import usage_ahead
 from models.planner_chances import lives_of
 from models.planner_clocks import ClockLives, clock_lives
+from models.planner_economics import cheapest_age
 from models.planner_jobs import jobs_of, openings_of
 from models.planner_milp import solve
 from models.planner_network import network
@@ -63,7 +64,9 @@ class Plan:
 
     Attributes
     ----------
-    windows, scope, points, late : as ``planner_scope`` describes them.
+    windows, scope, points, late : as ``planner_scope`` describes them; points with ``cheapest_age`` too:
+        miles at which renewing costs least per mile (``planner_economics``), inf where running to the limit
+        does. [mi]
     risk : vehicle, month, without_work, with_plan [1]; carriers : the wear points that carry it.
     at_limit : vehicle, point, chance: wear points more likely than not at their limit now.
     not_planned : vehicle, point, reason: wear points without a forecast; examine them at each opening.
@@ -186,6 +189,8 @@ def _plan_one(
     net = network(lives, jobs, openings, windows, clocks, rules)
     solution = solve(net.problem, time_limit=time_limit, gap=gap, progress=progress)
     scope = scope_of(net, solution, lives, clocks, windows, openings, rules)
+    age = _cheapest_ages(inputs.distribution, net.jobs, rules)
+    scope = replace(scope, points=scope.points.assign(cheapest_age=scope.points["point"].map(age)))
     lost = float((scope.windows["lost_days"] * rules.lost_day).sum())
     money = {
         "jobs": float(scope.lines["cost"].sum()),
@@ -199,6 +204,16 @@ def _plan_one(
     }
     totals = pd.DataFrame({"vehicle": vehicle, "what": list(money), "amount": list(money.values())})
     return scope, totals
+
+
+def _cheapest_ages(distribution: pd.DataFrame, jobs: pd.DataFrame, rules: Rules) -> pd.Series:
+    """Miles at which renewing each wear point costs least per mile, a stop in mid-season weighed in. [mi]"""
+    priced = jobs.assign(each=jobs["price"] / jobs["parts"]).explode("points").dropna(subset=["points"])
+    each = priced.groupby("points")["each"].min()
+    known = distribution[distribution["point"].isin(each.index)]
+    lives = np.stack([np.asarray(row, dtype=np.float64) for row in known["new_life"]])
+    planned = each.loc[known["point"]].to_numpy(float)
+    return pd.Series(cheapest_age(lives, planned, planned + rules.stop), index=known["point"].to_numpy())
 
 
 def _clocks(inputs: PlanInputs, vehicle: str, windows: pd.DataFrame) -> ClockLives:

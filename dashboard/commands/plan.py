@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import click
+import numpy as np
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
@@ -169,4 +170,5 @@ def _look_back(store: Store, asked: dict[str, Any], quiet: bool, as_json: bool) 
 
 def _plain(frame: pd.DataFrame) -> pd.DataFrame:
     """Without the columns that only the program reads."""
-    return frame.drop(columns=[name for name in ("quote", "closes") if name in frame])
+    plain = frame.drop(columns=[name for name in ("quote", "closes") if name in frame])
+    return plain.replace([np.inf, -np.inf], np.nan)

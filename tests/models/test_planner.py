@@ -211,6 +211,15 @@ def test_days_beyond_a_window_are_lost_and_priced():
     assert row["lost_days"] == pytest.approx(max(row["days_needed"] - 10, 0))
 
 
+def test_points_tell_the_age_at_which_renewing_costs_least():
+    plan = plan_of([point("B1", "bushing", 9000.0)])
+    age = plan.points["cheapest_age"].iloc[0]
+    # A stop costs 14 days of 1,000 against a bushing of 600: far below the middle life of 9,000 miles.
+    assert 3000 < age < 7000
+    cheap = plan_of([point("B1", "bushing", 9000.0)], Rules(stop_days=0.1)).points["cheapest_age"].iloc[0]
+    assert cheap > age
+
+
 def test_money_adds_up():
     plan = plan_of(
         [
