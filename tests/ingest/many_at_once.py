@@ -10,6 +10,8 @@ import multiprocessing
 import sys
 import threading
 import time
+from multiprocessing.queues import Queue
+from multiprocessing.synchronize import Barrier
 from pathlib import Path
 
 import pandas as pd
@@ -19,6 +21,8 @@ from ingest.store import Store
 
 ROWS = 200  # readings of one add
 THREADS, PROCESSES = 12, 8
+Met = tuple[list[float], list[str]]
+"""Seconds that each read took, and what went wrong."""
 
 
 def fill(path: Path) -> None:
@@ -63,8 +67,9 @@ def add_once(path: Path, number: int) -> None:
 def read_for(path: Path, until: float, out: list[float], failed: list[str]) -> None:
     """Read until the time is up; every read must see whole batches."""
     store = Store(path)
-    while time.time() < until:
-        begun = time.perf_counter()
+    first = True
+    while first or time.time() < until:
+        first, begun = False, time.perf_counter()
         try:
             count = len(store.read("readings"))
             if count % ROWS:
@@ -75,13 +80,12 @@ def read_for(path: Path, until: float, out: list[float], failed: list[str]) -> N
         time.sleep(0.05)
 
 
-def read_in_process(
-    path: Path, until: float, queue: "multiprocessing.Queue[tuple[list[float], list[str]]]"
-) -> None:
-    """One reader in a process of its own."""
+def read_in_process(path: Path, seconds: float, ready: "Barrier", queue: "Queue[Met]") -> None:
+    """One reader in a process of its own; it begins when all have started."""
     waits: list[float] = []
     failed: list[str] = []
-    read_for(path, until, waits, failed)
+    ready.wait()
+    read_for(path, time.time() + seconds, waits, failed)
     queue.put((waits, failed))
 
 
@@ -89,16 +93,20 @@ def main(path: Path, seconds: float) -> dict[str, object]:
     """Let all of them loose and gather what they met."""
     fill(path)
     context = multiprocessing.get_context("spawn")
-    queue = context.Queue()
-    until = time.time() + seconds + 3  # the processes take a moment to start
-    others = [context.Process(target=read_in_process, args=(path, until, queue)) for _ in range(PROCESSES)]
+    queue, ready = context.Queue(), context.Barrier(PROCESSES + 1)
+    arguments = (path, seconds, ready, queue)
+    others = [context.Process(target=read_in_process, args=arguments) for _ in range(PROCESSES)]
+    for process in others:
+        process.start()
+    ready.wait()
+    until = time.time() + seconds
     reads: list[float] = []
     failed: list[str] = []
     threads = [threading.Thread(target=read_for, args=(path, until, reads, failed)) for _ in range(THREADS)]
-    for worker in [*others, *threads]:
-        worker.start()
+    for thread in threads:
+        thread.start()
     writes: list[float] = []
-    while time.time() < until:
+    while not writes or time.time() < until:
         begun = time.perf_counter()
         try:
             add_once(path, len(writes))
@@ -113,6 +121,7 @@ def main(path: Path, seconds: float) -> dict[str, object]:
     for worker in [*others, *threads]:
         worker.join()
     return {
+        "readers": THREADS + PROCESSES,
         "reads": len(reads),
         "longest_read_s": round(max(reads), 3),
         "writes": len(writes),
