@@ -5,26 +5,15 @@ fit every family under every shape (``family_fit``), weigh the shapes (``shape_w
 level and rate to its last reading (``life_states``), and mix (``mixture``).
 """
 
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, fields, replace
-from typing import Self, TypeVar
+from dataclasses import fields, replace
+from typing import Self
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from models.estimator import Forecaster
-from models.family_fit import (
-    ROUNDS,
-    Families,
-    Posterior,
-    Priors,
-    fit_families,
-    put,
-    put_families,
-    take_families,
-)
+from models.family_fit import ROUNDS, Families, Priors, fit_families, take_families
 from models.hyper import learn_priors
 from models.known import Known
 from models.level_filter import level_filter
@@ -41,27 +30,19 @@ from models.mixture import (
 from models.place_memory import LifeRates, learn_memory, life_rates, remembered
 from models.rate_covariates import Effect, screen
 from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
+from models.shape_fits import SCREEN_LIVES, Fit, fit_shapes, in_threads, look_closer, refine
 from models.shape_weights import shape_weights, weights_of
-from models.shapes import FEW, SHAPES, STRAIGHT, Shape
+from models.shapes import FEW, SHAPES, STRAIGHT
 from models.shared_prior import Summary, Told, before_readings, mixed_shapes, summarise, with_told
 from models.wild import Deletion, chance_wild, deletion_residuals, noise_of_wild
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-Grid = tuple[Floats, Floats]
 Memory = tuple[Floats, Floats]
-T = TypeVar("T")
-R = TypeVar("R")
 
 HYPER_FAMILIES = 48
 """Families that the priors are learned from; more teach nothing new."""
-SCREEN_LIVES = 16
-"""Lives of a family on which all shapes are tried, those with the most readings first."""
-LEARN_LIVES = 60
-"""Lives that the parameters of the shapes that count are then learned from."""
-COUNTS = 0.02
-"""Weight from which a shape is worth that."""
 PAIRS = 400_000
 """Pairs of a life and a node that a forecast may use in all: small stores keep every node, large ones the
 heaviest."""
@@ -71,32 +52,8 @@ NOTICEABLE = 0.05
 """Change of a reading's chance to be wild that makes its family worth another fit."""
 MANY_WILD = 0.02
 """Share of wild readings above which the priors, too, are learned anew without them."""
-LOOK_CLOSER = 0.01
-"""Weight at a first look from which a shape is fitted properly, where others have taught what to expect."""
 LEAST_SHARE = 0.005
 """A shape that counts for less in a family is left out there."""
-AGAIN = 2
-"""Rounds of a fit that begins where an earlier one came to rest."""
-WORKERS = 2
-
-
-@dataclass(frozen=True)
-class Fit:
-    """One shape fitted to all families."""
-
-    shape: Shape
-    factor: Floats  # (f,) distance scale
-    posterior: Posterior
-    evidence: Floats  # (f,) of the readings as they were taken
-
-    def with_families(self, new: "Fit", families: Ints) -> "Fit":
-        """This fit with some families replaced by a new fit of theirs."""
-        return Fit(
-            self.shape,
-            put(self.factor, new.factor, families),
-            put_families(self.posterior, new.posterior, families),
-            put(self.evidence, new.evidence, families),
-        )
 
 
 class PooledWear(Forecaster):
@@ -307,7 +264,7 @@ class PooledWear(Forecaster):
             return assumed
         some = np.unique(np.linspace(0, len(rel.starts) - 1, HYPER_FAMILIES).round().astype(int))
         part = take_lives(rel, SCREEN_LIVES, some)
-        fits = self._fits(part, assumed, FEW, keep_points=True)
+        fits = fit_shapes(part, assumed, FEW if self.shapes else (STRAIGHT,), keep_points=True)
         weight, _ = shape_weights(
             np.stack([f.evidence for f in fits]), self.quantity_[some], tuple(f.shape for f in fits)
         )
@@ -320,31 +277,22 @@ class PooledWear(Forecaster):
         begin = [(f.posterior.centre[:, families], f.posterior.step[:, families]) for f in self.fits_]
         look = self.known is not None and not begin
         priors = self.priors_.of(families)
-        fits = self._fits(part, priors, SHAPES, begin=begin, rounds=1 if look else ROUNDS - 1)
+        fits = fit_shapes(
+            part,
+            priors,
+            SHAPES if self.shapes else (STRAIGHT,),
+            begin=begin,
+            rounds=1 if look else ROUNDS - 1,
+        )
         if look:
-            fits = self._look_closer(rel, fits)
+            self.evidence_ = np.stack([f.evidence for f in fits])
+            fits = look_closer(rel, fits, self._weigh_shapes(rel)[0], self.priors_)
         if len(families) < len(rel.starts):
             fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
         self.fits_ = fits
         self.evidence_ = np.stack([f.evidence for f in fits])
         self.shape_weight_, self.shape_prior_ = self._weigh_shapes(rel)
-        self._refine(rel, families)
-
-    def _look_closer(self, rel: Relative, fits: list[Fit]) -> list[Fit]:
-        """Fit properly the bent shapes that a first look does not rule out, where it does not."""
-        self.evidence_ = np.stack([f.evidence for f in fits])
-        weight = self._weigh_shapes(rel)[0]
-
-        def run(item: tuple[Fit, Floats]) -> Fit:
-            fit, share = item
-            some = np.flatnonzero(share > LOOK_CLOSER)
-            if len(some) == 0 or fit.shape is STRAIGHT:
-                return fit
-            part = take_lives(rel, SCREEN_LIVES, some)
-            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
-            return fit.with_families(_fit_one(part, fit.shape, self.priors_.of(some), begin, AGAIN), some)
-
-        return in_threads(run, zip(fits, weight, strict=True))
+        self.fits_ = refine(rel, families, self.fits_, self.shape_weight_, self.priors_)
 
     def _weigh_shapes(self, rel: Relative) -> tuple[Floats, Floats]:
         used = SHAPES[: len(self.evidence_)]
@@ -357,50 +305,6 @@ class PooledWear(Forecaster):
             prior = mixed_shapes(prior, self.told.take(rel.family))
             weight = weights_of(self.evidence_, prior)
         return weight, prior
-
-    def _refine(self, rel: Relative, families: Ints) -> None:
-        """Learn the parameters of the shapes that count from more lives, where a family has more."""
-        large = families[rel.sizes[families] > SCREEN_LIVES]
-
-        def run(item: tuple[Fit, Floats]) -> Fit:
-            fit, weight = item
-            some = large[weight[large] > COUNTS]
-            if len(some) == 0:
-                return fit
-            part = take_lives(rel, LEARN_LIVES, some)
-            data = straighten(part, fit.shape, fit.factor[some])
-            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
-            lives = Families(data, part.starts, part.sizes, part.gauge)
-            priors = self.priors_.of(some).under(fit.shape, data.factor)
-            found = fit_families(lives, priors, begin, rounds=AGAIN)
-            return replace(fit, posterior=put_families(fit.posterior, found, some))
-
-        self.fits_ = in_threads(run, zip(self.fits_, self.shape_weight_, strict=True))
-
-    def _fits(
-        self,
-        rel: Relative,
-        priors: Priors,
-        shapes: tuple[Shape, ...],
-        *,
-        keep_points: bool = False,
-        begin: list[Grid] | None = None,
-        rounds: int = ROUNDS - 1,
-    ) -> list[Fit]:
-        """Fit shapes, straight first; each begins where it stood (``begin``), or where straight wear came to
-        rest and is then given ``rounds``."""
-
-        def run(shape: Shape, start: Grid | None, rounds: int) -> Fit:
-            return _fit_one(rel, shape, priors, start, rounds, keep_points)
-
-        first = run(STRAIGHT, begin[0] if begin else None, AGAIN if begin else ROUNDS)
-        if not self.shapes:
-            return [first]
-        nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
-        starts = begin[1:] if begin else [nearby] * (len(shapes) - 1)
-        last = AGAIN if begin else rounds
-        bent = in_threads(lambda item: run(*item, last), zip(shapes[1:], starts, strict=True))
-        return [first, *bent]
 
     def _check_readings(self, rel: Relative, base: Floats) -> None:
         """Each reading against the others, under the heaviest shape of its family."""
@@ -481,25 +385,3 @@ class PooledWear(Forecaster):
 
         found = in_threads(run, zip(self.fits_, share, strict=True))
         return [c for c in found if c is not None]
-
-
-def _fit_one(
-    rel: Relative,
-    shape: Shape,
-    priors: Priors,
-    begin: Grid | None,
-    rounds: int,
-    keep_points: bool = False,
-) -> Fit:
-    """Fit one shape to all families of some lives."""
-    data = straighten(rel, shape)
-    families = Families(data, rel.starts, rel.sizes, rel.gauge)
-    here = priors.under(shape, data.factor)
-    found = fit_families(families, here, begin, rounds=rounds, keep_points=keep_points)
-    return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
-
-
-def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:
-    """Results in the order of the items; numpy works outside the interpreter's lock, so threads help."""
-    with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(function, items))
