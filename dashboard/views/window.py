@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import data, plan_parts, state
+from dashboard import data, plan_files, plan_parts, state
 from dashboard.here import heading, here, person
 
 
@@ -24,6 +24,7 @@ def page() -> None:
         plan_parts.warnings(plan, vehicle)
         if window:
             plan_parts.scope(now, plan, vehicle, window)
+        plan_files.files(plan)
         plan_parts.waiting(now, plan, vehicle)
         plan_parts.compare(known, plan)
     else:

@@ -122,3 +122,20 @@ def test_what_is_not_turned_keeps_its_default():
     turned = Turned("Nettle", "", 95, "0.5").settings()
     assert turned.value("usage") == 0.5
     assert turned.brief["confidence"] == 0.95
+
+
+def test_a_kept_plan_gives_the_files_that_it_gave_when_it_was_made(small):
+    import streamlit as st
+
+    from dashboard.plan_documents import plan_json
+    from dashboard.plan_files import kept as kept_plan
+    from dashboard.planning import PlanChoices, plan_and_store
+    from ingest.store import Store
+
+    st.cache_data.clear()
+    run, made = plan_and_store(Store(small), PlanChoices(years=4.0, time_limit=5.0), name="four years")
+    again, first = (json.loads(plan_json(result)) for result in (kept_plan(run), made))
+    assert again["scope"] == first["scope"]
+    assert again["windows"] == first["windows"]
+    assert again["about"]["rules"] == first["about"]["rules"]
+    assert again["usage"] == first["usage"]
