@@ -26,6 +26,7 @@ from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
 from models.fleet_pool import Sources
 from models.forecast import make_forecast
 from models.known import Learned
+from models.shape_fits import use_threads
 
 AT_ONCE = 20_000
 """Wear points up to which a store is forecast in one run, all families learning from all."""
@@ -139,7 +140,7 @@ def _on_this_machine(folder: Path, runs: int, task: Task) -> Iterator[dict[str, 
         yield _one(folder, 0, task)
         return
     workers = min(len(os.sched_getaffinity(0)), runs)
-    with ProcessPoolExecutor(workers, get_context("spawn")) as pool:
+    with ProcessPoolExecutor(workers, get_context("spawn"), use_threads, (1,)) as pool:
         try:
             yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
         except process.BrokenProcessPool:

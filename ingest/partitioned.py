@@ -41,6 +41,7 @@ def write_parts(connection: Connection, folder: Path, runs: pd.DataFrame, versio
         to a vehicle goes into each run that has one of its wear points.
     version : data version.
     """
+    connection.execute(statement("spare_memory")).fetchall()
     connection.register("runs", to_arrow(runs[["point", "vehicle", "run"]]))
     try:
         for table, columns in COLUMNS.items():

@@ -37,6 +37,7 @@ def save_files(
     connection: Connection, run: tuple[str, str, int], about: dict[str, Any], files: dict[str, list[Path]]
 ) -> None:
     """As :func:`save`, each frame from Parquet files of one schema, one after the other."""
+    connection.execute(statement("spare_memory")).fetchall()
     _add_run(connection, run, about)
     for name, parts in files.items():
         table = _save_frame(connection, run[0], pq.read_schema(parts[0]).empty_table())

@@ -24,50 +24,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.level_filter import Filtered, level_filter
+from models.posterior import Points, Posterior, arrays_of
 from models.priors import Priors as Priors
 from models.relative import Straightened
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Posterior:
-    """Quadrature nodes, g of them for each of f families.
-
-    Attributes
-    ----------
-    q, ra, rb : variance ratios tau^2, s_a^2, s_b^2 over sigma^2; shape (g, f).
-    sigma2 : mean of sigma^2 at the node, shape (g, f).
-    weight : shape (g, f), sums to 1 over the nodes.
-    mean : shape (2, g, f). Mean of a0 and mu at the node.
-    cov : shape (3, g, f). Variance of a0, covariance, variance of mu.
-    evidence : shape (f,). Log marginal likelihood of the straightened readings.
-    centre, step : shape (3, f). Of the grid of log q, log ra, log rb: where another fit of the family may
-        begin.
-    points : what ``models.hyper`` learns from; None unless asked for.
-    """
-
-    q: Floats
-    ra: Floats
-    rb: Floats
-    sigma2: Floats
-    weight: Floats
-    mean: Floats
-    cov: Floats
-    evidence: Floats
-    centre: Floats
-    step: Floats
-    points: "Points | None" = None
-
-
-@dataclass(frozen=True)
-class Points:
-    """Every quadrature point: log sigma, log spread, log Brownian, log start (4, s, g, f) and its log
-    posterior (s, g, f)."""
-
-    logs: Floats
-    log_post: Floats
 
 
 @dataclass(frozen=True)
@@ -206,8 +168,11 @@ def _sigma_centre(
 
 WIDE: Floats = np.arange(-2.0, 3.0)
 NARROW: Floats = np.arange(-1.0, 2.0)
-AXES = (WIDE, NARROW, WIDE)
+Axes = tuple[Floats, Floats, Floats]
+AXES: Axes = (WIDE, NARROW, WIDE)
 """Grid offsets of log q, log ra, log rb, in steps."""
+COARSE: Axes = (NARROW, NARROW, NARROW)
+"""Those for a first look."""
 FIRST_STEP, LEAST_STEP, MOST_STEP = 2.4, 0.2, 2.6
 """Step of a log variance ratio at first, and its bounds afterwards, when it is the posterior's spread."""
 ROUNDS = 4
@@ -222,7 +187,7 @@ class Families:
     sizes: Ints
     gauge: Floats
 
-    def chunks(self, most: int = 1500) -> Iterator[tuple["Families", slice]]:
+    def chunks(self, most: int = 600) -> Iterator[tuple["Families", slice]]:
         """Cut into runs of families with about ``most`` lives, which fit the processor's cache."""
         first = 0
         ends = np.cumsum(self.sizes)
@@ -256,6 +221,7 @@ def fit_families(
     *,
     rounds: int = ROUNDS,
     keep_points: bool = False,
+    axes: Axes = AXES,
 ) -> Posterior:
     """Posterior of every family.
 
@@ -267,18 +233,20 @@ def fit_families(
         do.
     rounds : times that the grid is laid; all but the last move it.
     keep_points : keep every quadrature point.
+    axes : offsets of the grid.
 
     Returns
     -------
-    Posterior : with g = 75 nodes.
+    Posterior : with g = 75 nodes, or as many as the axes make.
     """
     parts = []
     for chunk, where in families.chunks():
         start = None if begin is None else (begin[0][:, where], begin[1][:, where])
         own = prior.of(where)
-        parts.append(_fit_chunk(chunk, own, (start or _first_grid(own, chunk.gauge), rounds), keep_points))
+        grid = (start or _first_grid(own, chunk.gauge), rounds, axes)
+        parts.append(_fit_chunk(chunk, own, grid, keep_points))
     joined: dict[str, Any] = {
-        name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _arrays(parts[0])
+        name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in arrays_of(parts[0])
     }
     points = None
     if keep_points:
@@ -291,21 +259,21 @@ def fit_families(
 
 
 def _fit_chunk(
-    families: Families, prior: Priors, begin: tuple[tuple[Floats, Floats], int], keep_points: bool
+    families: Families, prior: Priors, begin: tuple[tuple[Floats, Floats], int, Axes], keep_points: bool
 ) -> Posterior:
     data = families.data
     readings = np.isfinite(data.z).sum(axis=1)
     n = np.add.reduceat(readings, families.starts).astype(float)
-    (centre, step), rounds = begin
+    (centre, step), rounds, offsets = begin
     for last in [False] * (rounds - 1) + [True]:
-        axes = [centre[i] + step[i] * axis[:, None] for i, axis in enumerate(AXES)]
+        axes = [centre[i] + step[i] * axis[:, None] for i, axis in enumerate(offsets)]
         per_life = [np.repeat(np.exp(axis), families.sizes, axis=1) for axis in axes]
         stats = level_filter(data.u, data.z, data.noise, per_life[0], data.clock, data.jump)
         spread = Filtered(*(part[:, None, None, :] for part in vars(stats).values()))
         sums = family_sums(spread, per_life[1][None, :, None], per_life[2][None, None], families.starts)
         f = len(n)
         flat = FamilySums(*(part.reshape(-1, f) for part in vars(sums).values()))
-        shape = (*(len(axis) for axis in AXES), f)
+        shape = (*(len(axis) for axis in offsets), f)
         grid = [
             np.broadcast_to(x, shape).reshape(-1, f)
             for x in (axes[0][:, None, None], axes[1][None, :, None], axes[2][None, None])
@@ -368,28 +336,3 @@ def _posterior(
         step=about[2],
         points=nodes.points if keep_points else None,
     )
-
-
-def put(values: Floats, new: Floats, families: Ints) -> Floats:
-    """A copy of values (last axis: all families) with those of some families replaced."""
-    out = values.copy()
-    out[..., families] = new
-    return out
-
-
-def put_families(posterior: Posterior, new: Posterior, families: Ints) -> Posterior:
-    """The posterior of all families with that of some replaced by a new fit of theirs; points are dropped."""
-    arrays: dict[str, Any] = {
-        name: put(getattr(posterior, name), getattr(new, name), families) for name in _arrays(posterior)
-    }
-    return Posterior(**arrays)
-
-
-def take_families(posterior: Posterior, families: Ints) -> Posterior:
-    """The posterior of some families; points are dropped."""
-    arrays: dict[str, Any] = {name: getattr(posterior, name)[..., families] for name in _arrays(posterior)}
-    return Posterior(**arrays)
-
-
-def _arrays(posterior: Posterior) -> list[str]:
-    return [name for name in posterior.__dataclass_fields__ if name != "points"]

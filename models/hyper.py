@@ -7,7 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.family_fit import Points, Priors, log_normal
+from models.family_fit import log_normal
+from models.posterior import Points
+from models.priors import Priors
 
 Floats = NDArray[np.float64]
 

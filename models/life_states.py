@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.family_fit import Posterior
 from models.level_filter import Filtered
+from models.posterior import Posterior
 from models.relative import Relative, Straightened
 
 Floats = NDArray[np.float64]

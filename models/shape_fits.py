@@ -1,6 +1,7 @@
 """Every shape of wear fitted to families: a first fit, a closer look where a shape counts, more lives where
 there are."""
 
+import math
 from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -9,7 +10,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from models.family_fit import ROUNDS, Families, Posterior, fit_families, put, put_families
+from models.family_fit import AXES, COARSE, ROUNDS, Families, fit_families
+from models.posterior import Posterior, padded, put, put_families
 from models.priors import Priors
 from models.relative import Relative, straighten, take_lives
 from models.shapes import STRAIGHT, Shape
@@ -28,6 +30,7 @@ COUNTS = 0.02
 """Weight from which a shape is worth that."""
 LOOK_CLOSER = 0.01
 """Weight at a first look from which a shape is fitted properly, where others have taught what to expect."""
+NODES = math.prod(len(axis) for axis in AXES)
 AGAIN = 2
 """Rounds of a fit that begins where an earlier one came to rest."""
 WORKERS = 2
@@ -58,13 +61,18 @@ def fit_one(
     priors: Priors,
     begin: Grid | None,
     rounds: int,
+    *,
     keep_points: bool = False,
+    look: bool = False,
 ) -> Fit:
-    """Fit one shape to all families of some lives."""
+    """Fit one shape to all families of some lives; ``look``: on a coarse grid."""
     data = straighten(rel, shape)
     families = Families(data, rel.starts, rel.sizes, rel.gauge)
     here = priors.under(shape, data.factor)
-    found = fit_families(families, here, begin, rounds=rounds, keep_points=keep_points)
+    axes = COARSE if look else AXES
+    found = fit_families(families, here, begin, rounds=rounds, keep_points=keep_points, axes=axes)
+    if look:
+        found = padded(found, NODES)
     return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
 
 
@@ -75,18 +83,26 @@ def fit_shapes(
     *,
     keep_points: bool = False,
     begin: list[Grid] | None = None,
-    rounds: int = ROUNDS - 1,
+    straight: Fit | None = None,
+    look: bool = False,
 ) -> list[Fit]:
     """Fit shapes, straight first; each begins where it stood (``begin``), or where straight wear came to
-    rest and is then given ``rounds``."""
+    rest.
+
+    Parameters
+    ----------
+    straight : the fit of straight wear, where it is known already.
+    look : only a first look at the bent shapes: one round on a coarse grid.
+    """
 
     def run(shape: Shape, start: Grid | None, rounds: int) -> Fit:
-        return fit_one(rel, shape, priors, start, rounds, keep_points)
+        coarse = look and shape is not STRAIGHT
+        return fit_one(rel, shape, priors, start, rounds, keep_points=keep_points, look=coarse)
 
-    first = run(STRAIGHT, begin[0] if begin else None, AGAIN if begin else ROUNDS)
+    first = straight or run(STRAIGHT, begin[0] if begin else None, AGAIN if begin else ROUNDS)
     nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
     starts = begin[1:] if begin else [nearby] * (len(shapes) - 1)
-    last = AGAIN if begin else rounds
+    last = 1 if look else AGAIN if begin else ROUNDS - 1
     bent = in_threads(lambda item: run(*item, last), zip(shapes[1:], starts, strict=True))
     return [first, *bent]
 
@@ -124,6 +140,12 @@ def refine(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, prior
         return replace(fit, posterior=put_families(fit.posterior, found, some))
 
     return in_threads(run, zip(fits, weight, strict=True))
+
+
+def use_threads(count: int) -> None:
+    """From now on work in so many threads in this process."""
+    global WORKERS
+    WORKERS = count
 
 
 def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:

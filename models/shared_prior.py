@@ -13,7 +13,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.family_fit import Posterior, Priors
+from models.posterior import Posterior
+from models.priors import Priors
 from models.relative import Relative
 from models.shapes import Shape
 

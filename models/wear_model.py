@@ -13,7 +13,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from models.estimator import Forecaster
-from models.family_fit import ROUNDS, Families, Priors, fit_families, take_families
+from models.family_fit import ROUNDS
 from models.hyper import learn_priors
 from models.known import Known
 from models.level_filter import level_filter
@@ -28,9 +28,11 @@ from models.mixture import (
     reading_quantiles,
 )
 from models.place_memory import LifeRates, learn_memory, life_rates, remembered
+from models.posterior import take_families
+from models.priors import Priors
 from models.rate_covariates import Effect, screen
 from models.relative import Relative, fresh_lives, keep_lives, relative, straighten, take_lives
-from models.shape_fits import SCREEN_LIVES, Fit, fit_shapes, in_threads, look_closer, refine
+from models.shape_fits import SCREEN_LIVES, Fit, fit_one, fit_shapes, in_threads, look_closer, refine
 from models.shape_weights import shape_weights, weights_of
 from models.shapes import FEW, SHAPES, STRAIGHT
 from models.shared_prior import Summary, Told, before_readings, mixed_shapes, summarise, with_told
@@ -229,6 +231,7 @@ class PooledWear(Forecaster):
         every = np.arange(len(rel.starts))
         self.priors_ = self._priors_of_families(rel)
         self.effects_: list[Effect] = []
+        self._straight: Fit | None = None
         if covariates is not None:
             rel = replace(rel, offset=self._screen(rel, covariates))
         self.fits_: list[Fit] = []
@@ -282,7 +285,8 @@ class PooledWear(Forecaster):
             priors,
             SHAPES if self.shapes else (STRAIGHT,),
             begin=begin,
-            rounds=1 if look else ROUNDS - 1,
+            straight=None if begin else self._straight,
+            look=look,
         )
         if look:
             self.evidence_ = np.stack([f.evidence for f in fits])
@@ -322,18 +326,18 @@ class PooledWear(Forecaster):
 
     def _screen(self, rel: Relative, covariates: pd.DataFrame) -> Floats | None:
         """Offsets of the lives' rates by what their positions have in common; None where nothing pays."""
-        part = take_lives(rel, SCREEN_LIVES)
-        data = straighten(part, STRAIGHT)
-        priors = self.priors_.under(STRAIGHT, data.factor)
-        found = fit_families(Families(data, part.starts, part.sizes, part.gauge), priors)
-        every = straighten(rel, STRAIGHT, data.factor)
-        nodes = mean_node(found, rel)
+        found = fit_one(take_lives(rel, SCREEN_LIVES), STRAIGHT, self.priors_, None, ROUNDS)
+        every = straighten(rel, STRAIGHT, found.factor)
+        nodes = mean_node(found.posterior, rel)
         rates = life_rates(
             level_filter(every.u, every.z, every.noise, nodes.q, every.clock, every.jump), nodes
         )
         number = np.repeat(np.arange(len(rel.starts)), rel.sizes)
         offset, self.effects_ = screen(rates, number, covariates)
-        return offset if self.effects_ else None
+        if self.effects_:
+            return offset
+        self._straight = found  # nothing changes: this is the fit of straight wear
+        return None
 
     def _remember(self, rel: Relative) -> tuple[float, Memory | None]:
         """What the other lives at its place say of each life's rate; under the heaviest shape of its
