@@ -1,11 +1,13 @@
 """The parts of the page that says what will stop us first."""
 
+from functools import partial
+
 import pandas as pd
 import streamlit as st
 
 from dashboard import data, show, state
 from dashboard.components import gear, month, past, ranked
-from dashboard.drawing import to_svg
+from dashboard.drawing import Drawing, to_svg
 from dashboard.gear_places import place_from
 from dashboard.here import Here, forecast_button, person
 from dashboard.places import drawings, miles_label
@@ -77,6 +79,10 @@ def ahead_list(now: Here, points: pd.DataFrame) -> None:
 
 
 @st.fragment
+def _svg_bytes(drawn: Drawing) -> bytes:
+    return to_svg(drawn).encode()
+
+
 def running_gear(now: Here) -> None:
     """The drawing, and the wear points of the place that was picked on it."""
     pictures = drawings(now.forecast, now.vehicles, miles_label(now.units))
@@ -87,7 +93,7 @@ def running_gear(now: Here) -> None:
         for name, drawn in pictures.items():
             stem = "-".join(filter(None, ("running-gear", *name))).replace("/", "-")
             word = f"SVG of {show.plain(', '.join(filter(None, name)))}"
-            show.download(word, lambda drawn=drawn: to_svg(drawn).encode(), f"{stem}.svg", "image/svg+xml")
+            show.download(word, partial(_svg_bytes, drawn), f"{stem}.svg", "image/svg+xml")
     st.caption(
         "Miles until 1 in 20 reach the limit, for the first wear point at each place. "
         "Pick a place to see all of them."

@@ -160,9 +160,7 @@ def tires_ahead(
     classes = tables["vehicles"].set_index("vehicle")["class"]
     taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""), own)
     states = vehicle_tires(points, store, run)
-    table = compare_policies(
-        states, TurningAssumptions.of(taken), lay_up_miles(tables, vehicle), paths=paths
-    )
+    table = compare_policies(states, TurningAssumptions.of(taken), lay_up_miles(tables, vehicle), paths=paths)
     return table, taken
 
 
