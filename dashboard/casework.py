@@ -197,7 +197,7 @@ def _inputs(
 
 
 def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanChoices:
-    """What the planner is asked for: the plan's own horizon and turning policy, the settings' figures."""
+    """What the planner is asked for: the plan's own turning policy and horizon, the settings' figures."""
     usual = PlanChoices()
     assumed = Assumptions(
         inflation=settings.value("inflation"),
@@ -206,7 +206,8 @@ def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanC
     )
     return PlanChoices(
         vehicles=(vehicle,),
-        years=float(material.plan_about.get("years", usual.years)),
+        # A plan of few years is followed too, but what waiting costs needs the usual look ahead.
+        years=max(float(material.plan_about.get("years", usual.years)), usual.years),
         turning=material.plan_about.get("turning", usual.turning),
         usage=settings.value("usage"),
         assumptions=assumed,
