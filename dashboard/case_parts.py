@@ -114,10 +114,15 @@ def kept(run: dict[Any, Any]) -> tuple[str, Turned]:
     )
 
 
+@st.cache_resource(show_spinner="Reckoning the case …", max_entries=24)
+def _case(stamp: tuple[str, int, int], run_id: str, turned_to: Turned) -> Case:  # noqa: ARG001
+    return turned(given(run_id, turned_to)[1], turned_to.settings())
+
+
 def case_for(run_id: str, turned_to: Turned) -> tuple[Case, Material]:
-    """The case by what was turned."""
-    material, inputs = given(run_id, turned_to)
-    return turned(inputs, turned_to.settings()), material
+    """The case by what was turned; not to be changed."""
+    case = _case((*data.identity(), data.version()), run_id, turned_to)
+    return case, given(run_id, turned_to)[0]
 
 
 def as_brief(case: Case) -> Brief:
