@@ -28,8 +28,11 @@ from models.forecast import make_forecast
 from models.known import Learned
 from models.shape_fits import use_threads
 
-AT_ONCE = 20_000
+AT_ONCE = 5_000
 """Wear points up to which a store is forecast in one run, all families learning from all."""
+CHECKED_UP_TO = 20_000
+"""Wear points up to which the checks across points come with every forecast; ``milesleft checks`` always
+makes them."""
 
 NO_WORK = pd.DataFrame({"point": [], "date": [], "action": []})
 
@@ -104,10 +107,11 @@ def _prepare(
     out = _condemned(store, keys, version, task.as_of)
     write_frames(folder, 0, {"condemned": to_arrow(out)})
     task = replace(task, condemned=out)
-    if run_points is None and len(keys) <= AT_ONCE:
-        store.write_parts(folder / "parts", keys.assign(run=0), version)
+    if len(keys) <= CHECKED_UP_TO:
         tables = store.read_for_models("wear_points", "readings", version=version)
         write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
+    if run_points is None and len(keys) <= AT_ONCE:
+        store.write_parts(folder / "parts", keys.assign(run=0), version)
         return 1, task
     run = cut_in_runs(keys, vehicles, run_points or RUN_POINTS)
     store.write_parts(folder / "parts", keys.assign(run=run), version)
