@@ -35,7 +35,7 @@ def page(held: pd.DataFrame) -> None:
         words=COLUMNS,
         alt_text="Rows held back and why",
         pick="held-table",
-        height=320,
+        height=320 if len(shown) > 8 else "auto",
     )
     if picked is not None:
         settle(shown.iloc[picked])
@@ -46,7 +46,7 @@ def page(held: pd.DataFrame) -> None:
 
 def settle(row: pd.Series) -> None:
     """One row: what it said, why it was held back, and what is to become of it."""
-    st.subheader(show.plain(f"{row['file']} {row['sheet']}, row {row['row']}"))
+    st.subheader(show.plain(f"{' '.join(filter(None, (row['file'], row['sheet'])))}, row {row['row']}"))
     st.error(show.plain(row["why"]))
     cells = {name: str(row["cells"].get(name, "")) for name in TABLES[str(row["table"])].public}
     held_id = int(row["held_id"])

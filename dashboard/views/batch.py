@@ -78,7 +78,7 @@ def moved_page() -> None:
         st.success("Nothing moved by more than a tenth.")
         return
     st.markdown(
-        f"**{sooner}** wear points reach their limit sooner than thought, **{later}** later; the miles run "
+        f"Sooner at the limit than thought: **{sooner}** wear points, later: **{later}**. The miles run "
         "in between are taken off."
     )
     units = state.units()

@@ -139,7 +139,7 @@ def test_the_analyst_adds_mends_forecasts_and_sees_what_moved(changed, browser_p
     page.page.get_by_role("button", name="Forecast again with this batch").wait_for(state="detached")
     assert len(store.runs("forecast")) == 2
     part(page, "What moved")
-    page.page.get_by_text("sooner than thought").wait_for()
+    page.page.get_by_text("Sooner at the limit than thought").wait_for()
     page.whole("flow-moved")
 
 
