@@ -171,7 +171,7 @@ NARROW: Floats = np.arange(-1.0, 2.0)
 Axes = tuple[Floats, Floats, Floats]
 AXES: Axes = (WIDE, NARROW, WIDE)
 """Grid offsets of log q, log ra, log rb, in steps."""
-COARSE: Axes = (NARROW, NARROW, NARROW)
+LOOK: Axes = (NARROW, np.zeros(1), NARROW)
 """Those for a first look."""
 FIRST_STEP, LEAST_STEP, MOST_STEP = 2.4, 0.2, 2.6
 """Step of a log variance ratio at first, and its bounds afterwards, when it is the posterior's spread."""

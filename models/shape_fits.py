@@ -10,7 +10,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from models.family_fit import AXES, COARSE, ROUNDS, Families, fit_families
+from models.family_fit import AXES, LOOK, ROUNDS, Families, fit_families
 from models.posterior import Posterior, padded, put, put_families
 from models.priors import Priors
 from models.relative import Relative, straighten, take_lives
@@ -69,7 +69,7 @@ def fit_one(
     data = straighten(rel, shape)
     families = Families(data, rel.starts, rel.sizes, rel.gauge)
     here = priors.under(shape, data.factor)
-    axes = COARSE if look else AXES
+    axes = LOOK if look else AXES
     found = fit_families(families, here, begin, rounds=rounds, keep_points=keep_points, axes=axes)
     if look:
         found = padded(found, NODES)
