@@ -7,13 +7,12 @@ from io import StringIO
 import numpy as np
 import pandas as pd
 
+from ingest.remeasure import Z_90, far_off, measure_again
 from ingest.units import from_base, to_base, unit_of
 from ingest.values import parse_values
 
-FAR = 3.0
-"""Standard deviations from the expected value beyond which a reading is taken again: 1 in 370 by chance."""
-P90 = 1.2816
-"""Normal quantile of 0.9: half the width of the stored 80 % band in standard deviations."""
+P90 = Z_90
+"""Normal quantile of 0.9: half the width of the stored 80 % band in standard deviations. [1]"""
 
 
 @dataclass(frozen=True)
@@ -57,7 +56,7 @@ def judge(text: str, point: pd.Series, expected: tuple[float, float] | None, *, 
 
 
 def _far(value: float, expected: tuple[float, float] | None) -> bool:
-    return expected is not None and abs(value - expected[0]) > FAR * expected[1]
+    return expected is not None and bool(far_off(value - expected[0], expected[1]))
 
 
 def _limit(value: float, point: pd.Series) -> str:
@@ -76,26 +75,26 @@ def _limit(value: float, point: pd.Series) -> str:
     return "shop" if not np.isnan(shop) and toward * (value - shop) > 1e-9 else "within"
 
 
-def expected_at(path: pd.DataFrame, odometer: float, gauge_sd: float) -> tuple[float, float] | None:
+def expected_at(path: pd.DataFrame, odometer: float, point: pd.Series) -> tuple[float, float] | None:
     """What the stored path expects at an odometer, and the standard deviation of a reading there.
+
+    The same as a batch is judged by once it is stored (:mod:`ingest.remeasure`).
 
     Parameters
     ----------
     path : frame ``path`` of one wear point, values in its own unit.
     odometer : of the vehicle now. [mi]
-    gauge_sd : repeatability of the gauge in the own unit; NaN where it is not known.
+    point : its row of ``wear_points``: new_value, condemning_limit, gauge_sd in base unit, per_base.
+
+    Returns
+    -------
+    Value and standard deviation in the own unit; None beyond the ends of the path.
     """
-    if path.empty or not np.isfinite(odometer):
-        return None
-    order = path.sort_values("odometer")
-    x = order["odometer"].to_numpy(float)
-    if not x[0] <= odometer <= x[-1]:
-        return None
-    low, middle, high = (
-        float(np.interp(odometer, x, order[name].to_numpy(float))) for name in ("p10", "p50", "p90")
-    )
-    sd = abs(high - low) / (2 * P90)
-    return middle, float(np.hypot(sd, 0.0 if np.isnan(gauge_sd) else gauge_sd))
+    asked = pd.DataFrame({"point": ["it"], "date": [pd.NaT], "value": [np.nan], "odometer": [odometer]})
+    about = pd.DataFrame([point]).assign(point="it")
+    found = measure_again(asked, path.assign(point="it"), about).iloc[0]
+    expected, sd = float(found["expected"]), float(found["expected_sd"])
+    return None if np.isnan(expected) else (expected, sd)
 
 
 def as_file(readings: list[dict[str, str]], day: date, observer: str) -> bytes:

@@ -57,7 +57,7 @@ def one(now: Here, row: pd.Series) -> None:
     version = data.run_version(now.run_id)
     point = data.table("wear_points", version).set_index("point").loc[[row["point"]]].iloc[0]
     path = data.frame_of_point(now.run_id, "path", str(row["point"]))
-    own, per = str(point["unit"]), float(point["per_base"])
+    own = str(point["unit"])
     odometer = st.number_input(
         f"Odometer [{now.units.distance}]",
         value=None,
@@ -72,7 +72,7 @@ def one(now: Here, row: pd.Series) -> None:
             "back until the log goes further."
         )
     miles = float(row["as_of_odometer"]) if odometer is None else odometer / now.units.miles(1.0)
-    expected = at_engine.expected_at(path, miles, float(point["gauge_sd"]) * per)
+    expected = at_engine.expected_at(path, miles, point)
     if expected:
         figures = (row["last_value"], *(expected[0] + k * at_engine.P90 * expected[1] for k in (-1, 1)))
         last, low, high = (show.plain(now.units.text(float(figure), own)) for figure in figures)

@@ -4,49 +4,89 @@ Nothing is set aside here. A reading that stands far off is marked until another
 one that stands off alike confirms it, a later one that stands where it was expected does not.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 
 from ingest.plausible import limit
 from ingest.store import Store
 
 AS_EXPECTED, AGAIN, CONFIRMED, NOT_CONFIRMED = "as expected", "measure again", "confirmed", "not confirmed"
 
-_Z_90 = 1.2815515655446004  # normal 90 % quantile
+COLUMNS = ["point", "date", "value", "expected", "expected_sd", "unit", "state", "row_id", "batch"]
+"""Of marked readings; value, expected and expected_sd in the wear point's own unit."""
+Z_90 = 1.2815515655446004
+"""Normal quantile of 0.9: half the width of an 80 % band in standard deviations. [1]"""
 
 
-def unexpected(store: Store, version: int | None = None) -> pd.DataFrame:
+def unexpected(
+    store: Store, version: int | None = None, *, points: Sequence[str] | None = None
+) -> pd.DataFrame:
     """Marked readings of a store: each against the newest forecast that was made before it came in.
 
     Parameters
     ----------
-    store : the store.
+    store : the store; only readings that came in after its first forecast are read.
     version : data version to look at; None for now.
+    points : only these wear points; None for all.
 
     Returns
     -------
-    Rows of :func:`measure_again` that are not as expected, with row_id, newest first.
+    ``COLUMNS``, one row for each reading that is not as expected, newest first. A reading taken on or after
+    a day of work of which that forecast knew nothing is not compared: it was another part, or another cut.
     """
-    runs = store.runs("forecast")
-    tables = store.read_all("readings", "wear_points", version=version)
-    readings, points = tables["readings"], tables["wear_points"]
-    newest = runs.drop_duplicates("data_version").sort_values("data_version", ignore_index=True)
-    at = np.searchsorted(newest["data_version"], readings["batch"], side="left") - 1
-    parts = []
-    for i, run_id in enumerate(newest["run_id"]):
-        mine = at == i
-        if mine.any():
-            path = store.read_run(run_id, "path")
-            first = measure_again(readings[mine], path, points)
-            # What came after later forecasts may settle it too, held against this one.
-            marked = readings["point"].isin(first.loc[first["state"] != AS_EXPECTED, "point"])
-            after = readings[(at >= i) & marked]
-            found = measure_again(after, path, points).assign(row_id=after["row_id"])
-            parts.append(found[found.index.isin(readings.index[mine])])
-    if not parts:
-        return measure_again(readings.iloc[:0], _no_path(), points).assign(row_id=readings["row_id"].iloc[:0])
-    every = pd.concat(parts)
-    return every.loc[every["state"] != AS_EXPECTED].sort_values("date", ascending=False, ignore_index=True)
+    runs = _forecasts(store)
+    if runs.empty:
+        return _nothing()
+    first = int(runs["data_version"].iloc[0])
+    names = store.points_read(first, version) if points is None else points
+    if not len(names):
+        return _nothing()
+    tables = store.read_of_points(names, "readings", "wear_points", "work", version=version)
+    readings = tables["readings"][tables["readings"]["batch"] > first]
+    about, work = tables["wear_points"], tables["work"]
+    at = np.searchsorted(runs["data_version"], readings["batch"], side="left") - 1
+    parts = [_nothing()]
+    for i, (run_id, known) in enumerate(zip(runs["run_id"], runs["data_version"], strict=True)):
+        mine = readings[at == i]
+        if mine.empty:
+            continue
+        path = store.read_run(run_id, "path", point=sorted(mine["point"].unique()))
+        mine = mine[~_reworked(mine, work[work["batch"] > known])]
+        first_look = measure_again(mine, path, about)
+        marked = first_look.loc[first_look["state"] != AS_EXPECTED, "point"]
+        # What came after later forecasts may settle it too, held against this one.
+        after = readings[(at >= i) & readings["point"].isin(marked)]
+        after = after[~_reworked(after, work[work["batch"] > known])]
+        found = measure_again(after, path, about).join(after[["row_id", "batch"]])
+        parts.append(found[found.index.isin(mine.index) & (found["state"] != AS_EXPECTED)])
+    every = pd.concat([part for part in parts if len(part)] or parts)
+    unit = about.drop_duplicates("point", keep="last").set_index("point")["unit"]
+    every = every.assign(unit=every["point"].map(unit).astype("str"))
+    return every.sort_values("date", ascending=False, ignore_index=True)[COLUMNS]
+
+
+def news(store: Store, batch: int) -> pd.DataFrame:
+    """What the readings of a batch say: those far from what was expected, and earlier ones they settle.
+
+    Returns
+    -------
+    ``COLUMNS`` and ``new`` (bool): the reading itself is of the batch; otherwise it is an earlier one that
+    waited to be measured again and is settled now. Empty where no forecast was made before.
+    """
+    if _forecasts(store).empty:
+        return _nothing().assign(new=pd.Series([], dtype=bool))
+    points = store.points_read(batch - 1, batch)
+    now = unexpected(store, batch, points=points)
+    new = now["batch"] == batch
+    if not (~new).any():
+        return now.assign(new=new)
+    before = unexpected(store, batch - 1, points=points)
+    waited = before.loc[before["state"] == AGAIN, "row_id"]
+    settled = ~new & now["row_id"].isin(waited) & (now["state"] != AGAIN)
+    return now.assign(new=new)[new | settled].reset_index(drop=True)
 
 
 def measure_again(readings: pd.DataFrame, path: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
@@ -73,12 +113,24 @@ def measure_again(readings: pd.DataFrame, path: pd.DataFrame, points: pd.DataFra
     )
     out = readings[["point", "date"]].assign(value=readings["value"] * per_base)
     low, out["expected"], high = (_along(readings, path, name) for name in ("p10", "p50", "p90"))
-    out["expected_sd"] = np.hypot((high - low) / (2 * _Z_90), gauge * per_base)
-    off = (out["value"] - out["expected"]) / out["expected_sd"].where(out["expected_sd"] > 0)
-    far = off.abs() > limit("reading", "unexpected_after")
+    out["expected_sd"] = np.hypot((high - low) / (2 * Z_90), gauge * per_base)
+    far = far_off(out["value"] - out["expected"], out["expected_sd"])
     out["state"] = pd.Series(np.where(far, AGAIN, AS_EXPECTED), index=out.index, dtype="str")
     apart = limit("reading", "disagree_after") * np.sqrt(2) * gauge * per_base
     return _settled(out, out["value"] - out["expected"], apart)
+
+
+def far_off(off: ArrayLike, sd: ArrayLike) -> NDArray[np.bool_]:
+    """Whether readings stand so far from what was expected that they are to be measured again.
+
+    Parameters
+    ----------
+    off : reading less expected value, shape (n,) or (); NaN where nothing is expected.
+    sd : standard deviation of such a difference, in the same unit; 0 tells nothing.
+    """
+    spread = np.asarray(sd, dtype=np.float64)
+    far: NDArray[np.bool_] = np.abs(off) > limit("reading", "unexpected_after") * spread
+    return far & (spread > 0)
 
 
 def _along(readings: pd.DataFrame, path: pd.DataFrame, name: str) -> pd.Series:
@@ -119,5 +171,28 @@ def _settled(out: pd.DataFrame, off: pd.Series, apart: pd.Series) -> pd.DataFram
     return out.assign(state=state)
 
 
-def _no_path() -> pd.DataFrame:
-    return pd.DataFrame({"point": [], "odometer": [], "p10": [], "p50": [], "p90": []})
+def _forecasts(store: Store) -> pd.DataFrame:
+    """Forecasts in the order in which they were the newest, one a data version: run_id, data_version.
+
+    A look back in time, made today, is not what people expected from then on: a forecast as of an earlier day
+    than one before it does not count.
+    """
+    runs = store.runs("forecast")
+    day = pd.to_datetime(runs["as_of"], errors="coerce", format="ISO8601").astype("datetime64[us]")
+    day = day.fillna(pd.Timestamp(0).as_unit("us"))
+    order = runs.assign(day=day).sort_values(["data_version", "day", "made_at"], kind="stable")
+    order = order.drop_duplicates("data_version", keep="last")
+    kept = order["day"] >= order["day"].cummax()
+    return order.loc[kept, ["run_id", "data_version"]].reset_index(drop=True)
+
+
+def _reworked(readings: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
+    """Readings of a point on or after the first day of work at it."""
+    since = work.groupby("point")["date"].min().reindex(readings["point"])
+    return pd.Series(readings["date"].to_numpy() >= since.to_numpy(), readings.index)
+
+
+def _nothing() -> pd.DataFrame:
+    kinds = {"point": "str", "date": "datetime64[us]", "unit": "str", "state": "str"}
+    whole = {"row_id": "int64", "batch": "int64"}
+    return pd.DataFrame({n: pd.Series([], dtype=(kinds | whole).get(n, "float64")) for n in COLUMNS})

@@ -7,6 +7,7 @@ thousands of tables, and a run or one wear point of it is read without touching 
 import hashlib
 import json
 import secrets
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -58,8 +59,8 @@ def _name_frame(connection: Connection, run_id: str, name: str, table: str) -> N
     connection.execute("INSERT INTO run_frame VALUES (?, ?, ?)", [run_id, name, table]).fetchall()
 
 
-def read(connection: Connection, run_id: str, name: str, point: str | None) -> pa.Table:
-    """Rows of a stored frame.
+def read(connection: Connection, run_id: str, name: str, point: str | Sequence[str] | None) -> pa.Table:
+    """Rows of a stored frame: all, those of one wear point, or those of several.
 
     Raises
     ------
@@ -71,10 +72,22 @@ def read(connection: Connection, run_id: str, name: str, point: str | None) -> p
         raise StoreProblem(f"The store holds no '{name}' of a run '{run_id}'. Make the run again.")
     if point is None:
         sql, bound = statement("run_rows", table=found[0][0]), {"run_id": run_id}
+    elif not isinstance(point, str):
+        connection.register("wanted", wanted(point))
+        try:
+            sql = statement("run_rows_of_points", table=found[0][0])
+            return connection.sql(sql, params={"run_id": run_id}).to_arrow_table()
+        finally:
+            connection.unregister("wanted")
     else:
         sql = statement("run_rows_of_point", table=found[0][0])
         bound = {"run_id": run_id, "point": point}
     return connection.sql(sql, params=bound).to_arrow_table()
+
+
+def wanted(points: Sequence[str]) -> pa.Table:
+    """Wear points as the frame by which rows are picked."""
+    return pa.table({"point": pa.array(list(points), pa.string())})
 
 
 def _save_frame(connection: Connection, run_id: str, frame: pa.Table) -> str:

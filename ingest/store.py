@@ -7,7 +7,7 @@ rows are added and retracted by numbered batches, so the store can be read as it
 import getpass
 import json
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -94,6 +94,29 @@ class Store:
             if "readings" in tables:
                 found["readings"] = _lean_readings(connection, at)
             return found
+
+    def points_read(self, since: int, version: int | None = None) -> list[str]:
+        """Wear points of which batches after ``since`` brought readings that hold at a version."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            found = _query(connection, statement("points_read"), since=since, version=at)
+            return [str(point) for point in found["point"]]
+
+    def read_of_points(
+        self, points: Sequence[str], *tables: str, version: int | None = None
+    ) -> dict[str, pd.DataFrame]:
+        """As :meth:`read_all`, only the rows of some wear points; each table needs a column ``point``."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            connection.register("wanted", runs.wanted(points))
+            return {table: _of_points(connection, table, at) for table in tables}
+
+    def last_readings(self, points: Sequence[str], version: int | None = None) -> pd.DataFrame:
+        """Readings of the last day of each of some wear points: point, date, value [base unit]."""
+        with self._reading() as connection:
+            at = _version(connection) if version is None else version
+            connection.register("wanted", runs.wanted(points))
+            return _query(connection, statement("last_readings"), version=at)
 
     def stored(self) -> tuple[int, dict[str, pd.DataFrame]]:
         """Version, and the rows of every table that hold now, as they are kept; ``held`` among them.
@@ -182,8 +205,8 @@ class Store:
         with self._reading() as connection:
             return _query(connection, statement("runs"), kind=kind)
 
-    def read_run(self, run_id: str, name: str, point: str | None = None) -> pd.DataFrame:
-        """A frame of a run as it was given; with ``point``, only the rows of that wear point.
+    def read_run(self, run_id: str, name: str, point: str | Sequence[str] | None = None) -> pd.DataFrame:
+        """A frame of a run as it was given; with ``point``, only the rows of that wear point, or of those.
 
         Raises
         ------
@@ -356,6 +379,22 @@ def _read(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd
         rows = mileage.carry_on(rows) if table == "mileage" else rows
     names = [column.name for column in TABLES[table].all_columns]
     return rows[names + [name for name in rows.columns if name not in names]]
+
+
+def _of_points(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:
+    """Rows of a table of the wear points in the registered frame ``wanted``."""
+    rows = _picked(connection, table, version)
+    if table != "readings":
+        return rows
+    points = _picked(connection, "wear_points", version).drop_duplicates("point", keep="last")
+    vehicle = rows["point"].map(points.set_index("point")["vehicle"]).fillna("").astype("str")
+    log = mileage.carry_on(_rows(connection, "mileage", version))
+    return rows.join(mileage.place(rows.assign(vehicle=vehicle), log))
+
+
+def _picked(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:
+    key = ", ".join(TABLES[table].key)
+    return _query(connection, statement("rows_of_points", table=table, key=key), version=version)
 
 
 def _lean_readings(connection: duckdb.DuckDBPyConnection, version: int) -> pd.DataFrame:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from dashboard.after_add import as_dict, as_lines, notice
 from dashboard.commands.common import common_options, print_json
 from ingest.add import add_files
 from ingest.report import AddReport
@@ -25,13 +26,16 @@ def command(
     """Load files or folders: readings, mileage, work and the other tables, in any order.
 
     Every row ends accepted, held back (with the reason) or already known. Held-back rows wait in the store:
-    'milesleft held' lists them.
+    'milesleft held' lists them. Readings far from what the last forecast expected are stored and named, and
+    so are checks across wear points that they break.
     """
-    report = add_files(Store(db), paths, who=who, layout=layout)
+    store = Store(db)
+    report = add_files(store, paths, who=who, layout=layout)
+    noticed = None if quiet and not as_json else notice(store, report)
     if as_json:
-        print_json(report.as_dict())
+        print_json({**report.as_dict(), **as_dict(noticed)})
     elif not quiet:
-        click.echo(as_text(report))
+        click.echo("\n".join([as_text(report), *(as_lines(noticed) if noticed else [])]))
     if report.not_read:
         if quiet:
             click.echo("\n".join(item.reason for item in report.not_read), err=True)

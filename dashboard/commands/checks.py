@@ -96,7 +96,7 @@ def _as_text(found: pd.DataFrame, out: pd.DataFrame, trued: pd.DataFrame) -> str
     lines = []
     for verdict, rows in found.groupby("verdict", sort=False):
         lines.append(f"\n{str(verdict).capitalize()}:")
-        lines += [_finding(row) for row in _records(rows)]
+        lines += [finding_text(row) for row in _records(rows)]
     if not out.empty:
         lines.append("\nOut by a finding, whatever the miles:")
         for row in _records(out):
@@ -109,7 +109,8 @@ def _as_text(found: pd.DataFrame, out: pd.DataFrame, trued: pd.DataFrame) -> str
     return "\n".join([*lines, "", CAUTION]).lstrip("\n")
 
 
-def _finding(row: dict[str, object]) -> str:
+def finding_text(row: dict[str, object]) -> str:
+    """One finding in two lines: where, what, limit; then how it was told, source and what puts it right."""
     place = str(row["position"]).removeprefix(f"{row['vehicle']} ") or row["points"]
     where = f"{row['vehicle']} {place}"
     figures = "" if row["found"] is None else f" {_figure(row['found'], row['base_unit'])}"

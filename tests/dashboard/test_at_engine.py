@@ -6,6 +6,7 @@ import pandas as pd
 import pytest
 
 from dashboard.at_engine import as_file, expected_at, judge
+from ingest.remeasure import AGAIN, measure_again
 
 MM = 25.4
 HOLLOW = pd.Series(
@@ -16,6 +17,7 @@ HOLLOW = pd.Series(
         "shop_limit": 0.0625 * MM,
         "condemning_limit": 0.3125 * MM,  # 5/16 in
         "condemned_when": "at",
+        "gauge_sd": 0.0,
     }
 )
 THICKNESS = HOLLOW.copy()
@@ -57,7 +59,7 @@ def test_what_cannot_be_read_says_why():
 
 def test_far_from_what_was_expected_is_measured_again():
     assert judge("0.20", HOLLOW, (0.1, 0.01)).again
-    assert not judge("0.12", HOLLOW, (0.1, 0.01)).again
+    assert not judge("0.139", HOLLOW, (0.1, 0.01)).again  # 3.9 standard deviations
 
 
 def test_a_point_without_limit_says_so():
@@ -71,19 +73,39 @@ PATH = pd.DataFrame(
 )
 
 
+NORMAL_90 = 1.2815515655446004
+
+
 def test_expected_lies_on_the_stored_path():
-    middle, sd = expected_at(PATH, 500.0, float("nan"))
+    middle, sd = expected_at(PATH, 500.0, HOLLOW)
     assert middle == pytest.approx(0.3)
-    assert sd == pytest.approx(0.15 / 1.2816)  # half the 80 % band; 1.2816 is the normal 90 % quantile
+    assert sd == pytest.approx(0.15 / NORMAL_90)  # half the 80 % band
 
 
 def test_the_gauge_adds_its_own_spread():
-    assert expected_at(PATH, 500.0, 1.0)[1] == pytest.approx((1 + (0.15 / 1.2816) ** 2) ** 0.5)
+    coarse = HOLLOW.copy()
+    coarse["gauge_sd"] = 1.0 * MM
+    assert expected_at(PATH, 500.0, coarse)[1] == pytest.approx((1 + (0.15 / NORMAL_90) ** 2) ** 0.5)
 
 
 @pytest.mark.parametrize("odometer", [-1.0, 1001.0, float("nan")])
 def test_beyond_the_path_nothing_is_expected(odometer):
-    assert expected_at(PATH, odometer, 0.0) is None
+    assert expected_at(PATH, odometer, HOLLOW) is None
+
+
+@pytest.mark.parametrize("off", [3.9, 4.1])
+def test_the_engine_and_the_stored_batch_say_the_same(off):
+    """A reading that is to be taken again at the engine is marked once it is stored, and no other."""
+    unsure = HOLLOW.copy()
+    unsure["gauge_sd"] = float("nan")  # what is taken instead must be one figure too
+    middle, sd = expected_at(PATH, 500.0, unsure)
+    value = middle + off * sd
+    here = judge(f"{value!r}", unsure, (middle, sd)).again
+    row = pd.DataFrame(
+        {"point": ["H"], "date": [pd.Timestamp("2001-01-01")], "value": [value * MM], "odometer": [500.0]}
+    )
+    stored = measure_again(row, PATH.assign(point="H"), pd.DataFrame([unsure]).assign(point="H"))
+    assert here == (stored["state"].iloc[0] == AGAIN) == (off > 4)
 
 
 def test_a_sitting_becomes_a_table_of_readings():

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from ingest.remeasure import AGAIN, AS_EXPECTED, CONFIRMED, NOT_CONFIRMED, measure_again, unexpected
+from ingest.remeasure import AGAIN, AS_EXPECTED, CONFIRMED, NOT_CONFIRMED, measure_again, news, unexpected
 
 POINTS = pd.DataFrame(
     {"point": ["H"], "new_value": [0.0], "condemning_limit": [8.0], "gauge_sd": [0.1], "per_base": [1.0]}
@@ -99,3 +99,69 @@ def test_a_second_reading_settles_it_though_a_forecast_was_made_in_between(add, 
     found = unexpected(store)
     assert found["state"].tolist() == [CONFIRMED]
     assert found["date"].dt.strftime("%Y-%m-%d").tolist() == ["2001-06-01"]
+
+
+HEAD = "point,date,value,unit,odometer\n"
+EXPECTED = pd.DataFrame(  # about 0.02 in at 11,000 mi
+    {"odometer": [10000.0, 12000.0], "p10": [0.0, 0.02], "p50": [0.01, 0.03], "p90": [0.02, 0.04]}
+)
+
+
+def forecast(store, as_of="2001-05-01", **about):
+    path = pd.concat([EXPECTED.assign(point=name) for name in ("HOLLOW", "THICK")])
+    return store.save_run("forecast", {"as_of": as_of, **about}, {"path": path})
+
+
+def test_after_work_that_the_forecast_did_not_know_nothing_is_expected(add, known, store):
+    forecast(store)
+    add(work="point,date,action\nHOLLOW,2001-06-01,renewed\n")
+    add(readings=HEAD + "HOLLOW,2001-05-20,0.2,in,10700\nHOLLOW,2001-06-10,0.25,in,10800\n")
+    assert unexpected(store)["date"].dt.strftime("%m-%d").tolist() == ["05-20"]
+
+
+def test_work_that_the_forecast_knew_is_in_its_path(add, known, store):
+    add(work="point,date,action\nHOLLOW,2001-04-01,renewed\n")
+    forecast(store)
+    add(readings=HEAD + "HOLLOW,2001-06-10,0.25,in,10800\n")
+    assert unexpected(store)["state"].tolist() == [AGAIN]
+
+
+def test_a_look_back_in_time_is_not_what_was_expected_since(add, known, store):
+    forecast(store)
+    add(readings=HEAD + "HOLLOW,2001-05-20,0.02,in,10700\n")
+    wide = EXPECTED.assign(point="HOLLOW", p10=-1.0, p90=1.0)
+    store.save_run("forecast", {"as_of": "2001-02-01"}, {"path": wide})
+    add(readings=HEAD + "HOLLOW,2001-06-10,0.25,in,10800\n")
+    assert unexpected(store)["state"].tolist() == [AGAIN]
+
+
+def test_only_the_points_asked_for(add, known, store):
+    forecast(store)
+    add(readings=HEAD + "HOLLOW,2001-06-10,0.25,in,10800\nTHICK,2001-06-10,3.4,in,10800\n")
+    assert set(unexpected(store)["point"]) == {"HOLLOW", "THICK"}
+    only = unexpected(store, points=["THICK"]).iloc[0]
+    assert (only["point"], only["unit"]) == ("THICK", "in")
+    assert only["value"] == pytest.approx(3.4)
+
+
+def test_news_of_a_batch_are_its_own_readings_and_those_it_settles(add, known, store):
+    assert news(store, 1).empty  # no forecast yet
+    forecast(store)
+    add(readings=HEAD + "HOLLOW,2001-06-10,0.25,in,10800\nTHICK,2001-06-10,3.4,in,10800\n")
+    assert news(store, 2)[["new", "state"]].to_numpy().tolist() == [[True, AGAIN]] * 2
+    add(readings=HEAD + "HOLLOW,2001-06-12,0.25,in,10810\n")
+    said = news(store, 3)
+    assert said[["point", "new", "state"]].to_numpy().tolist() == [
+        ["HOLLOW", True, CONFIRMED],
+        ["HOLLOW", False, CONFIRMED],
+    ]
+    add(readings=HEAD + "HOLLOW,2001-06-14,0.02,in,10820\n")
+    assert news(store, 4).empty  # settled before; the new one is as expected
+
+
+def test_the_state_at_a_past_version_is_that_of_then(add, known, store):
+    forecast(store)
+    add(readings=HEAD + "HOLLOW,2001-06-10,0.25,in,10800\n")
+    add(readings=HEAD + "HOLLOW,2001-06-12,0.25,in,10810\n")
+    assert unexpected(store, 2)["state"].tolist() == [AGAIN]
+    assert unexpected(store, 3)["state"].tolist() == [CONFIRMED] * 2
