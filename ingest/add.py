@@ -144,7 +144,8 @@ def decide(raw: dict[str, pd.DataFrame], known: dict[str, pd.DataFrame], today: 
     known = dict(known)
     judged, held, released, again = {}, [], [], {}
     for table, rows in raw.items():
-        given = normalise(table, rows, today=today, points=_points(known), log=known["mileage"])
+        points, log, words = _points(known), known["mileage"], known["position_aliases"]
+        given = normalise(table, rows, today=today, points=points, log=log, aliases=words)
         verdict = judge(given, known)
         bad, free, repeated = _against_held(given, verdict, known["held"])
         accepted = verdict.accepted[~verdict.accepted.index.isin(repeated)]

@@ -76,6 +76,7 @@ def _text_check(column: Column) -> pa.Check:
 
 
 _MORE_THAN_EXAMINED = "defective must not be more than examined"
+_ONE_MEANING = "fill either point or position: the one thing that is meant"
 _LIMIT_BEFORE_SHOP = "shop_limit must lie between new_value and condemning_limit"
 
 
@@ -90,7 +91,8 @@ _BETWEEN_COLUMNS = {
     "findings": [
         pa.Check(lambda f: ~(f["defective"] > f["examined"]), error=_MORE_THAN_EXAMINED, ignore_na=False)
     ],
+    "position_aliases": [pa.Check(lambda f: (f["point"] != "") != (f["position"] != ""), error=_ONE_MEANING)],
     "wear_points": [pa.Check(_shop_between, error=_LIMIT_BEFORE_SHOP, ignore_na=False)],
 }
-_LAID_ON = {_MORE_THAN_EXAMINED: "defective", _LIMIT_BEFORE_SHOP: "shop_limit"}
+_LAID_ON = {_MORE_THAN_EXAMINED: "defective", _ONE_MEANING: "position", _LIMIT_BEFORE_SHOP: "shop_limit"}
 _WORDS = {"not_nullable": "the cell is empty; every row needs it"}

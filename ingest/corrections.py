@@ -193,7 +193,9 @@ def _judge_one(
     """Verdict on one row, which must be to store it."""
     points = known["wear_points"].drop_duplicates("point", keep="last")
     today = today or datetime.now(UTC).date()
-    given = normalise(table, raw, today=today, points=points, log=known["mileage"])
+    given = normalise(
+        table, raw, today=today, points=points, log=known["mileage"], aliases=known["position_aliases"]
+    )
     judged = judge(given, known, accept=accept)
     if judged.accepted.empty:
         reasons = judged.problems.frame()

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from ingest.again import hold_contradictions, known_again
+from ingest.aliases import check_aliases
 from ingest.log_check import check_log
 from ingest.mileage import bracket, carry_on, place
 from ingest.normalise import Normalised
@@ -82,6 +83,8 @@ def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.Data
                 _check_values(rows, name, cells[name], known["wear_points"], problems)
     elif table == "mileage":
         check_log(rows, known["mileage"], cells["odometer"], problems)
+    elif table == "position_aliases":
+        check_aliases(rows, known[table], known["wear_points"], problems)
     elif table == "wear_points":
         _check_base_units(rows, cells["unit"], known, problems)
 

@@ -9,6 +9,7 @@ from datetime import date
 
 import pandas as pd
 
+from ingest.aliases import Aliases
 from ingest.contracts import check
 from ingest.dates import parse_dates
 from ingest.naming import PARTS, name_points
@@ -70,6 +71,7 @@ def normalise(
     today: date,
     points: pd.DataFrame | None = None,
     log: pd.DataFrame | None = None,
+    aliases: pd.DataFrame | None = None,
 ) -> Normalised:
     """Read every cell of raw rows of one table.
 
@@ -83,6 +85,7 @@ def normalise(
     today : later dates are held back, except in usage and funds.
     points : wear points known: readings and work are read in their units.
     log : rows of the mileage log (vehicle, date, unit): an odometer without a unit is in that of the log.
+    aliases : the railway's own words, rows of ``position_aliases``.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def normalise(
     problems = Problems()
     problems.where(cells[":problem"] != "", "row", cells[":problem"], cells[":problem"])
     if table in ("readings", "work"):
-        cells["point"] = name_points(cells, points, problems)
+        cells["point"] = name_points(cells, points, problems, Aliases(aliases))
     rows = pd.DataFrame(index=cells.index)
     for column in TABLES[table].columns:
         if column.kind == "text":

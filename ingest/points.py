@@ -2,10 +2,10 @@
 
 import difflib
 import re
-from collections.abc import Mapping
 
 import pandas as pd
 
+from ingest.aliases import ALL, Aliases
 from ingest.neutral import neutral, quoted
 from ingest.positions import Resolver
 
@@ -38,16 +38,14 @@ _SAME = {
 }
 
 
-def resolve_points(
-    rows: pd.DataFrame, points: pd.DataFrame, aliases: Mapping[str, str] | None = None
-) -> pd.DataFrame:
+def resolve_points(rows: pd.DataFrame, points: pd.DataFrame, aliases: Aliases | None = None) -> pd.DataFrame:
     """Wear points meant by rows that name them in words.
 
     Parameters
     ----------
     rows : text columns among vehicle, component, position, quantity; missing ones count as empty.
     points : the wear points there are: point, vehicle, component, position, quantity.
-    aliases : the railway's own words for positions → position.
+    aliases : the railway's own words for positions and wear points.
 
     Returns
     -------
@@ -68,9 +66,7 @@ def resolve_points(
     return pd.DataFrame(found, columns=["point", "problem", "candidates"], index=rows.index, dtype="str")
 
 
-def _resolve(
-    naming: tuple[str, ...], points: pd.DataFrame, aliases: Mapping[str, str] | None
-) -> tuple[str, str, str]:
+def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | None) -> tuple[str, str, str]:
     """Point, problem, candidates of one naming: narrowed column by column, the clearest first."""
     vehicle, component, position, quantity = naming
     left = points
@@ -81,12 +77,18 @@ def _resolve(
             return _unresolved(f"no wear point has the {name} {quoted(written)}", near)
         left = fitting
     if position:
-        resolver = Resolver(left["position"], aliases)
+        vehicles = left["vehicle"].unique()
+        only = str(vehicles[0]) if len(vehicles) == 1 else ALL
+        meant = aliases.point(position, only) if aliases else ""
+        if meant and (left["point"] == meant).any():
+            return meant, "", ""
+        resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
         if not places:
-            return _unresolved(
+            unknown, near, how = _unresolved(
                 f"no such wear point at the position {quoted(position)}", resolver.nearest(position)
             )
+            return unknown, f"{near}; a word of your own is told in the table position_aliases", how
         left = left[left["position"].isin(places)]
     if len(left) == 1:
         return str(left["point"].iloc[0]), "", ""

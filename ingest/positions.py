@@ -144,15 +144,15 @@ class Resolver:
 
     def __init__(self, known: Iterable[str], aliases: Mapping[str, str] | None = None) -> None:
         self._known = list(dict.fromkeys(known))
-        self._spelled = {_key(name): name for name in self._known}
+        self._spelled = {folded(name): name for name in self._known}
         self._understood = {name: found for name in self._known if (found := read_position(name)) is not None}
-        self._aliases = {_key(word): name for word, name in (aliases or {}).items()}
+        self._aliases = {folded(word): name for word, name in (aliases or {}).items()}
 
     def resolve(self, text: str) -> tuple[str, str, str]:
         """Position, problem, candidates of one text."""
-        text = self._aliases.get(_key(text), text)
-        if _key(text) in self._spelled:
-            return self._spelled[_key(text)], "", ""
+        text = self._aliases.get(folded(text), text)
+        if folded(text) in self._spelled:
+            return self._spelled[folded(text)], "", ""
         if not self._known:
             return canonical(text), "", ""
         fitting = self.fitting(text)
@@ -169,9 +169,9 @@ class Resolver:
 
     def fitting(self, text: str) -> list[str]:
         """Known positions that the text can mean."""
-        text = self._aliases.get(_key(text), text)
-        if _key(text) in self._spelled:
-            return [self._spelled[_key(text)]]
+        text = self._aliases.get(folded(text), text)
+        if folded(text) in self._spelled:
+            return [self._spelled[folded(text)]]
         wanted = read_position(text)
         if wanted is None:
             return []
@@ -227,7 +227,7 @@ def _plain(text: str) -> str:
     return " ".join(re.sub(r"[^\w-]+|_", " ", re.sub(r"(?<=[a-z])-|-(?=[a-z])", " ", folded)).split())
 
 
-def _key(text: str) -> str:
+def folded(text: str) -> str:
     """What must be equal for two spellings to be one: letters and figures, and the dash between figures."""
     return re.sub(
         r"[^\w-]+|_", "", re.sub(r"(?<=[a-z])-|-(?=[a-z])", "", unicodedata.normalize("NFKC", text).lower())

@@ -140,6 +140,20 @@ _WEAR_POINTS = Table(
     ),
 )
 
+_POSITION_ALIASES = Table(
+    "position_aliases",
+    "The railway's own words for positions and wear points.",
+    (
+        Column("as_written", "text", "what your sheets say; case and punctuation do not matter", needed=True),
+        Column("point", "text", "the wear point that is meant; or leave it empty and fill position"),
+        Column("position", "text", "the position that is meant, as in the wear points"),
+        Column("vehicle", "text", "the vehicle on which it means that; empty: on every vehicle"),
+        Column("note", "text", "anything"),
+    ),
+    key=("as_written", "vehicle"),
+    again="replaces",
+)
+
 _MILEAGE = Table(
     "mileage",
     "The mileage log: odometer readings or trip distances by date.",
@@ -292,6 +306,7 @@ TABLES: Mapping[str, Table] = {
     for table in (
         _VEHICLES,
         _WEAR_POINTS,
+        _POSITION_ALIASES,
         _MILEAGE,
         _WORK,
         _READINGS,

@@ -1,6 +1,7 @@
 import pandas as pd
 import pytest
 
+from ingest.aliases import Aliases
 from ingest.points import resolve_points
 
 POINTS = pd.DataFrame(
@@ -63,7 +64,13 @@ def test_what_is_unresolved_names_the_nearest(naming, words, candidate):
 
 def test_own_words_for_positions():
     assert (
-        resolved("Bittern", "tire", "Mitte links", "hollow", aliases={"mitte links": "driver 2 left"})[0]
+        resolved(
+            "Bittern",
+            "tire",
+            "Mitte links",
+            "hollow",
+            aliases=Aliases.everywhere({"mitte links": "driver 2 left"}),
+        )[0]
         == "B-D2L-HOLLOW"
     )
 
