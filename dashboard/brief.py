@@ -16,12 +16,15 @@ import pandas as pd
 
 from dashboard import brief_words
 from dashboard.brief_logo import Logo, read_logo
-from dashboard.brief_numbers import numbers
+from dashboard.brief_numbers import Numbers, numbers
 from dashboard.brief_svg import clean
-from dashboard.brief_tables import rounded
+from dashboard.brief_tables import Rounded, rounded
+from dashboard.brief_words import Section
 from dashboard.campaign_picture import Campaign, campaign_png, campaign_svg
+from dashboard.excursion_words import with_excursions
 from ingest.errors import NotPossible, UnreadableFile, WrongUsage
 from models.case import Case
+from models.case_excursion import Excursion, cost_of_excursions
 
 TEMPLATES = Path(__file__).parent / "brief_templates"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -42,6 +45,7 @@ class BriefSettings:
     paper: str = "a4"
     numbers: str = "en"
     logo: Logo | None = None
+    excursions: tuple[Excursion, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,7 @@ class Brief:
     cards: list[brief_words.Card]
     progress: str
     progress_alt: str
-    sections: list[brief_words.Section]
+    sections: list[Section]
     footer: str
     logo_alt: str
     caution_heading: str = brief_words.CAUTION_HEADING
@@ -75,10 +79,22 @@ def compose(case: Case, settings: BriefSettings, made_on: pd.Timestamp) -> Brief
         cards=brief_words.cards(case, sums, shown),
         progress=campaign_svg(campaign, shown, headed=False),
         progress_alt=f"{shown.money(sums.in_hand)} in hand of {shown.money(sums.ask)}",
-        sections=brief_words.sections(case, sums, shown),
+        sections=_sections(case, settings, sums, shown),
         footer=brief_words.footer(case, made_on),
         logo_alt=f"Logo of {clean(settings.railway)}" if clean(settings.railway) else "Logo",
     )
+
+
+def _sections(case: Case, settings: BriefSettings, sums: Rounded, shown: Numbers) -> list[Section]:
+    """The parts of the brief; where a mile's cost is told, the excursions that the user named too."""
+    parts = brief_words.sections(case, sums, shown)
+    if not settings.excursions:
+        return parts
+    cost = cost_of_excursions(case.mile, settings.excursions)
+    return [
+        with_excursions(part, cost, case, shown) if part.heading == brief_words.MILE_HEADING else part
+        for part in parts
+    ]
 
 
 def campaign_of(case: Case, settings: BriefSettings) -> Campaign:
@@ -169,7 +185,7 @@ def own_text(brief: Brief) -> str:
     return " ".join([*parts, brief.caution])
 
 
-def settings_of(brief: Mapping[str, Any]) -> BriefSettings:
+def settings_of(brief: Mapping[str, Any], excursions: tuple[Excursion, ...] = ()) -> BriefSettings:
     """The looks of the brief from the settings; the logo is read and checked here."""
     return BriefSettings(
         title=str(brief["title"]),
@@ -178,12 +194,13 @@ def settings_of(brief: Mapping[str, Any]) -> BriefSettings:
         paper=str(brief["paper"]),
         numbers=str(brief["numbers"]),
         logo=read_logo(Path(str(brief["logo"]))) if brief["logo"] else None,
+        excursions=excursions,
     )
 
 
-def check_targets(out: Path | None, picture: Path | None, *, as_json: bool) -> None:
-    """Say before any work is done that a file cannot be written."""
-    if out is None and picture is None and not as_json:
+def check_targets(out: Path | None, picture: Path | None, *, as_json: bool, asked: bool = False) -> None:
+    """Say before any work is done that a file cannot be written; ``asked``: what is printed is enough."""
+    if out is None and picture is None and not (as_json or asked):
         raise WrongUsage("brief: nowhere to write it. Give --out FILE.pdf or FILE.html, or --json.")
     for path, endings in ((out, (".pdf", ".html")), (picture, (".svg", ".png"))):
         if path is None:

@@ -8,6 +8,7 @@ from babel import Locale, UnknownLocaleError
 from babel.numbers import format_currency, format_decimal, format_percent, get_currency_name, is_currency
 
 from ingest.errors import WrongUsage
+from models.case_money import rounding_step
 
 
 @dataclass(frozen=True)
@@ -30,8 +31,10 @@ class Numbers:
         return self._currency(round(value / step) * step, 0)
 
     def small_money(self, value: float) -> str:
-        """Money of the size of a mile's cost, with the small coins."""
-        return self._currency(value, 2 if abs(value) < 10 else 0)
+        """Money of the size of a mile's cost, with the small coins; three figures where it is more."""
+        if abs(value) < 10:
+            return self._currency(value, 2)
+        return self.money(value, rounding_step(value))
 
     def percent(self, value: float) -> str:
         """A share in percent, one decimal at most."""

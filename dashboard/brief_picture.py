@@ -8,7 +8,9 @@ from dashboard import brief_svg as svg
 from dashboard.brief_numbers import Numbers, Row, month_short, rows_of
 
 WIDTH = 720.0
-LEFT, RIGHT = 168.0, 96.0
+LEFT, RIGHT = 168.0, 130.0
+MORE = 7.0
+"""Width of the tip on a bar that goes on beyond the picture."""
 ROW, BAR = 40.0, 16.0
 TOP = 74.0
 MOST_ROWS = 7
@@ -104,6 +106,10 @@ def _component(row: Row, y: float, scale: float, furthest: float, numbers: Numbe
         svg.rect(LEFT, top, p10 * scale, BAR, fill=svg.SURE),
         svg.rect(LEFT + p10 * scale, top, (p90 - p10) * scale, BAR, fill="url(#stripes)", stroke=svg.LIKELY),
     ]
+    if row.p90 > furthest:
+        edge = LEFT + furthest * scale + 1
+        tip = f"M{edge:.2f} {top:.2f} l{MORE:g} {BAR / 2:g} l-{MORE:g} {BAR / 2:g} z"
+        body.append(svg.path(tip, fill=svg.LIKELY))
     if p50 < furthest:
         body.append(
             svg.line(

@@ -9,9 +9,11 @@ import pandas as pd
 
 from dashboard.brief import BriefSettings
 from dashboard.brief_numbers import day_words, in_cases, month_words, numbers
-from dashboard.brief_tables import rounded
+from dashboard.brief_tables import Table, rounded
 from dashboard.brief_words import CAUTION
+from dashboard.excursion_words import miles_words, parts_table, sentence, trips_table
 from models.case import Case
+from models.case_excursion import cost_of_excursions
 
 
 def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> str:
@@ -32,10 +34,35 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
         f"  first bill                {month_words(case.first_bill)}",
         f"  in time at present pace   {in_time}",
         f"  a mile uses up            {mean} ({low} to {high})",
+        *_excursion_lines(case, settings),
         *(f"Written: {path}" for path in written),
         CAUTION,
     ]
     return "\n".join(lines)
+
+
+def _excursion_lines(case: Case, settings: BriefSettings) -> list[str]:
+    if not settings.excursions:
+        return []
+    shown = numbers(settings.numbers, case.currency)
+    cost, distance = cost_of_excursions(case.mile, settings.excursions), miles_words(shown)
+    tables = [trips_table(cost, shown, distance), parts_table(cost, shown)]
+    lines = [line for table in tables for line in _in_columns(table)]
+    return [sentence(cost, case, shown, distance), *lines]
+
+
+def _in_columns(table: Table) -> list[str]:
+    """A table as lines: words to the left, figures to the right."""
+    rows = [table.head, *table.rows, table.total]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(table.head))]
+    return [
+        "  "
+        + "  ".join(
+            cell.ljust(width) if place < table.words else cell.rjust(width)
+            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+        )
+        for row in rows
+    ]
 
 
 def _chooser(case: Case) -> str:
@@ -44,9 +71,11 @@ def _chooser(case: Case) -> str:
     return "the accepted risk, as no plan has work then (make one: milesleft plan)"
 
 
-def case_as_json(case: Case) -> dict[str, Any]:
+def case_as_json(case: Case, settings: BriefSettings) -> dict[str, Any]:
     """All of the case as plain values: numbers without a figure as null, days as text."""
+    plan = cost_of_excursions(case.mile, settings.excursions) if settings.excursions else None
     return {name: _plain(value) for name, value in vars(case).items()} | {
+        "excursions": {name: _plain(frame) for name, frame in vars(plan).items()} if plan else None,
         "to_raise": case.to_raise,
         "caution": CAUTION,
     }

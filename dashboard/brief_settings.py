@@ -1,5 +1,6 @@
 """Settings of the brief: the defaults, over them a settings file (TOML), over both what the command says."""
 
+import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,10 +11,13 @@ from typing import Any
 import pandas as pd
 
 from dashboard.brief_numbers import Numbers
+from dashboard.excursion_plan import plan_of
 from ingest.errors import UnreadableFile, WrongUsage
+from models.case_excursion import Excursion
 from models.case_schedule import TERMS_COLUMNS
 
 DEFAULTS = Path(__file__).parent / "brief_templates" / "defaults.toml"
+USUAL_NAME, VARIABLE = "brief.toml", "MILESLEFT_BRIEF"
 PAYMENT_KEYS = {"payment", "share", "months_before", "spread_months", "components", "actions", "source"}
 SHARES = ("inflation", "inflation_sd", "quote_sd", "risk", "beyond_truing")
 NOT_TOLD = {"usage": 1.0, "fund_share": 1.0}
@@ -22,12 +26,14 @@ NOT_TOLD = {"usage": 1.0, "fund_share": 1.0}
 
 @dataclass(frozen=True)
 class Settings:
-    """Settings after all layers: ``brief`` (texts, paper, ...), ``assumptions`` by name, terms, rates."""
+    """Settings after all layers: ``brief`` (texts, paper, ...), ``assumptions`` by name, terms, rates, the
+    excursions planned."""
 
     brief: Mapping[str, Any]
     assumptions: Mapping[str, Mapping[str, Any]]
     terms: pd.DataFrame
     rates: Mapping[str, float]
+    excursions: tuple[Excursion, ...] = ()
 
     def value(self, name: str) -> float:
         """Value of an assumption."""
@@ -70,7 +76,18 @@ def load_settings(path: Path | None, said: Mapping[str, Any]) -> Settings:
     rates = {
         name.upper(): _number(rate, f"{where}, [rates] {name}") for name, rate in layers["rates"].items()
     }
-    return Settings(brief, layers["assumptions"], _terms(layers["payment"], where), rates)
+    plan = plan_of(layers["excursion"], where)
+    return Settings(brief, layers["assumptions"], _terms(layers["payment"], where), rates, plan)
+
+
+def settings_file(db: Path) -> Path | None:
+    """The settings file in use where none is named: that of the environment, else ``brief.toml`` where the
+    program was started, else beside the store; None if there is none."""
+    named = os.environ.get(VARIABLE)
+    if named:
+        return Path(named)
+    places = (Path(USUAL_NAME), db.parent / USUAL_NAME)
+    return next((place for place in places if place.is_file()), None)
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -110,6 +127,7 @@ def _overlay(layers: dict[str, Any], given: Mapping[str, Any], path: Path) -> No
         layers["assumptions"][name] |= {"source": "settings file"} | each
     layers["payment"] = given.get("payment", layers["payment"])
     layers["rates"] |= given.get("rates", {})
+    layers["excursion"] = given.get("excursion", [])
 
 
 def _check_values(brief: Mapping[str, Any], assumptions: Mapping[str, Any], where: str) -> None:

@@ -25,6 +25,7 @@ from models.case_money import rounding_step
 FEW_MILES = 50.0
 """Miles to the window that are not worth a word. [mi]"""
 
+MILE_HEADING = "What a mile costs, and what your gift buys"
 CAUTION_HEADING = "Please note."
 CAUTION = (
     "A forecast supports and never replaces inspection by qualified people. The governing rules and the "
@@ -96,7 +97,7 @@ def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
         _what(case, sums, numbers),
         _when(case, sums, numbers),
         _if_not(case, sums, numbers),
-        _gifts(case, numbers),
+        _gifts(case, sums, numbers),
         _made(case, numbers),
     ]
 
@@ -229,22 +230,22 @@ def _gain_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     )
 
 
-def _gifts(case: Case, numbers: Numbers) -> Section:
+def _gifts(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     whole = case.mile[case.mile["component"] == "all"].iloc[0]
     words = [
         f"Each mile uses up about {numbers.small_money(whole['mean'])} of the parts that wear "
-        f"({numbers.small_money(whole['p10'])} to {numbers.small_money(whole['p90'])})."
+        f"({numbers.small_money(whole['p10'])} to {numbers.small_money(whole['p90'])} in 8 of 10 cases)."
     ]
     if case.day is not None:
         words[0] += (
             f" A day in steam, of about {numbers.miles(case.miles_per_day)} miles, uses up "
             f"{numbers.small_money(case.day.p10)} to {numbers.small_money(case.day.p90)}."
         )
-    words[0] += _aside_words(case, numbers)
-    return Section("What a mile costs, and what your gift buys", words, tables=[gift_table(case, numbers)])
+    words[0] += _aside_words(case, sums, numbers)
+    return Section(MILE_HEADING, words, tables=[gift_table(case, numbers)])
 
 
-def _aside_words(case: Case, numbers: Numbers) -> str:
+def _aside_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     sinking = case.sinking
     if not sinking.miles > 0:
         return ""
@@ -253,7 +254,7 @@ def _aside_words(case: Case, numbers: Numbers) -> str:
         f" For each mile run from {month_words(sinking.since)} to {month_words(sinking.as_of)}, "
         f"{numbers.small_money(sinking.was)} came into the fund. The parts now in service have used up "
         f"{numbers.money(sinking.used_up_p10, step)} to {numbers.money(sinking.used_up_p90, step)} of what "
-        f"they cost to renew; the fund holds {numbers.money(sinking.in_hand, step)}."
+        f"they cost to renew; the fund holds {numbers.money(sums.in_hand)}."
     )
 
 

@@ -1,5 +1,4 @@
-"""The parts of the case's page: what is turned, the case as donors read it, and what stands under each "
-"figure."""
+"""The parts of the case's page: what is turned, the case as donors read it, what is taken along."""
 
 import base64
 import json
@@ -12,17 +11,27 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import data, show, state
-from dashboard.brief import Brief, BriefSettings, campaign_of, compose, render_html, render_pdf
+from dashboard.brief import (
+    Brief,
+    BriefSettings,
+    campaign_of,
+    compose,
+    render_html,
+    render_pdf,
+    settings_of,
+)
 from dashboard.brief_numbers import numbers
-from dashboard.brief_settings import Settings, load_settings
+from dashboard.brief_settings import Settings, load_settings, settings_file
 from dashboard.brief_words import Section
 from dashboard.campaign_picture import campaign_png, campaign_svg
-from dashboard.casework import Material, prepare, read_material, save_case, turned
+from dashboard.casework import Material, choose_vehicle, prepare, read_material, save_case, turned
 from dashboard.here import Here
 from ingest.errors import NotPossible
 from models.case import Case
 from models.case_inputs import CaseInputs
 
+ENGINE = "engine"
+"""Where the address holds the engine whose case is shown."""
 CONFIDENCE = [50, 60, 70, 80, 90, 95]
 USAGE = {
     "0.5": "half of it",
@@ -30,15 +39,6 @@ USAGE = {
     "1.0": "as planned",
     "1.25": "a quarter more",
     "1.5": "half more",
-}
-LINES = {
-    "line": "Work",
-    "kind": "Kind",
-    "parts": "Parts",
-    "at50": "Enough in 5 of 10",
-    "ask": "Its share of the amount",
-    "p10": "Low",
-    "p90": "High",
 }
 
 
@@ -54,32 +54,46 @@ class Turned:
     def settings(self) -> Settings:
         """As the brief takes it; what is not turned keeps its default."""
         said = {"vehicle": self.vehicle, "window": self.window, "confidence": self.confidence / 100}
-        settings = load_settings(None, said)
+        settings = load_settings(settings_file(data.store().path), said)
         usage = {**settings.assumptions["usage"], "value": float(self.usage), "source": "set on the page"}
         if float(self.usage) == 1.0:
             return settings
         return replace(settings, assumptions={**settings.assumptions, "usage": usage})
 
 
+Stamp = tuple[str, int, int, str, int]
+
+
+def _stamp() -> Stamp:
+    """Changes with the store's data and with the settings file."""
+    found = settings_file(data.store().path)
+    return *data.identity(), data.version(), str(found or ""), found.stat().st_mtime_ns if found else 0
+
+
 @st.cache_resource(show_spinner="Simulating what is ahead …", max_entries=6)
-def _given(stamp: tuple[str, int, int], run_id: str, vehicle: str, usage: str) -> tuple[Material, CaseInputs]:  # noqa: ARG001
+def _given(stamp: Stamp, run_id: str, vehicle: str, usage: str) -> tuple[Material, CaseInputs]:  # noqa: ARG001
     material = read_material(data.store(), run_id)
     return material, prepare(material, Turned(vehicle, "", 80, usage).settings())
 
 
 def given(run_id: str, turn: Turned) -> tuple[Material, CaseInputs]:
     """The simulation for a vehicle and its usage, made once for each data version; not to be changed."""
-    return _given((*data.identity(), data.version()), run_id, turn.vehicle, turn.usage)
+    return _given(_stamp(), run_id, turn.vehicle, turn.usage)
+
+
+def engine(now: Here) -> str:
+    """The engine whose case is shown: the one chosen, else the one that is stopped first."""
+    chosen = state.chosen(ENGINE)
+    return chosen if chosen in set(now.forecast["vehicle"]) else choose_vehicle(now.forecast, now.vehicle)
 
 
 def turn(now: Here) -> Turned:
     """The knobs: engine, window, confidence, usage."""
     vehicles = sorted(now.forecast["vehicle"].unique())
+    first = choose_vehicle(now.forecast, now.vehicle)
     cells = st.columns(4)
     with cells[0]:
-        vehicle = now.vehicle or state.pick(st.selectbox, "Engine", vehicles, "engine")
-        if now.vehicle:
-            st.selectbox("Engine", [now.vehicle], disabled=True)
+        vehicle = state.pick(st.selectbox, "Engine", vehicles, ENGINE, default=first)
     with cells[3]:
         usage = state.pick(
             st.selectbox, "Miles run", list(USAGE), "usage", default="1.0", words=USAGE.__getitem__
@@ -115,19 +129,25 @@ def kept(run: dict[Any, Any]) -> tuple[str, Turned]:
 
 
 @st.cache_resource(show_spinner="Reckoning the case …", max_entries=24)
-def _case(stamp: tuple[str, int, int], run_id: str, turned_to: Turned) -> Case:  # noqa: ARG001
+def _case(stamp: Stamp, run_id: str, turned_to: Turned) -> Case:  # noqa: ARG001
     return turned(given(run_id, turned_to)[1], turned_to.settings())
 
 
 def case_for(run_id: str, turned_to: Turned) -> tuple[Case, Material]:
     """The case by what was turned; not to be changed."""
-    case = _case((*data.identity(), data.version()), run_id, turned_to)
+    case = _case(_stamp(), run_id, turned_to)
     return case, given(run_id, turned_to)[0]
 
 
-def as_brief(case: Case) -> Brief:
+def looks_of(turned_to: Turned) -> BriefSettings:
+    """Title, logo, paper and language of numbers, as the settings file has them."""
+    settings = turned_to.settings()
+    return settings_of(settings.brief, settings.excursions)
+
+
+def as_brief(case: Case, looks: BriefSettings) -> Brief:
     """The case in the words of the printed brief."""
-    return compose(case, BriefSettings(), pd.Timestamp.now().normalize())
+    return compose(case, looks, pd.Timestamp.now().normalize())
 
 
 def shown(brief: Brief) -> None:
@@ -151,7 +171,7 @@ def _section(section: Section) -> None:
     for table in section.tables:
         rows = [*table.rows, table.total] if table.total else table.rows
         words = f"{section.heading}: {table.head[0]}"
-        show.words_table(table.head, rows, alt_text=words, total=bool(table.total))
+        show.words_table(table.head, rows, alt_text=words, total=bool(table.total), words=table.words)
         if table.note:
             st.caption(show.plain(table.note))
         show.downloads(pd.DataFrame(rows, columns=table.head), _stem(words))
@@ -165,42 +185,27 @@ def _stem(heading: str) -> str:
 def picture(svg: str, alt: str, name: str) -> None:
     """A drawing of our own as an image with its words, and its download."""
     coded = base64.b64encode(svg.encode()).decode()
-    image = f'<img src="data:image/svg+xml;base64,{coded}" alt="{escape(alt)}"'
-    st.html(f'{image} style="width: 100%; max-width: 60rem">')
+    image = f'<img src="data:image/svg+xml;base64,{coded}" alt="{escape(alt)}">'
+    # It may scroll sideways, and so must be reachable by keyboard.
+    region = f'class="wide-picture" tabindex="0" role="group" aria-label="{escape(alt)}"'
+    st.html(f"<div {region}>{image}</div>")
     show.download("SVG", lambda: svg.encode(), f"{name}.svg", "image/svg+xml")
 
 
-def under_it(case: Case, now: Here) -> None:
-    """Every line of the sum, down to the wear points that it is made of."""
-    st.subheader("What stands under the figures")
-    lines = case.lines.assign(**{name: case.lines[name].round(-1) for name in ("at50", "ask", "p10", "p90")})
-    st.markdown("Pick a line to see its wear points.")
-    picked = show.table(lines, "case-lines", words=LINES, alt_text="Lines of the sum", pick="case-line")
-    if picked is None:
-        return
-    names = list(lines["points"].iloc[picked])
-    rows = now.forecast[now.forecast["point"].isin(names)].sort_values("miles_p05")
-    if rows.empty:
-        st.markdown(
-            "No wear point stands under this line: it is opening the engine, or work that findings foretell."
-        )
-        return
-    from dashboard.components import ranked
-
-    opened = ranked(rows, now.units, caption=f"{len(rows)} wear points under this line.", key="case-points")
-    if opened:
-        state.go("views/point.py", point=opened)
-
-
-def files(brief: Brief, case: Case) -> None:
+def files(brief: Brief, case: Case, looks: BriefSettings) -> None:
     """The brief and the campaign's picture to take along; made when asked for."""
-    money = numbers("en", case.currency)
-    campaign = campaign_of(case, BriefSettings())
+    money = numbers(looks.numbers, case.currency)
+    campaign = campaign_of(case, looks)
     name = f"brief-{case.vehicle}".replace("/", "-")
     with st.container(horizontal=True):
         for word, made, file, mime in (
-            ("Brief as PDF", lambda: render_pdf(brief), f"{name}.pdf", "application/pdf"),
-            ("Brief as HTML", lambda: render_html(brief).encode(), f"{name}.html", "text/html"),
+            (
+                "Brief as PDF",
+                lambda: render_pdf(brief, paper=looks.paper, logo=looks.logo),
+                f"{name}.pdf",
+                "application/pdf",
+            ),
+            ("Brief as HTML", lambda: render_html(brief, looks.logo).encode(), f"{name}.html", "text/html"),
             (
                 "Progress picture, SVG",
                 lambda: campaign_svg(campaign, money).encode(),
@@ -238,11 +243,12 @@ def for_donors() -> None:
     """The case that was kept last, as donors read it: the whole of what their link shows."""
     run_id, turned_to = kept(newest_kept())
     case, _ = case_for(run_id, turned_to)
-    brief = as_brief(case)
+    looks = looks_of(turned_to)
+    brief = as_brief(case, looks)
     st.title(show.plain(brief.title))
     st.markdown(show.plain(brief.subtitle))
     for words in brief.intro:
         st.markdown(show.plain(words))
     shown(brief)
-    files(brief, case)
+    files(brief, case, looks)
     st.caption(show.plain(brief.footer))

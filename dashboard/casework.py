@@ -106,7 +106,7 @@ def prepare(material: Material, settings: Settings) -> CaseInputs:
     NotPossible : no price list, a currency without a rate, no usage ahead.
     WrongUsage : an unknown vehicle or currency.
     """
-    vehicle = choose_vehicle(material, str(settings.brief["vehicle"]))
+    vehicle = choose_vehicle(material.forecast, str(settings.brief["vehicle"]))
     currency = str(settings.brief["currency"]).upper() or _main_currency(material)
     numbers(str(settings.brief["numbers"]), currency)
     costs = in_one_currency(material.costs, "cost", currency, settings.rates, table="costs")
@@ -140,16 +140,16 @@ def turned(given: CaseInputs, settings: Settings) -> Case:
     return build_case(given, choices)
 
 
-def choose_vehicle(material: Material, wanted: str) -> str:
+def choose_vehicle(forecast: pd.DataFrame, wanted: str) -> str:
     """The vehicle asked for, or the one whose first wear point reaches its limit first."""
-    known = sorted(material.forecast["vehicle"].dropna().unique())
+    known = sorted(forecast["vehicle"].dropna().unique())
     if wanted and wanted not in known:
         raise WrongUsage(
             f"--vehicle: {wanted!r} has no forecast. Expected one of {', '.join(known) or 'none yet'}."
         )
     if wanted or len(known) == 1:
         return wanted or str(known[0])
-    order = material.forecast.dropna(subset=["miles_p50"]).sort_values(["miles_p10", "miles_p50"])
+    order = forecast.dropna(subset=["miles_p50"]).sort_values(["miles_p10", "miles_p50"])
     if order.empty:
         raise NotPossible("Case: no wear point has a forecast. Add readings, then run `milesleft forecast`.")
     return str(order["vehicle"].iloc[0])

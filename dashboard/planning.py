@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from dashboard.shop_checks import inspections_due, lay_up_miles, vehicle_tires
+from dashboard.shop_checks import inspections_due, lay_up_miles, tear_downs, vehicle_tires
 from ingest import catalogue
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
@@ -136,7 +136,7 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
     return PlanMaterial(
         run=newest,
         data_version=version,
-        tables=tables,
+        tables={**tables, "findings": tear_downs(tables["findings"])},
         forecast=forecast,
         distribution=distribution,
         path=store.read_run(newest, "path"),

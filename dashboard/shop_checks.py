@@ -89,14 +89,23 @@ def condemned(tables: Tables) -> pd.DataFrame:
 
 def inspections_done(findings: pd.DataFrame) -> pd.DataFrame:
     """Inspections recorded as findings: the component is the clock's name or title."""
+    return findings.assign(clock=_clock_of(findings)).dropna(subset=["clock"])[["vehicle", "clock", "date"]]
+
+
+def tear_downs(findings: pd.DataFrame) -> pd.DataFrame:
+    """Findings about parts: those that record an inspection say nothing of hidden damage."""
+    return findings[_clock_of(findings).isna()]
+
+
+def _clock_of(findings: pd.DataFrame) -> pd.Series:
+    """The clock that each finding records, missing where it is about a part."""
     clocks = catalogue.clocks()
     by_word = {
         str(row[name]).lower(): row["clock"]
         for row in clocks.to_dict("records")
         for name in ("clock", "title")
     }
-    named = findings["component"].astype(str).str.strip().str.lower().map(by_word)
-    return findings.assign(clock=named).dropna(subset=["clock"])[["vehicle", "clock", "date"]]
+    return findings["component"].astype(str).str.strip().str.lower().map(by_word)
 
 
 def inspections_due(tables: Tables, as_of: pd.Series, done: pd.DataFrame | None = None) -> pd.DataFrame:

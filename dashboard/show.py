@@ -77,12 +77,18 @@ def table(
 
 
 def words_table(
-    head: Sequence[str], rows: Sequence[Sequence[str]], *, alt_text: str, total: bool = False
+    head: Sequence[str], rows: Sequence[Sequence[str]], *, alt_text: str, total: bool = False, words: int = 1
 ) -> None:
-    """A short table of texts that reads well on paper and telephone; ``total`` marks its last row."""
+    """A short table of texts that reads well on paper and telephone.
+
+    The first ``words`` columns hold words, the others figures; ``total`` marks the last row.
+    """
 
     def cells(tag: str, row: Sequence[str]) -> str:
-        return "".join(f"<{tag}>{escape(visible(str(cell)))}</{tag}>" for cell in row)
+        return "".join(
+            f'<{tag} class="{"words" if place < words else "figures"}">{escape(visible(str(cell)))}</{tag}>'
+            for place, cell in enumerate(row)
+        )
 
     body = "".join(
         f'<tr class="{"total" if total and place == len(rows) - 1 else "row"}">{cells("td", row)}</tr>'

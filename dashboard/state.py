@@ -4,6 +4,7 @@ Nothing is kept beside the address: each run of a page reads it here, and a choi
 that equals its default is left out of the address.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from typing import Any, NoReturn
 
@@ -84,6 +85,44 @@ def pick(
         choose(key, None if picked in (None, first) else picked)
 
     widget(label, options, key=held, on_change=written, format_func=_told_apart(options, words), **settings)
+    return value
+
+
+def number(
+    label: str,
+    key: str,
+    *,
+    default: float,
+    least: float,
+    most: float,
+    per: float = 1.0,
+    whole: bool = True,
+    **settings: object,
+) -> float:
+    """A number that lives in the address under ``key``, typed in steps of one; the number.
+
+    ``per`` is what one of the unit typed is worth in that of the address and of the answer. What the address
+    holds that is no number within the bounds counts as the default.
+    """
+    try:
+        value = float(chosen(key, str(default)))
+    except ValueError:
+        value = default
+    value = value if least <= value <= most else default
+    held = f"number-{key}"
+    digits = 0 if whole else 1
+    bounds = [round(each / per, digits) for each in (least, most, value)]
+    # Whole and broken numbers may not be mixed in one widget.
+    lowest, highest, typed = [int(each) for each in bounds] if whole else bounds
+    st.session_state[held] = typed
+
+    def written() -> None:
+        given = st.session_state[held] * per
+        choose(key, None if math.isclose(given, default) else f"{given:.6g}")
+
+    form: dict[str, Any] = {"step": 1, "format": "%d"} if whole else {"step": 1.0, "format": "%.1f"}
+    box: Callable[..., Any] = st.number_input
+    box(label, lowest, highest, key=held, on_change=written, **form, **settings)
     return value
 
 

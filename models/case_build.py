@@ -46,6 +46,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     schedule = must_come_in(_due(bills, first_day(inputs.money_day)), fund.in_hand)
     rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
     mile = _mile(inputs, called, inputs.as_of)
+    by_component = case_mile.by_component(mile)
     per_mile_of_scope = _scope_per_mile(mile, waits[0])
     day_miles = case_mile.miles_per_day(inputs.mileage, inputs.vehicle, inputs.as_of)
     vehicle = inputs.simulation.vehicles.index(inputs.vehicle)
@@ -77,8 +78,8 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         rate=rate,
         chance_in_time=chance,
         delays=delays,
-        mile=case_mile.by_component(mile),
-        day=case_mile.cost_of_running(mile, day_miles) if day_miles > 0 else None,
+        mile=by_component,
+        day=case_mile.cost_of_running(by_component, day_miles) if day_miles > 0 else None,
         miles_per_day=day_miles,
         sinking=_sinking(inputs, choices, mile, called, fund),
         gifts=gift_units(mile, scope, job_prices(inputs.simulation, scope, choices.opens)),

@@ -126,27 +126,17 @@ class RunningCost:
     p90: float
 
 
-def cost_of_running(cost: MileCost, miles: float, spread: float = 0.0) -> RunningCost:
+def cost_of_running(mile: pd.DataFrame, miles: float) -> RunningCost:
     """What a number of miles uses up: a running day, an excursion, a season.
 
     Parameters
     ----------
-    miles : miles to run. [mi]
-    spread : standard deviation of these miles. [mi]
-
-    Notes
-    -----
-    The spread of the miles and that of the cost of a mile add as independent shares.
+    mile : cost of a mile by component, as :func:`by_component` gives it. [money/mi]
+    miles : miles to run. [mi], >= 0
     """
-    whole = cost.per_mile.sum(axis=1)
-    mean = float(cost.mean.sum())
-    low, high = np.quantile(whole, [RANGE[0], RANGE[2]])
-    z = 1.2816  # normal 90 % quantile
-    share = z * spread / miles if miles > 0 else 0.0
-    down = np.hypot(1.0 - min(low / mean, 1.0), share) if mean > 0 else 0.0
-    up = np.hypot(max(high / mean, 1.0) - 1.0, share) if mean > 0 else 0.0
-    centre = miles * mean
-    return RunningCost(miles, centre, centre * max(0.0, 1.0 - float(down)), centre * (1.0 + float(up)))
+    whole = mile.iloc[-1]
+    low, mean, high = (miles * float(whole[name]) for name in ("p10", "mean", "p90"))
+    return RunningCost(miles, mean, low, high)
 
 
 def miles_per_day(mileage: pd.DataFrame, vehicle: str, as_of: pd.Timestamp, *, years: int = 5) -> float:

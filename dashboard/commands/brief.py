@@ -7,8 +7,6 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 
-USUAL_SETTINGS = Path("brief.toml")
-
 
 @click.command(name="brief")
 @click.option(
@@ -32,10 +30,16 @@ USUAL_SETTINGS = Path("brief.toml")
 @click.option("--logo", type=click.Path(dir_okay=False, path_type=Path), help="PNG, JPEG or SVG file.")
 @click.option("--confidence", type=float, help="The amount asked for is enough in this share of cases (0.8).")
 @click.option(
+    "--excursion", metavar="DISTANCE", help="Tell what a running day of this distance costs: 62mi, 100km."
+)
+@click.option("--excursion-days", type=int, default=1, show_default=True, help="Running days of it.")
+@click.option(
+    "--excursion-seats", type=int, default=0, help="Seats sold on each day, to tell the share of one."
+)
+@click.option(
     "--settings",
     type=click.Path(dir_okay=False, path_type=Path),
-    envvar="MILESLEFT_BRIEF",
-    show_default="./brief.toml where there is one",
+    show_default="MILESLEFT_BRIEF, else brief.toml here or beside the store",
     help="TOML file of defaults: texts, assumptions, terms of payment.",
 )
 @common_options
@@ -43,6 +47,9 @@ def command(
     out: Path | None,
     picture: Path | None,
     settings: Path | None,
+    excursion: str | None,
+    excursion_days: int,
+    excursion_seats: int,
     db: Path,
     quiet: bool,
     as_json: bool,
@@ -53,16 +60,25 @@ def command(
     Made from the newest forecast in the store. A forecast supports and never replaces inspection by qualified
     people; the figures are no promise.
     """
+    from dataclasses import replace
+
+    from dashboard import excursion_plan
     from dashboard.brief import check_targets, settings_of, write_brief, write_picture
-    from dashboard.brief_settings import load_settings
+    from dashboard.brief_settings import load_settings, settings_file
     from dashboard.casework import case_of, read_material, save_case
     from ingest.store import Store
 
-    check_targets(out, picture, as_json=as_json)
-    if settings is None and USUAL_SETTINGS.exists():
-        settings = USUAL_SETTINGS
-    layers = load_settings(settings, {name: str(v) if isinstance(v, Path) else v for name, v in said.items()})
-    looks = settings_of(layers.brief)
+    check_targets(out, picture, as_json=as_json, asked=excursion is not None)
+    layers = load_settings(
+        settings or settings_file(db),
+        {name: str(v) if isinstance(v, Path) else v for name, v in said.items()},
+    )
+    if excursion is not None:
+        asked = excursion_plan.excursion(
+            "the excursion", excursion, excursion_days, excursion_seats, "--excursion"
+        )
+        layers = replace(layers, excursions=(asked,))
+    looks = settings_of(layers.brief, layers.excursions)
     store = Store(db)
     material = read_material(store)
     case = case_of(material, layers)
@@ -73,7 +89,7 @@ def command(
     if as_json:
         from dashboard.brief_report import case_as_json
 
-        print_json(case_as_json(case) | {"run": run, "written": [str(path) for path in written]})
+        print_json(case_as_json(case, looks) | {"run": run, "written": [str(path) for path in written]})
     elif not quiet:
         from dashboard.brief_report import case_in_lines
 

@@ -1,25 +1,30 @@
 """What does it cost, and why now?"""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import streamlit as st
 
-from dashboard import access, case_parts, state
+from dashboard import access, case_lines, case_parts, excursion_parts, state
 from dashboard.here import heading, here, person
 
 
 def page() -> None:
     now = here()
-    heading("What does it cost, and why now?", now)
+    title = "What does it cost, and why now?"
     if now is None:
+        heading(title)
         return
+    heading(title, replace(now, vehicle=case_parts.engine(now)))
     turned_to = case_parts.turn(now)
     case, material = case_parts.case_for(now.run_id, turned_to)
-    brief = case_parts.as_brief(case)
+    looks = case_parts.looks_of(turned_to)
+    brief = case_parts.as_brief(case, looks)
     case_parts.shown(brief)
-    case_parts.under_it(case, now)
+    case_lines.under_it(case, now)
+    excursion_parts.excursion(case, now)
     st.subheader("To take along")
-    case_parts.files(brief, case)
+    case_parts.files(brief, case, looks)
     if person().may("plan"):
         case_parts.keep(case, material, turned_to)
     if person().may("all"):

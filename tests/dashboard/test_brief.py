@@ -28,8 +28,10 @@ from dashboard.brief_tables import (
     scope_table,
 )
 from dashboard.campaign_picture import campaign_png, campaign_svg
+from dashboard.excursion_words import parts_table, rounded_parts
 from models.case import Amount, Case
 from models.case_delay import DELAY_COLUMNS
+from models.case_excursion import Excursion, cost_of_excursions
 from models.case_fund import FundPosition, GiftRate
 from models.case_gifts import GIFT_COLUMNS
 from models.case_mile import RunningCost, SinkingFund
@@ -333,6 +335,44 @@ def test_pdf_has_two_pages_of_the_paper_asked_for(brief, paper, size):
     assert len(reader.pages) == 2
     assert tuple(float(side) for side in reader.pages[0].mediabox[2:]) == pytest.approx(size, abs=0.1)
     assert reader.metadata.title == brief.title
+
+
+PLAN = (Excursion("fall colors", 62.0, 4, 240), Excursion("winter trains", 18.0, 10, 150))
+
+
+def test_excursions_are_told_with_the_cost_of_a_mile_and_add_up(case):
+    brief = compose(case, BriefSettings(excursions=PLAN), MADE_ON)
+    part = next(part for part in brief.sections if part.heading == brief_words.MILE_HEADING)
+    told = part.tables[-1]
+    assert [row[0] for row in told.rows] == ["fall colors", "winter trains"]
+    assert told.total == ["All together", "14", "428 miles", "$642", "$556 to $770"]  # 428 mi × 1.3, 1.5, 1.8
+    assert sum(column(told, 3)) == money(told.total[3])
+    assert "Each of the 2,460 seats sold must carry $0.26 of it ($0.23 to $0.31)" in part.paragraphs[-1]
+    assert "at the prices of 31 October 2026" in part.paragraphs[-1]
+    from io import BytesIO
+
+    assert len(PdfReader(BytesIO(render_pdf(brief))).pages) == 2
+
+
+def test_a_single_excursion_is_told_by_component(case):
+    cost = cost_of_excursions(case.mile, PLAN[:1])
+    brief = compose(case, BriefSettings(excursions=PLAN[:1]), MADE_ON)
+    told = next(part for part in brief.sections if part.heading == brief_words.MILE_HEADING).tables[-1]
+    assert [row[:2] for row in told.rows] == [["driver tire: cut", "$198"], ["crown brass: renewed", "$174"]]
+    assert told.total[1] == "$372"
+    assert rounded_parts(cost)["mean"].tolist() == [198, 174, 372]
+
+
+@given(st.lists(st.floats(0.0001, 5.0), min_size=1, max_size=40), st.floats(0.1, 2000.0), st.integers(1, 366))
+@settings(max_examples=60, deadline=None)
+def test_printed_parts_of_any_excursion_add_up(means, miles, days):
+    mile = pd.DataFrame(
+        {"component": [f"part {i}" for i in range(len(means))] + ["all"], "action": "renewed", "jobs": 1}
+    )
+    mile = mile.assign(mean=[*means, sum(means)], share=0.0, points=[[]] * len(mile))
+    mile = mile.assign(p10=0.8 * mile["mean"], p90=1.2 * mile["mean"])
+    shown = parts_table(cost_of_excursions(mile, [Excursion("x", miles, days)]), EN)
+    assert sum(column(shown, 1)) == money(shown.total[1])
 
 
 def test_pdf_and_html_hold_the_same_words(brief):

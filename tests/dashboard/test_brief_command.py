@@ -43,6 +43,7 @@ shoe,renewed,410,USD,9,1,2026-04-01
     "findings.csv": """vehicle,date,component,examined,defective,note
 Alder,2016-01-10,driver tire,6,0,
 Alder,2021-01-10,driver tire,6,1,
+Alder,2021-01-10,annual,1,0,
 """,
 }
 LIVES = {"A-T1L": (3000, 22_000), "A-T1R": (3600, 22_000), "A-B1L": (2800, 15_000), "A-SH1": (9000, 40_000)}
@@ -189,6 +190,21 @@ def test_json_holds_every_frame_and_its_parts_add_up(db):
     assert case["run"].startswith("case-")
 
 
+def test_an_excursion_is_told_without_a_file(db):
+    words = ["--vehicle", "Alder", "--window", "2027-11-01", "--excursion", "100 km", "--excursion-days", "2"]
+    result = run(db, *words, "--excursion-seats", "120")
+    assert result.exit_code == 0, result.output
+    assert "2 running days, 124 miles in all" in result.output
+    assert "Each of the 240 seats sold" in result.output
+    case = json.loads(run(db, *words, "--json").output)
+    whole, parts = case["excursions"]["trips"][-1], case["excursions"]["parts"]
+    assert whole["mean"] == pytest.approx(whole["miles"] * case["mile"][-1]["mean"])
+    assert sum(part["mean"] for part in parts[:-1]) == pytest.approx(whole["mean"])
+    assert whole["seat_mean"] is None
+    tires = next(part for part in parts if part["component"] == "driver tire")
+    assert set(tires["points"]) <= {"A-T1L", "A-T1R"}
+
+
 def test_case_is_kept_as_a_run_with_what_it_was_made_from(db):
     before = len(Store(db).runs("case"))
     assert run(db, "--json", "--vehicle", "Alder", "--window", "2027-11-01").exit_code == 0
@@ -243,6 +259,12 @@ def test_every_figure_leads_to_its_wear_points(material, prepared):
     under = points_under(material, tires["points"])
     assert under["point"].tolist() == ["A-T1L", "A-T1R"]
     assert under["miles_p50"].tolist() == [3000.0, 3600.0]
+
+
+def test_inspections_on_record_are_not_hidden_damage(prepared):
+    case = turned(prepared, load_settings(None, {"window": "2027-11-01"}))
+    assert "annual" not in set(case.unpriced["component"]) | set(case.lines["component"])
+    assert "driver tire" in set(case.lines["component"])
 
 
 def test_point_without_forecast_is_counted(db):
@@ -309,6 +331,8 @@ def test_case_of_a_planned_window_is_the_plans_own_amount(db, tmp_path):
         (["--out", "b.pdf", "--settings", "none.toml"], 1, "no such file"),
         (["--out", "b.pdf", "--confidence", "1.5"], 2, "Expected a share"),
         (["--out", "b.pdf", "--paper", "a3"], 2, "a3"),
+        (["--excursion", "far"], 2, "--excursion: 'far' is no distance"),
+        (["--excursion", "62mi", "--excursion-days", "0"], 2, "days is 0"),
     ],
 )
 def test_what_cannot_be_done_is_said_without_a_traceback(db, words, code, says):

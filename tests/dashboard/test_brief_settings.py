@@ -9,8 +9,10 @@ from dashboard.brief import check_targets, settings_of
 from dashboard.brief_logo import check_logo, read_logo
 from dashboard.brief_numbers import in_cases, numbers, round_miles
 from dashboard.brief_settings import DEFAULTS, load_settings
+from dashboard.brief_settings import settings_file as usual_file
 from dashboard.brief_svg import clean
 from ingest.errors import UnreadableFile, WrongUsage
+from models.case_excursion import Excursion
 from models.case_schedule import TERMS_COLUMNS
 
 NOTHING = dict.fromkeys(("title", "vehicle", "window", "confidence"))
@@ -52,6 +54,60 @@ def test_layers_command_over_file_over_defaults(tmp_path):
     assert settings.assumptions["inflation"]["source"] == "price index of May 2026"
     assert settings.assumptions["risk"]["source"] == "settings file"
     assert settings.rates == {"CAD": 0.73}
+
+
+EXCURSIONS = """
+[[excursion]]
+name = "fall colors"
+distance = "100 km"
+days = 4
+seats = 240
+[[excursion]]
+distance = "18"
+"""
+
+
+def test_excursions_of_the_file_are_read_in_miles(tmp_path):
+    fall, other = load_settings(settings_file(tmp_path, EXCURSIONS), NOTHING).excursions
+    assert (fall.name, fall.days, fall.seats) == ("fall colors", 4, 240)
+    assert fall.miles == pytest.approx(4 * 62.137, abs=0.01)
+    assert other == Excursion("excursion 2", 18.0, 1, 0)
+    assert load_settings(None, NOTHING).excursions == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ('[[excursion]]\nname = "x"', "it has no distance"),
+        ('[[excursion]]\ndistance = "far"', "'far' is no distance"),
+        ('[[excursion]]\ndistance = "62 in"', "'62 in' is no distance"),
+        ('[[excursion]]\ndistance = "0 mi"', "is not run in a day"),
+        ('[[excursion]]\ndistance = "62 mi"\ndays = 0', "days is 0. Expected a whole number from 1 to 366"),
+        ('[[excursion]]\ndistance = "62 mi"\nseats = "all"', "seats is 'all'"),
+        ('[[excursion]]\ndistance = "62 mi"\nfare = 30', "'fare' is not known"),
+        ("excursion = 3", "excursion is not a list"),
+    ],
+)
+def test_an_excursion_that_cannot_be_is_said_with_its_place(tmp_path, text, says):
+    with pytest.raises(WrongUsage, match=r"brief\.toml") as refused:
+        load_settings(settings_file(tmp_path, text), NOTHING)
+    assert says in str(refused.value)
+
+
+def test_settings_file_in_use_is_named_here_or_beside_the_store(tmp_path, monkeypatch):
+    here, shelf = tmp_path / "here", tmp_path / "shelf"
+    here.mkdir()
+    shelf.mkdir()
+    monkeypatch.chdir(here)
+    monkeypatch.delenv("MILESLEFT_BRIEF", raising=False)
+    db = shelf / "railway.duckdb"
+    assert usual_file(db) is None
+    (shelf / "brief.toml").touch()
+    assert usual_file(db) == shelf / "brief.toml"
+    (here / "brief.toml").touch()
+    assert usual_file(db).resolve() == here / "brief.toml"
+    monkeypatch.setenv("MILESLEFT_BRIEF", "other.toml")
+    assert str(usual_file(db)) == "other.toml"
 
 
 def test_terms_of_the_file_take_the_place_of_the_defaults(tmp_path):
@@ -159,7 +215,7 @@ def test_small_money_has_its_coins_only_where_they_tell_something():
         "$0.31",
         "$9.50",
         "$13",
-        "$1,234",
+        "$1,230",
     ]
 
 

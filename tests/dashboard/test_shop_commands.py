@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
+from dashboard.shop_checks import tear_downs
 from ingest.store import Store
 
 VEHICLES = "vehicle,arrangement,class\nM1,0-4-0,K\n"
@@ -149,6 +150,11 @@ def test_checks_of_nothing_and_of_an_unknown_vehicle(run, store, tmp_path):
     bad = tmp_path / "facts.csv"
     bad.write_text("engine,value\nM1,1\n", encoding="utf-8")
     assert "column 'vehicle' is missing" in run("checks", "--db", store, "--facts", bad, code=2)
+
+
+def test_inspections_on_record_are_no_tear_downs():
+    findings = pd.DataFrame({"component": ["Annual", "driver tire", "31 service days"], "defective": 0})
+    assert tear_downs(findings)["component"].tolist() == ["driver tire"]
 
 
 def test_clocks_come_from_findings_and_from_the_command_line(run, store):

@@ -13,7 +13,14 @@ from models.case_delay import miles_to_limit, stops_before, window_after
 from models.case_gifts import gift_units
 from models.case_hidden import hidden_work, parts_laid_open
 from models.case_inputs import CaseChoices, CaseInputs, PlannedWork
-from models.case_mile import cost_of_a_mile, cost_of_running, length_weighted, miles_between, used_share
+from models.case_mile import (
+    by_component,
+    cost_of_a_mile,
+    cost_of_running,
+    length_weighted,
+    miles_between,
+    used_share,
+)
 from models.case_scope import first_window_with_work, waits_of
 from models.case_seasons import season_miles
 from models.contingency import contingency_of
@@ -419,10 +426,11 @@ def test_running_costs_miles_times_the_cost_of_a_mile(case):
     assert case.day.mean == pytest.approx(case.miles_per_day * whole["mean"])
     assert case.day.p10 <= case.day.mean <= case.day.p90
     jobs = pd.DataFrame({"component": ["x"], "action": ["renewed"], "points": [["p"]], "vehicle": "v"})
-    cost = cost_of_a_mile(jobs, np.full((10, 1), 1000.0), np.full((10, 1), 500.0))
-    excursion = cost_of_running(cost, 200.0, spread=20.0)
-    assert excursion.mean == pytest.approx(100.0)
-    assert excursion.p90 == pytest.approx(100.0 + 1.2816 * 10, abs=0.01)
+    prices = np.linspace(400.0, 600.0, 11)[:, None]
+    mile = by_component(cost_of_a_mile(jobs, np.full((11, 1), 1000.0), prices))
+    run = cost_of_running(mile, 200.0)
+    # A fifth of the life at prices of $420 (1 of 10 below), $500 on average, $580 (1 of 10 above).
+    assert (run.p10, run.mean, run.p90) == pytest.approx((84.0, 100.0, 116.0))
 
 
 def test_used_share_is_one_at_the_limit():
