@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 import pytest
 
+from dashboard.brief_settings import load_settings
 from dashboard.cli import COMMANDS, main
 from dashboard.commands.forecast import CAUTION
 from ingest.schema import TABLES
@@ -83,3 +84,12 @@ def test_the_caution_stands_before_the_commands():
 @pytest.mark.parametrize("target", re.findall(r"\]\(([^)#:]+)\)", README))
 def test_files_that_it_links_exist(target):
     assert (ROOT / target).exists()
+
+
+def test_the_settings_of_the_brief_are_taken_as_they_stand(tmp_path):
+    example = tmp_path / "brief.toml"
+    example.write_text(re.search(r"```toml\n(\[brief\]\n.*?)```", README, re.DOTALL)[1], encoding="utf-8")
+    settings = load_settings(example, {})
+    assert (settings.brief["currency"], settings.rates) == ("EUR", {"USD": 0.92})
+    assert settings.terms["share"].fillna(0.8).tolist() == [0.2, 0.8]
+    assert [(each.name, each.miles) for each in settings.excursions] == [("fall colors", 248.0)]
