@@ -9,10 +9,13 @@ from pathlib import Path
 import pandas as pd
 import streamlit as st
 
+from dashboard.after_add import Noticed, notice
 from dashboard.served import path
 from dashboard.states import with_careful_date, with_state
 from ingest import mileage
 from ingest.corrections import held_rows
+from ingest.remeasure import unexpected as unexpected_of
+from ingest.report import AddReport
 from ingest.store import Store
 
 
@@ -51,6 +54,19 @@ def table(name: str, at_version: int | None = None) -> pd.DataFrame:
 def held_waiting() -> pd.DataFrame:
     """Rows held back about which nothing has been decided yet."""
     return _held(_stamp())
+
+
+def unexpected(point: str = "") -> pd.DataFrame:
+    """Readings far from what the forecast before them expected, of one wear point or of all.
+
+    Columns as :data:`ingest.remeasure.COLUMNS`.
+    """
+    return _unexpected(_stamp(), point)
+
+
+def noticed(report: AddReport) -> Noticed | None:
+    """What the readings of a batch just added say."""
+    return _noticed(_stamp(), report.batch, report)
 
 
 def frame(run_id: str, name: str) -> pd.DataFrame:
@@ -104,6 +120,16 @@ def _runs(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
 @st.cache_data(show_spinner=False, max_entries=4)
 def _held(stamp: tuple[str, int, int, int]) -> pd.DataFrame:
     return held_rows(Store(Path(stamp[0])))
+
+
+@st.cache_data(show_spinner=False, max_entries=64)
+def _unexpected(stamp: tuple[str, int, int, int], point: str) -> pd.DataFrame:
+    return unexpected_of(Store(Path(stamp[0])), points=[point] if point else None)
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
+def _noticed(stamp: tuple[str, int, int, int], batch: int | None, _report: AddReport) -> Noticed | None:  # noqa: ARG001
+    return notice(Store(Path(stamp[0])), _report)
 
 
 @st.cache_data(show_spinner=False, max_entries=64)

@@ -9,8 +9,9 @@ from typing import Protocol
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, show
+from dashboard import data, show, state
 from dashboard.here import forecast_button, person
+from dashboard.unexpected_parts import after_batch
 from ingest.add import add_files
 from ingest.errors import UserError
 from ingest.layout import Layout
@@ -106,6 +107,7 @@ def report(made: AddReport, key: str = LAST) -> None:
     else:
         st.success(f"Stored as batch {made.batch}.")
         forecast_button("Forecast again with this batch", then=lambda: st.session_state.pop(key, None))
+        after_batch(data.noticed(made), state.units())
     if counts[HELD_BACK]:
         st.subheader(f"Held back: {counts[HELD_BACK]:,}")
         st.markdown("They wait under *Held back* to be mended, accepted or dismissed.")

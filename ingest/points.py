@@ -85,10 +85,9 @@ def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | N
         resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
         if not places:
-            unknown, near, how = _unresolved(
-                f"no such wear point at the position {quoted(position)}", resolver.nearest(position)
-            )
-            return unknown, f"{near}; a word of your own is told in the table position_aliases", how
+            unknown = f"no such wear point at the position {quoted(position)}"
+            _, problem, candidates = _unresolved(unknown, resolver.nearest(position))
+            return "", f"{problem}; a word of your own is told in the table position_aliases", candidates
         left = left[left["position"].isin(places)]
     if len(left) == 1:
         return str(left["point"].iloc[0]), "", ""

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard import data, held_rows, layouts, show, state, taking_in
+from dashboard import data, held_rows, layouts, show, state, taking_in, unexpected_parts
 from dashboard.here import ALL, heading
 from dashboard.moved import moved
 
@@ -10,6 +10,7 @@ PARTS = {
     "add": "Add files",
     "layout": "A sheet of another make",
     "held": "Held back",
+    "again": "Measure again",
     "moved": "What moved",
     "batches": "Batches",
 }
@@ -45,10 +46,18 @@ def page() -> None:
         layouts.page()
     elif part == "held":
         held_rows.page(waiting)
+    elif part == "again":
+        again_page()
     elif part == "moved":
         moved_page()
     elif data.exists():
         taking_in.batches_page()
+
+
+def again_page() -> None:
+    """Readings that wait for a second one."""
+    if data.exists() and (point := unexpected_parts.page(state.units())):
+        state.go("views/point.py", point=point)
 
 
 def moved_page() -> None:

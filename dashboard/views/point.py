@@ -7,6 +7,7 @@ from dashboard import charts, data, show, state, wear_story
 from dashboard.here import Here, heading, here, person
 from dashboard.point_parts import at_a_glance, family, in_words, limits, miles_left
 from dashboard.point_work import correct, record_work
+from dashboard.unexpected_parts import of_point, remarks
 
 EVENTS = {
     "life": "Life",
@@ -30,6 +31,8 @@ def page() -> None:
     st.markdown(show.plain(f"{row['vehicle']}, {row['position']} · as of {row['as_of']:%-d %B %Y} · {name}"))
     point = data.table("wear_points", version).set_index("point").loc[[name]].iloc[0]
     at_a_glance(now, row)
+    marked = data.unexpected(name)
+    of_point(marked, now.units)
     check, path = (data.frame_of_point(now.run_id, frame, name) for frame in ("reading_check", "path"))
     work = data.work_of_point(name, version)
     left, right = st.columns([3, 2])
@@ -47,7 +50,7 @@ def page() -> None:
     limits(now, point)
     family(now, row)
     st.subheader("Its lives and events")
-    story = wear_story.events(check, work, str(row["unit"]), now.units)
+    story = remarks(wear_story.events(check, work, str(row["unit"]), now.units), marked, now.units)
     may = person().may("add")
     picked = show.table(
         story,

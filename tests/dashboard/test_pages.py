@@ -1,6 +1,7 @@
 """Each page without a browser: it opens, it says what it must, and each widget does what it says."""
 
 import json
+import re
 from pathlib import Path
 
 import pandas as pd
@@ -242,6 +243,37 @@ def test_a_file_that_is_no_table_is_refused_in_plain_words(app, small):
     assert page.error
     assert "Traceback" not in said(page)
     assert version(small) == before
+
+
+FAR_OFF = b"point,date,value,unit,odometer\nN-D2L-HOLLOW,2023-11-20,0.9,in,9200\n"
+
+
+def test_a_reading_far_from_expected_is_marked_on_the_batch_and_its_wear_point_until_settled(app, small):
+    page = handed_in(app, "november.csv", FAR_OFF)
+    assert "Measure again: 1." in said(page)
+    listed = page.dataframe[0].value.iloc[0]
+    assert (listed["Wear point"], listed["Read"]) == ("N-D2L-HOLLOW", "0.900 in")
+    assert re.fullmatch(r"0\.2\d+ in to 0\.3\d+ in", listed["Expected (8 in 10)"])
+    page = opened(page, "point", point="N-D2L-HOLLOW")
+    assert "Measure again. 20 November 2023, 0.900 in" in said(page).replace("*", "")
+    page = handed_in(app, "second.csv", FAR_OFF.replace(b"-20,0.9", b"-21,0.905").replace(b"9200", b"9210"))
+    assert "Measure again: 1." not in said(page)
+    page = opened(page, "batch", part="again")
+    assert "No reading waits" in said(page)
+    assert page.dataframe[0].value["What to do"].unique().tolist() == ["a second reading agrees with it"]
+    assert "Measure again." not in said(opened(page, "point", point="N-D2L-HOLLOW"))
+
+
+def test_a_reading_that_waits_to_be_measured_again_stays_marked_after_the_next_forecast(app, small):
+    within_the_log = b"point,date,value,unit\nN-D2L-HOLLOW,2023-09-28,0.9,in\n"
+    page = handed_in(app, "september.csv", within_the_log)
+    widget(page.button, "Forecast again with this batch").click().run()
+    page = opened(page, "point", point="N-D2L-HOLLOW")
+    events = page.dataframe[0].value
+    marked = events.loc[events["Value"] == "0.900 in", "Remark"].tolist()
+    assert marked == ["measure again"]
+    page = opened(page, "batch", part="again")
+    assert page.dataframe[0].value["Wear point"].tolist() == ["N-D2L-HOLLOW"]
 
 
 def test_forecasting_again_shows_what_moved(app, small):
