@@ -1,6 +1,7 @@
 """Shop knowledge laid on what the store holds: checks, boxes, condemned parts, inspections, tires."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -47,12 +48,14 @@ class Stated:
         return {"gauge": "standard", **self.facts, **self.by_vehicle.get(str(vehicle), {})}
 
 
-def limit_set_of(wear_points: pd.DataFrame) -> str:
+def limit_set_of(limit_sources: pd.Series) -> str:
     """Limit set that most limits of a vehicle cite; empty where none cites one."""
-    sources = wear_points["limit_source"].fillna("").astype(str)
-    cited = sources.map({source: catalogue.set_of_source(source) for source in sources.unique()})
-    cited = cited[cited != ""]
-    return str(cited.mode().iloc[0]) if len(cited) else ""
+    times = Counter(limit_sources.dropna())
+    cited: Counter[str] = Counter()
+    for source, count in times.items():
+        cited[catalogue.set_of_source(str(source))] += count
+    del cited[""]
+    return max(sorted(cited), key=lambda name: cited[name], default="")
 
 
 def shop_findings(
@@ -61,18 +64,34 @@ def shop_findings(
     """Checks across points of every vehicle, the worst first; within the limit is there too."""
     stated = stated or Stated()
     latest = latest_readings(tables["readings"], as_of)
+    points = catalogue.classify(tables["wear_points"])
     parts = []
-    for vehicle, points in tables["wear_points"].groupby("vehicle"):
-        name, facts = limit_set_of(points), stated.of(vehicle)
+    for name, facts, vehicles in _under_one_law(points, stated):
+        mine = (
+            points
+            if len(vehicles) == points["vehicle"].nunique()
+            else points[points["vehicle"].isin(vehicles)]
+        )
         limits = catalogue.difference_limits(name, facts, stated.own)
-        known = catalogue.classify(points)
         law, other = (
-            catalogue.law_limits_of(points, name, facts, other_bound=side) if name else None
+            catalogue.law_limits_of(mine, name, facts, other_bound=side) if name else None
             for side in (False, True)
         )
-        parts.append(check_all(known, latest, limits, law, other))
+        parts.append(check_all(mine, latest, limits, law, other))
     kept = [part for part in parts if not part.empty]
-    return pd.concat(kept, ignore_index=True) if kept else pd.DataFrame(columns=COLUMNS)
+    if not kept:
+        return pd.DataFrame(columns=COLUMNS)
+    return pd.concat(kept).sort_values("vehicle", kind="stable", ignore_index=True)
+
+
+def _under_one_law(points: pd.DataFrame, stated: Stated) -> Iterator[tuple[str, dict[str, Fact], list[str]]]:
+    """Vehicles that share a limit set and the facts on which limits hang: they are checked in one go."""
+    found: dict[tuple[str, tuple[tuple[str, Fact], ...]], list[str]] = {}
+    for vehicle, sources in points.groupby("vehicle")["limit_source"]:
+        facts = tuple(sorted(stated.of(vehicle).items()))
+        found.setdefault((limit_set_of(sources), facts), []).append(str(vehicle))
+    for (name, facts), vehicles in found.items():
+        yield name, dict(facts), vehicles
 
 
 def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
@@ -132,7 +151,9 @@ def wheels_ahead(tables: Tables, store: Store, run: str, stated: Stated | None =
         row = int(ahead.rows(np.array([vehicle], dtype=object))[0])
         if row < 0:
             continue
-        limits = catalogue.difference_limits(limit_set_of(points), stated.of(vehicle), stated.own)
+        limits = catalogue.difference_limits(
+            limit_set_of(points["limit_source"]), stated.of(vehicle), stated.own
+        )
         months = np.array(HORIZON_MONTHS)
         dates = [as_of[vehicle] + pd.DateOffset(months=int(m)) for m in months]
         horizons = pd.DataFrame(

@@ -6,11 +6,15 @@ defects.
 """
 
 import re
+from functools import lru_cache
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
+
+from models.measured import numbered, pairs
 
 COLUMNS = ["point", "vehicle", "date", "component", "kind", "located", "paragraph", "note"]
-_SIDE_OF_WORD = r"(?<![a-z]){}(?![a-z])"
 
 
 def defects_found(findings: pd.DataFrame, defects: pd.DataFrame) -> pd.DataFrame:
@@ -29,24 +33,23 @@ def defects_found(findings: pd.DataFrame, defects: pd.DataFrame) -> pd.DataFrame
     catalogue has the kind ``not named`` and does not condemn: ``note`` is for people to read.
     """
     found = findings[findings["defective"] > 0]
-    note = found["note"].fillna("").astype(str)
-    text = (found["component"].astype(str) + " " + note).str.lower()
-    parts = []
-    for row in defects.to_dict("records"):
-        words = "|".join(re.escape(word) for word in str(row["words"]).split("|"))
-        named = text.str.contains(_SIDE_OF_WORD.format(f"(?:{words})"), regex=True) & ~_denied(text, words)
-        parts_of = str(row["components"]).split("|")
-        component = found["component"].astype(str).str.lower()
-        fits = [parts_of == ["*"] or any(part in one for part in parts_of) for one in component]
-        mine = found[named & pd.Series(fits, found.index, dtype=bool)]
-        parts.append(
-            mine.assign(
-                kind=str(row["kind"]), condemns=row["condemns"] == "yes", paragraph=str(row["paragraph"])
-            )
+    component = _lower(found["component"])
+    text = component + " " + _lower(found["note"])
+    rows: list[tuple[int, str, bool, str]] = []
+    for defect in defects.to_dict("records"):
+        parts, words = str(defect["components"]).split("|"), str(defect["words"])
+        what = (str(defect["kind"]), defect["condemns"] == "yes", str(defect["paragraph"]))
+        fits = (
+            at for at, part in enumerate(component) if parts == ["*"] or any(one in part for one in parts)
         )
-    rows = pd.concat(parts)
-    unnamed = found[~found.index.isin(rows.index)].assign(kind="not named", condemns=False, paragraph="")
-    return pd.concat([rows, unnamed]).sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
+        rows += [(at, *what) for at in fits if _names(text[at], words)]
+    named = {row[0] for row in rows}
+    rows += [(at, "not named", False, "") for at in range(len(found)) if at not in named]
+    at, kind, condemns, paragraph = zip(*rows, strict=True) if rows else ((),) * 4
+    told = found.iloc[list(at)].assign(
+        kind=list(kind), condemns=np.array(condemns, bool), paragraph=list(paragraph)
+    )
+    return told.sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
 
 
 def condemned_points(
@@ -70,25 +73,41 @@ def condemned_points(
     out = out[out["condemns"]]
     if out.empty:
         return pd.DataFrame(columns=COLUMNS)
-    points = wear_points[["point", "vehicle", "component", "position"]].rename(columns={"component": "part"})
-    rows = out.reset_index(names="finding").merge(points, on="vehicle")
-    said = (rows["component"].astype(str) + " " + rows["note"].fillna("").astype(str)).str.lower()
-    component = rows["component"].astype(str).str.lower()
-    part = rows["part"].astype(str).str.lower()
+    vehicle = pd.concat([out["vehicle"], wear_points["vehicle"]]).to_numpy(object)
+    finding, at = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
+    point = at - len(out)
+    part, position = (_lower(wear_points[name])[point] for name in ("component", "position"))
+    component = _lower(out["component"])[finding]
+    said = component + " " + _lower(out["note"])[finding]
     same = [
         one.strip() != "" and (one in two or two in one) for one, two in zip(part, component, strict=True)
     ]
-    rows, said = rows[same], said[same]
-    position = rows["position"].fillna("").astype(str).str.lower()
-    located = [bool(place) and place in text for place, text in zip(position, said, strict=True)]
-    rows = rows.assign(located=pd.Series(located, rows.index, dtype=bool))
-    anywhere = rows.groupby("finding")["located"].transform("any")
-    rows = rows[rows["located"] | ~anywhere]
+    named = [bool(place) and place in text for place, text in zip(position, said, strict=True)]
+    kept, located = np.array(same, bool), np.array(named, bool)
+    anywhere = np.bincount(finding, kept & located, len(out)) > 0
+    kept &= located | ~anywhere[finding]
+    rows = out.iloc[finding[kept]].assign(
+        point=wear_points["point"].array[point[kept]], located=located[kept]
+    )
     renewed = work[work["action"] == "renewed"].groupby("point")["date"].max()
     cleared = renewed.reindex(rows["point"]).to_numpy() >= rows["date"].to_numpy()
-    return rows[~cleared][COLUMNS].reset_index(drop=True)
+    standing: pd.DataFrame = rows.loc[~cleared, COLUMNS]
+    return standing.reset_index(drop=True)
 
 
-def _denied(text: pd.Series, words: str) -> pd.Series:
-    """``no cracks``, ``free of cracks``: the word is there to say that the thing is not."""
-    return text.str.contains(rf"\b(?:no|not|without|free of|free from)\s+(?:{words})", regex=True)
+def _lower(texts: pd.Series) -> NDArray[np.object_]:
+    """Texts in small letters, empty where there is none."""
+    return texts.fillna("").astype(str).str.lower().to_numpy(object)
+
+
+def _names(text: str, words: str) -> bool:
+    """Whether a text names one of the words, and does not deny it (``no cracks``, ``free of cracks``)."""
+    named, denied = _patterns(words)
+    return bool(named.search(text)) and not denied.search(text)
+
+
+@lru_cache(maxsize=256)
+def _patterns(words: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    one = "|".join(re.escape(word) for word in words.split("|"))
+    named = re.compile(rf"(?<![a-z])(?:{one})(?![a-z])")
+    return named, re.compile(rf"\b(?:no|not|without|free of|free from)\s+(?:{one})", re.ASCII)

@@ -9,6 +9,7 @@ import pandas as pd
 
 from models.findings_frame import COLUMNS, VERDICTS, judged
 from models.limit_checks import lax_limits, mixed_sets, other_bounds
+from models.measured import LastRead
 from models.rod_checks import rods
 from models.wheel_checks import wheels
 
@@ -28,6 +29,8 @@ REMEDIES = {
     "bushing interference": "Renew the bushing to the stated fit; a bushing that turns wears the forging.",
 }
 """What puts each right; common practice, no source."""
+READ = ("value", "low", "high", "places", "date")
+"""Columns of the last readings."""
 
 
 def latest_readings(readings: pd.DataFrame, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
@@ -42,13 +45,18 @@ def latest_readings(readings: pd.DataFrame, as_of: pd.Timestamp | None = None) -
     -------
     point, date, value (their mean), low, high [base unit], places (number), one row a point.
     """
-    rows = readings if as_of is None else readings[readings["date"] <= as_of]
-    rows = rows.dropna(subset=["value"])
-    last = rows["date"] == rows.groupby("point")["date"].transform("max")
-    grouped = rows[last].groupby("point")["value"].agg(["mean", "min", "max", "count"]).reset_index()
-    date = rows[last].groupby("point")["date"].max().reset_index(drop=True)
-    grouped.columns = pd.Index(["point", "value", "low", "high", "places"])
-    return grouped.assign(date=date)
+    known = readings["value"].notna()
+    if as_of is not None:
+        known &= readings["date"] <= as_of
+    point, names = pd.factorize(readings["point"], sort=True)
+    date = readings["date"].to_numpy()
+    last = np.full(len(names), np.iinfo(np.int64).min).view(date.dtype)
+    np.fmax.at(last, point[known], date[known])
+    rows = np.flatnonzero(known & (date == last[point]))
+    grouped = readings["value"].iloc[rows].groupby(point[rows]).agg(["mean", "min", "max", "count"])
+    grouped.columns = pd.Index(["value", "low", "high", "places"])
+    grouped.insert(0, "point", names[grouped.index])
+    return grouped.assign(date=last[grouped.index]).reset_index(drop=True)
 
 
 def check_all(
@@ -73,10 +81,11 @@ def check_all(
     -------
     ``models.findings_frame.COLUMNS``, the worst first; what is within its limit is there too.
     """
-    values = wear_points.merge(latest, on="point", how="inner")
-    found = [frame for frame in (*wheels(values), *rods(values)) if not frame.empty]
-    parts = [judged(pd.concat(found, ignore_index=True), limits, REMEDIES)] if found else []
-    parts.append(mixed_sets(wear_points))
+    at = pd.Index(latest["point"]).get_indexer(wear_points["point"])
+    values = wear_points[at >= 0]
+    values = values.assign(**{name: latest[name].to_numpy()[at[at >= 0]] for name in READ})
+    points = LastRead.of(values)
+    parts = [judged([*wheels(points), *rods(points)], limits, REMEDIES), mixed_sets(wear_points)]
     if law is not None:
         parts.append(lax_limits(wear_points, law))
     if other is not None:

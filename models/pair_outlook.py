@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from models.findings_frame import strictest
 from models.joint_limits import chance_differs, chance_spread_exceeds, difference_of
-from models.wheel_checks import AXLE, SET, diameters, one_kind
+from models.measured import Measured
+from models.wheel_checks import Sizes, diameters, one_kind
 
 Floats = NDArray[np.float64]
 
@@ -44,19 +45,28 @@ def pair_outlook(
     """
     values = wear_points.merge(state, on="point", suffixes=("", "_run"))
     values["value"] = values["new_value_run"].fillna(values["new_value"]) + values["sign"] * values["level"]
-    sizes = diameters(values.dropna(subset=["value"]))
-    held = strictest(limits)
-    parts = [_axles(sizes, held, horizons, rate_correlation), *_sets(sizes, held, horizons)]
+    values = values.dropna(subset=["value"])
+    sizes, held = diameters(Measured.of(values)), strictest(limits)
+    drivers = sizes.only((values["group"] == "driver").to_numpy()[sizes.row])
+    axles = _wheels(values, sizes.only(one_kind(sizes, sizes.on_axle)))
+    sets = _wheels(values, drivers.only(one_kind(drivers, drivers.in_set)))
+    parts = [_axles(axles, held, horizons, rate_correlation), *_sets(sets, held, horizons)]
     kept = [part for part in parts if not part.empty]
     return pd.concat(kept, ignore_index=True)[COLUMNS] if kept else pd.DataFrame(columns=COLUMNS)
 
 
+def _wheels(values: pd.DataFrame, sizes: Sizes) -> pd.DataFrame:
+    """Wear points of these wheels, ``value`` their diameter."""
+    return values.iloc[sizes.row].assign(
+        value=sizes.value, scale=sizes.scale, coupled=sizes.coupled, how=sizes.how
+    )
+
+
 def _axles(
-    sizes: pd.DataFrame, held: pd.DataFrame, horizons: pd.DataFrame, correlation: float
+    wheels: pd.DataFrame, held: pd.DataFrame, horizons: pd.DataFrame, correlation: float
 ) -> pd.DataFrame:
-    wheels = one_kind(sizes, AXLE)
     left, right = (wheels[wheels["side"] == side] for side in ("left", "right"))
-    pairs = left.merge(right, on=[*AXLE, "how"], suffixes=("", "_2"))
+    pairs = left.merge(right, on=["vehicle", "group", "axle", "how"], suffixes=("", "_2"))
     limit = held[held["check"] == "same axle diameters"]
     if pairs.empty or limit.empty:
         return pd.DataFrame()
@@ -82,13 +92,12 @@ def _axles(
     return pd.concat(parts) if parts else pd.DataFrame()
 
 
-def _sets(sizes: pd.DataFrame, held: pd.DataFrame, horizons: pd.DataFrame) -> Iterator[pd.DataFrame]:
+def _sets(drivers: pd.DataFrame, held: pd.DataFrame, horizons: pd.DataFrame) -> Iterator[pd.DataFrame]:
     limit = held[held["check"] == "coupled diameters"]
-    drivers = one_kind(sizes[sizes["group"] == "driver"], SET)
     if limit.empty:
         return
     limit = limit.loc[[limit["limit"].idxmin()]]
-    for (vehicle, name), mine in drivers.groupby(SET):
+    for (vehicle, name), mine in drivers.groupby(["vehicle", "coupled"]):
         ahead = horizons[horizons["vehicle"] == vehicle].sort_values("miles")
         if len(mine) < 2 or ahead.empty:
             continue

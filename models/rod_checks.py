@@ -2,124 +2,118 @@
 
 from collections.abc import Iterator
 
-import pandas as pd
+import numpy as np
 
-_PLACE = ["vehicle", "group", "axle", "axle_to", "side"]
-_OUT = ["vehicle", "check", "position", "points", "found", "base_unit", "detail", "date"]
+from models.findings_frame import Found
+from models.measured import Floats, Ints, LastRead, as_texts, numbered, pairs
+
 TAKE_UP = (
     "half the bearing clearances at both pins: a greater misfit is taken up by the bearings at every turn "
     "and the rods bind (common practice, no source)"
 )
 
 
-def rods(values: pd.DataFrame) -> Iterator[pd.DataFrame]:
+def rods(points: LastRead) -> Iterator[Found]:
     """What rods, pins and bushings show.
 
     Parameters
     ----------
-    values : wear points with part, measure, group, axle, axle_to, side, and value and date of the last
-        reading.
+    points : wear points with their last reading.
 
     Yields
     ------
-    Frames as ``models.findings_frame.judged`` takes them: tram (rod bores center to center against the axle
-    spacing of the same side), axle spacing left against right, rod bearing clearance and bearing clearance
-    (bore less pin or journal where both were measured), main rod lost motion (both ends together), bushing
-    interference (outside diameter of the bushing less bore of the rod, a mm of diameter).
+    Tram (rod bores center to center against the axle spacing of the same side), axle spacing left against
+    right, rod bearing clearance and bearing clearance (bore less pin or journal where both were measured),
+    main rod lost motion (both ends together), bushing interference (outside diameter of the bushing less bore
+    of the rod, a mm of diameter).
     """
-    yield _tram(values)
-    yield _parallel(values)
-    pin = _of(values, "crank pin", "diameter")
-    yield _difference(_of(values, "side rod bushing", "bore"), pin, "rod bearing clearance", "bore less pin")
-    bore, journal = _of(values, "crown brass", "bore"), _of(values, "journal", "diameter")
-    yield _difference(bore, journal, "bearing clearance", "brass bore less journal")
-    yield _lost_motion(values)
-    yield _interference(values)
+    place = numbered(points.vehicle, points.group, points.axle, points.axle_to, points.side)
+    yield _tram(points, place)
+    yield _parallel(points)
+    yield _clearance(points, place)
+    yield _bearing(points, place)
+    yield _lost_motion(points)
+    yield _interference(points, place)
 
 
-def _of(values: pd.DataFrame, part: str, measure: str) -> pd.DataFrame:
-    return values[(values["part"] == part) & (values["measure"] == measure)]
-
-
-def _pairs(first: pd.DataFrame, second: pd.DataFrame) -> pd.DataFrame:
-    """Readings of two kinds at one place."""
-    right = second[[*_PLACE, "point", "value", "date"]]
-    pairs = first.merge(right, on=_PLACE, suffixes=("", "_2"))
-    return pairs.assign(
-        points=pairs["point"] + ", " + pairs["point_2"], date=pairs[["date", "date_2"]].min(axis=1)
+def _tram(points: LastRead, place: Ints) -> Found:
+    rod, gap = pairs(
+        place, points.rows("side rod", "bore centers"), points.rows("axle spacing", "axle centers")
     )
+    misfit = points.value[rod] - points.value[gap]
+    words = np.select([misfit == 0, misfit > 0], ["equal", "rod longer than the axle spacing"], "rod shorter")
+    front, back = (_rod_clearance(points, rod, axle[rod]) for axle in (points.axle, points.axle_to))
+    return _of_pairs(
+        points, rod, gap, "tram", np.abs(misfit),
+        detail=words.astype(object), row_limit=(front + back) / 2.0, row_source=TAKE_UP,
+    )  # fmt: skip
 
 
-def _difference(first: pd.DataFrame, second: pd.DataFrame, check: str, detail: str) -> pd.DataFrame:
-    pairs = _pairs(first, second)
-    rows = pairs.assign(check=check, found=pairs["value"] - pairs["value_2"], base_unit="mm", detail=detail)
-    return rows[_OUT]
+def _rod_clearance(points: LastRead, rods: Ints, axles: Ints) -> Floats:
+    """Clearance of the side rod at the pins of these axles, on the side of each rod; NaN: not measured."""
+    where = (points.vehicle, points.group, points.side)
+    known: dict[tuple[object, ...], float] = {}
+    for row in points.rows("side rod", "clearance"):
+        key = (*(column[row] for column in where), int(points.axle[row]))
+        known.setdefault(key, float(points.value[row]))
+    keys = zip(*(column[rods] for column in where), axles.tolist(), strict=True)
+    return np.array([known.get(key, np.nan) for key in keys], float)
 
 
-def _tram(values: pd.DataFrame) -> pd.DataFrame:
-    pairs = _pairs(_of(values, "side rod", "bore centers"), _of(values, "axle spacing", "axle centers"))
-    clear = _of(values, "side rod", "clearance").set_index(["vehicle", "group", "axle", "side"])["value"]
-    clear = clear[~clear.index.duplicated()]
-    front, back = (
-        clear.reindex(pd.MultiIndex.from_frame(pairs[["vehicle", "group", column, "side"]])).to_numpy()
-        for column in ("axle", "axle_to")
-    )
-    misfit = pairs["value"] - pairs["value_2"]
-    longer = misfit.map(lambda gap: "rod longer than the axle spacing" if gap > 0 else "rod shorter")
-    rows = pairs.assign(
-        check="tram",
-        found=misfit.abs(),
-        base_unit="mm",
-        detail=longer.where(misfit != 0, "equal"),
-        row_limit=(front + back) / 2.0,
-        row_source=TAKE_UP,
-    )
-    return rows[[*_OUT, "row_limit", "row_source"]]
+def _parallel(points: LastRead) -> Found:
+    spacing = points.rows("axle spacing", "axle centers")
+    gap = numbered(points.vehicle, points.group, points.axle, points.axle_to)
+    left, right = pairs(gap, *(spacing[points.side[spacing] == side] for side in ("left", "right")))
+    position = as_texts([str(words).removesuffix(" left") for words in points.position[left]])
+    apart = np.abs(points.value[left] - points.value[right])
+    return _of_pairs(
+        points, left, right, "axle spacing, left against right", apart,
+        detail="axles stand square only where both sides agree", position=position,
+    )  # fmt: skip
 
 
-def _parallel(values: pd.DataFrame) -> pd.DataFrame:
-    spacing = _of(values, "axle spacing", "axle centers")
-    left, right = (spacing[spacing["side"] == side] for side in ("left", "right"))
-    key = ["vehicle", "group", "axle", "axle_to"]
-    pairs = left.merge(right[[*key, "point", "value", "date"]], on=key, suffixes=("", "_2"))
-    rows = pairs.assign(
-        check="axle spacing, left against right",
-        position=pairs["position"].str.removesuffix(" left"),
-        points=pairs["point"] + ", " + pairs["point_2"],
-        found=(pairs["value"] - pairs["value_2"]).abs(),
-        base_unit="mm",
-        detail="axles stand square only where both sides agree",
-        date=pairs[["date", "date_2"]].min(axis=1),
-    )
-    return rows[_OUT]
+def _clearance(points: LastRead, place: Ints) -> Found:
+    bore, pin = pairs(place, points.rows("side rod bushing", "bore"), points.rows("crank pin", "diameter"))
+    less = points.value[bore] - points.value[pin]
+    return _of_pairs(points, bore, pin, "rod bearing clearance", less, detail="bore less pin")
 
 
-def _lost_motion(values: pd.DataFrame) -> pd.DataFrame:
-    ends = [_of(values, "main rod", f"{end} end clearance") for end in ("back", "front")]
+def _bearing(points: LastRead, place: Ints) -> Found:
+    bore, journal = pairs(place, points.rows("crown brass", "bore"), points.rows("journal", "diameter"))
+    less = points.value[bore] - points.value[journal]
+    return _of_pairs(points, bore, journal, "bearing clearance", less, detail="brass bore less journal")
+
+
+def _lost_motion(points: LastRead) -> Found:
     # The ends of one rod share vehicle and position: "left", or "engine 2 left" of an articulated one.
-    pairs = ends[0].merge(
-        ends[1][["vehicle", "position", "point", "value", "date"]],
-        on=["vehicle", "position"],
-        suffixes=("", "_2"),
+    ends = (points.rows("main rod", f"{end} end clearance") for end in ("back", "front"))
+    back, front = pairs(numbered(points.vehicle, points.position), *ends)
+    both = points.value[back] + points.value[front]
+    return _of_pairs(
+        points, back, front, "main rod lost motion", both, detail="back end and front end together"
     )
-    rows = pairs.assign(
-        check="main rod lost motion",
-        points=pairs["point"] + ", " + pairs["point_2"],
-        found=pairs["value"] + pairs["value_2"],
-        base_unit="mm",
-        detail="back end and front end together",
-        date=pairs[["date", "date_2"]].min(axis=1),
-    )
-    return rows[_OUT]
 
 
-def _interference(values: pd.DataFrame) -> pd.DataFrame:
-    bushing, bore = _of(values, "side rod bushing", "outside diameter"), _of(values, "side rod", "bore")
-    pairs = _pairs(bushing, bore)
-    rows = pairs.assign(
-        check="bushing interference",
-        found=(pairs["value"] - pairs["value_2"]) / pairs["value_2"],
-        base_unit="1",
-        detail="outside diameter less bore, for one of diameter",
+def _interference(points: LastRead, place: Ints) -> Found:
+    bushing, bore = pairs(
+        place, points.rows("side rod bushing", "outside diameter"), points.rows("side rod", "bore")
     )
-    return rows[_OUT]
+    with np.errstate(divide="ignore", invalid="ignore"):  # a bore of 0 is a reading mistyped: inf shows it
+        share = (points.value[bushing] - points.value[bore]) / points.value[bore]
+    words = "outside diameter less bore, for one of diameter"
+    return _of_pairs(points, bushing, bore, "bushing interference", share, detail=words, base_unit="1")
+
+
+def _of_pairs(
+    points: LastRead, first: Ints, second: Ints, check: str, found: Floats, **more: object
+) -> Found:
+    """What pairs of points show, named by the first."""
+    about = {"position": points.position[first], "base_unit": "mm", **more}
+    return Found(
+        check=check,
+        vehicle=points.vehicle[first],
+        points=points.point[first] + ", " + points.point[second],
+        found=found,
+        date=np.minimum(points.date[first], points.date[second]),
+        **about,  # type: ignore[arg-type]
+    )

@@ -12,7 +12,7 @@ from typing import Any
 import pandas as pd
 
 from ingest.catalogue.conditions import Fact, holds, in_words, number_of, parse_conditions
-from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_sets, limits, lives, records, sources
+from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_rows, limit_sets, lives, records, sources
 
 POINT_BASES = ("value", "loss", "gain", "gage less", "sum")
 """How a row's figure becomes the limit of one wear point; all other bases compare several points."""
@@ -150,7 +150,8 @@ def handbook_life(component: str, quantity: str) -> pd.DataFrame:
 def _index() -> dict[tuple[str, str, str, str], list[dict[str, Any]]]:
     found: dict[tuple[str, str, str, str], list[dict[str, Any]]] = {}
     short = sources().set_index("source")["short"].to_dict()
-    for row in records(limits()):
+    for published in limit_rows():
+        row = dict(published)
         when = in_words(parse_conditions(str(row["conditions"])))
         row["citation"] = f"{short[row['source']]} {row['paragraph']}".strip() + (
             f" ({when})" if when else ""

@@ -1,14 +1,14 @@
 """Limits that compare points, and the law's limit beside each wear point of the store."""
 
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass
 
 import pandas as pd
 
 from ingest.catalogue.choice import Limit, choose, set_unit
 from ingest.catalogue.classify import classify
 from ingest.catalogue.conditions import Fact, holds, number_of, parse_conditions
-from ingest.catalogue.tables import cited, limits, records
+from ingest.catalogue.tables import cited, known_set, limit_rows, records
 from ingest.units import from_base, to_base
 
 CHECK_OF = {
@@ -47,9 +47,12 @@ def difference_limits(
     """
     rows = []
     if limit_set:
-        for row in records(limits(limit_set)):
+        chosen = known_set(limit_set)
+        for row in limit_rows():
             check = CHECK_OF.get((row["component"], row["quantity"], row["basis"], row["tier"]))
-            if check is None or holds(parse_conditions(row["conditions"]), facts or {}) is False:
+            if check is None or row["limit_set"] != chosen:
+                continue
+            if holds(parse_conditions(row["conditions"]), facts or {}) is False:
                 continue
             figure = row["number"]
             if row["basis"] == "gage less":
@@ -85,7 +88,7 @@ def law_limits_of(
 
     Parameters
     ----------
-    wear_points : table of the store (values in base unit), of vehicles under one limit set.
+    wear_points : table of the store (values in base unit), classified or not, under one limit set.
     limit_set : a name of ``limit_sets``.
     facts : what is known of the vehicle; the new value of each point is taken as its original dimension.
     other_bound : the law's bound on the side from which the point wears away (a flange too low), not toward.
@@ -96,44 +99,88 @@ def law_limits_of(
     facts not stated being what they may), law_condemned_when, law_source, law_tier,
     law_unstated (facts on which it hangs), law_reason (why there is none), one row a wear point.
     """
+    points = wear_points if "measure" in wear_points else classify(wear_points)
+    asked = _asked(points, facts or {}, other_bound=other_bound)
     unit = set_unit(limit_set)
-    rows = []
-    for row in records(classify(wear_points)):
-        mine: dict[str, Fact] = {"tire": "flanged", **(facts or {})}
-        if row["new_value"] == row["new_value"] and row["base_unit"] == "mm":
-            mine["original_in"] = from_base(float(row["new_value"]), "in")
-        main = mine.pop("main_axle", "")
-        if main != "" and row["group"] == "driver" and row["axle"]:
-            mine["main_axle"] = "yes" if number_of("main_axle", main) == row["axle"] else "no"
-        bound = _bound(row)
+    told = {one: _law(limit_set, one, facts or {}, unit) for one in dict.fromkeys(asked)}
+    columns = zip(*(told[one] for one in asked), strict=True) if asked else [()] * len(_LAW)
+    values = {name: list(column) for name, column in zip(_LAW, columns, strict=True)}
+    return pd.DataFrame({"point": points["point"].tolist(), **values})
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """All that a point's law hangs on beside the facts of its vehicle: many points ask the same.
+
+    Attributes
+    ----------
+    original : new value [in]; None where it is not known or no length.
+    main : whether it is on the main axle, yes or no; empty where that cannot be told.
+    """
+
+    part: str
+    measure: str
+    group: str
+    original: float | None
+    main: str
+    bound: str
+
+
+_LAW = (
+    "bound", "law_limit", "law_laxest", "law_condemned_when", "law_source", "law_tier", "law_unstated",
+    "law_reason",
+)  # fmt: skip
+_USED = ("part", "measure", "group", "axle", "new_value", "condemning_limit", "base_unit")
+
+
+def _asked(points: pd.DataFrame, facts: Mapping[str, Fact], *, other_bound: bool) -> list[_Asked]:
+    stated = facts.get("main_axle", "")
+    asked = []
+    for part, measure, group, axle, new, limit, unit in zip(
+        *(points[name].tolist() for name in _USED), strict=True
+    ):
+        main = ""
+        if stated != "" and group == "driver" and axle:
+            main = "yes" if number_of("main_axle", stated) == axle else "no"
+        bound = _bound(float(new), float(limit), measure)
         if other_bound:
             bound = "min" if bound == "max" else "max"
-        chosen = choose(limit_set, row["part"], row["measure"], row["group"], mine, bound=bound)
-        law = chosen.limit
-        rows.append(
-            {
-                "point": row["point"],
-                "bound": bound,
-                "law_limit": _in_base(law, unit),
-                "law_laxest": _in_base(chosen.laxest, unit),
-                "law_condemned_when": law.condemned_when if law else "",
-                "law_source": chosen.text if law else "",
-                "law_tier": law.tier if law else "",
-                "law_unstated": ", ".join(chosen.unstated),
-                "law_reason": chosen.reason,
-            }
-        )
-    return pd.DataFrame(rows)
+        original = from_base(float(new), "in") if new == new and unit == "mm" else None
+        asked.append(_Asked(part, measure, group, original, main, bound))
+    return asked
+
+
+def _law(
+    limit_set: str, asked: _Asked, facts: Mapping[str, Fact], unit: str
+) -> tuple[str, float, float, str, str, str, str, str]:
+    """The law's answer, in the order of ``_LAW``."""
+    mine: dict[str, Fact] = {"tire": "flanged", **facts}
+    mine.pop("main_axle", None)
+    if asked.original is not None:
+        mine["original_in"] = asked.original
+    if asked.main:
+        mine["main_axle"] = asked.main
+    chosen = choose(limit_set, asked.part, asked.measure, asked.group, mine, bound=asked.bound)
+    law = chosen.limit
+    return (
+        asked.bound,
+        _in_base(law, unit),
+        _in_base(chosen.laxest, unit),
+        law.condemned_when if law else "",
+        chosen.text if law else "",
+        law.tier if law else "",
+        ", ".join(chosen.unstated),
+        chosen.reason,
+    )
 
 
 def _in_base(limit: Limit | None, unit: str) -> float:
     return to_base(limit.value, unit) if limit and limit.unit == unit else float("nan")
 
 
-def _bound(row: Mapping[str, Any]) -> str:
-    """The side to which the point wears: toward its own limit, or as such a part wears."""
-    new, limit = float(row["new_value"]), float(row["condemning_limit"])
+def _bound(new: float, limit: float, measure: str) -> str:
+    """The side to which a point wears: toward its own limit, or as such a part wears."""
     if new == new and limit == limit and new != limit:
         return "max" if limit > new else "min"
     grows = ("hollow", "clearance", "height", "motion", "play", "wear", "round", "lost")
-    return "max" if any(word in str(row["measure"]) for word in grows) else "min"
+    return "max" if any(word in measure for word in grows) else "min"

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
@@ -23,7 +24,9 @@ def table_of(name: str) -> pd.DataFrame:
 
 def records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows of a frame as dictionaries by column name."""
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+    names = [str(name) for name in frame.columns]
+    columns = (frame[name].tolist() for name in frame.columns)
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
 
 
 def figure(text: str) -> float:
@@ -47,9 +50,20 @@ def limits(limit_set: str = "") -> pd.DataFrame:
     paragraph, source, status (found / memory), grade (A text of the law, B handbook), read_in, note, quote.
     ``tier`` none: the text has no figure and the railway must set its own.
     """
-    table = table_of("limits").copy()
-    table["number"] = table["value"].map(figure)
+    table = _numbered("limits").copy()
     return table[table["limit_set"] == known_set(limit_set)] if limit_set else table
+
+
+@lru_cache(maxsize=1)
+def limit_rows() -> tuple[Mapping[str, Any], ...]:
+    """Rows of :func:`limits` of all sets by column name, made once: nobody may change them."""
+    return tuple(MappingProxyType(row) for row in records(_numbered("limits")))
+
+
+@lru_cache(maxsize=2)
+def _numbered(name: str) -> pd.DataFrame:
+    table = table_of(name)
+    return table.assign(number=[figure(text) for text in table["value"]])
 
 
 def sources() -> pd.DataFrame:
@@ -69,32 +83,41 @@ def known_set(limit_set: str) -> str:
     ------
     WrongUsage : there is no limit set of that name.
     """
-    names = table_of("sets")["limit_set"].tolist()
+    names = [name for name, _ in _sets()]
     if limit_set not in names:
         raise WrongUsage(f"limit set {limit_set!r} is not known. Known are {', '.join(names)}.")
     return limit_set
 
 
+@lru_cache(maxsize=1)
+def _sets() -> tuple[tuple[str, str], ...]:
+    """Name of each set and the words by which a source cites it."""
+    table = table_of("sets")
+    return tuple(zip(table["limit_set"], table["recognised_by"], strict=True))
+
+
 def set_of_source(limit_source: str) -> str:
     """Limit set that a text in ``limit_source`` cites, empty if none."""
-    for row in table_of("sets").itertuples():
-        if str(row.recognised_by) in limit_source:
-            return str(row.limit_set)
-    return ""
+    return next((name for name, words in _sets() if words in limit_source), "")
 
 
 def cited(row: Mapping[str, Any]) -> str:
     """Source and paragraph of a row, with the mark of what was not read in the text."""
-    source = table_of("sources").set_index("source").loc[str(row["source"])]
-    named = f"{source['short']} {row['paragraph']}".strip() or str(source["title"])
+    short, title = _sources()[str(row["source"])]
+    named = f"{short} {row['paragraph']}".strip() or title
     return f"{named} [{MEMORY_MARK}]" if row["status"] == "memory" else named
+
+
+@lru_cache(maxsize=1)
+def _sources() -> dict[str, tuple[str, str]]:
+    """Short name and title of each source."""
+    table = table_of("sources")
+    return {row[0]: row[1:] for row in zip(table["source"], table["short"], table["title"], strict=True)}
 
 
 def fits() -> pd.DataFrame:
     """Fits and dimensions of new work: id, what, value, unit, source, status, grade, note, number."""
-    table = table_of("fits").copy()
-    table["number"] = table["value"].map(figure)
-    return table
+    return _numbered("fits").copy()
 
 
 def lives() -> pd.DataFrame:

@@ -354,3 +354,29 @@ def test_nothing_measured_nothing_found():
     )
     assert table.empty
     assert table.columns.tolist() == COLUMNS
+
+
+def test_vehicles_checked_together_are_checked_as_each_alone():
+    kinds = [
+        ("tire", "diameter", "driver 1 left", 70 * INCH),
+        ("tire", "diameter", "driver 1 right", 70.2 * INCH),
+        ("tire", "thickness", "driver 2 left", 75.0),
+        ("tire", "thickness", "driver 2 right", 76.0),
+        ("wheelset", "back to back", "driver 1", 1300.0),
+        ("side rod bushing", "bore", "driver 1 left", 152.0),
+        ("crank pin", "diameter", "driver 1 left", 150.0),
+        ("main rod", "back end clearance", "left", 3.0),
+        ("main rod", "front end clearance", "left", 2.0),
+    ]
+    fleet = {
+        name: [
+            point(f"{name}-{at}", part, measure, place, value + more, vehicle=name, matched_set=f"{name} set")
+            for at, (part, measure, place, value) in enumerate(kinds)
+        ]
+        for name, more in (("M2", 0.0), ("M1", 0.3))
+    }
+    together = found(*(row for rows in fleet.values() for row in rows))
+    for name, rows in fleet.items():
+        mine = together[together["vehicle"] == name].reset_index(drop=True)
+        pd.testing.assert_frame_equal(mine, found(*rows))
+        assert len(mine) >= 6
