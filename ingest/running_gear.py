@@ -41,7 +41,6 @@ class Vehicle:
     plain : numbers of the drivers whose tires have no flange.
     valve_gear : walschaerts, baker, stephenson, or other (its pins are then left out).
     inside : inside cylinders: 0, 1 (middle) or 2.
-    memory : figures that were recalled and not read in the text are filled in too, with their mark.
     fixed_tender : the tender's axles stand in its frame, without trucks.
     """
 
@@ -56,7 +55,6 @@ class Vehicle:
     valve_gear: str = "walschaerts"
     inside: int = 0
     fixed_tender: bool = False
-    memory: bool = True
 
 
 @dataclass(frozen=True)
@@ -248,8 +246,6 @@ def _row(
     bound = template["bound"]
     condemning = choose(*what, bound=bound, own=mine) if bound else Chosen(None, reason=CHECKED)
     shop = choose(*what, bound=bound, own=mine, tier="shop") if bound else condemning
-    if not vehicle.memory:
-        condemning, shop = _without_memory(condemning), _without_memory(shop)
     other = has_both_bounds(*what[:3]) and bool(bound)
     set_name = place.matched if template["set"] == "unit" else f"{vehicle.name} {place.group} {place.axle}"
     return {
@@ -268,15 +264,6 @@ def _row(
         "access": template["access"],
         "matched_set": set_name if template["set"] else "",
     }
-
-
-def _without_memory(chosen: Chosen) -> Chosen:
-    limit = chosen.limit
-    if limit is None or limit.status != "memory":
-        return chosen
-    return Chosen(
-        None, reason=f"{limit.citation}: the figure is known from memory only: look it up in the text"
-    )
 
 
 def _named(own: pd.DataFrame | None, template: Mapping[str, str]) -> pd.DataFrame | None:

@@ -63,5 +63,5 @@ def _as_text(table: pd.DataFrame) -> str:
         by = f" by {row['decided_by']}" if row["decided_by"] else ""
         lines.append(f"{due:<12}{row['vehicle']:<12}{row['title']}: {row['state']}{by}{days}{last}")
         lines.append(f"{'':<24}{row['source']}{'; ' + row['note'] if row['note'] else ''}")
-    lines.append("\nThe governing rules decide; an interval from memory must be checked before use.")
+    lines.append("\nThe governing rules decide; look an interval up in its text before use.")
     return "\n".join(lines)

@@ -11,9 +11,7 @@ from ingest import catalogue
 from ingest.catalogue import conditions
 from ingest.errors import WrongUsage
 
-CAUTION = (
-    "Governing rules and the railway's own limits decide; a figure from memory must be checked before use."
-)
+CAUTION = "Governing rules and the railway's own limits decide; look a figure up in its text before use."
 
 
 @click.command()

@@ -64,7 +64,6 @@ _FACTS = {
     show_default=True,
 )
 @click.option("--inside", type=click.IntRange(0, 2), default=0, help="Cylinders between the frames.")
-@click.option("--no-memory", is_flag=True, help="Leave out figures that were not read in the text.")
 @click.option("--class", "vehicle_class", default="", help="Class: vehicles of one class wear alike.")
 @click.option("--fact", "facts", multiple=True, help="Anything else a limit hangs on: service=domestic.")
 @click.option(
@@ -79,7 +78,7 @@ def command(**options: Any) -> None:  # noqa: ANN401
     """Write the sheet of wear points for a wheel arrangement, limits filled where texts give them.
 
     Edit it in a spreadsheet and load it with 'milesleft add'. A limit that no text gives is left empty and
-    says whose it is to set; a limit from memory says so and must be checked before use.
+    says whose it is to set.
     """
     vehicle = _vehicle(options)
     points = wear_points(vehicle, read_own(options["own"], vehicle.limit_set))
@@ -110,7 +109,6 @@ def _vehicle(options: dict[str, Any]) -> Vehicle:
         plain=tuple(options["plain"]),
         valve_gear=options["valve_gear"],
         inside=options["inside"],
-        memory=not options["no_memory"],
         fixed_tender=bool(tender) and "'" not in tender.translate(str.maketrans("′’", "''")),
     )
 
@@ -141,13 +139,11 @@ def _write(out: Path, points: pd.DataFrame, vehicles: pd.DataFrame) -> list[Path
 
 def _counts(points: pd.DataFrame) -> dict[str, int]:
     has = points["condemning_limit"].notna()
-    memory = has & points["limit_source"].str.contains("FROM MEMORY")
     strictest = has & points["limit_source"].str.contains("strictest row taken")
     checks = points["limit_source"].str.startswith("no limit of its own")
     return {
         "wear_points": len(points),
         "with_limit": int(has.sum()),
-        "from_memory": int(memory.sum()),
         "strictest_taken": int(strictest.sum()),
         "for_checks": int(checks.sum()),
         "yours_to_set": int((~has & ~checks).sum()),
@@ -159,8 +155,7 @@ def _as_text(points: pd.DataFrame, written: list[Path]) -> str:
     counts = _counts(points)
     lines = [
         f"{counts['wear_points']:,} wear points written to {' and '.join(str(path) for path in written)}.",
-        f"  {counts['with_limit']:,} have a limit; {counts['from_memory']:,} of these are from memory: check "
-        "them in the text before use.",
+        f"  {counts['with_limit']:,} have a limit; the column limit_source says where it stands.",
         f"  {counts['yours_to_set']:,} have no limit in the texts: the railway sets its own (column "
         "limit_source says why).",
         f"  {counts['for_checks']:,} are measured for the checks across points.",

@@ -164,7 +164,7 @@ def test_clocks_come_from_findings_and_from_the_command_line(run, store):
     done = json.loads(run("clocks", "--db", store, "--done", "31 service days=2024-05-01", "--json"))
     row = next(row for row in done if row["clock"] == "31 service days")
     assert (row["state"], row["service_days_since"]) == ("overdue", 60.0)
-    assert "FROM MEMORY" in run("clocks", "--db", store)
+    assert "49 CFR 230.16(a)(1)" in run("clocks", "--db", store)
     assert "is no date" in run("clocks", "--db", store, "--done", "annual=May", code=2)
     assert "expected NAME=DATE" in run("clocks", "--db", store, "--done", "weekly=2024-05-01", code=2)
     assert "holds no mileage log" in run("clocks", "--db", store, "--vehicle", "X9", code=1)

@@ -1,12 +1,15 @@
 """The choice of a limit: conditions, what was not stated, the railway's own, and which rule holds."""
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest import catalogue
-from ingest.catalogue import Condition, choose, holds, own_limits, parse_conditions
+from ingest.catalogue import Chosen, Condition, choose, holds, own_limits, parse_conditions
+from ingest.catalogue.choice import Limit
 from ingest.catalogue.conditions import in_words
 from ingest.errors import UserError, WrongUsage
 
@@ -175,12 +178,17 @@ def test_every_row_names_a_source_that_is_listed():
     assert catalogue.limits()["id"].is_unique
 
 
-def test_every_read_row_says_where_it_was_read_and_every_other_that_it_was_not():
+def test_every_row_was_read_and_says_where():
     rows = catalogue.limits()
-    assert set(rows["status"]) == {"found", "memory"}
-    assert (rows.loc[rows["status"] == "found", "read_in"] != "").all()
-    assert (rows.loc[rows["status"] == "memory", "read_in"] == "").all()
-    assert set(rows.loc[rows["status"] == "found", "grade"]) <= {"A", "B"}
+    assert set(rows["status"]) == {"found"}
+    assert (rows["read_in"] != "").all()
+    assert set(rows["grade"]) <= {"A", "B"}
+
+
+def test_a_figure_that_was_not_read_in_its_text_is_marked_wherever_it_is_shown():
+    recalled = Limit("x", "max", 1.0, "in", "beyond", "law", "memory", "49 CFR 230.1")
+    assert "FROM MEMORY" in Chosen(recalled).text
+    assert "FROM MEMORY" not in Chosen(replace(recalled, status="found")).text
 
 
 def test_fits_are_those_of_their_sources():

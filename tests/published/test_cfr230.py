@@ -5,9 +5,10 @@ November 1999. The figures below were typed from the texts named beside each row
 catalogue: 230.112 from elaws.us and the GPO print, 230.113 and 230.114 from the GPO print (and the Railway
 Association of Canada's Circular MC-3 of 28 June 2001, which repeats it), 230.98 from a print verified against
 the eCFR of 20 June 2026, 230.94 from the CFR as revised 18 November 2024, 230.99 from the eCFR, 230.100 from
-lexfed.com, 230.109 from the CFR current through 30 September 2024, 230.111 from the GPO print. Rows marked
-memory were recalled, not read: the test holds that the catalogue says so. Tolerance: none, the figures are
-fractions.
+lexfed.com, 230.109 from the CFR current through 30 September 2024, 230.111 from the GPO print. 230.16, 230.17,
+230.95 to 230.97, 230.101, 230.104, 230.105, and the end of 230.109(g) and 230.113(k), from the annual edition
+of 2015 as the repository 18F/allregs prints it (html/sections/49CFR230.96.html and its like). Tolerance: none,
+the figures are fractions.
 """
 
 from fractions import Fraction
@@ -47,32 +48,32 @@ ROWS = [
     ("US-113j", "1", "min", "beyond", "230.113(j)", "found"),
     ("US-113k1", "3/32", "max", "beyond", "230.113(k)", "found"),
     ("US-113k2", "3/32", "max", "beyond", "230.113(k)", "found"),
-    ("US-113k3", "3/32", "max", "beyond", "230.113(k)", "memory"),
+    ("US-113k3", "3/32", "max", "beyond", "230.113(k)", "found"),
     ("US-114b4a", "3", "max", "at", "230.114(b)(4)", "found"),
     ("US-114b4b", "25", "max", "at", "230.114(b)(4)", "found"),
     ("US-94v", "1/4", "max", "beyond", "230.94", "found"),
     ("US-94l", "5/16", "max", "beyond", "230.94", "found"),
-    ("US-96c", "1/4", "max", "beyond", "230.96(c)", "memory"),
-    ("US-96e1", "3/32", "max", "beyond", "230.96(e)", "memory"),
-    ("US-96e1b", "3/32", "max", "beyond", "230.96(e)", "memory"),
-    ("US-96e2", "5/32", "max", "beyond", "230.96(e)", "memory"),
-    ("US-96f1", "5/32", "max", "beyond", "230.96(f)", "memory"),
-    ("US-96f2", "3/16", "max", "beyond", "230.96(f)", "memory"),
+    ("US-96d", "1/4", "max", "beyond", "230.96(d)", "found"),
+    ("US-96f1", "3/32", "max", "beyond", "230.96(f)", "found"),
+    ("US-96f1b", "3/32", "max", "beyond", "230.96(f)", "found"),
+    ("US-96f2", "5/32", "max", "beyond", "230.96(f)", "found"),
+    ("US-96g1", "5/32", "max", "beyond", "230.96(g)", "found"),
+    ("US-96g2", "3/16", "max", "beyond", "230.96(g)", "found"),
     ("US-98a6", "1/2", "min", "at", "230.98(a)(6)", "found"),
     ("US-98a6-main", "1/2", "min", "at", "230.98(a)(6)", "found"),
     ("US-98a6-small", "1/2", "min", "at", "230.98(a)(6)", "found"),
     ("US-98a7", "3/4", "min", "at", "230.98(a)(7)", "found"),
     ("US-100a2", "1/4", "min", "at", "230.100(a)(2)", "found"),
     ("US-100a5", "1/8", "max", "beyond", "230.100(a)(5)", "found"),
-    ("US-105a1", "1", "max", "beyond", "230.105(a)", "memory"),
-    ("US-105a2", "1 1/2", "max", "beyond", "230.105(a)", "memory"),
-    ("US-105a3", "1", "max", "beyond", "230.105(a)", "memory"),
-    ("US-105a4", "3/4", "max", "beyond", "230.105(a)", "memory"),
+    ("US-105a1", "1", "max", "beyond", "230.105(a)", "found"),
+    ("US-105a2", "1 1/2", "max", "beyond", "230.105(a)", "found"),
+    ("US-105a3", "1", "max", "beyond", "230.105(a)", "found"),
+    ("US-105a4", "3/4", "max", "beyond", "230.105(a)", "found"),
     ("US-109a", "3/4", "min", "beyond", "230.109(a)", "found"),
     ("US-109c1", "5", "max", "at", "230.109(c)", "found"),
     ("US-109c2", "3", "max", "at", "230.109(c)", "found"),
     ("US-109g", "3/8", "max", "beyond", "230.109(g)", "found"),
-    ("US-109g2", "3/4", "max", "beyond", "230.109(g)", "memory"),
+    ("US-109g2", "3/4", "max", "beyond", "230.109(g)", "found"),
     ("US-111b1", "3", "max", "at", "230.111(b)(1)", "found"),
 ]
 
@@ -230,7 +231,7 @@ def test_lateral_motion_of_the_engine_truck_by_its_center(center, figure):
     facts = {"truck_center": center}
     chosen = catalogue.choose(SET, "wheelset", "lateral motion", "engine truck", facts, bound="max")
     assert chosen.limit.value == figure
-    assert "FROM MEMORY" in chosen.text
+    assert "49 CFR 230.105(a)" in chosen.text
 
 
 def test_retaining_rings_lower_the_thickness_to_the_floor():
@@ -242,14 +243,13 @@ def test_retaining_rings_lower_the_thickness_to_the_floor():
         assert chosen.limit.value == figure
 
 
-# 230.14 and the titles of 230.15 and 230.17; the preamble, 64 FR 62828, for 1,472 service days or 15 years.
-# The 368 days of 230.16 and the fifth annual inspection are from memory; tubes and flues: common practice, no
-# source.
+# 230.14, the title of 230.15, 230.16(a) and 230.17(a). The law counts the fifth annual inspection, here told as
+# five years; tubes and flues: common practice, no source.
 CLOCKS = [
     ("31 service days", 31, None, None, "found"),
     ("92 service days", 92, None, None, "found"),
-    ("annual", None, 368, None, "memory"),
-    ("fifth annual", None, None, 60, "memory"),
+    ("annual", None, 368, None, "found"),
+    ("fifth annual", None, None, 60, "found"),
     ("1472 service days", 1472, None, 180, "found"),
     ("tubes and flues", None, None, 180, "practice"),
 ]
