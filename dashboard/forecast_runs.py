@@ -123,11 +123,12 @@ def _prepare(
 
 def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
     """Wear points out by a finding: a finding speaks of a whole vehicle, which the runs may divide."""
-    findings = store.read_for_models("findings", version=version)["findings"]
+    told = store.read_for_models("findings", "position_aliases", version=version)
+    findings = told["findings"]
     if as_of is not None:
         findings = findings[findings["date"] <= as_of]
     tables = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
-    return condemned({"wear_points": keys, "findings": findings, **tables})
+    return condemned({**told, "wear_points": keys, "findings": findings, **tables})
 
 
 def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:

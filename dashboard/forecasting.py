@@ -9,7 +9,7 @@ from ingest.errors import NotPossible
 from ingest.store import Store
 from models.forecast import PUBLIC, make_forecast
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings")
+TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "position_aliases")
 
 
 def run_forecast(store: Store, as_of: pd.Timestamp | None = None, *, version: int | None = None) -> str:

@@ -9,8 +9,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ingest import catalogue
+from ingest.aliases import with_positions
 from ingest.catalogue.conditions import Fact
 from ingest.errors import NotPossible
+from ingest.points import spelled
 from ingest.store import Store
 from models.calendar import UsageAhead, usage_ahead, usage_plan
 from models.clocks import due_dates
@@ -103,7 +105,10 @@ def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp |
 
 def condemned(tables: Tables) -> pd.DataFrame:
     """Wear points whose part a finding has condemned and nobody has renewed since."""
-    return condemned_points(tables["wear_points"], tables["findings"], tables["work"], catalogue.defects())
+    points, findings = tables["wear_points"], tables["findings"]
+    if "position_aliases" in tables:
+        findings = with_positions(findings, tables["position_aliases"], points)
+    return condemned_points(points, findings, tables["work"], catalogue.defects(), spelled)
 
 
 def inspections_done(findings: pd.DataFrame) -> pd.DataFrame:

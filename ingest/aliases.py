@@ -4,12 +4,13 @@ The table ``position_aliases`` holds them. A word of one vehicle stands over the
 case, spaces and punctuation do not matter.
 """
 
+import re
 from collections.abc import Mapping
 
 import pandas as pd
 
 from ingest.neutral import quoted
-from ingest.positions import Resolver, folded
+from ingest.positions import Resolver, canonical, folded
 from ingest.problems import Problems
 
 ALL = ""
@@ -59,6 +60,41 @@ class Aliases:
     def positions(self, vehicle: str) -> Mapping[str, str]:
         """Words for positions on a vehicle → position."""
         return {**self._positions.get(ALL, {}), **self._positions.get(folded(vehicle), {})}
+
+
+def with_positions(findings: pd.DataFrame, words: pd.DataFrame, wear_points: pd.DataFrame) -> pd.DataFrame:
+    """Findings whose note tells in brackets which position the railway's own words in it mean.
+
+    Parameters
+    ----------
+    findings : vehicle, component, note.
+    words : rows of ``position_aliases``.
+    wear_points : point, vehicle, position.
+
+    Returns
+    -------
+    The findings; those that use none of the words as they are.
+    """
+    if words.empty or findings.empty:
+        return findings
+    places = wear_points.set_index("point")["position"]
+    told = []
+    for vehicle, component, note in findings[["vehicle", "component", "note"]].itertuples(index=False):
+        mine = words[words["vehicle"].isin([ALL, vehicle])]
+        said = _spaced(f"{component} {note}")
+        meant = [
+            str(places.get(point, "")) if point else canonical(position)
+            for written, point, position in mine[["as_written", "point", "position"]].itertuples(index=False)
+            if f" {_spaced(written).strip()} " in said
+        ]
+        kept = [place for place in dict.fromkeys(meant) if place and place not in str(note)]
+        told.append(f"{note} [{', '.join(kept)}]" if kept else note)
+    return findings.assign(note=pd.Series(told, findings.index, dtype="str"))
+
+
+def _spaced(text: str) -> str:
+    """Words of a text in small letters with one space about each."""
+    return " ".join(["", *re.findall(r"[^\W_]+", text.lower()), ""])
 
 
 def check_aliases(

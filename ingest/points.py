@@ -35,6 +35,13 @@ _SAME = {
     "wheels": "wheel",
     "journals": "journal",
     "pins": "pin",
+    "bushings": "bushing",
+    "rods": "rod",
+    "axles": "axle",
+    "crossheads": "crosshead",
+    "gudgeon": "wrist",
+    "equaliser": "equalizer",
+    "centre": "center",
 }
 
 
@@ -116,6 +123,11 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
     if not whole.empty or name == "vehicle":
         return whole
     return points[[bool(wanted) and set(wanted) <= set(words) for words in said]]
+
+
+def spelled(text: str) -> str:
+    """A component or quantity in one spelling: ``Coupling rod bush`` is ``side rod bushing``."""
+    return " ".join(_words(text))
 
 
 def _words(text: str) -> tuple[str, ...]:

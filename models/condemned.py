@@ -6,6 +6,7 @@ defects.
 """
 
 import re
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
@@ -17,14 +18,17 @@ from models.measured import numbered, pairs
 COLUMNS = ["point", "vehicle", "date", "component", "kind", "located", "paragraph", "note"]
 
 
-def defects_found(findings: pd.DataFrame, defects: pd.DataFrame) -> pd.DataFrame:
+def defects_found(
+    findings: pd.DataFrame, defects: pd.DataFrame, spelled: Callable[[str], str] = str.lower
+) -> pd.DataFrame:
     """What each finding with a defect names.
 
     Parameters
     ----------
     findings : vehicle, date, component, examined, defective, note.
     defects : kind, components (parted by |, * for any), words (parted by |), condemns (yes / no), paragraph,
-        status.
+        status. Of two rows of one kind that name a finding the first holds.
+    spelled : a component in the spelling of the catalogue.
 
     Returns
     -------
@@ -33,27 +37,35 @@ def defects_found(findings: pd.DataFrame, defects: pd.DataFrame) -> pd.DataFrame
     catalogue has the kind ``not named`` and does not condemn: ``note`` is for people to read.
     """
     found = findings[findings["defective"] > 0]
-    component = _lower(found["component"])
-    text = component + " " + _lower(found["note"])
-    rows: list[tuple[int, str, bool, str]] = []
+    component = _lower(found["component"], spelled)
+    text = _lower(found["component"]) + " " + _lower(found["note"])
+    rows: dict[tuple[int, str], tuple[int, str, bool, str]] = {}
     for defect in defects.to_dict("records"):
         parts, words = str(defect["components"]).split("|"), str(defect["words"])
         what = (str(defect["kind"]), defect["condemns"] == "yes", str(defect["paragraph"]))
         fits = (
             at for at, part in enumerate(component) if parts == ["*"] or any(one in part for one in parts)
         )
-        rows += [(at, *what) for at in fits if _names(text[at], words)]
-    named = {row[0] for row in rows}
-    rows += [(at, "not named", False, "") for at in range(len(found)) if at not in named]
-    at, kind, condemns, paragraph = zip(*rows, strict=True) if rows else ((),) * 4
-    told = found.iloc[list(at)].assign(
-        kind=list(kind), condemns=np.array(condemns, bool), paragraph=list(paragraph)
+        for at in fits:
+            if _names(text[at], words):
+                rows.setdefault((at, what[0]), (at, *what))
+    named = {at for at, _ in rows}
+    unnamed = ((at, "not named", False, "") for at in range(len(found)) if at not in named)
+    all_told = [*rows.values(), *unnamed]
+    told = found.iloc[[row[0] for row in all_told]].assign(
+        kind=[row[1] for row in all_told],
+        condemns=np.array([row[2] for row in all_told], bool),
+        paragraph=[row[3] for row in all_told],
     )
     return told.sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
 
 
 def condemned_points(
-    wear_points: pd.DataFrame, findings: pd.DataFrame, work: pd.DataFrame, defects: pd.DataFrame
+    wear_points: pd.DataFrame,
+    findings: pd.DataFrame,
+    work: pd.DataFrame,
+    defects: pd.DataFrame,
+    spelled: Callable[[str], str] = str.lower,
 ) -> pd.DataFrame:
     """Wear points whose part a finding has condemned and no renewal has replaced since.
 
@@ -62,6 +74,7 @@ def condemned_points(
     wear_points : point, vehicle, component, position.
     findings, defects : as :func:`defects_found` takes them.
     work : point, date, action; a renewal on or after the day of the finding clears the point.
+    spelled : a component in the one spelling by which components are compared.
 
     Returns
     -------
@@ -69,16 +82,19 @@ def condemned_points(
     that names none speaks of every position of its component until someone says which: they are all listed,
     not located.
     """
-    out = defects_found(findings, defects)
+    out = defects_found(findings, defects, spelled)
     out = out[out["condemns"]]
     if out.empty:
         return pd.DataFrame(columns=COLUMNS)
     vehicle = pd.concat([out["vehicle"], wear_points["vehicle"]]).to_numpy(object)
     finding, at = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
     point = at - len(out)
-    part, position = (_lower(wear_points[name])[point] for name in ("component", "position"))
-    component = _lower(out["component"])[finding]
-    said = component + " " + _lower(out["note"])[finding]
+    part, position = (
+        _lower(wear_points["component"], spelled)[point],
+        _lower(wear_points["position"])[point],
+    )
+    component = _lower(out["component"], spelled)[finding]
+    said = (_lower(out["component"]) + " " + _lower(out["note"]))[finding]
     same = [
         one.strip() != "" and (one in two or two in one) for one, two in zip(part, component, strict=True)
     ]
@@ -95,9 +111,10 @@ def condemned_points(
     return standing.reset_index(drop=True)
 
 
-def _lower(texts: pd.Series) -> NDArray[np.object_]:
-    """Texts in small letters, empty where there is none."""
-    return texts.fillna("").astype(str).str.lower().to_numpy(object)
+def _lower(texts: pd.Series, spelled: Callable[[str], str] = str.lower) -> NDArray[np.object_]:
+    """Texts in one spelling, empty where there is none."""
+    plain = texts.fillna("").astype(str)
+    return plain.map({text: spelled(text) for text in plain.unique()}).astype(object).to_numpy()
 
 
 def _names(text: str, words: str) -> bool:

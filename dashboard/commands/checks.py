@@ -13,7 +13,7 @@ from ingest.store import Store
 from ingest.units import from_base
 from models.findings_frame import WITHIN
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings")
+TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", "position_aliases")
 CAUTION = "Checks support and never replace inspection by qualified people; the governing rules decide."
 
 
@@ -83,7 +83,11 @@ def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
     if not (points["vehicle"] == vehicle).any():
         known = ", ".join(sorted(points["vehicle"].astype(str).unique())[:20])
         raise NotPossible(f"No wear point belongs to the vehicle {vehicle!r}. In the store: {known}.")
-    mine = {name: frame[frame["vehicle"] == vehicle] for name, frame in tables.items() if "vehicle" in frame}
+    mine = {
+        name: frame[frame["vehicle"].isin([vehicle, ""])]
+        for name, frame in tables.items()
+        if "vehicle" in frame
+    }
     return {**tables, **mine}
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from ingest import migrate
 from ingest.add import add_files
-from ingest.aliases import Aliases
+from ingest.aliases import Aliases, with_positions
 from ingest.backup import backup, restore
 from ingest.corrections import mend, retry
 from ingest.export import export
@@ -87,6 +87,27 @@ def test_a_word_of_one_vehicle_stands_over_that_of_all():
     assert words.point("pin", "") == ""  # of which vehicle?
     assert words.point("nut", "") == "A-NUT"
     assert words.point("nut", "B") == ""
+
+
+def test_a_finding_tells_what_its_words_mean():
+    words = pd.DataFrame(
+        [
+            ("Near-side leading", "", "driver 1 L", ""),
+            ("pin", "A-PIN", "", "A"),
+            ("lead", "", "driver 3 left", ""),
+        ],
+        columns=["as_written", "point", "position", "vehicle"],
+    )
+    points = pd.DataFrame({"point": ["A-PIN"], "vehicle": ["A"], "position": ["driver 3 right"]})
+    notes = ["cracked, near side, leading", "pin: cracked", "cracked", "near side leading, driver 1 left"]
+    findings = pd.DataFrame({"vehicle": ["A", "B", "A", "A"], "component": "crank pin", "note": notes})
+    assert with_positions(findings, words, points)["note"].tolist() == [
+        "cracked, near side, leading [driver 1 left, driver 3 right]",
+        "pin: cracked",  # the word is of another vehicle
+        "cracked [driver 3 right]",
+        "near side leading, driver 1 left [driver 3 right]",
+    ]
+    assert with_positions(findings, words.iloc[:0], points) is findings
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,8 @@ import pandas as pd
 import pytest
 
 from ingest.catalogue import defects
+from ingest.catalogue.tables import table_of
+from ingest.points import spelled
 from models.condemned import condemned_points, defects_found
 
 POINTS = pd.DataFrame(
@@ -68,6 +70,50 @@ def test_kinds_are_known_by_their_words(component, note, kind, condemns):
     got = defects_found(findings((component, 2, 1, note)), defects())
     assert got["kind"].tolist() == [kind]
     assert got["condemns"].tolist() == [condemns]
+
+
+@pytest.mark.parametrize(
+    ("component", "law"),
+    [
+        ("crosshead bushing", True),
+        ("knuckle pin", False),
+        ("knuckle pin bushing", False),
+        ("eccentric rod bushing", True),
+        ("reversing shaft bushing", False),
+        ("wrist pin", False),
+        ("expansion link", False),
+        ("combination lever pin", True),
+        ("equalizer", True),
+        ("Coupling rod bush", True),
+        ("Gudgeon pin", False),
+        ("Bushes", False),
+    ],
+)
+def test_a_cracked_bushing_or_pin_is_out_whatever_it_belongs_to(component, law):
+    points = pd.DataFrame([("P", "M1", component, "left")], columns=list(POINTS))
+    told = findings((component, 2, 1, "cracked, left"))
+    got = condemned_points(points, told, NO_WORK, defects(), spelled)
+    assert got[["point", "kind", "located"]].to_numpy().tolist() == [["P", "crack", True]]
+    assert ("230." in got["paragraph"].iloc[0]) == law
+    assert law or got["paragraph"].iloc[0] == "common practice, no source"
+
+
+def test_two_spellings_of_a_component_are_one():
+    points = pd.DataFrame([("P", "M1", "side rod bushing", "driver 2 left")], columns=list(POINTS))
+    told = findings(("Coupling rod bush", 8, 1, "cracked, driver 2 left"))
+    assert condemned_points(points, told, NO_WORK, defects(), spelled)["point"].tolist() == ["P"]
+    assert condemned_points(points, told, NO_WORK, defects()).empty
+
+
+PARTS = sorted({row["component"] for row in table_of("running_gear").to_dict("records")})
+TO_THE_INSPECTOR = {"cylinder", "engine truck", "trailing truck"}
+"""Where a crack may be let stand or welded: the note is for people to read."""
+
+
+@pytest.mark.parametrize("component", PARTS)
+def test_a_crack_in_any_part_of_the_running_gear_is_known(component):
+    got = defects_found(findings((component, 2, 1, "cracked")), defects(), spelled)
+    assert got["kind"].tolist() == ["not named" if component in TO_THE_INSPECTOR else "crack"]
 
 
 def test_a_word_that_is_denied_finds_nothing():

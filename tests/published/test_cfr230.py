@@ -5,10 +5,10 @@ November 1999. The figures below were typed from the texts named beside each row
 catalogue: 230.112 from elaws.us and the GPO print, 230.113 and 230.114 from the GPO print (and the Railway
 Association of Canada's Circular MC-3 of 28 June 2001, which repeats it), 230.98 from a print verified against
 the eCFR of 20 June 2026, 230.94 from the CFR as revised 18 November 2024, 230.99 from the eCFR, 230.100 from
-lexfed.com, 230.109 from the CFR current through 30 September 2024, 230.111 from the GPO print. 230.16, 230.17,
-230.95 to 230.97, 230.101, 230.104, 230.105, and the end of 230.109(g) and 230.113(k), from the annual edition
-of 2015 as the repository 18F/allregs prints it (html/sections/49CFR230.96.html and its like). Tolerance: none,
-the figures are fractions.
+lexfed.com, 230.109 from the CFR current through 30 September 2024, 230.111 from the GPO print. 230.16,
+230.17, 230.95 to 230.97, 230.101, 230.104, 230.105, and the end of 230.109(g) and 230.113(k), from the annual
+edition of 2015 as the repository 18F/allregs prints it (html/sections/49CFR230.96.html and others).
+Tolerance: none, the figures are fractions.
 """
 
 from fractions import Fraction
@@ -243,8 +243,8 @@ def test_retaining_rings_lower_the_thickness_to_the_floor():
         assert chosen.limit.value == figure
 
 
-# 230.14, the title of 230.15, 230.16(a) and 230.17(a). The law counts the fifth annual inspection, here told as
-# five years; tubes and flues: common practice, no source.
+# 230.14, the title of 230.15, 230.16(a) and 230.17(a). The law counts the fifth annual inspection, here told
+# as five years; tubes and flues: common practice, no source.
 CLOCKS = [
     ("31 service days", 31, None, None, "found"),
     ("92 service days", 92, None, None, "found"),
