@@ -224,6 +224,21 @@ def test_passages_are_drawn_from_the_closed_form(rate):
         assert (draws <= miles).mean() == pytest.approx(expected, abs=0.01)
 
 
+def test_passages_of_almost_no_rate_are_as_those_of_none():
+    # Single precision must hold where the rate is next to nothing and the mean passage beyond counting.
+    draws = [
+        first_passage(
+            np.full(20_000, 5.0), np.full(20_000, rate), np.full(20_000, 0.01), np.random.default_rng(4)
+        )
+        for rate in (0.0, 1e-25, 1e-12)
+    ]
+    for miles in (5e4, 1e6, 1e8):
+        expected = float(crossing_chance(0.0, 0.0, 1e-4 * miles, 5.0))
+        assert [(one <= miles).mean() for one in draws] == pytest.approx([expected] * 3, abs=0.014)
+    at_once = first_passage(np.zeros(100), np.full(100, 1e-4), np.full(100, 0.01), np.random.default_rng(4))
+    assert (at_once == 0).all()
+
+
 def test_the_first_turning_is_the_first_passage_of_the_filtered_state():
     # One tire, hollow only, rate uncertain: the first turning must follow the closed form of the crossing.
     # 20,000 paths: four standard errors of a chance are 0.014.
