@@ -62,7 +62,10 @@ class WearPicture:
 def wear(picture: WearPicture) -> alt.LayerChart:
     """Readings, fitted path with its band, carried on to the limit."""
     x = alt.X(
-        "distance:Q", title=picture.distance_title, axis=alt.Axis(format=",.0f", grid=False), scale=_near()
+        "distance:Q",
+        title=picture.distance_title,
+        axis=alt.Axis(format=",.0f", grid=False, tickCount=6, labelOverlap="greedy", labelFlush=False),
+        scale=_near(),
     )
     y = alt.Y("value:Q", title=picture.value_title, scale=_near())
     path = picture.path
@@ -147,7 +150,8 @@ def remaining(miles: Floats, probability: Floats, title: str, marks: pd.DataFram
         {"distance": [0.0], "cases": [frame.loc[frame["distance"] <= 0, "cases"].max()]}
     ).fillna(0)
     frame = pd.concat([start, frame[frame["distance"] > 0]], ignore_index=True)
-    x = alt.X("distance:Q", title=title, axis=alt.Axis(format=",.0f", grid=False))
+    axis = alt.Axis(format=",.0f", grid=False, tickCount=6, labelOverlap="greedy", labelFlush=False)
+    x = alt.X("distance:Q", title=title, axis=axis)
     y = alt.Y("cases:Q", title="of 100 such cases, at the limit", scale=alt.Scale(domain=[0, 100]))
     area = (
         alt.Chart(frame)

@@ -36,17 +36,20 @@ def against_the_line(ratios: pd.DataFrame) -> alt.LayerChart:
     order = ratios.sort_values("ratio")["forecaster"].tolist()
     y = alt.Y("forecaster:N", title=None, sort=order, axis=alt.Axis(labelLimit=240))
     bar = base.mark_bar(height=18).encode(
-        x=alt.X("ratio:Q", title="error as a share of the straight line's (shorter is better)"),
+        x=alt.X("ratio:Q", title="error; a straight line has 1", axis=alt.Axis(tickCount=5)),
         y=y,
         color=alt.condition("datum.own", alt.value(LINE), alt.value("#c9bfa8")),
     )
-    text = base.mark_text(align="left", dx=5, color=INK, fontSize=13).encode(
-        x="ratio:Q", y=y, text=alt.Text("ratio:Q", format=".2f")
+    # At the foot of the bar, where the mark of the straight line never crosses it.
+    text = base.mark_text(align="left", x=6, fontSize=13, fontWeight="bold").encode(
+        y=y,
+        text=alt.Text("ratio:Q", format=".2f"),
+        color=alt.condition("datum.own", alt.value("#ffffff"), alt.value(INK)),
     )
     line = (
         alt.Chart(pd.DataFrame({"ratio": [1.0]})).mark_rule(color=ODD, strokeDash=[4, 3]).encode(x="ratio:Q")
     )
-    return dressed([bar, text, line], 36 * max(len(ratios), 2) + 40)
+    return dressed([bar, line, text], 36 * max(len(ratios), 2) + 40)
 
 
 def where_they_fell(pit: pd.DataFrame) -> alt.LayerChart:

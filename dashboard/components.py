@@ -77,7 +77,7 @@ def past(forecast: pd.DataFrame, units: Units, *, caption: str, key: str) -> str
     rows = [
         {
             **_name(row, with_vehicle=True),
-            "word": _cases(row["p_beyond_now"]),
+            "word": cases(row["p_beyond_now"]),
             "low": units.text(row["last_value"], row["unit"]),
             "low_date": month(row["last_date"]),
             "middle": units.text(row["condemning_limit"], row["unit"]),
@@ -89,7 +89,7 @@ def past(forecast: pd.DataFrame, units: Units, *, caption: str, key: str) -> str
     return _list(rows, ("Past its limit", "Last reading", "Limit"), "", caption, key)
 
 
-def _cases(chance: float) -> str:
+def cases(chance: float) -> str:
     return f"in {100 * chance:.0f} of 100 cases" if chance < 0.995 else "in over 99 of 100 cases"
 
 

@@ -78,11 +78,11 @@ def ahead_list(now: Here, points: pd.DataFrame) -> None:
     opened(ranked(shown, now.units, caption=caption, key="next", with_vehicle=True))
 
 
-@st.fragment
 def _svg_bytes(drawn: Drawing) -> bytes:
     return to_svg(drawn).encode()
 
 
+@st.fragment
 def running_gear(now: Here) -> None:
     """The drawing, and the wear points of the place that was picked on it."""
     pictures = drawings(now.forecast, now.vehicles, miles_label(now.units))

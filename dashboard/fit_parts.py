@@ -3,14 +3,14 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, shop_checks, show
+from dashboard import data, shop_checks, show, state
 from dashboard.components import month
 from dashboard.here import Here
 from dashboard.units_shown import Units
 from ingest.errors import UserError
 from ingest.units import is_length
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings")
+TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "position_aliases")
 
 
 def _tables(version: int) -> dict[str, pd.DataFrame]:
@@ -69,13 +69,19 @@ def checks(now: Here) -> None:
         }
         show.table(condemned, "condemned", words=words, alt_text="Parts condemned by a finding")
     units, frame = usual(now), made(now, "findings")
+    open_ones = frame["verdict"].eq("cannot be told").sum()
     wrong = frame[~frame["verdict"].isin(["within", "cannot be told"])]
     if len(wrong):
         st.warning(
             f"Not met: {len(wrong)} of {len(frame)} checks. What would put each right stands beside it."
         )
-    elif len(frame):
-        st.success("Every check that can be made is met.")
+    elif len(frame) > open_ones:
+        st.success(f"Met: {len(frame) - open_ones} of {len(frame)} checks.")
+    if open_ones:
+        st.info(
+            f"Cannot be told: {open_ones} of {len(frame)} checks. What is missing stands beside each: a "
+            "measurement, or a fact about the engine, which *milesleft checks --facts* takes."
+        )
     shown = frame.assign(
         **{name: [units.text(value, "mm") for value in frame[name]] for name in ("found", "limit")}
     )
@@ -101,7 +107,7 @@ def checks(now: Here) -> None:
     )
     labels = [str(label) for label in wide.columns]
     heads = {"vehicle": "Vehicle", "check": "Check", "position": "Where"} | {
-        label: f"by {label}" for label in labels
+        label: f"by {pd.Timestamp(label):%b %Y}" for label in labels
     }
     st.markdown("Of 100 cases, in how many the difference is past its limit by then:")
     show.table(wide.reset_index(), "wheels-ahead", words=heads, alt_text="Chance that wheels part, by date")
@@ -110,7 +116,7 @@ def checks(now: Here) -> None:
 def tires(now: Here) -> None:
     """Turning policies compared, and what they take as given."""
     vehicles = sorted(now.forecast["vehicle"].unique())
-    vehicle = now.vehicle or str(st.selectbox("Engine", vehicles, key="tire-vehicle"))
+    vehicle = now.vehicle or state.pick(st.selectbox, "Engine", vehicles, "engine")
     try:
         frame, taken = (made(now, what, vehicle) for what in ("tires", "assumptions"))
     except UserError as error:
@@ -179,11 +185,13 @@ def inspections(now: Here) -> None:
     unknown = frame["due"].isna().sum()
     if unknown:
         st.info(
-            f"{unknown} inspections have no last date on record. Add each as a finding whose component "
-            f"is the "
-            "inspection's name, and its due date is told."
+            f"{unknown} inspections have no last date on record. Add each as a finding whose component is "
+            "the inspection's name, and its due date is told."
         )
-    shown = frame.assign(when=[month(day) or "cannot be told" for day in frame["due"]])
+    shown = frame.assign(
+        when=[month(day) or "cannot be told" for day in frame["due"]],
+        service_days_left=[f"{days:,.0f}" if pd.notna(days) else "–" for days in frame["service_days_left"]],
+    )
     words = {
         "vehicle": "Vehicle",
         "title": "Inspection",

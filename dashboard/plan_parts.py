@@ -1,5 +1,4 @@
-"""The parts of the page about windows: which plan, the windows, what is in one, the risk of waiting, "
-"what if."""
+"""The parts of the page about windows: which plan, the windows, what is in one, the risk of waiting."""
 
 import json
 from dataclasses import replace
@@ -13,6 +12,7 @@ from dashboard.components import ranked
 from dashboard.here import Here
 from dashboard.planning import PlanChoices, compare_kept, plan_against_done, plan_from, read_plan_material
 from ingest.errors import UserError
+from models.case_money import rounding_step
 from models.planner_rules import Rules
 from models.tires import POLICIES
 
@@ -43,6 +43,13 @@ def plans() -> dict[str, str]:
         name = str(about.get("name") or "unnamed plan")
         out[str(run["run_id"])] = f"{name}, made {run['made_at']:%-d %b %Y %H:%M}"
     return out
+
+
+def engine(now: Here) -> str:
+    """The engine whose plan is shown: the one chosen, else that of the sidebar, else the first."""
+    chosen = state.chosen("engine", now.vehicle)
+    vehicles = sorted(now.forecast["vehicle"].unique())
+    return chosen if chosen in vehicles else str(vehicles[0])
 
 
 def of_vehicle(plan: str, frame: str, vehicle: str) -> pd.DataFrame:
@@ -81,7 +88,9 @@ def _answer(both: pd.DataFrame, currency: str) -> None:
     depth = DEPTHS.get(str(first["depth"]), "in place")
     money = ""
     if "p80" in both and pd.notna(first["p80"]):
-        money = f", {currency} {first['p80']:,.0f} is enough in 80 of 100 cases ({first['p50']:,.0f} in 50)"
+        step = rounding_step(float(first["p80"]))
+        p50, p80 = (f"{round(first[name] / step) * step:,}" for name in ("p50", "p80"))
+        money = f", {currency} {p80} is enough in 80 of 100 cases ({p50} in 50)"
     st.markdown(
         f"Open it in **{show.plain(first['label'])}**, **{depth}**: {first['lines']} jobs, "
         f"{first['labor_hours']:,.0f} hours{show.plain(money)}."
@@ -109,6 +118,10 @@ def scope(now: Here, plan: str, vehicle: str, window: str) -> None:
         words=heads,
         pick="scope-line",
         alt_text="Work of the window and why",
+        formats={
+            "Why": st.column_config.TextColumn(width=430),
+            "Cost": st.column_config.NumberColumn(format="localized"),
+        },
     )
     if picked is not None and rows["point"].iloc[picked]:
         state.go("views/point.py", point=str(rows["point"].iloc[picked]))

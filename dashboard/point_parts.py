@@ -1,15 +1,18 @@
 """The parts of one wear point's page."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import streamlit as st
 
 from dashboard import charts, data, show
-from dashboard.components import month
+from dashboard.components import cases, month
 from dashboard.drawing import LOOKS
 from dashboard.here import Here
 from models.distribution import PROBABILITIES
 
+PAST = "past its limit now"
 SHOWN_TO = 0.99
 """The curve of remaining miles ends here: the last hundredth of cases would squeeze the rest. [1]"""
 
@@ -41,8 +44,17 @@ def at_a_glance(now: Here, row: pd.Series) -> None:
         strict=True,
     ):
         cell.metric(word, figure, beside or None, delta_color="off", delta_arrow="off")
-    if row["flags"]:
-        st.info(show.plain(row["flags"]), icon=":material/info:")
+    remarks = flag_words(str(row["flags"]))
+    if remarks:
+        st.info(show.plain(remarks), icon=":material/info:")
+
+
+def flag_words(flags: str) -> str:
+    """The flags as a sentence, days as people write them; that it is past its limit is said already."""
+    phrases = [phrase for phrase in flags.split("; ") if phrase and not phrase.startswith(PAST)]
+    words = "; ".join(phrases)
+    words = re.sub(r"\d{4}-\d\d-\d\d", lambda day: f"{pd.Timestamp(day.group()):%-d %b %Y}", words)
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
 
 
 def miles_left(now: Here, row: pd.Series) -> None:
@@ -52,7 +64,7 @@ def miles_left(now: Here, row: pd.Series) -> None:
         st.markdown("Nothing can be told yet.")
         return
     if row["miles_p50"] <= 0:
-        st.markdown(f"In {row['p_beyond_now']:.0%} of all cases the limit is passed already.")
+        st.markdown(f"The limit is passed already {cases(row['p_beyond_now'])}.")
         return
     names = {
         f"{cases:.0f} of 100": (cases, row[name]) for cases, name in ((5.0, "miles_p05"), (50.0, "miles_p50"))

@@ -9,11 +9,18 @@ from dashboard import charts_record, data, show
 
 FAMILIES = {
     "family": "Family",
+    "told": "Verdict",
+    "crps_ratio": "Error, straight line = 1",
+    "cover": "Of 100, in the range for 80",
     "outcomes": "Readings scored",
     "lives": "Lives",
-    "crps_ratio": "Error against the straight line",
-    "cover": "Of 100, within the 80 range",
-    "verdict": "Verdict",
+}
+WORSE = "no better than the straight line"
+"""The verdict that people are warned of."""
+TOLD = {
+    "beats the straight line": "better than ruler",
+    WORSE: "no better than ruler",
+    "too few to tell": "too few to tell",
 }
 STRETCHED = {
     "family": "Family",
@@ -48,12 +55,11 @@ def answer(run_id: str) -> None:
     )
     families = own_rows(run_id, "by_family")
     counts = families["verdict"].value_counts()
-    worse = int(counts.get("no better than the straight line", 0))
+    worse = int(counts.get(WORSE, 0))
     if worse:
         st.warning(
             f"In {worse} of {len(families)} families the forecast was no better than a straight line "
-            f"drawn with "
-            "ruler and pencil. They are named below: trust it there no more than the ruler."
+            "drawn with ruler and pencil. They are named below: trust it there no more than the ruler."
         )
 
 
@@ -89,9 +95,15 @@ def families(run_id: str) -> None:
     """Family by family, worst first, and whose ranges the record stretches."""
     st.subheader("Family by family")
     rows = own_rows(run_id, "by_family")
-    rows = rows.assign(cover=(100 * rows["cover_80"]).round(), crps_ratio=rows["crps_ratio"].round(2))
-    rows = rows.sort_values("crps_ratio", ascending=False)
-    show.table(rows, "record-by-family", words=FAMILIES, alt_text="Track record of each family, worst first")
+    rows = rows.assign(cover=(100 * rows["cover_80"]).round(), told=rows["verdict"].replace(TOLD))
+    rows = rows.assign(crps_ratio=rows["crps_ratio"].round(2)).sort_values("crps_ratio", ascending=False)
+    show.table(
+        rows,
+        "record-by-family",
+        words=FAMILIES,
+        alt_text="Track record of each family, worst first",
+        formats={FAMILIES["crps_ratio"]: st.column_config.NumberColumn(format="%.2f")},
+    )
     factors = data.frame(run_id, "recalibration")
     proven = factors[factors["factor"] != 1.0]
     if proven.empty:

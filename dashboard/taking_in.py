@@ -10,6 +10,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import data, show, state
+from dashboard.batch_words import in_words
 from dashboard.here import forecast_button, person
 from dashboard.unexpected_parts import after_batch
 from ingest.add import add_files
@@ -124,7 +125,7 @@ def batches_page() -> None:
         return
     words = {"batch": "Batch", "made_at": "When (UTC)", "who": "Who", "command": "What", "about": "About"}
     show.table(
-        made,
+        in_words(made),
         "batches",
         words=words,
         alt_text="Batches, newest first",

@@ -64,7 +64,7 @@ class Units:
 
     def distance_text(self, miles: float) -> str:
         """A remaining distance with as many figures as it deserves: ``3,400 mi``."""
-        return "–" if miles is None or math.isnan(miles) else f"{self._rounded(miles):,.0f} {self.distance}"
+        return "–" if miles is None or math.isnan(miles) else f"{self.rounded(miles):,.0f} {self.distance}"
 
     def odometer_text(self, miles: float) -> str:
         """A distance in full: ``48,211 mi``."""
@@ -80,18 +80,32 @@ class Units:
             return "∞"
         if miles <= 0:
             return "now"
-        shown = self._rounded(miles)
+        shown = self.rounded(miles)
         if shown < 1000:
             return f"{shown:.0f}"
         return f"{shown / 1000:.1f}k" if shown < 9950 else f"{shown / 1000:.0f}k"
 
-    def _rounded(self, miles: float) -> float:
+    def rounded(self, miles: float) -> float:
         """Down, to two or three figures: more would promise what a forecast cannot hold."""
         shown = max(self.miles(miles), 0.0)
         if not math.isfinite(shown):
             return shown
         step = 1.0 if shown < 100 else 10.0 if shown < 1000 else 100.0 if shown < 20_000 else 1000.0
         return math.floor(shown / step + 1e-9) * step
+
+
+def in_units(forecast: pd.DataFrame, units: Units) -> pd.DataFrame:
+    """Rows of a forecast with values, limits and remaining distances in the units shown.
+
+    Remaining distances are rounded down to what a forecast can hold; ``last_value`` and
+    ``condemning_limit`` become texts with their unit.
+    """
+    out = forecast.copy()
+    for name in ("last_value", "condemning_limit"):
+        out[name] = [units.text(v, str(u)) for v, u in zip(forecast[name], forecast["unit"], strict=True)]
+    for name in ("miles_p05", "miles_p50"):
+        out[name] = [units.rounded(miles) if pd.notna(miles) else miles for miles in forecast[name]]
+    return out
 
 
 def _number(value: float, unit: str) -> str:

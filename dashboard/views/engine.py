@@ -12,7 +12,7 @@ from dashboard.sitting import REPORT, readings_taken, start_over, taken_page
 
 def page() -> None:
     now = here()
-    heading("Readings at the engine")
+    heading("Readings at the engine", now)
     if now is None:
         return
     measuring(now)

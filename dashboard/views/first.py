@@ -4,7 +4,8 @@ import streamlit as st
 
 from dashboard import show
 from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
-from dashboard.here import heading, here
+from dashboard.here import Here, heading, here
+from dashboard.units_shown import in_units
 
 FULL = {
     "vehicle": "Vehicle",
@@ -12,12 +13,11 @@ FULL = {
     "position": "Position",
     "quantity": "Quantity",
     "last_value": "Last value",
-    "unit": "Unit",
     "condemning_limit": "Limit",
-    "miles_p05": "Miles, 1 in 20",
-    "date_p05": "Date, 1 in 20",
-    "miles_p50": "Miles, half",
-    "date_p50": "Date, half",
+    "miles_p05": "1 in 20 within",
+    "date_p05": "1 in 20 by",
+    "miles_p50": "Half within",
+    "date_p50": "Half by",
     "readings_used": "Readings",
     "flags": "Remarks",
 }
@@ -37,9 +37,21 @@ def page() -> None:
     ahead_list(now, ahead)
     not_told(now)
     if st.toggle("All wear points as a table", key="first-table"):  # 500 rows only for who asks for them
-        show.table(
-            now.forecast.sort_values("miles_p05"), "remaining-miles", words=FULL, alt_text="All wear points"
-        )
+        full_table(now)
+
+
+def full_table(now: Here) -> None:
+    """Every wear point, in the units chosen."""
+    distance = now.units.distance
+    miles = {"miles_p05": f"1 in 20 within [{distance}]", "miles_p50": f"Half within [{distance}]"}
+    money = st.column_config.NumberColumn(format="localized")
+    show.table(
+        in_units(now.forecast.sort_values("miles_p05"), now.units),
+        "remaining-miles",
+        words={**FULL, **miles},
+        alt_text="All wear points",
+        formats=dict.fromkeys(miles.values(), money),
+    )
 
 
 page()

@@ -52,11 +52,13 @@ def page() -> None:
     st.subheader("Its lives and events")
     story = remarks(wear_story.events(check, work, str(row["unit"]), now.units), marked, now.units)
     may = person().may("add")
+    odometer = f"Odometer [{now.units.distance}]"
     picked = show.table(
         story,
         f"events-{name}",
-        words=EVENTS,
+        words={**EVENTS, "odometer": odometer},
         alt_text="Readings and work, newest first",
+        formats={odometer: st.column_config.NumberColumn(format="localized")},
         pick="point-events" if may else "",
     )
     if may:

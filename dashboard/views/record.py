@@ -14,9 +14,8 @@ def page() -> None:
     runs = data.runs("score")
     if runs.empty:
         st.info(
-            "Nothing has been scored yet. Scoring goes back to several past days, forecasts from what "
-            "was known "
-            "then, and holds that against what came. It takes about a minute."
+            "Nothing has been scored yet. Scoring goes back to several past days, forecasts from what was "
+            "known then, and holds that against what came. It takes about a minute."
         )
     else:
         run_id, made = str(runs["run_id"].iloc[0]), runs["made_at"].iloc[0]

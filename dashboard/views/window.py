@@ -1,5 +1,7 @@
 """When do we open it, and what is in it?"""
 
+from dataclasses import replace
+
 import streamlit as st
 
 from dashboard import data, plan_files, plan_parts, state
@@ -8,10 +10,12 @@ from dashboard.here import heading, here, person
 
 def page() -> None:
     now = here()
-    heading("When do we open it, and what is in it?", now)
+    title = "When do we open it, and what is in it?"
     if now is None:
+        heading(title)
         return
     known = plan_parts.plans()
+    heading(title, replace(now, vehicle=plan_parts.engine(now)) if known else now)
     if known:
         left, right = st.columns(2)
         with left:

@@ -5,10 +5,13 @@ import json
 import pandas as pd
 import pytest
 
+from dashboard import first_parts
+from dashboard.batch_words import about_words, in_words
 from dashboard.case_parts import Turned, kept
 from dashboard.components import month, picked_place
 from dashboard.gear_places import Place
 from dashboard.places import drawings, miles_label, with_place
+from dashboard.point_parts import flag_words
 from dashboard.taking_in import Made, keep
 from dashboard.units_shown import Units
 
@@ -139,3 +142,49 @@ def test_a_kept_plan_gives_the_files_that_it_gave_when_it_was_made(small):
     assert again["windows"] == first["windows"]
     assert again["about"]["rules"] == first["about"]["rules"]
     assert again["usage"] == first["usage"]
+
+
+@pytest.mark.parametrize(
+    ("flags", "said"),
+    [
+        ("", ""),
+        ("past its limit now (chance 62 %)", ""),
+        (
+            "past its limit now (chance 62 %); odd reading on 2020-02-28: counts little",
+            "Odd reading on 28 Feb 2020: counts little.",
+        ),
+        ("wear is not straight; one reading in this life", "Wear is not straight; one reading in this life."),
+    ],
+)
+def test_remarks_on_a_wear_point_are_a_sentence(flags, said):
+    assert flag_words(flags) == said
+
+
+@pytest.mark.parametrize(
+    ("about", "said"),
+    [
+        ({"files": ["a.csv"]}, "1 file: a.csv"),
+        ({"files": ["a", "b", "c", "d", "e"]}, "5 files: a, b, c and 2 more"),
+        ({"undone": 7, "reason": "wrong engine"}, "batch 7; why: wrong engine"),
+        ({"held_ids": [3, 4], "reason": "twice"}, "held rows 3, 4; why: twice"),
+        (
+            {"held_id": 12, "changes": {"value": "1 3/8"}, "reason": "read again"},
+            "held row 12; value = 1 3/8; why: read again",
+        ),
+        ({"table": "readings", "row_id": 5, "reason": "x"}, "row 5 of readings; why: x"),
+        ({}, ""),
+    ],
+)
+def test_what_a_batch_did_is_said_in_words(about, said):
+    assert about_words(json.dumps(about)) == said
+
+
+def test_a_batch_that_nobody_foresaw_is_shown_as_it_is_kept():
+    assert about_words("not JSON") == "not JSON"
+    batches = pd.DataFrame({"command": ["add", "move"], "about": ["", ""]})
+    assert in_words(batches)["command"].tolist() == ["files added", "move"]
+
+
+def test_a_pick_on_the_drawing_runs_the_drawing_alone():
+    # What st.fragment wraps keeps the function that it wrapped; a whole run of the page takes far longer.
+    assert hasattr(first_parts.running_gear, "__wrapped__")

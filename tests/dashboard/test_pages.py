@@ -106,6 +106,19 @@ def test_home_says_when_the_data_have_changed_since_the_forecast(app, small):
     assert Store(small).runs("forecast")["data_version"].iloc[0] == 2
 
 
+def test_the_table_of_all_wear_points_is_in_the_units_chosen(app):
+    page = opened(app, "first", length="mm", distance="km")
+    widget(page.toggle, "All wear points as a table").set_value(True).run()
+    assert not page.exception, page.exception
+    rows = page.dataframe[-1].value.set_index("Position")
+    assert rows.loc["driver 2 left", "Last value"] == "7.11 mm"  # 0.28 in × 25.4
+    assert {"1 in 20 within [km]", "Half within [km]"} <= set(rows)
+
+
+def test_readings_at_the_engine_say_as_of_when_the_miles_are(app):
+    assert re.search(r"as of \d+ \w+ 20\d\d", said(opened(app, "engine")))
+
+
 def test_units_are_chosen_once_and_stay_in_the_address(app):
     page = opened(app, "point", point="N-D2L-HOLLOW")
     assert page.metric[0].value.endswith(" in")

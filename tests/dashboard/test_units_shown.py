@@ -2,11 +2,12 @@
 
 import math
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.units_shown import DISTANCES, LENGTHS, Units
+from dashboard.units_shown import DISTANCES, LENGTHS, Units, in_units
 
 
 @pytest.mark.parametrize(
@@ -69,3 +70,21 @@ def test_an_odometer_is_shown_in_full(miles, distance):
     number = float(shown.removesuffix(f" {distance}").replace(",", ""))
     factor = 1.609344 if distance == "km" else 1.0  # international mile of 1959
     assert math.isclose(number, miles * factor, abs_tol=0.51)
+
+
+def test_a_forecast_in_the_units_chosen_promises_no_more_figures_than_it_holds():
+    forecast = pd.DataFrame(
+        {
+            "unit": ["in", "mm"],
+            "last_value": [0.28, 7.0],
+            "condemning_limit": [0.3125, float("nan")],
+            "miles_p05": [1234.5, float("nan")],
+            "miles_p50": [-20.0, 30_456.0],
+        }
+    )
+    shown = in_units(forecast, Units("mm", "km"))
+    assert shown["last_value"].tolist() == ["7.11 mm", "7.00 mm"]
+    assert shown["condemning_limit"].tolist() == ["7.94 mm", "–"]
+    assert shown["miles_p05"].iloc[0] == 1900  # 1,986.7 km, down to hundreds
+    assert pd.isna(shown["miles_p05"].iloc[1])
+    assert shown["miles_p50"].tolist() == [0, 49_000]
