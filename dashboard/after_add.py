@@ -8,7 +8,7 @@ from ingest.remeasure import AGAIN, CONFIRMED, Z_90, news
 from ingest.report import AddReport
 from ingest.store import Store
 
-MOST_READINGS = 100_000
+MOST_READINGS = 20_000
 """New readings up to which a batch is held against the forecast and checked at once; what is a whole history
 waits for the forecast. [1]"""
 MOST_POINTS = 20_000

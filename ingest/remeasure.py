@@ -44,8 +44,8 @@ def unexpected(
     names = store.points_read(first, version) if points is None else points
     if not len(names):
         return _nothing()
-    tables = store.read_of_points(names, "readings", "wear_points", "work", version=version)
-    readings = tables["readings"][tables["readings"]["batch"] > first]
+    tables = store.read_of_points(names, "readings", "wear_points", "work", since=first, version=version)
+    readings = tables["readings"]
     about, work = tables["wear_points"], tables["work"]
     at = np.searchsorted(runs["data_version"], readings["batch"], side="left") - 1
     parts = [_nothing()]
@@ -83,7 +83,7 @@ def news(store: Store, batch: int) -> pd.DataFrame:
     new = now["batch"] == batch
     if not (~new).any():
         return now.assign(new=new)
-    before = unexpected(store, batch - 1, points=points)
+    before = unexpected(store, batch - 1, points=list(now.loc[~new, "point"].unique()))
     waited = before.loc[before["state"] == AGAIN, "row_id"]
     settled = ~new & now["row_id"].isin(waited) & (now["state"] != AGAIN)
     return now.assign(new=new)[new | settled].reset_index(drop=True)

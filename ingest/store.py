@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
 import duckdb
 import pandas as pd
@@ -43,6 +43,18 @@ class Store:
     def __init__(self, path: Path | str, wait_s: float = WAIT_S) -> None:
         self.path = Path(path)
         self.wait_s = wait_s
+        self._over: duckdb.DuckDBPyConnection | None = None
+
+    @contextmanager
+    def at_once(self) -> Iterator[Self]:
+        """The store for reads that follow each other: they share one opening and see one state.
+
+        Nobody can write meanwhile, so what takes long does not belong into the block.
+        """
+        with self._reading() as connection:
+            store = type(self)(self.path, self.wait_s)
+            store._over = connection
+            yield store
 
     def version(self) -> int:
         """Data version: the highest batch number; 0 for a store that does not exist yet.
@@ -92,7 +104,8 @@ class Store:
             at = _version(connection) if version is None else version
             found = {table: _read(connection, table, at) for table in tables if table != "readings"}
             if "readings" in tables:
-                found["readings"] = _lean_readings(connection, at)
+                log = found["mileage"] if "mileage" in tables else _read(connection, "mileage", at)
+                found["readings"] = _lean_readings(connection, log, at)
             return found
 
     def points_read(self, since: int, version: int | None = None) -> list[str]:
@@ -103,13 +116,18 @@ class Store:
             return [str(point) for point in found["point"]]
 
     def read_of_points(
-        self, points: Sequence[str], *tables: str, version: int | None = None
+        self, points: Sequence[str], *tables: str, since: int = 0, version: int | None = None
     ) -> dict[str, pd.DataFrame]:
-        """As :meth:`read_all`, only the rows of some wear points; each table needs a column ``point``."""
+        """As :meth:`read_all`, only the rows of some wear points; each table needs a column ``point``.
+
+        Parameters
+        ----------
+        since : of readings and work, only what later batches brought.
+        """
         with self._reading() as connection:
             at = _version(connection) if version is None else version
             connection.register("wanted", runs.wanted(points))
-            return {table: _of_points(connection, table, at) for table in tables}
+            return {table: _of_points(connection, table, since, at) for table in tables}
 
     def last_readings(self, points: Sequence[str], version: int | None = None) -> pd.DataFrame:
         """Readings of the last day of each of some wear points: point, date, value [base unit]."""
@@ -284,6 +302,9 @@ class Store:
 
     @contextmanager
     def _reading(self) -> Iterator[duckdb.DuckDBPyConnection]:
+        if self._over is not None:
+            yield self._over
+            return
         self._must_exist()
         with self._opened("read") as connection:
             number = migrate.applied(connection, self.path)
@@ -381,25 +402,26 @@ def _read(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd
     return rows[names + [name for name in rows.columns if name not in names]]
 
 
-def _of_points(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:
+def _of_points(connection: duckdb.DuckDBPyConnection, table: str, since: int, version: int) -> pd.DataFrame:
     """Rows of a table of the wear points in the registered frame ``wanted``."""
-    rows = _picked(connection, table, version)
+    rows = _picked(connection, table, 0 if table == "wear_points" else since, version)
     if table != "readings":
         return rows
-    points = _picked(connection, "wear_points", version).drop_duplicates("point", keep="last")
+    points = _picked(connection, "wear_points", 0, version).drop_duplicates("point", keep="last")
     vehicle = rows["point"].map(points.set_index("point")["vehicle"]).fillna("").astype("str")
-    log = mileage.carry_on(_rows(connection, "mileage", version))
+    log = _rows(connection, "mileage", version)
+    log = mileage.carry_on(log[log["vehicle"].isin(vehicle.unique())].reset_index(drop=True))
     return rows.join(mileage.place(rows.assign(vehicle=vehicle), log))
 
 
-def _picked(connection: duckdb.DuckDBPyConnection, table: str, version: int) -> pd.DataFrame:
-    key = ", ".join(TABLES[table].key)
-    return _query(connection, statement("rows_of_points", table=table, key=key), version=version)
+def _picked(connection: duckdb.DuckDBPyConnection, table: str, since: int, version: int) -> pd.DataFrame:
+    sql = statement("rows_of_points", table=table, key=", ".join(TABLES[table].key))
+    return _query(connection, sql, since=since, version=version)
 
 
-def _lean_readings(connection: duckdb.DuckDBPyConnection, version: int) -> pd.DataFrame:
+def _lean_readings(connection: duckdb.DuckDBPyConnection, log: pd.DataFrame, version: int) -> pd.DataFrame:
     rows = _query(connection, statement("readings_for_models"), version=version)
-    placed = mileage.place(rows, mileage.carry_on(_rows(connection, "mileage", version)))
+    placed = mileage.place(rows, log)
     return rows[["point", "date", "value"]].join(placed[["odometer", "odometer_sd"]])
 
 

@@ -1,6 +1,7 @@
--- Grain: one row of a table, as it was at version $version, of a wear point of the frame `wanted`. Ordered by key.
+-- Grain: one row of a table, as it was at version $version, that a batch after $since brought, of a wear point of the
+-- frame `wanted`. Ordered by key.
 SELECT * EXCLUDE (retracted_in, brought_by)
 FROM {table}
-WHERE batch <= $version AND (retracted_in IS NULL OR retracted_in > $version)
+WHERE batch > $since AND batch <= $version AND (retracted_in IS NULL OR retracted_in > $version)
   AND point IN (SELECT point FROM wanted)
 ORDER BY {key}, row_id

@@ -182,3 +182,41 @@ def test_opening_the_store_needs_no_contracts():
     code = f"import sys, ingest.store; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_rows_of_some_points_are_those_of_the_whole_table(add, known, store):
+    head = "point,date,value,unit,odometer\n"
+    add(readings=head + "HOLLOW,2001-02-01,0.1,in,\nTHICK,2001-03-01,3.4,in,10300\n")
+    add(readings=head + "HOLLOW,2001-05-01,0.11,in,10600\nLIFT,2001-05-01,10,%,10600\n")
+    add(work="point,date,action\nHOLLOW,2001-06-01,renewed\n")
+    assert store.points_read(1) == ["HOLLOW", "LIFT", "THICK"]
+    assert store.points_read(2) == ["HOLLOW", "LIFT"]
+    assert store.points_read(1, version=2) == ["HOLLOW", "THICK"]
+    names = ["point", "date", "value", "odometer", "odometer_source", "odometer_sd", "batch"]
+    whole = store.read("readings")
+    some = store.read_of_points(["HOLLOW", "LIFT", "none"], "readings", "wear_points", "work")
+    mine = whole[whole["point"].isin(["HOLLOW", "LIFT"])].reset_index(drop=True)
+    pd.testing.assert_frame_equal(some["readings"][names], mine[names])
+    assert some["wear_points"]["point"].tolist() == ["HOLLOW", "LIFT"]
+    assert some["work"]["point"].tolist() == ["HOLLOW"]
+    later = store.read_of_points(["HOLLOW"], "readings", "wear_points", since=2)
+    assert later["readings"]["date"].dt.month.tolist() == [5]
+    assert later["wear_points"]["point"].tolist() == ["HOLLOW"]
+    earlier = store.read_of_points(["HOLLOW"], "readings", version=2)
+    assert earlier["readings"]["date"].dt.month.tolist() == [2]
+
+
+def test_the_last_readings_are_those_of_the_last_day(add, known, store):
+    head = "point,date,value,unit,odometer\n"
+    add(readings=head + "HOLLOW,2001-02-01,0.1,in,10100\nHOLLOW,2001-05-01,0.110,in,10600\n")
+    add(readings=head + "HOLLOW,2001-05-01,0.112,in,10600\nTHICK,2001-05-01,3.4,in,10600\n")
+    last = store.last_readings(["HOLLOW"])
+    assert last["value"].tolist() == pytest.approx([0.110 * 25.4, 0.112 * 25.4])
+    assert store.last_readings(["HOLLOW"], version=2)["value"].tolist() == pytest.approx([0.110 * 25.4])
+
+
+def test_several_points_of_a_run_are_read_at_once(store):
+    path = pd.DataFrame({"point": ["A", "B", "C", "A"], "p50": [1.0, 2.0, 3.0, 4.0]})
+    run = store.save_run("forecast", {}, {"path": path})
+    assert sorted(store.read_run(run, "path", point=["A", "C"])["p50"]) == [1.0, 3.0, 4.0]
+    assert store.read_run(run, "path", point=[]).empty
