@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.family_fit import log_normal
 from models.posterior import Points
 from models.priors import Priors
 
@@ -18,7 +17,7 @@ CENTRE_STRENGTH = 2.0
 SPREAD_STRENGTH = 4.0
 """The same for the assumed spread, which counts at half its square: families of one railway are alike."""
 ROUNDS = 60
-POINTS = 1500
+POINTS = 800
 """Quadrature points of a family that are kept, the heaviest."""
 
 
@@ -43,27 +42,31 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
     assumed, spread0 = prior.centres(), prior.spreads()
     centre, spread = assumed.copy(), spread0.copy()
     unstated = ~np.isfinite(gauge)
-    before = [log_normal(logs[i], assumed[i], spread0[i]) for i in range(4)]
+    terms = np.concatenate([logs, logs**2])  # the logarithm of each point's new weight is linear in these
+    before = _coefficients(assumed, spread0)
     for _ in range(ROUNDS):
-        moved = np.zeros(chance.shape)
-        for i in range(4):
-            change = log_normal(logs[i], centre[i], spread[i]) - before[i]
-            moved += np.where(unstated, change, 0.0) if i == 0 else change
-        now = chance * np.exp(np.clip(moved, -30.0, 30.0))
+        change = _coefficients(centre, spread) - before
+        moved = np.tensordot(change[1:, 0], terms[1:4], 1) + np.tensordot(change[1:, 1], terms[5:], 1)
+        moved += np.where(unstated, change[0, 0] * terms[0] + change[0, 1] * terms[4], 0.0)
+        moved -= moved.max(axis=0)
+        now = chance * np.exp(moved)
         now /= now.sum(axis=0)
+        mean, square = np.einsum("pf,tpf->tf", now, terms).reshape(2, 4, -1)
         for i in range(4):
             use = unstated if i == 0 else np.ones_like(unstated)
-            mean = (now * logs[i]).sum(axis=0)[use]
-            square = (now * logs[i] ** 2).sum(axis=0)[use]
-            centre[i] = (mean.sum() + CENTRE_STRENGTH * assumed[i]) / (len(mean) + CENTRE_STRENGTH)
-            about = (square - 2.0 * mean * centre[i] + centre[i] ** 2).sum()
-            spread[i] = np.sqrt(
-                (about + SPREAD_STRENGTH * spread0[i] ** 2 / 2.0) / (len(mean) + SPREAD_STRENGTH)
-            )
+            count = int(use.sum())
+            centre[i] = (mean[i, use].sum() + CENTRE_STRENGTH * assumed[i]) / (count + CENTRE_STRENGTH)
+            about = (square[i] - 2.0 * mean[i] * centre[i] + centre[i] ** 2)[use].sum()
+            spread[i] = np.sqrt((about + SPREAD_STRENGTH * spread0[i] ** 2 / 2.0) / (count + SPREAD_STRENGTH))
     names = ("log_sigma", "log_spread", "log_brownian", "log_start")
     learned: dict[str, Any] = {name: float(c) for name, c in zip(names, centre, strict=True)}
     learned |= {f"{name}_sd": float(s) for name, s in zip(names, spread, strict=True)}
     return replace(prior, **learned)
+
+
+def _coefficients(centre: Floats, spread: Floats) -> Floats:
+    """Coefficients of x and x^2 in the log density of a normal, shape (4, 2)."""
+    return np.stack([centre / spread**2, -0.5 / spread**2], axis=1)
 
 
 def _heaviest(points: list[Points], weight: Floats) -> tuple[Floats, Floats]:

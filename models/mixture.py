@@ -19,6 +19,9 @@ SPREAD = 1.04
 """Factor on the normal scores of the quantiles. The nodes do not carry all doubt about the parameters and
 none about the model itself: without it the 80 % interval covered 78 to 82 % on simulated fleets of eight
 lives, with it 80 to 83 %."""
+GRID_POINTS = 36
+"""Distances at which the chance is computed for quantiles of the remaining miles: off by less than 0.01 of
+the interval from 10 to 90 % in the mean, by more than 0.05 in less than one of a hundred."""
 WEAR_POINTS = 41
 """Wears at which the chance is computed for quantiles of the wear."""
 PAIRS_AT_ONCE = 16_000
@@ -151,7 +154,7 @@ def _add_by_life(total: Floats, life: Ints, values: Floats) -> None:
 
 
 def crossing_quantiles(
-    components: list[Component], as_of: Floats, probabilities: Floats, points: int = 48
+    components: list[Component], as_of: Floats, probabilities: Floats, points: int = GRID_POINTS
 ) -> tuple[Floats, Floats]:
     """Distance from as-of until each life first reaches its limit.
 
@@ -170,7 +173,7 @@ def crossing_quantiles(
     grid = low[:, None] * (high / low)[:, None] ** np.linspace(0.0, 1.0, points)
     at = np.concatenate([np.zeros((len(as_of), 1)), grid], axis=1)
     chance = np.maximum.accumulate(chance_reached(components, at + as_of[:, None]), axis=1)
-    return _invert(chance, at, probabilities), chance[:, 0]
+    return _invert(chance, at, probabilities, geometric=True), chance[:, 0]
 
 
 def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, Floats]:
@@ -192,12 +195,14 @@ def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, F
     return np.clip(low, 2e-4 * high, 0.5 * high), high
 
 
-def _invert(chance: Floats, at: Floats, probabilities: Floats, below: float = 0.0) -> Floats:
+def _invert(
+    chance: Floats, at: Floats, probabilities: Floats, below: float = 0.0, *, geometric: bool = False
+) -> Floats:
     """Where each row's chance first reaches the probabilities; past the grid's end its last step is carried
     on.
 
     ``below`` is the answer where the chance exceeds the probability from the grid's start on; NaN: the start
-    itself.
+    itself. ``geometric``: normal scores are taken straight in the logarithm of a place above 0.
     """
     n, r = chance.shape
     with np.errstate(divide="ignore"):
@@ -213,7 +218,11 @@ def _invert(chance: Floats, at: Floats, probabilities: Floats, below: float = 0.
     left, right = np.take_along_axis(normal, i - 1, 1), np.take_along_axis(normal, i, 1)
     start, end = np.take_along_axis(at, i - 1, 1), np.take_along_axis(at, i, 1)
     share = np.divide(asked - left, right - left, out=np.ones_like(left), where=right > left)
-    out = start + np.clip(share, 0.0, 3.0) * (end - start)
+    share = np.clip(share, 0.0, 3.0)
+    out = start + share * (end - start)
+    if geometric:
+        ratio = np.divide(end, start, out=np.ones_like(end), where=start > 0)
+        out = np.where(start > 0, start * ratio**share, out)
     return np.where(found == 0, at[:, :1] if np.isnan(below) else below, out)
 
 

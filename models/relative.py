@@ -4,7 +4,8 @@ Whatever unit the readings came in, the numbers that the model sees are the same
 once, and nothing overflows.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -210,6 +211,18 @@ def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Str
     )
 
 
+def put_lives(
+    data: Straightened, part: Straightened, rows: NDArray[np.bool_], families: Ints
+) -> Straightened:
+    """Lives of which some, shape (n,) telling which, and their families are on another scale."""
+    put: dict[str, Any] = {}
+    for name, new in vars(part).items():
+        if new is not None:
+            put[name] = getattr(data, name).copy()
+            put[name][families if name in ("log_jacobian", "factor") else rows] = new
+    return replace(data, **put)
+
+
 def _distance_scale(rel: Relative, shape: Shape, z: Floats) -> Floats:
     """Factor on the distance that makes the pooled bent rate 1, shape (f,)."""
     u = shape.distance(np.nan_to_num(rel.m))
@@ -232,7 +245,14 @@ def take_lives(rel: Relative, most: int, families: Ints | None = None) -> Relati
     keep = place < most
     if families is not None:
         keep &= np.isin(number, families)
-    return keep_lives(rel, keep)[0]
+    return without_empty_columns(keep_lives(rel, keep)[0])
+
+
+def without_empty_columns(rel: Relative) -> Relative:
+    """The same lives in arrays no wider than their readings need."""
+    width = 1 + int(np.flatnonzero(np.isfinite(rel.w).any(axis=0)).max(initial=0))
+    jump = None if rel.jump is None else rel.jump[:, :width]
+    return replace(rel, m=rel.m[:, :width], w=rel.w[:, :width], noise=rel.noise[:, :width], jump=jump)
 
 
 def keep_lives(rel: Relative, keep: NDArray[np.bool_]) -> tuple[Relative, Ints]:

@@ -28,7 +28,7 @@ LEARN_LIVES = 60
 """Lives that the parameters of the shapes that count are then learned from."""
 COUNTS = 0.02
 """Weight from which a shape is worth that."""
-LOOK_CLOSER = 0.01
+LOOK_CLOSER = 0.003
 """Weight at a first look from which a shape is fitted properly, where others have taught what to expect."""
 NODES = math.prod(len(axis) for axis in AXES)
 AGAIN = 2
@@ -107,12 +107,13 @@ def fit_shapes(
     return [first, *bent]
 
 
-def look_closer(rel: Relative, fits: list[Fit], weight: Floats, priors: Priors) -> list[Fit]:
-    """Fit properly the bent shapes that a first look does not rule out (weight (s, f)), where it does not."""
+def look_closer(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, priors: Priors) -> list[Fit]:
+    """Fit properly the bent shapes of the named families that a first look does not rule out (weight (s,
+    f)), where it does not."""
 
     def run(item: tuple[Fit, Floats]) -> Fit:
         fit, share = item
-        some = np.flatnonzero(share > LOOK_CLOSER)
+        some = families[share[families] > LOOK_CLOSER]
         if len(some) == 0 or fit.shape is STRAIGHT:
             return fit
         part = take_lives(rel, SCREEN_LIVES, some)

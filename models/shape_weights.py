@@ -51,15 +51,14 @@ def shape_weights(
     likelihood = _likelihood(evidence)
     member = np.array([[shape.kind == kind for shape in shapes] for kind in KINDS], dtype=float)
     member = member[member.sum(axis=1) > 0]
-    kinds = np.full(len(member), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
+    kinds = np.full((len(member), 1), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
     kinds[0] = STRAIGHT_SHARE
-    within = member / member.sum(axis=1, keepdims=True)
-    kinds, within = _learn(likelihood, member, (kinds, within), (KIND_STRENGTH, WITHIN_STRENGTH))
-    prior = np.empty_like(evidence)
-    for number in np.unique(quantity):
-        here = quantity == number
-        own = _learn(likelihood[:, here], member, (kinds, within), (POOL_STRENGTH, POOL_STRENGTH))
-        prior[:, here] = (own[0] @ own[1])[:, None]
+    within = (member / member.sum(axis=1, keepdims=True)).sum(axis=0)[:, None]
+    every = np.zeros(evidence.shape[1], dtype=np.int64)
+    first = _learn(likelihood, member, every, (kinds, within), (KIND_STRENGTH, WITHIN_STRENGTH))
+    _, number = np.unique(quantity, return_inverse=True)
+    kinds, within = _learn(likelihood, member, number, first, (POOL_STRENGTH, POOL_STRENGTH))
+    prior = ((member.T @ kinds) * within)[:, number]
     return weights_of(evidence, prior), prior
 
 
@@ -74,14 +73,30 @@ def _likelihood(evidence: Floats) -> Floats:
 
 
 def _learn(
-    likelihood: Floats, member: Floats, begin: tuple[Floats, Floats], strength: tuple[float, float]
+    likelihood: Floats,
+    member: Floats,
+    group: Ints,
+    begin: tuple[Floats, Floats],
+    strength: tuple[float, float],
 ) -> tuple[Floats, Floats]:
-    """Shares of the kinds, and of the shapes within each kind."""
-    kinds, within = begin
+    """Shares of the kinds (k, g) and of each shape within its kind (s, g), for groups of families at once.
+
+    Parameters
+    ----------
+    likelihood : shape (s, f).
+    member : shape (k, s). Which kind a shape is of.
+    group : shape (f,). Number of each family's group, 0 .. g - 1.
+    begin : the same for what is assumed, (k, 1) and (s, 1), which counts as many families as ``strength``.
+    """
+    order = np.argsort(group, kind="stable")
+    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    sizes = np.diff(np.append(starts, len(group)))
+    likelihood = likelihood[:, order]
+    kinds, within = (np.repeat(x, len(starts), axis=1) for x in begin)
     for _ in range(ROUNDS):
-        weight = (kinds @ within)[:, None] * likelihood
-        count = (weight / weight.sum(axis=0)).sum(axis=1)
+        weight = np.repeat((member.T @ kinds) * within, sizes, axis=1) * likelihood
+        count = np.add.reduceat(weight / weight.sum(axis=0), starts, axis=1)
         by_kind = member @ count
-        kinds = (by_kind + begin[0] * strength[0]) / (by_kind.sum() + strength[0])
-        within = (member * count + begin[1] * strength[1]) / (by_kind[:, None] + strength[1])
+        kinds = (by_kind + begin[0] * strength[0]) / (sizes + strength[0])
+        within = (count + begin[1] * strength[1]) / (member.T @ by_kind + strength[1])
     return kinds, within
