@@ -40,23 +40,24 @@ def forecast_and_store(
     ------
     NotPossible : there is no wear point in the store, or the cluster cannot do it.
     """
-    at = store.version() if version is None else version
-    count = store.points(at)
+    with store.at_once() as now:
+        at = now.version() if version is None else version
+        count = now.points(at)
+        task = Task(as_of, stretch=latest_stretch(now), sources=sources_of(now, version))
+        in_runs = scheduler is not None or count > AT_ONCE
+        tables = {} if in_runs or count == 0 else now.read_for_models(*TABLES, version=at)
     if count == 0:
         raise NotPossible(
             f"'{store.path}' holds no wear points, so there is nothing to forecast. Add a wear_points sheet "
             "with limits first: 'milesleft add FILE'; 'milesleft new-vehicle' writes one."
         )
-    sources = sources_of(store, version)
-    if scheduler is not None or count > AT_ONCE:
-        task = Task(as_of, stretch=latest_stretch(store), sources=sources)
+    if in_runs:
         run = forecast_in_runs(store, at, task, scheduler=scheduler)
         return run, store.read_run(run, "forecast")[PUBLIC]
-    tables = store.read_for_models(*TABLES, version=at)
     if as_of is not None:
         tables["findings"] = tables["findings"][tables["findings"]["date"] <= as_of]
     out = condemned(tables)
-    found = make_forecast(tables, as_of, stretch=latest_stretch(store), condemned=out, sources=sources)
+    found = make_forecast(tables, as_of, stretch=task.stretch, condemned=out, sources=task.sources)
     frames = {**found.frames, "condemned": out}
     frames["check"] = shop_findings(tables, as_of=as_of)
     about = {**found.about, "data_version": at}
