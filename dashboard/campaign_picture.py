@@ -9,7 +9,7 @@ from dashboard.brief_numbers import Numbers, day_words, in_cases, month_words
 
 WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
 LEFT, RIGHT = 8.0, 8.0
-TRACK_Y, TRACK_H = 32.0, 32.0
+TRACK_Y, TRACK_H, RIM = 32.0, 32.0, 6.0
 
 
 @dataclass(frozen=True)
@@ -69,10 +69,11 @@ def campaign_png(campaign: Campaign, numbers: Numbers, *, scale: float = 2.0) ->
 
 
 def _sentence(campaign: Campaign, numbers: Numbers) -> str:
-    return (
-        f"{numbers.money(campaign.in_hand)} of {numbers.money(campaign.goal)} in hand as of "
-        f"{day_words(campaign.as_of)}; work begins in {month_words(campaign.needed_by)}"
+    have, goal = numbers.money(campaign.in_hand), numbers.money(campaign.goal)
+    stands = (
+        f"{have} of {goal} in hand" if campaign.in_hand < campaign.goal else f"{have} in hand, {goal} needed"
     )
+    return f"{stands} as of {day_words(campaign.as_of)}; work begins in {month_words(campaign.needed_by)}"
 
 
 def _track(top: float) -> list[str]:
@@ -92,7 +93,8 @@ def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
     anchor, at = ("end", x) if x > room else ("start", x)
     y = top + TRACK_Y
     text_y = y - 12 if above else y + TRACK_H + 24
-    ends = (y - 8, y + TRACK_H) if above else (y, y + TRACK_H + 10)
+    # Only the rim of the track is crossed: what is in hand is written on it.
+    ends = (y - 8, y + RIM) if above else (y + TRACK_H - RIM, y + TRACK_H + 10)
     return [
         svg.line(x, ends[0], x, ends[1], stroke=svg.LATE, stroke_width=3),
         svg.words(at, text_y, label, text_anchor=anchor, font_size=13.5),

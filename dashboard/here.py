@@ -46,10 +46,9 @@ def person() -> access.Person:
 
 
 def here() -> Here | None:
-    """What is looked at; None, with what to do first on the screen, where there is no forecast yet."""
+    """What is looked at; None where there is no forecast yet."""
     run_id = run_in_view()
     if run_id is None:
-        nothing_yet()
         return None
     made = data.forecast(run_id)
     vehicles = data.table("vehicles", data.run_version(run_id))

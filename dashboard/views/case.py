@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import streamlit as st
 
 from dashboard import access, case_lines, case_parts, excursion_parts, state
-from dashboard.here import heading, here, person
+from dashboard.here import heading, here, nothing_yet, person
 
 
 def page() -> None:
@@ -14,6 +14,7 @@ def page() -> None:
     title = "What does it cost, and why now?"
     if now is None:
         heading(title)
+        nothing_yet()
         return
     heading(title, replace(now, vehicle=case_parts.engine(now)))
     turned_to = case_parts.turn(now)

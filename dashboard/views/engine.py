@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard import at_engine, taking_in
 from dashboard.engine_parts import measuring
-from dashboard.here import heading, here, person
+from dashboard.here import heading, here, nothing_yet, person
 from dashboard.sitting import REPORT, readings_taken, start_over, taken_page
 
 
@@ -14,6 +14,7 @@ def page() -> None:
     now = here()
     heading("Readings at the engine", now)
     if now is None:
+        nothing_yet()
         return
     measuring(now)
     saving()

@@ -4,7 +4,7 @@ import streamlit as st
 
 from dashboard import show
 from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
-from dashboard.here import Here, heading, here
+from dashboard.here import Here, heading, here, nothing_yet
 from dashboard.units_shown import in_units
 
 FULL = {
@@ -27,6 +27,7 @@ def page() -> None:
     now = here()
     heading("What will stop us first?", now)
     if now is None:
+        nothing_yet()
         return
     told = now.forecast[now.forecast["miles_p50"].notna()].sort_values(["miles_p05", "miles_p50"])
     past, ahead = told[told["state"] == "past"], told[told["state"] != "past"]

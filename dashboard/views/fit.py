@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import fit_parts, state
-from dashboard.here import heading, here
+from dashboard.here import heading, here, nothing_yet
 
 PARTS = {
     "checks": "What must agree",
@@ -17,6 +17,7 @@ def page() -> None:
     now = here()
     heading("Does it still fit together?", now)
     if now is None:
+        nothing_yet()
         return
     part = state.pick(
         st.segmented_control,

@@ -4,7 +4,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import charts, data, show, state, wear_story
-from dashboard.here import Here, heading, here, person
+from dashboard.here import Here, heading, here, nothing_yet, person
 from dashboard.point_parts import at_a_glance, family, in_words, limits, miles_left
 from dashboard.point_work import correct, record_work
 from dashboard.unexpected_parts import of_point, remarks
@@ -24,6 +24,7 @@ def page() -> None:
     now = here()
     if now is None:
         heading("One wear point")
+        nothing_yet()
         return
     row = chosen_point(now)
     name, version = str(row["point"]), data.run_version(now.run_id)

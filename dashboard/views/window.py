@@ -5,7 +5,7 @@ from dataclasses import replace
 import streamlit as st
 
 from dashboard import data, plan_files, plan_parts, state
-from dashboard.here import heading, here, person
+from dashboard.here import heading, here, nothing_yet, person
 
 
 def page() -> None:
@@ -13,6 +13,7 @@ def page() -> None:
     title = "When do we open it, and what is in it?"
     if now is None:
         heading(title)
+        nothing_yet()
         return
     known = plan_parts.plans()
     heading(title, replace(now, vehicle=plan_parts.engine(now)) if known else now)

@@ -516,6 +516,19 @@ def test_progress_picture_is_to_scale(case):
     assert png.startswith(b"\x89PNG")
 
 
+@pytest.mark.parametrize("in_hand", [52_300.0, 148_000.0, 180_000.0, 400_000.0])
+def test_marks_of_the_progress_picture_leave_what_is_in_hand_readable(case, in_hand):
+    campaign = replace(campaign_of(case, BriefSettings()), in_hand=in_hand, promised=30_000.0)
+    root = ElementTree.fromstring(campaign_svg(campaign, EN))
+    label = next(t for t in root.iter() if t.tag.endswith("text") and (t.text or "").endswith("in hand"))
+    foot = float(label.get("y"))
+    marks = [each for each in root.iter() if each.get("stroke") == "#b3541e"]
+    assert len(marks) == 2
+    for mark in marks:
+        top, bottom = float(mark.get("y1")), float(mark.get("y2"))
+        assert bottom < foot - 12 or top > foot + 2
+
+
 @pytest.mark.parametrize("in_hand", [0.0, -500.0, 1_000.0, 148_000.0, 400_000.0])
 def test_progress_picture_holds_for_any_fund(in_hand):
     case = example(fund=FundPosition(AS_OF, in_hand, 0.0, 0.0, 0.0))
