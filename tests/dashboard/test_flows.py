@@ -84,7 +84,7 @@ def test_every_table_and_picture_can_be_taken_along(served, browser_page):
             page.page.get_by_test_id("stDownloadButton").get_by_text(word, exact=True).first.click()
         got[word] = read(download.value)
     rows = list(csv.reader(io.StringIO(got["CSV"].decode("utf-8-sig"))))
-    assert rows[0] == ["Life", "Date", "Odometer", "What", "Value", "Expected (8 in 10)", "Remark"]
+    assert rows[0] == ["Life", "Date", "Odometer [mi]", "What", "Value", "Expected (8 in 10)", "Remark"]
     assert len(rows) > 20
     assert got["XLSX"][:2] == b"PK"
     assert b"condemning limit" in got["SVG"]
@@ -159,6 +159,27 @@ def test_the_fundraiser_turns_the_case_and_takes_the_brief(served, browser_page)
     text = " ".join(sheet.extract_text() for sheet in reader.pages)
     assert surer in text
     assert "supports and never replaces inspection" in re.sub(r"\s+", " ", text)
+
+
+def test_the_fundraiser_types_an_excursion_and_follows_it_to_a_wear_point(served, browser_page):
+    page = browser_page()
+    page.open(f"{served}/case?engine=Quillon&trip-days=2")
+    box = page.page.get_by_label("Distance of a running day [mi]")
+    box.fill("100")
+    box.press("Tab")
+    page.page.wait_for_url("**trip=100**")
+    page.page.get_by_text("2 running days, 200 miles in all").wait_for()
+    page.page.reload()
+    page.page.get_by_text("2 running days, 200 miles in all").wait_for()  # the address holds it
+    page.settle()
+    grid = page.page.get_by_test_id("stDataFrame").nth(1)
+    grid.scroll_into_view_if_needed()
+    grid.click(position={"x": 20, "y": 90})  # the box before the second line
+    listed = page.page.get_by_role("table", name=re.compile("wear points under this line"))
+    listed.wait_for()
+    name = listed.get_by_role("button").first.inner_text()
+    listed.get_by_role("button").first.click()
+    page.page.get_by_role("heading", name=name, level=1).wait_for()
 
 
 def test_a_reading_at_the_engine_by_telephone(changed, browser_page):
