@@ -171,11 +171,14 @@ NARROW: Floats = np.arange(-1.0, 2.0)
 Axes = tuple[Floats, Floats, Floats]
 AXES: Axes = (WIDE, NARROW, WIDE)
 """Grid offsets of log q, log ra, log rb, in steps."""
+MOVING: Axes = (WIDE, np.zeros(1), WIDE)
+"""Those of the rounds before the last two, which only find the place; where a start varies little its own
+ratio, moved along, drew the grid to where strong Brownian wear was forecast worse."""
 LOOK: Axes = (NARROW, np.zeros(1), NARROW)
 """Those for a first look."""
 FIRST_STEP, LEAST_STEP, MOST_STEP = 2.4, 0.2, 2.6
 """Step of a log variance ratio at first, and its bounds afterwards, when it is the posterior's spread."""
-ROUNDS = 4
+ROUNDS, LAST_ROUNDS = 4, 2
 
 
 @dataclass(frozen=True)
@@ -264,8 +267,9 @@ def _fit_chunk(
     data = families.data
     readings = np.isfinite(data.z).sum(axis=1)
     n = np.add.reduceat(readings, families.starts).astype(float)
-    (centre, step), rounds, offsets = begin
-    for last in [False] * (rounds - 1) + [True]:
+    (centre, step), rounds, final = begin
+    for left in range(rounds - 1, -1, -1):
+        last, offsets = left == 0, final if left < LAST_ROUNDS else MOVING
         axes = [centre[i] + step[i] * axis[:, None] for i, axis in enumerate(offsets)]
         per_life = [np.repeat(np.exp(axis), families.sizes, axis=1) for axis in axes]
         stats = level_filter(data.u, data.z, data.noise, per_life[0], data.clock, data.jump)
@@ -282,7 +286,9 @@ def _fit_chunk(
         chance, log_total = _normalised(nodes.points.log_post)
         if last:
             break
-        centre, step = _next_grid(chance.sum(axis=0), grid)
+        moved = _next_grid(chance.sum(axis=0), grid)
+        known = np.array([len(axis) > 1 for axis in offsets])[:, None]
+        centre, step = (np.where(known, new, old) for new, old in zip(moved, (centre, step), strict=True))
     evidence = log_total + np.log(step).sum(axis=0)
     return _posterior(nodes, chance, grid, (evidence, centre, step), keep_points)
 

@@ -23,7 +23,9 @@ GRID_POINTS = 36
 """Distances at which the chance is computed for quantiles of the remaining miles: off by less than 0.01 of
 the interval from 10 to 90 % in the mean, by more than 0.05 in less than one of a hundred."""
 WEAR_POINTS = 41
-"""Wears at which the chance is computed for quantiles of the wear."""
+"""Wears at which the chance is computed for quantiles of the wear; a mixture of few normals needs"""
+FEW_WEAR_POINTS = 17
+"""no more than these (one normal is met exactly)."""
 PAIRS_AT_ONCE = 16_000
 """Pairs of a life and a node that are worked at once: some 6 MB an array of 49 distances."""
 SLOWEST_RATE = 0.05
@@ -227,7 +229,11 @@ def _invert(
 
 
 def reading_quantiles(
-    components: list[Component], at: Floats, probabilities: Floats, with_gauge: bool
+    components: list[Component],
+    at: Floats,
+    probabilities: Floats,
+    with_gauge: bool,
+    points: int = WEAR_POINTS,
 ) -> Floats:
     """Relative wear at later distances: quantiles of the mixture, with or without the gauge's error.
 
@@ -235,6 +241,7 @@ def reading_quantiles(
     ----------
     components : of n lives.
     at : shape (n, r). Common relative distance since the life began, not before the last reading.
+    points : wears at which the chance is computed; quantiles lie between them.
 
     Returns
     -------
@@ -246,7 +253,7 @@ def reading_quantiles(
     for c, (mean, sd) in zip(components, moments, strict=True):
         np.minimum.at(low, c.life, mean - 4.0 * sd)
         np.maximum.at(high, c.life, mean + 4.0 * sd)
-    grid = low[..., None] + (high - low)[..., None] * np.linspace(0.0, 1.0, WEAR_POINTS)
+    grid = low[..., None] + (high - low)[..., None] * np.linspace(0.0, 1.0, points)
     chance = np.zeros(grid.shape)
     for c, (mean, sd) in zip(components, moments, strict=True):
         _add_by_life(
@@ -256,9 +263,7 @@ def reading_quantiles(
     for c in components:
         np.add.at(whole, c.life, c.weight)
     chance /= np.maximum(whole, 1e-300)[:, None, None]
-    flat = _invert(
-        chance.reshape(-1, WEAR_POINTS), grid.reshape(-1, WEAR_POINTS), probabilities, below=np.nan
-    )
+    flat = _invert(chance.reshape(-1, points), grid.reshape(-1, points), probabilities, below=np.nan)
     return flat.reshape(*at.shape, len(probabilities))
 
 

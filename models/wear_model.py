@@ -20,7 +20,9 @@ from models.level_filter import level_filter
 from models.life_states import Nodes, best_nodes, last_distance, life_states, mean_node, with_memory
 from models.lives import Lives
 from models.mixture import (
+    FEW_WEAR_POINTS,
     PAIRS_AT_ONCE,
+    WEAR_POINTS,
     Component,
     component,
     crossing_quantiles,
@@ -187,6 +189,7 @@ class PooledWear(Forecaster):
         """
         rel = self.relative_
         mixture = [c.heaviest(nodes) for c in self.components_] if nodes < NODES[1] else self.components_
+        points = FEW_WEAR_POINTS if nodes == 1 else WEAR_POINTS
         rows, back = self._rows(life)
         order = np.argsort(back, kind="stable")  # asked row of each sorted one
         asked = miles[order] / rel.per_life(rel.life)[rows][:, None]
@@ -194,7 +197,8 @@ class PooledWear(Forecaster):
 
         def run(part: tuple[list[Component], slice]) -> None:
             components, where = part
-            out[where] = reading_quantiles(components, np.nan_to_num(asked[where]), probabilities, with_gauge)
+            here = np.nan_to_num(asked[where])
+            out[where] = reading_quantiles(components, here, probabilities, with_gauge, points)
 
         in_threads(run, in_runs_of_lives(mixture, rows, PAIRS_AT_ONCE // 8))
         out *= rel.per_life(rel.allowance)[rows][:, None, None]
