@@ -6,7 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import show, state
-from dashboard.brief_numbers import Row, numbers, round_miles, rows_of
+from dashboard.brief_numbers import numbers, round_miles, rows_of
 from dashboard.case_lines import points_below
 from dashboard.excursion_plan import MOST_DAYS, MOST_MILES, MOST_SEATS
 from dashboard.excursion_words import part_words, rounded_parts, sentence
@@ -32,7 +32,7 @@ def excursion(case: Case, now: Here) -> None:
     st.markdown(show.plain(words))
     parts = rounded_parts(cost)
     parts = pd.concat([parts.tail(1), parts.iloc[:-1]], ignore_index=True)
-    parts = parts.assign(part=[_part(row) for row in rows_of(parts)])
+    parts = parts.assign(part=[part_words(row) for row in rows_of(parts)])
     heads = {"part": "Parts that wear", "mean": f"Uses up about [{case.currency}]"} | RANGE
     money = st.column_config.NumberColumn(format="localized")
     picked = show.table(
@@ -79,7 +79,3 @@ def _typed(case: Case, now: Here) -> Excursion:
             help="Leave it at 0 where it is not known: then nothing is said of a seat.",
         )
     return Excursion("excursion", miles, int(days), int(seats))
-
-
-def _part(row: Row) -> str:
-    return "All together" if row.component == "all" else part_words(row)

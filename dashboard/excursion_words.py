@@ -98,8 +98,8 @@ def parts_table(cost: ExcursionCost, numbers: Numbers) -> Table:
 
 
 def part_words(row: Row) -> str:
-    """A component and what is done to it when it is worn."""
-    return f"{row.component}: {row.action}"
+    """A component and what is done to it when it is worn; the whole."""
+    return "All together" if row.component == "all" else f"{row.component}: {row.action}"
 
 
 def miles_words(numbers: Numbers) -> Distance:

@@ -5,7 +5,7 @@ from functools import partial
 import pandas as pd
 import streamlit as st
 
-from dashboard import data, show, state
+from dashboard import data, show, state, wear_list
 from dashboard.components import gear, month, past, ranked
 from dashboard.drawing import Drawing, to_svg
 from dashboard.gear_places import place_from
@@ -69,6 +69,7 @@ def beyond_list(now: Here, points: pd.DataFrame) -> None:
     order = points.sort_values("p_beyond_now", ascending=False)
     shown, caption = first_of(order, "past", "surest first")
     opened(past(shown, now.units, caption=caption, key="past"))
+    wear_list.downloads(order, now.units, "past-the-limit")
 
 
 def ahead_list(now: Here, points: pd.DataFrame) -> None:
@@ -76,6 +77,7 @@ def ahead_list(now: Here, points: pd.DataFrame) -> None:
     st.subheader("Next to reach their limit")
     shown, caption = first_of(points, "next", "soonest first")
     opened(ranked(shown, now.units, caption=caption, key="next", with_vehicle=True))
+    wear_list.downloads(points, now.units, "next-to-the-limit")
 
 
 def _svg_bytes(drawn: Drawing) -> bytes:
@@ -105,6 +107,7 @@ def running_gear(now: Here) -> None:
     rows = rows.sort_values("miles_p05", na_position="first")
     st.subheader(show.plain(f"{vehicle}, {place_from(place).words}"))
     opened(ranked(rows, now.units, caption=f"{len(rows)} wear points at this place.", key="at-place"))
+    wear_list.downloads(rows, now.units, f"{vehicle}-{place}".replace("/", "-"))
 
 
 def not_told(now: Here) -> None:

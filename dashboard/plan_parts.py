@@ -6,7 +6,7 @@ from dataclasses import replace
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts_plan, data, show, state
+from dashboard import charts_plan, data, show, state, wear_list
 from dashboard.charts_plan import DEPTHS
 from dashboard.components import ranked
 from dashboard.here import Here
@@ -158,6 +158,7 @@ def waiting(now: Here, plan: str, vehicle: str) -> None:
     rows = now.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
     st.markdown("Most of it is carried by:")
     opened = ranked(rows, now.units, caption="Wear points that stop the engine most often.", key="carriers")
+    wear_list.downloads(rows, now.units, f"carriers-{vehicle}".replace("/", "-"))
     if opened:
         state.go("views/point.py", point=opened)
 

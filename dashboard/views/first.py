@@ -2,25 +2,10 @@
 
 import streamlit as st
 
-from dashboard import show
+from dashboard import show, wear_list
 from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
 from dashboard.here import Here, heading, here, nothing_yet
 from dashboard.units_shown import in_units
-
-FULL = {
-    "vehicle": "Vehicle",
-    "component": "Component",
-    "position": "Position",
-    "quantity": "Quantity",
-    "last_value": "Last value",
-    "condemning_limit": "Limit",
-    "miles_p05": "1 in 20 within",
-    "date_p05": "1 in 20 by",
-    "miles_p50": "Half within",
-    "date_p50": "Half by",
-    "readings_used": "Readings",
-    "flags": "Remarks",
-}
 
 
 def page() -> None:
@@ -43,15 +28,14 @@ def page() -> None:
 
 def full_table(now: Here) -> None:
     """Every wear point, in the units chosen."""
-    distance = now.units.distance
-    miles = {"miles_p05": f"1 in 20 within [{distance}]", "miles_p50": f"Half within [{distance}]"}
-    money = st.column_config.NumberColumn(format="localized")
+    heads = wear_list.headings(now.units)
+    distance = st.column_config.NumberColumn(format="localized")
     show.table(
         in_units(now.forecast.sort_values("miles_p05"), now.units),
         "remaining-miles",
-        words={**FULL, **miles},
+        words=heads,
         alt_text="All wear points",
-        formats=dict.fromkeys(miles.values(), money),
+        formats={heads[name]: distance for name in wear_list.DISTANCES},
     )
 
 

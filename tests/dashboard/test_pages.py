@@ -481,6 +481,28 @@ def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(app):
     assert asked.iloc[1:].sum() == total
 
 
+@pytest.mark.parametrize(
+    ("under", "column"),
+    [
+        ("gifts", "Costs about [USD]"),
+        ("mile", "Used up by one km [USD]"),
+        ("miles", "Half within [km]"),
+    ],
+)
+def test_other_figures_of_the_case_lead_to_wear_points_too(app, under, column):
+    page = opened(app, "case", under=under, distance="km")
+    figures = page.dataframe[0].value
+    assert (figures["From"] <= figures[column]).all()
+    assert (figures[column] <= figures["To"]).all()
+    if under == "mile":
+        whole, parts = figures[column].iloc[0], figures[column].iloc[1:]
+        assert parts.sum() == pytest.approx(whole)
+    page.session_state[f"case-{under}-line"] = {"selection": {"rows": [0], "columns": [], "cells": []}}
+    page.run()
+    assert not page.exception, page.exception
+    assert f"get-case-{under}-points.csv" in [button.key for button in page.get("download_button")]
+
+
 def test_an_excursion_is_typed_in_the_chosen_unit_and_its_parts_add_up(app):
     page = opened(app, "case", trip="62.1371", distance="km")
     assert widget(page.number_input, "Distance of a running day [km]").value == 100.0
