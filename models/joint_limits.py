@@ -138,17 +138,20 @@ def chance_spread_exceeds(
     z = rng.standard_normal((k, paths))
     rate = states["rate"][:, None] + rate_sd * z
     value = states["level"][:, None] + slope * z + rest * rng.standard_normal((k, paths))
-    inside = (np.ptp(value, axis=0) <= limit).astype(float)
-    stayed = [inside.mean()]
+    before = np.ptp(value, axis=0)
+    inside = (before <= limit).astype(float)
+    stayed = np.zeros(len(grid))
+    stayed[0] = inside.mean()
     both = 2.0 * float(np.max(states["tau"])) ** 2
-    for step in np.diff(grid):
-        before = np.ptp(value, axis=0)
+    for at, step in enumerate(np.diff(grid), start=1):
+        if stayed[at - 1] == 0:
+            break  # every path has left: none comes back
         value = value + rate * step + states["tau"][:, None] * np.sqrt(step) * rng.standard_normal((k, paths))
         after = np.ptp(value, axis=0)
         room = np.maximum(limit - before, 0.0) * np.maximum(limit - after, 0.0)
         touched = np.exp(-2.0 * room / (both * step)) if both > 0 else np.zeros(paths)
         inside = np.where(after > limit, 0.0, inside * (1.0 - touched))
-        stayed.append(inside.mean())
+        stayed[at], before = inside.mean(), after
     return 1.0 - np.interp(miles, grid, np.minimum.accumulate(stayed))
 
 
