@@ -2,7 +2,7 @@
 
 import numpy as np
 import pandas as pd
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from models.measured import Groups, numbered, pairs
@@ -14,6 +14,7 @@ def columns(rows):
     return [np.array([row[0] for row in rows], object), np.array([row[1] for row in rows], int)]
 
 
+@settings(deadline=None)
 @given(PLACES)
 def test_pairs_are_those_of_a_merge(rows):
     kind = np.array([row[2] for row in rows], object)
@@ -25,6 +26,7 @@ def test_pairs_are_those_of_a_merge(rows):
     assert got == list(zip(merged["row"], merged["row_2"], strict=True))
 
 
+@settings(deadline=None)
 @given(PLACES)
 def test_numbers_go_up_with_the_values(rows):
     number = numbered(*columns(rows))
@@ -33,6 +35,7 @@ def test_numbers_go_up_with_the_values(rows):
             assert (at < other) == (one[:2] < two[:2])
 
 
+@settings(deadline=None)
 @given(PLACES)
 def test_groups_are_those_of_a_frame(rows):
     number = numbered(*columns(rows))
