@@ -11,6 +11,7 @@ from typing import Self
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtri
 
 from models.estimator import Forecaster
 from models.family_fit import ROUNDS
@@ -66,6 +67,11 @@ NOTICEABLE = 0.05
 """Change of a reading's chance to be wild that makes its family worth another fit."""
 MANY_WILD = 0.02
 """Share of wild readings above which the priors, too, are learned anew without them."""
+SPREAD, SPREAD_OF_WILD = 1.04, 2.0
+"""Factor on the normal scores of the quantiles, and what each wild reading of all adds to it. The nodes do
+not carry all doubt about the parameters, none about the model itself, and none about which readings are
+wild: on simulated fleets of eight lives the 80 % interval covered 79 to 80 % without, 81 % with it; with one
+reading of twenty wild 74 and 80 %."""
 LEAST_SHARE = 0.005
 """A shape that counts for less in a family is left out there."""
 
@@ -159,13 +165,12 @@ class PooledWear(Forecaster):
         reached (n,)."""
         rel = self.relative_
         rows, back = self._rows(life)
+        scores = self._scores(probabilities)
         quantiles, before = np.empty((len(rows), len(probabilities))), np.empty(len(rows))
 
         def run(part: tuple[list[Component], slice]) -> None:
             components, where = part
-            quantiles[where], before[where] = crossing_quantiles(
-                components, rel.as_of[rows[where]], probabilities
-            )
+            quantiles[where], before[where] = crossing_quantiles(components, rel.as_of[rows[where]], scores)
 
         in_threads(run, in_runs_of_lives(self.components_, rows))
         return (quantiles * rel.per_life(rel.life)[rows][:, None])[back], before[back]
@@ -189,6 +194,7 @@ class PooledWear(Forecaster):
         """
         rel = self.relative_
         mixture = [c.heaviest(nodes) for c in self.components_] if nodes < NODES[1] else self.components_
+        scores = self._scores(probabilities)
         points = FEW_WEAR_POINTS if nodes == 1 else WEAR_POINTS
         rows, back = self._rows(life)
         order = np.argsort(back, kind="stable")  # asked row of each sorted one
@@ -198,7 +204,7 @@ class PooledWear(Forecaster):
         def run(part: tuple[list[Component], slice]) -> None:
             components, where = part
             here = np.nan_to_num(asked[where])
-            out[where] = reading_quantiles(components, here, probabilities, with_gauge, points)
+            out[where] = reading_quantiles(components, here, scores, with_gauge, points)
 
         in_threads(run, in_runs_of_lives(mixture, rows, PAIRS_AT_ONCE // 8))
         out *= rel.per_life(rel.allowance)[rows][:, None, None]
@@ -215,12 +221,12 @@ class PooledWear(Forecaster):
             rel, chosen, np.diff(np.append(starts, len(number))), pairs[1] / rel.allowance[number]
         )
         components = self._components(fresh, chosen, np.ones(len(number), dtype=bool))
-        rows = np.arange(len(number))
+        rows, scores = np.arange(len(number)), self._scores(probabilities)
         out = np.empty((len(rows), len(probabilities)))
 
         def run(part: tuple[list[Component], slice]) -> None:
             parts, where = part
-            out[where] = crossing_quantiles(parts, fresh.as_of[where], probabilities)[0]
+            out[where] = crossing_quantiles(parts, fresh.as_of[where], scores)[0]
 
         in_threads(run, in_runs_of_lives(components, rows))
         return np.asarray((out * rel.life[number][:, None])[back.ravel()])
@@ -231,6 +237,10 @@ class PooledWear(Forecaster):
         fits = [(fit.shape, fit.factor, fit.posterior) for fit in self.fits_]
         before = before_readings(self.priors_, self.relative_)
         return summarise(fits, self.shape_weight_, self.relative_, before)
+
+    def _scores(self, probabilities: Floats) -> Floats:
+        """Normal scores of the quantiles, spread for what the mixture does not carry."""
+        return np.asarray((SPREAD + SPREAD_OF_WILD * self.wild_share_) * ndtri(probabilities))
 
     def _rows(self, life: Ints | None) -> tuple[Ints, Ints]:
         """Rows of the relative lives in increasing order, and the place of each asked life among them."""
