@@ -77,7 +77,7 @@ def calendar(plan: str, vehicle: str) -> str:
             frame[name].fillna(frame["cost"] + frame["opening_cost"]) if name in frame else frame["cost"]
         )
     said = "; ".join(f"{r['label']}: {r['depth']}, {r['p80']:,.0f}" for r in frame.to_dict("records"))
-    show.chart(charts_plan.windows(frame, currency), f"windows-{vehicle}", alt_text=said)
+    show.chart(show.drawn(charts_plan.windows, frame, currency), f"windows-{vehicle}", alt_text=said)
     labels = {str(row["window"]): str(row["label"]) for row in frame.to_dict("records")}
     return state.pick(st.selectbox, "Look into the window", list(labels), "window", words=labels.__getitem__)
 
@@ -153,7 +153,7 @@ def waiting(now: Here, plan: str, vehicle: str) -> None:
         f"with this plan."
     )
     st.markdown(said)
-    show.chart(charts_plan.waiting(risk), f"waiting-{vehicle}", alt_text=said)
+    show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)
     carriers = of_vehicle(plan, "carriers", vehicle)["point"].head(8)
     rows = now.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
     st.markdown("Most of it is carried by:")
@@ -218,18 +218,28 @@ def _price_words(share: str) -> str:
     return "as listed" if share == "1.0" else SHARE[share]
 
 
+@st.cache_data(show_spinner=False, max_entries=16)
+def _compared(identity: tuple[str, int], plan: str, other: str) -> pd.DataFrame:  # noqa: ARG001
+    return compare_kept(data.store(), plan, other)
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def _done(identity: tuple[str, int], version: int, plan: str) -> pd.DataFrame:  # noqa: ARG001
+    return plan_against_done(data.store(), plan)
+
+
 def compare(known: dict[str, str], plan: str) -> None:
     """This plan beside another, and against what was done since."""
     others = [run for run in known if run != plan]
     if others:
         st.subheader("Beside another plan")
         other = state.pick(st.selectbox, "The other plan", others, "beside", words=known.__getitem__)
-        table = compare_kept(data.store(), plan, other)
+        table = _compared(data.identity(), plan, other)
         words = {"vehicle": "Vehicle", "what": "What", plan: "This plan", other: "The other"}
         show.table(table.round(3), "plans-compared", words=words, alt_text="Two plans side by side")
     with st.expander("This plan against what was done"):
         try:
-            done = plan_against_done(data.store(), plan)
+            done = _done(data.identity(), data.version(), plan)
         except UserError as error:
             st.markdown(show.plain(error))
             return

@@ -80,7 +80,7 @@ def miles_left(now: Here, row: pd.Series) -> None:
     quantiles = now.units.miles(np.asarray(stored["remaining"].iloc[0], float))[shown]
     title = f"{now.units.distance} from {now.units.odometer_text(row['as_of_odometer'])} on the odometer"
     said = "; ".join(marks["name"])
-    picture = charts.remaining(quantiles, PROBABILITIES[shown], title, marks)
+    picture = show.drawn(charts.remaining, quantiles, PROBABILITIES[shown], title, marks)
     show.chart(picture, f"miles-left-{row['point']}", alt_text=f"At the limit: {said}.")
 
 

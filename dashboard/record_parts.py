@@ -72,7 +72,7 @@ def pictures(run_id: str) -> None:
         cover = pd.DataFrame({"promised": [50, 80, 90]})
         cover["held"] = [100 * own[f"cover_{level}"] for level in cover["promised"]]
         said = "; ".join(f"{h:.0f} of 100 where {p} were promised" for p, h in cover.to_numpy())
-        show.chart(charts_record.kept_promises(cover), "promises-kept", alt_text=said)
+        show.chart(show.drawn(charts_record.kept_promises, cover), "promises-kept", alt_text=said)
         st.caption("Mark: what was promised. Bar: what came.")
     with right:
         st.subheader("Better than ruler and pencil?")
@@ -80,13 +80,15 @@ def pictures(run_id: str) -> None:
         ratios = pd.DataFrame({"forecaster": rows["forecaster"], "ratio": rows["crps_ratio"]})
         ratios["own"] = ratios["forecaster"].str.startswith(own_name(run_id))
         said = "; ".join(f"{row['forecaster']} {row['ratio']:.2f}" for row in ratios.to_dict("records"))
-        show.chart(charts_record.against_the_line(ratios), "against-the-line", alt_text=said)
+        show.chart(show.drawn(charts_record.against_the_line, ratios), "against-the-line", alt_text=said)
     st.subheader("Where in the range did the readings fall?")
     pit = data.frame(run_id, "pit")
     pit = pit[(pit["family"] == "all") & (pit["forecaster"] == own_name(run_id))]
     said = "; ".join(f"tenth {row['bin'] + 1}: {100 * row['share']:.0f}" for row in pit.to_dict("records"))
     show.chart(
-        charts_record.where_they_fell(pit), "where-they-fell", alt_text=f"Readings of 100 by tenth: {said}"
+        show.drawn(charts_record.where_they_fell, pit),
+        "where-they-fell",
+        alt_text=f"Readings of 100 by tenth: {said}",
     )
     st.caption("Level at ten: honest. Heaped at both ends: the ranges were too narrow. Leaning: biased.")
 

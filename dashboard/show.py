@@ -119,6 +119,16 @@ def chart(picture: alt.Chart | alt.LayerChart, name: str, *, alt_text: str) -> N
         download("PNG", lambda: picture_bytes(picture, "png"), f"{name}.png", "image/png")
 
 
+def drawn(draw: Callable[..., alt.LayerChart], *of: object) -> alt.LayerChart:
+    """What a function of ours draws of frames, drawn once for equal frames; not to be changed."""
+    return _drawn(draw, f"{draw.__module__}.{draw.__qualname__}", of)
+
+
+@st.cache_resource(show_spinner=False, max_entries=128)
+def _drawn(_draw: Callable[..., alt.LayerChart], name: str, of: tuple[object, ...]) -> alt.LayerChart:  # noqa: ARG001
+    return _draw(*of)
+
+
 def download(word: str, data: Callable[[], bytes], file: str, mime: str) -> None:
     """One small button; what it gives is made when it is asked for."""
     st.download_button(

@@ -40,7 +40,7 @@ def page() -> None:
     with left:
         st.subheader("Readings and what they say")
         picture = wear_story.picture(point, path, check, work, now.units)
-        show.chart(charts.wear(picture), f"wear-{name}", alt_text=in_words(now, row))
+        show.chart(show.drawn(charts.wear, picture), f"wear-{name}", alt_text=in_words(now, row))
         st.caption(
             "Dots: readings; crosses: odd ones, which count less. Line: the fitted wear, dashed where it is "
             "carried on. Band: 8 of 10 cases."

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from openpyxl import load_workbook
 
-from dashboard.show import csv_bytes, plain, xlsx_bytes
+from dashboard.charts import dressed
+from dashboard.show import csv_bytes, drawn, plain, xlsx_bytes
 
 HOSTILE = ["=1+1", "+cmd", "-2", "@SUM(A1)", "\tx", "\rx"]
 
@@ -62,3 +63,16 @@ def test_a_cell_is_quoted_only_where_it_must_be(text):
     frame = pd.DataFrame({"note": pd.Series([text], dtype="str")})
     (_, [cell]) = csv.reader(StringIO(csv_bytes(frame).decode("utf-8-sig"), newline=""))
     assert cell == ("'" + text if text[0] in "=+-@" else text)
+
+
+def test_a_picture_is_drawn_once_for_equal_figures():
+    asked = []
+
+    def draw(frame):
+        asked.append(len(frame))
+        return dressed([], 100)
+
+    frame = pd.DataFrame({"a": [1.0, 2.0]})
+    assert drawn(draw, frame) is drawn(draw, frame.copy())
+    drawn(draw, frame.iloc[:1])
+    assert asked == [2, 1]
