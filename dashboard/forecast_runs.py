@@ -22,7 +22,7 @@ from ingest.errors import NotPossible
 from ingest.frames import to_arrow
 from ingest.partitioned import Raw, pack_part, unpack_part
 from ingest.store import Store
-from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
+from models.family_runs import cut_in_runs, learn_across, sample
 from models.fleet_pool import Sources
 from models.forecast import make_forecast
 from models.known import Learned
@@ -78,7 +78,8 @@ def forecast_in_runs(
     version : data version to forecast from.
     task : what every run is told; what is missing of it is made here.
     scheduler : address of a Dask scheduler (``tcp://host:port``); None: processes of this machine.
-    run_points : wear points of a run, about; None: all at once up to ``AT_ONCE``, then ``RUN_POINTS``.
+    run_points : wear points of a run, about; None: all at once up to ``AT_ONCE``, then as
+        :func:`models.family_runs.cut_in_runs` cuts.
 
     Raises
     ------
@@ -86,14 +87,15 @@ def forecast_in_runs(
     """
     with tempfile.TemporaryDirectory(prefix="milesleft-") as name:
         folder = Path(name)
-        runs, task = _prepare(store, folder, version, task, run_points)
         if scheduler is None:
-            done = _on_this_machine(folder, runs, task)
+            with _processes() as pool:
+                runs, task = _prepare(store, folder, version, task, run_points)
+                about = _together(list(_on_this_machine(pool, folder, runs, task)))
         else:
             from dashboard.cluster import on_cluster
 
-            done = on_cluster(scheduler, folder, runs, task)
-        about = _together(list(done))
+            runs, task = _prepare(store, folder, version, task, run_points)
+            about = _together(list(on_cluster(scheduler, folder, runs, task)))
         files = {path.name: sorted(path.glob("*.parquet")) for path in sorted((folder / "out").iterdir())}
         return store.save_run_files("forecast", {**about, "data_version": version, "runs": runs}, files)
 
@@ -113,7 +115,7 @@ def _prepare(
     if run_points is None and len(keys) <= AT_ONCE:
         store.write_parts(folder / "parts", keys.assign(run=0), version)
         return 1, task
-    run = cut_in_runs(keys, vehicles, run_points or RUN_POINTS)
+    run = cut_in_runs(keys, vehicles, run_points)
     store.write_parts(folder / "parts", keys.assign(run=run), version)
     some = sample(keys, vehicles)
     store.write_parts(folder / "sample", keys[some].assign(run=0), version)
@@ -139,20 +141,33 @@ def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:
         pq.write_table(frame, into / f"{run:06d}.parquet", compression="lz4")
 
 
-def _on_this_machine(folder: Path, runs: int, task: Task) -> Iterator[dict[str, object]]:
-    """Every run in one of as many processes as there are processors; a single run in this one."""
+def _processes() -> ProcessPoolExecutor:
+    """A process for each processor; they start at once, while the runs are still being cut."""
+    count = len(os.sched_getaffinity(0))
+    pool = ProcessPoolExecutor(count, get_context("spawn"), use_threads, (1,))
+    for _ in range(count):
+        pool.submit(_begin)
+    return pool
+
+
+def _begin() -> None:
+    """What a process does first: load what :func:`_one` needs."""
+
+
+def _on_this_machine(
+    pool: ProcessPoolExecutor, folder: Path, runs: int, task: Task
+) -> Iterator[dict[str, object]]:
+    """Every run in one of the processes; a single run in this one."""
     if runs == 1:
         yield _one(folder, 0, task)
         return
-    workers = min(len(os.sched_getaffinity(0)), runs)
-    with ProcessPoolExecutor(workers, get_context("spawn"), use_threads, (1,)) as pool:
-        try:
-            yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
-        except process.BrokenProcessPool:
-            raise NotPossible(
-                "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
-                "was stored. Free some memory and forecast again."
-            ) from None
+    try:
+        yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
+    except process.BrokenProcessPool:
+        raise NotPossible(
+            "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
+            "was stored. Free some memory and forecast again."
+        ) from None
 
 
 def _one(folder: Path, run: int, task: Task) -> dict[str, object]:

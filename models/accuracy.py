@@ -83,6 +83,24 @@ def _losses(case: KnownTruth, quantiles: Floats) -> tuple[Floats, Floats]:
     return pinball(q[:, at], PINBALL_AT, truth), crps(q, PROBABILITIES, truth)
 
 
+def losses_by_family(case: KnownTruth, quantiles: Floats, reference: Floats) -> tuple[Floats, Floats]:
+    """Sums of the pinball losses of each family's lives that both have an answer for, own and reference.
+
+    Parameters
+    ----------
+    quantiles, reference : shape (n, p). Remaining miles at :data:`models.distribution.PROBABILITIES`. [mi]
+
+    Returns
+    -------
+    Two arrays of shape (families,), as shares of the mean life.
+    """
+    own, other = _losses(case, quantiles)[0], _losses(case, reference)[0]
+    both = ~np.isnan(case.remaining) & ~np.isnan(own) & ~np.isnan(other)
+    family, n = case.lives.family[both], case.lives.n_families
+    sums = [np.bincount(family, x[both], n).astype(float) for x in (own, other)]
+    return sums[0], sums[1]
+
+
 def _row(case: KnownTruth, q: Floats, base: Floats, scored: NDArray[np.bool_]) -> dict[str, float]:
     loss, score = _losses(case, q)
     both = scored & ~np.isnan(loss)

@@ -25,7 +25,7 @@ SAMPLE_LIVES = 12
 """Wear points of each that are taken."""
 
 
-def cut_in_runs(points: pd.DataFrame, vehicles: pd.DataFrame, most: int = RUN_POINTS) -> Ints:
+def cut_in_runs(points: pd.DataFrame, vehicles: pd.DataFrame, most: int | None = None) -> Ints:
     """Number of the run that each wear point belongs to, shape (points,); runs follow the order of the
     families, each about ``most`` wear points long.
 
@@ -33,7 +33,11 @@ def cut_in_runs(points: pd.DataFrame, vehicles: pd.DataFrame, most: int = RUN_PO
     ----------
     points : vehicle, component, quantity, base_unit.
     vehicles : vehicle, class, arrangement.
+    most : None: as many as make an even number of runs of at most ``RUN_POINTS``, so that two processors have
+        the same to do.
     """
+    if most is None:
+        most = -(-len(points) // max(2 * -(-len(points) // (2 * RUN_POINTS)), 1))
     family, _ = families_of(points, vehicles)
     size = np.bincount(family)
     end = np.cumsum(size)

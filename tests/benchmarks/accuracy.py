@@ -12,7 +12,7 @@ import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from data_demo.fleets import FleetPlan, simulate_fleet
+from data_demo.fleets import FleetPlan, draw_families, simulate_fleet
 from models.accuracy import KnownTruth, accuracy_table
 from models.lives import Lives
 from models.rivals.gaussian_process import GaussianProcess
@@ -44,6 +44,15 @@ def simulated(name, n_fleets=1, seed=1):
     plan = FleetPlan(**{**vars(plan), "n_families": plan.n_families * n_fleets})
     fleet = simulate_fleet(np.random.default_rng(seed), plan)
     return KnownTruth(name, Lives(**fleet.arrays), fleet.remaining, fleet.mean_life)
+
+
+def replicated(name, times, seed=1):
+    """The same families of a kind of PLANS, each time with other lives."""
+    plan = PLANS[name]
+    families = draw_families(np.random.default_rng(seed), plan)
+    for i in range(times):
+        fleet = simulate_fleet(np.random.default_rng([seed, i]), plan, families)
+        yield KnownTruth(name, Lives(**fleet.arrays), fleet.remaining, fleet.mean_life)
 
 
 def laser(as_of=2000.0, limit=6.0):
