@@ -23,6 +23,11 @@ EVIDENCE_POWER = 0.5
 exactly true, so readings say less of the shape than their number claims. On simulated fleets of bent wear
 the 80 % interval covered 75 % with 1, 80 % with 0.5; where the readings do tell, half of a large difference
 is still large."""
+ALONE = 0.5
+"""Share of that power which a family loses where no other shows how true the shapes are, half of it with two
+families, and so on. From the first third of the lives of lasers (15 units, Meeker & Escobar 1998) a bend that
+did not last was carried on to 1.7 times the straight line's loss with 0, 1.25 times with 0.5; the 80 %
+interval of families alone, of six shapes, covered 73 to 88 % with 0, 80 to 94 % with 0.5."""
 ROUNDS = 100
 
 
@@ -48,7 +53,8 @@ def shape_weights(
     """
     if len(shapes) == 1:
         return np.ones_like(evidence), np.ones_like(evidence)
-    likelihood = _likelihood(evidence)
+    power = EVIDENCE_POWER * (1.0 - ALONE / evidence.shape[1])
+    likelihood = _likelihood(evidence, power)
     member = np.array([[shape.kind == kind for shape in shapes] for kind in KINDS], dtype=float)
     member = member[member.sum(axis=1) > 0]
     kinds = np.full((len(member), 1), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
@@ -59,17 +65,17 @@ def shape_weights(
     _, number = np.unique(quantity, return_inverse=True)
     kinds, within = _learn(likelihood, member, number, first, (POOL_STRENGTH, POOL_STRENGTH))
     prior = ((member.T @ kinds) * within)[:, number]
-    return weights_of(evidence, prior), prior
+    return weights_of(evidence, prior, power), prior
 
 
-def weights_of(evidence: Floats, prior: Floats) -> Floats:
+def weights_of(evidence: Floats, prior: Floats, power: float = EVIDENCE_POWER) -> Floats:
     """Posterior weight of each shape in each family where the prior is known; all of shape (s, f)."""
-    weight = prior * _likelihood(evidence)
+    weight = prior * _likelihood(evidence, power)
     return np.asarray(weight / weight.sum(axis=0))
 
 
-def _likelihood(evidence: Floats) -> Floats:
-    return np.asarray(np.exp(EVIDENCE_POWER * (evidence - evidence.max(axis=0))))
+def _likelihood(evidence: Floats, power: float) -> Floats:
+    return np.asarray(np.exp(power * (evidence - evidence.max(axis=0))))
 
 
 def _learn(
