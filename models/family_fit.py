@@ -16,6 +16,7 @@ likelihood).
    distributions", Applied Statistics 31 (1982) 214-225 (grids that find their own centre and scale).
 """
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -179,6 +180,9 @@ LOOK: Axes = (NARROW, np.zeros(1), NARROW)
 FIRST_STEP, LEAST_STEP, MOST_STEP = 2.4, 0.2, 2.6
 """Step of a log variance ratio at first, and its bounds afterwards, when it is the posterior's spread."""
 ROUNDS, LAST_ROUNDS = 4, 2
+PAIRS_AT_ONCE = 45_000
+"""Pairs of a life and a node that are worked at once, so that what is computed stays in the processor's
+cache."""
 
 
 @dataclass(frozen=True)
@@ -190,7 +194,7 @@ class Families:
     sizes: Ints
     gauge: Floats
 
-    def chunks(self, most: int = 600) -> Iterator[tuple["Families", slice]]:
+    def chunks(self, most: int) -> Iterator[tuple["Families", slice]]:
         """Cut into runs of families with about ``most`` lives, which fit the processor's cache."""
         first = 0
         ends = np.cumsum(self.sizes)
@@ -243,7 +247,7 @@ def fit_families(
     Posterior : with g = 75 nodes, or as many as the axes make.
     """
     parts = []
-    for chunk, where in families.chunks():
+    for chunk, where in families.chunks(PAIRS_AT_ONCE // math.prod(len(axis) for axis in axes)):
         start = None if begin is None else (begin[0][:, where], begin[1][:, where])
         own = prior.of(where)
         grid = (start or _first_grid(own, chunk.gauge), rounds, axes)

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from models.family_fit import AXES, LOOK, ROUNDS, Families, fit_families
 from models.posterior import Posterior, padded, put, put_families
 from models.priors import Priors
-from models.relative import Relative, straighten, take_lives
-from models.shapes import STRAIGHT, Shape
+from models.relative import Relative, keep_lives, straighten, take_lives
+from models.shapes import KINDS, STRAIGHT, Shape
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -30,6 +30,9 @@ COUNTS = 0.02
 """Weight from which a shape is worth that."""
 LOOK_CLOSER = 0.003
 """Weight at a first look from which a shape is fitted properly, where others have taught what to expect."""
+GIVE_UP = 5.0
+"""Log evidence below straight wear from which stronger shapes of a kind are not looked at; with the power
+that evidence counts by, such a shape weighs less than a tenth of straight wear, the next a hundredth."""
 NODES = math.prod(len(axis) for axis in AXES)
 AGAIN = 2
 """Rounds of a fit that begins where an earlier one came to rest."""
@@ -92,19 +95,49 @@ def fit_shapes(
     Parameters
     ----------
     straight : the fit of straight wear, where it is known already.
-    look : only a first look at the bent shapes: one round on a coarse grid.
+    look : only a first look at the bent shapes (:func:`look_at_kind`).
     """
-
-    def run(shape: Shape, start: Grid | None, rounds: int) -> Fit:
-        coarse = look and shape is not STRAIGHT
-        return fit_one(rel, shape, priors, start, rounds, keep_points=keep_points, look=coarse)
-
-    first = straight or run(STRAIGHT, begin[0] if begin else None, AGAIN if begin else ROUNDS)
+    again = AGAIN if begin else ROUNDS
+    first = straight or fit_one(
+        rel, STRAIGHT, priors, begin[0] if begin else None, again, keep_points=keep_points
+    )
     nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
-    starts = begin[1:] if begin else [nearby] * (len(shapes) - 1)
-    last = 1 if look else AGAIN if begin else ROUNDS - 1
-    bent = in_threads(lambda item: run(*item, last), zip(shapes[1:], starts, strict=True))
+    start = dict(zip(shapes[1:], begin[1:] if begin else [nearby] * (len(shapes) - 1), strict=True))
+    if look:
+        kinds = [[shape for shape in shapes if shape.kind == kind] for kind in KINDS[1:]]
+        found = in_threads(lambda kind: look_at_kind(rel, priors, first, kind, start), kinds)
+        looks = {fit.shape: fit for fits in found for fit in fits}
+        return [first, *(looks[shape] for shape in shapes[1:])]
+    last = AGAIN if begin else ROUNDS - 1
+    bent = in_threads(
+        lambda shape: fit_one(rel, shape, priors, start[shape], last, keep_points=keep_points), shapes[1:]
+    )
     return [first, *bent]
+
+
+def look_at_kind(
+    rel: Relative, priors: Priors, straight: Fit, shapes: list[Shape], start: dict[Shape, Grid]
+) -> list[Fit]:
+    """A first look at the shapes of one kind, the mildest first: one round on a coarse grid.
+
+    The log evidence falls ever faster away from its highest. Where a milder shape explains a family's
+    readings worse than straight wear by ``GIVE_UP``, the next is worse by at least that again: it is taken to
+    be just so bad, and not looked at.
+    """
+    fits: list[Fit] = []
+    for shape in sorted(shapes, key=lambda one: abs(np.log(one.power)) + abs(one.growth)):
+        if not fits:
+            fits.append(fit_one(rel, shape, priors, start[shape], 1, look=True))
+            continue
+        milder = fits[-1]
+        fit = replace(milder, shape=shape, evidence=milder.evidence - GIVE_UP)
+        some = np.flatnonzero(milder.evidence > straight.evidence - GIVE_UP)
+        if len(some):
+            part = keep_lives(rel, np.isin(np.repeat(np.arange(len(rel.sizes)), rel.sizes), some))[0]
+            begin = start[shape][0][:, some], start[shape][1][:, some]
+            fit = fit.with_families(fit_one(part, shape, priors.of(some), begin, 1, look=True), some)
+        fits.append(fit)
+    return fits
 
 
 def look_closer(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, priors: Priors) -> list[Fit]:
