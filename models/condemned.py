@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 
 from models.measured import numbered, pairs
 
+PUT_RIGHT = "put right"
+"""Kind of the catalogue's words for what was done at once."""
 COLUMNS = ["point", "vehicle", "date", "component", "kind", "located", "paragraph", "note"]
 
 
@@ -27,7 +29,8 @@ def defects_found(
     ----------
     findings : vehicle, date, component, examined, defective, note.
     defects : kind, components (parted by |, * for any), words (parted by |), condemns (yes / no), paragraph,
-        status. Of two rows of one kind that name a finding the first holds.
+        status. Of two rows of one kind that name a finding the first holds. A finding whose note names a word
+        of the kind ``put right`` condemns nothing any more, unless the note counts fewer than are defective.
     spelled : a component in the spelling of the catalogue.
 
     Returns
@@ -40,7 +43,9 @@ def defects_found(
     component = _lower(found["component"], spelled)
     text = _lower(found["component"]) + " " + _lower(found["note"])
     rows: dict[tuple[int, str], tuple[int, str, bool, str]] = {}
-    for defect in defects.to_dict("records"):
+    done = defects["kind"] == PUT_RIGHT
+    healed = _put_right(text, found["defective"], "|".join(defects.loc[done, "words"].astype(str)))
+    for defect in defects[~done].to_dict("records"):
         parts, words = str(defect["components"]).split("|"), str(defect["words"])
         what = (str(defect["kind"]), defect["condemns"] == "yes", str(defect["paragraph"]))
         fits = (
@@ -54,7 +59,7 @@ def defects_found(
     all_told = [*rows.values(), *unnamed]
     told = found.iloc[[row[0] for row in all_told]].assign(
         kind=[row[1] for row in all_told],
-        condemns=np.array([row[2] for row in all_told], bool),
+        condemns=np.array([row[2] and not healed[row[0]] for row in all_told], bool),
         paragraph=[row[3] for row in all_told],
     )
     return told.sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
@@ -117,8 +122,21 @@ def _lower(texts: pd.Series, spelled: Callable[[str], str] = str.lower) -> NDArr
     return plain.map({text: spelled(text) for text in plain.unique()}).astype(object).to_numpy()
 
 
+def _put_right(texts: NDArray[np.object_], defective: pd.Series, words: str) -> list[bool]:
+    """Whether notes say that what was found was put right, all of it."""
+    if not words:
+        return [False] * len(texts)
+    counted = re.compile(rf"(\d+)\s+(?:{words})")
+    said = ([int(n) for n in counted.findall(text)] for text in texts)
+    return [
+        _names(text, words) and (not counts or sum(counts) >= many)
+        for text, counts, many in zip(texts, said, defective, strict=True)
+    ]
+
+
 def _names(text: str, words: str) -> bool:
-    """Whether a text names one of the words, and does not deny it (``no cracks``, ``free of cracks``)."""
+    """Whether a text names one of the words, and does not deny it (``no cracks``, ``free of cracks``,
+    ``to be renewed``)."""
     named, denied = _patterns(words)
     return bool(named.search(text)) and not denied.search(text)
 
@@ -127,4 +145,6 @@ def _names(text: str, words: str) -> bool:
 def _patterns(words: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
     one = "|".join(re.escape(word) for word in words.split("|"))
     named = re.compile(rf"(?<![a-z])(?:{one})(?![a-z])")
-    return named, re.compile(rf"\b(?:no|not|without|free of|free from)\s+(?:{one})", re.ASCII)
+    return named, re.compile(
+        rf"\b(?:no|not|not yet|never|without|free of|free from|be)\s+(?:{one})", re.ASCII
+    )

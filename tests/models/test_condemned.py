@@ -123,6 +123,23 @@ def test_a_word_that_is_denied_finds_nothing():
     assert got["kind"].tolist() == ["not named"]
 
 
+@pytest.mark.parametrize(
+    ("defective", "note", "stands"),
+    [
+        (1, "cracked, renewed", False),
+        (2, "cracked, driver 2 left; replaced", False),
+        (2, "cracked, 2 renewed", False),
+        (2, "cracked, 1 renewed", True),
+        (1, "cracked, to be renewed", True),
+        (1, "cracked, not renewed", True),
+        (1, "cracked, must be replaced before service", True),
+        (1, "cracked; renewal ordered", True),
+    ],
+)
+def test_what_a_note_says_was_put_right_condemns_nothing_any_more(defective, note, stands):
+    assert (len(out(("crank pin", 8, defective, note))) > 0) == stands
+
+
 def test_a_finding_without_a_defect_condemns_nothing():
     assert out(("crank pin", 8, 0, "examined for cracks by MT: cracked none")).empty
 
