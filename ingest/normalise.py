@@ -4,6 +4,7 @@ It decides what a row says; whether it agrees with what is known already is deci
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -11,7 +12,7 @@ import pandas as pd
 
 from ingest.aliases import Aliases
 from ingest.contracts import check
-from ingest.dates import parse_dates
+from ingest.dates import parse_dates, parse_months
 from ingest.naming import PARTS, name_points
 from ingest.plausible import limit
 from ingest.problems import Problems
@@ -139,7 +140,8 @@ def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems
     (table, today), text = about, cells[column.name]
     if not (text != "").any():
         return pd.Series(pd.NaT, text.index, dtype="datetime64[us]")
-    parsed = _parsed_dates(_first_of_month(text) if column.kind == "month" else text, cells[":order"])
+    parse = parse_months if column.kind == "month" else parse_dates
+    parsed = _by_order(parse, text, cells[":order"])
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), column.name, text, parsed["problem"])
     days = parsed["date"].where(filled)
@@ -152,24 +154,16 @@ def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems
         text,
         "the date lies before there were steam railways",
     )
-    if column.kind == "month":
-        days = days.dt.to_period("M").dt.to_timestamp()
     return days.astype("datetime64[us]")
 
 
-def _parsed_dates(text: pd.Series, order: pd.Series) -> pd.DataFrame:
+def _by_order(
+    parse: Callable[[pd.Series, str | None], pd.DataFrame], text: pd.Series, order: pd.Series
+) -> pd.DataFrame:
     """Dates, by the order of day and month that was stated for each sheet."""
     orders = order.unique() if len(order) else [""]  # headings without a row
-    parts = [parse_dates(text[order == one], one or None) for one in orders]
+    parts = [parse(text[order == one], one or None) for one in orders]
     return parts[0] if len(parts) == 1 else pd.concat(parts).reindex(text.index)
-
-
-def _first_of_month(text: pd.Series) -> pd.Series:
-    """Months without a day (2026-05, May 2026) with their first day."""
-    figures = text.str.fullmatch(r"\d{4}[-/.]\d{1,2}")
-    words = text.str.fullmatch(r"[A-Za-z]{3,9}\.? \d{4}")
-    dashed = text.str.replace(r"[/.]", "-", regex=True) + "-01"
-    return text.mask(figures, dashed).mask(words, "1 " + text)
 
 
 def _stored(table: str, rows: pd.DataFrame, cells: pd.DataFrame) -> pd.DataFrame:

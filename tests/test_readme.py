@@ -9,7 +9,7 @@ import pytest
 
 from dashboard.brief_settings import load_settings
 from dashboard.cli import COMMANDS, main
-from dashboard.commands.forecast import CAUTION
+from dashboard.shortest_lived import CAUTION
 from ingest.schema import TABLES
 from models.forecast import PUBLIC
 

@@ -9,15 +9,11 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.forecasting import forecast_and_store
+from dashboard.shortest_lived import as_table
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
 
 ENDINGS = (".csv", ".parquet", ".json")
-SHOWN = 20
-CAUTION = (
-    "A forecast supports and never replaces inspection by qualified people; the governing rules and the "
-    "railway's own limits decide."
-)
 
 
 @click.command(name="forecast")
@@ -55,9 +51,9 @@ def command(
     if as_json:
         print_json({"run": run, "forecast": records(table)})
     elif not quiet:
-        click.echo(printed(table))
+        click.echo(as_table(table))
         written = f", written to {out}" if out else ""
-        click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (run {run}).\n{CAUTION}")
+        click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (run {run}).")
 
 
 def _check_out(out: Path) -> None:
@@ -109,19 +105,3 @@ def records(table: pd.DataFrame) -> list[dict[str, object]]:
         plain[name] = plain[name].dt.strftime("%Y-%m-%d")
     plain = plain.astype(object).where(plain.notna(), None)
     return [{str(k): v for k, v in row.items()} for row in plain.to_dict("records")]
-
-
-def printed(table: pd.DataFrame) -> str:
-    """The shortest-lived wear points, readable at 100 columns."""
-    shown = table.dropna(subset=["miles_p50"]).sort_values(["miles_p50", "miles_p05"]).head(SHOWN)
-    lines = [f"{'wear point':<30} {'5 %':>9} {'50 %':>9} {'95 %':>9}  {'50 % date':<10}  what to know"]
-    for row in records(shown):
-        miles = (f"{row[f'miles_{p}']:9,.0f}" for p in ("p05", "p50", "p95"))
-        note = str(row["flags"] or "")
-        note = note if len(note) <= 28 else note[:27] + "…"
-        lines.append(f"{str(row['point'])[:30]:<30} {' '.join(miles)}  {row['date_p50'] or '':<10}  {note}")
-    untold = int(table["miles_p50"].isna().sum())
-    lines.append(
-        f"Remaining miles to the condemning limit; {untold} wear points cannot be forecast (see flags)."
-    )
-    return "\n".join(lines)

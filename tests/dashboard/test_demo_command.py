@@ -14,8 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
-from dashboard.commands.demo import WIDTH, as_table, shortest_lived
-from dashboard.commands.forecast import CAUTION
+from dashboard.shortest_lived import CAUTION, WIDTH, as_table, shortest_lived
 from ingest.add import add_files
 from ingest.store import Store
 
