@@ -138,7 +138,9 @@ def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:
     for name, frame in frames.items():
         into = folder / "out" / name
         into.mkdir(exist_ok=True)
-        pq.write_table(frame, into / f"{run:06d}.parquet", compression="lz4")
+        words = [field.name for field in frame.schema if "string" in str(field.type)]
+        file = into / f"{run:06d}.parquet"
+        pq.write_table(frame, file, compression="lz4", use_dictionary=words, write_statistics=False)
 
 
 def _processes() -> ProcessPoolExecutor:
