@@ -91,8 +91,9 @@ def parts_table(cost: ExcursionCost, numbers: Numbers) -> Table:
     most = MOST_PARTS if len(dear) > MOST_PARTS + 1 else len(dear)
     rows = [[part_words(row), *money_words(row._asdict(), numbers)] for row in rows_of(dear.head(most))]
     if len(dear) > most:
-        rest = float(dear["mean"].iloc[most:].sum())
-        rows.append([f"other parts ({len(dear) - most} kinds)", numbers.money(rest), "–"])
+        # As wide as though all of them went one way: that is the widest that their sum can be.
+        rest = dear.iloc[most:][["p10", "mean", "p90"]].sum()
+        rows.append([f"other parts ({len(dear) - most} kinds)", *money_words(rest, numbers)])
     total = ["All together", *money_words(whole, numbers)]
     return Table(["Parts that wear", "use up about", "in 8 of 10 cases"], rows, total)
 

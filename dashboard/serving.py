@@ -110,6 +110,7 @@ def settings(what: Serving) -> dict[str, Any]:
         "server.headless": True,
         "server.fileWatcherType": "none",
         "server.maxUploadSize": 50,
+        "logger.hideWelcomeMessage": True,  # the address is said by the command, unless it is to be quiet
         "browser.gatherUsageStats": False,
         "client.showErrorDetails": "none",
         "client.showErrorLinks": False,

@@ -5,7 +5,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
+from models.posterior import take_families
 from models.shapes import KINDS
 
 if TYPE_CHECKING:
@@ -35,6 +37,10 @@ def method_of(model: "PooledWear", life: Ints) -> NDArray[np.object_]:
     share = np.round(100 * weights[np.arange(len(life)), best]).astype(int)
     words = np.array([f"pooled wear, {kind}" for kind in KINDS], dtype=object)[best]
     return np.array([f"{w} {s} %" for w, s in zip(words, share, strict=True)], dtype=object)
+
+
+PARAMETERS = ("life_miles", "rate_per_1000_mi", "spread", "brownian", "gauge_error")
+Z_90 = float(ndtri(0.9))
 
 
 def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFrame:
@@ -78,35 +84,36 @@ def _differences(model: "PooledWear", n: int) -> list[str]:
 
 
 def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:
-    """Median, 10 and 90 % of each parameter, shape (3, f), under each family's heaviest shape."""
+    """Median, 10 and 90 % of each parameter, shape (3, f), under each family's heaviest shape.
+
+    A parameter's logarithm is taken to be normal, with what the nodes differ by and what is left open within
+    a node: of the mean rate its variance there, of log sigma about 1 / (2 (n - 2)).
+    """
     rel = model.relative_
-    f = len(rel.starts)
-    out = {
-        name: np.full((3, f), np.nan)
-        for name in ("life_miles", "rate_per_1000_mi", "spread", "brownian", "gauge_error")
-    }
+    readings = np.add.reduceat(np.isfinite(rel.w).sum(axis=1), rel.starts)
+    of_sigma = 0.5 / np.maximum(readings - 2, 1)
+    out = {name: np.full((3, len(rel.starts)), np.nan) for name in PARAMETERS}
     for i in np.unique(best):
-        fit, here = model.fits_[i], best == i
-        post = fit.posterior
+        here = np.flatnonzero(best == i)
+        shape, factor = model.fits_[i].shape, model.fits_[i].factor[here]
+        post = take_families(model.fits_[i].posterior, here)
         sigma, mu = np.sqrt(post.sigma2), np.maximum(post.mean[1], 0.02)
-        shape = fit.shape
-        life = shape.straight_distance(1.0 / mu) / fit.factor * rel.life
+        of_rate = post.cov[2] / mu**2
+        life = shape.straight_distance(1.0 / mu) / factor * rel.life[here]
         values = {
-            "life_miles": life,
-            "rate_per_1000_mi": 1000.0 * rel.allowance / life,
-            "spread": np.sqrt(post.rb) * sigma / mu,
-            "brownian": np.sqrt(post.q / mu) * sigma,
-            "gauge_error": sigma * rel.allowance,
+            "life_miles": (life, of_rate / shape.power**2),
+            "rate_per_1000_mi": (1000.0 * rel.allowance[here] / life, of_rate / shape.power**2),
+            "spread": (np.sqrt(post.rb) * sigma / mu, of_rate + of_sigma[here]),
+            "brownian": (np.sqrt(post.q / mu) * sigma, 0.25 * of_rate + of_sigma[here]),
+            "gauge_error": (sigma * rel.allowance[here], of_sigma[here]),
         }
-        for name, value in values.items():
-            out[name][:, here] = _weighted_quantiles(value, post.weight)[:, here]
+        for name, (value, within) in values.items():
+            out[name][:, here] = _quantiles(np.log(value), post.weight, within)
     return out
 
 
-def _weighted_quantiles(values: Floats, weight: Floats) -> Floats:
-    """Median, 10 and 90 % over the nodes (axis 0)."""
-    order = np.argsort(values, axis=0)
-    sorted_values = np.take_along_axis(values, order, axis=0)
-    total = np.cumsum(np.take_along_axis(weight, order, axis=0), axis=0)
-    rows = [np.minimum((total < p).sum(axis=0), len(values) - 1) for p in (0.5, 0.1, 0.9)]
-    return np.stack([np.take_along_axis(sorted_values, row[None], axis=0)[0] for row in rows])
+def _quantiles(logs: Floats, weight: Floats, within: Floats) -> Floats:
+    """Median, 10 and 90 % of what has these logarithms at the nodes (axis 0), and variances within them."""
+    mean = (weight * logs).sum(axis=0)
+    spread = np.sqrt((weight * ((logs - mean) ** 2 + within)).sum(axis=0))
+    return np.exp(mean + np.array([0.0, -1.0, 1.0])[:, None] * Z_90 * spread)

@@ -164,6 +164,19 @@ def ols_loop(folder):
             fit.conf_int(0.2)
 
 
+def ols_interval_loop(folder):
+    """The same with what the forecast gives too: where the bounds of the 80 % interval cross the limit."""
+    import statsmodels.api as sm
+
+    with np.load(folder / "lives.npz") as lives:
+        for miles, wear, limit in zip(lives["miles"], lives["wear"], lives["limit"], strict=True):
+            fit = sm.OLS(wear, sm.add_constant(miles)).fit()
+            ahead = np.linspace(miles[-1], miles[-1] + 3.0 * limit / fit.params[1], 200)
+            bounds = fit.get_prediction(sm.add_constant(ahead)).summary_frame(alpha=0.2)
+            crossed = [np.argmax(bounds[name] >= limit) for name in ("obs_ci_upper", "mean", "obs_ci_lower")]
+            assert np.isfinite(ahead[crossed]).all()
+
+
 def groupby_apply(folder):
     """pandas: read the CSV files, a straight line for each wear point by groupby-apply."""
     readings = pd.read_csv(folder / "files" / "readings.csv", parse_dates=["date"])
@@ -185,6 +198,7 @@ WORKS = (
     Work("plan", "milesleft", plan, 100_000),
     Work("page", "milesleft", page, 100_000),
     Work("OLS loop", "instead", ols_loop, 10_000, scored_as="least squares"),
+    Work("OLS loop, interval", "instead", ols_interval_loop, 10_000, scored_as="least squares"),
     Work("mixed model", "instead", _rival(_mixed), 1_000, scored_as="mixed model"),
     Work("Gaussian process", "instead", _rival(_process), 1_000, scored_as="Gaussian process"),
     Work("pandas groupby-apply", "instead", groupby_apply, 100_000),

@@ -373,6 +373,7 @@ def test_printed_parts_of_any_excursion_add_up(means, miles, days):
     mile = mile.assign(p10=0.8 * mile["mean"], p90=1.2 * mile["mean"])
     shown = parts_table(cost_of_excursions(mile, [Excursion("x", miles, days)]), EN)
     assert sum(column(shown, 1)) == money(shown.total[1])
+    assert all(" to " in row[2] for row in shown.rows)
 
 
 def test_pdf_and_html_hold_the_same_words(brief):
