@@ -19,6 +19,7 @@ Ints = NDArray[np.int64]
 ENGINES, SIDES = 4, 2
 KINDS = 25  # kinds of parts of a class
 FIRST_DAY, DAYS = np.datetime64("2016-01-01"), 3650
+IN_A_FILE = 200_000  # whole classes; fewer rows than a file may have
 LOG_EVERY = 30  # days between two rows of the mileage log
 QUANTITIES = ("lateral clearance", "bore wear", "tread hollow", "crosshead clearance", "pin wear")
 
@@ -42,10 +43,13 @@ def large_tables(
 
 
 def write_large(folder: Path, points: int, *, readings: int = 12, seed: int = 1) -> None:
-    """The same as CSV files."""
+    """The same as CSV files of up to ``IN_A_FILE`` wear points: ``readings.csv``, ``readings_2.csv`` ..."""
     folder.mkdir(parents=True, exist_ok=True)
-    for name, table in large_tables(points, readings=readings, seed=seed).items():
-        table.to_csv(folder / f"{name}.csv", index=False)
+    for number, first in enumerate(range(0, points, IN_A_FILE)):
+        some, classes = min(IN_A_FILE, points - first), first // (KINDS * ENGINES * SIDES)
+        for name, table in large_tables(some, readings=readings, seed=seed, first_class=classes).items():
+            file = f"{name}_{number + 1}.csv" if number else f"{name}.csv"
+            table.to_csv(folder / file, index=False)
 
 
 def _one_class(number: int, readings: int, rng: np.random.Generator) -> dict[str, pd.DataFrame]:

@@ -116,4 +116,4 @@ def _quantiles(logs: Floats, weight: Floats, within: Floats) -> Floats:
     """Median, 10 and 90 % of what has these logarithms at the nodes (axis 0), and variances within them."""
     mean = (weight * logs).sum(axis=0)
     spread = np.sqrt((weight * ((logs - mean) ** 2 + within)).sum(axis=0))
-    return np.exp(mean + np.array([0.0, -1.0, 1.0])[:, None] * Z_90 * spread)
+    return np.asarray(np.exp(mean + np.array([0.0, -1.0, 1.0])[:, None] * Z_90 * spread))

@@ -291,9 +291,11 @@ def _number_of_life(marks: _Marks, events: _Events, n_points: int) -> tuple[Ints
         new = np.abs(marks.wear[same_day] - becomes) <= np.abs(marks.wear[same_day] - was)
         earlier[same_day[new]] = through[same_day[new]]
     base = np.searchsorted(cut_point, np.arange(n_points), side="left")
-    number = earlier - base[marks.point] if n_points else earlier
+    number = (earlier - base[marks.point] if n_points else earlier).astype(np.int64)
+    if not len(same_day):
+        return number, marks  # in order already
     again = np.lexsort((marks.odometer, marks.day, number, marks.point))
-    return number[again].astype(np.int64), marks.take(again)
+    return number[again], marks.take(again)
 
 
 def _beginnings(

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.posterior import Posterior
+from models.posterior import Posterior, take_families
 from models.priors import Priors
 from models.relative import Relative
 from models.shapes import Shape
@@ -29,6 +29,8 @@ rate [base unit per mile]."""
 LEAST_LIVES = 2
 """Lives with a reading that a family must have to be shared: the parameters of one life are that life's."""
 LOGS = ("log_sigma", "log_spread", "log_brownian", "log_start")
+LEAST_SHARE = 1e-3
+"""Weight of a shape in a family below which its parameters are not told."""
 VAGUE = 1e3
 """Standard deviation of a log that says nothing."""
 LEAST_TOLD = 0.25
@@ -108,11 +110,16 @@ def summarise(
     readings = np.add.reduceat(read.sum(axis=1), rel.starts)
     lives = np.add.reduceat(read.any(axis=1).astype(np.int64), rel.starts)
     mean, square = np.zeros((5, len(readings))), np.zeros((5, len(readings)))
-    for (shape, factor, post), share in zip(fits, weight, strict=True):
-        logs = _logs(shape, factor, post, rel)
-        mean += share * (post.weight * logs).sum(axis=1)
-        square += share * (post.weight * logs**2).sum(axis=1)
-        square[4] += share * (post.weight * post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2).sum(axis=0)
+    share = np.where(weight > LEAST_SHARE, weight, 0.0)
+    share = share / share.sum(axis=0)
+    for (shape, factor, posterior), of_all in zip(fits, share, strict=True):
+        some = np.flatnonzero(of_all)
+        post, own = take_families(posterior, some), of_all[some]
+        logs = _logs(shape, factor[some], post, (rel.allowance[some], rel.life[some]))
+        mean[:, some] += own * (post.weight * logs).sum(axis=1)
+        square[:, some] += own * (post.weight * logs**2).sum(axis=1)
+        of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
+        square[4, some] += own * (post.weight * of_rate).sum(axis=0)
     var = np.maximum(square - mean**2, 1e-6)
     var[0] += 0.5 / np.maximum(readings - 2, 1)
     known = 1.0 / var - 1.0 / before[1] ** 2
@@ -122,17 +129,18 @@ def summarise(
     return Summary(centre, np.where(tells, 1.0 / np.sqrt(safe), VAGUE), weight, lives, readings)
 
 
-def _logs(shape: Shape, factor: Floats, post: Posterior, rel: Relative) -> Floats:
-    """The five logs at each node in the families' own units, shape (5, g, f)."""
+def _logs(shape: Shape, factor: Floats, post: Posterior, units: tuple[Floats, Floats]) -> Floats:
+    """The five logs at each node in the families' own units (allowance, life), shape (5, g, f)."""
+    allowance, of_life = units
     sigma, mu = np.sqrt(post.sigma2), np.maximum(post.mean[1], 0.02)
-    life = shape.straight_distance(1.0 / mu) / factor * rel.life
+    life = shape.straight_distance(1.0 / mu) / factor * of_life
     return np.stack(
         [
-            np.log(sigma * rel.allowance),
+            np.log(sigma * allowance),
             np.log(np.sqrt(post.rb) * sigma / mu),
             np.log(np.sqrt(post.q / mu) * sigma),
             np.log(np.sqrt(post.ra) * sigma),
-            np.log(rel.allowance / life),
+            np.log(allowance / life),
         ]
     )
 

@@ -122,7 +122,9 @@ def duckdb_csv(folder):
     """Floor: DuckDB reads the CSV file of readings."""
     import duckdb
 
-    duckdb.sql(f"SELECT count(*), sum(value) FROM read_csv('{folder / 'files' / 'readings.csv'}')").fetchall()
+    duckdb.sql(
+        f"SELECT count(*), sum(value) FROM read_csv('{folder / 'files' / 'readings*.csv'}')"
+    ).fetchall()
 
 
 def _rival(make):
@@ -224,12 +226,21 @@ def prepare(folder, points):
     write_large(folder / "files", points, readings=READINGS)
     store = Store(folder / "store.duckdb")
     for name in ("vehicles", "wear_points", "mileage", "readings"):
-        add_files(store, [folder / "files" / f"{name}.csv"])
-    lives = _lives(folder)
-    np.savez(folder / "lives.npz", miles=lives.miles, wear=lives.wear, limit=lives.limit)
+        add_files(store, sorted((folder / "files").glob(f"{name}*.csv")))
+    save_lives(folder)
     if points <= 100_000:
         shutil.copy(folder / "store.duckdb", folder / "forecast.duckdb")
         run_forecast(Store(folder / "forecast.duckdb"))
+
+
+def save_lives(folder):
+    """The readings as arrays, every life with as many, in the order of its wear point."""
+    files = sorted((folder / "files").glob("readings*.csv"))
+    rows = pd.concat(pd.read_csv(file, usecols=["odometer", "value"]) for file in files)
+    points = sorted((folder / "files").glob("wear_points*.csv"))
+    limit = pd.concat(pd.read_csv(file, usecols=["condemning_limit"]) for file in points)
+    miles, wear = (rows[name].to_numpy().reshape(-1, READINGS) for name in ("odometer", "value"))
+    np.savez(folder / "lives.npz", miles=miles, wear=wear, limit=limit["condemning_limit"].to_numpy())
 
 
 def measure(name, folder):
