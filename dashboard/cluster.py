@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from dashboard.forecast_runs import Task, work_out, write_frames
 from ingest.errors import NotPossible
 from ingest.partitioned import Raw, pack_part, packed, unpacked
+from models.shape_fits import use_threads
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -89,6 +90,7 @@ def _worked_out(client: "Client", of: tuple[Path, int, Task]) -> Iterator[dict[s
 
 
 def on_worker(raw: Raw, task: Task) -> tuple[Raw, dict[str, object]]:
-    """One run on a worker: its frames as streams, and what is said of it."""
+    """One run on a worker: its frames as streams, and what is said of it. The workers are the threads."""
+    use_threads(1)
     frames, about = work_out(raw, task)
     return {name: packed(frame) for name, frame in frames.items()}, about
