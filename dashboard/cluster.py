@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from dashboard.forecast_runs import Task, work_out, write_frames
 from ingest.errors import NotPossible
 from ingest.partitioned import Raw, pack_part, packed, unpacked
-from models.shape_fits import use_threads
+from models.threads import use_threads
 
 if TYPE_CHECKING:
     from distributed import Client, Future

@@ -26,7 +26,7 @@ from models.family_runs import cut_in_runs, learn_across, sample
 from models.fleet_pool import Sources
 from models.forecast import make_forecast
 from models.known import Learned
-from models.shape_fits import use_threads
+from models.threads import use_threads
 
 AT_ONCE = 5_000
 """Wear points up to which a store is forecast in one run, all families learning from all."""

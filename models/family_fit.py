@@ -28,6 +28,7 @@ from models.level_filter import Filtered, level_filter
 from models.posterior import Points, Posterior, arrays_of
 from models.priors import Priors as Priors
 from models.relative import Straightened
+from models.threads import in_threads
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -246,12 +247,15 @@ def fit_families(
     -------
     Posterior : with g = 75 nodes, or as many as the axes make.
     """
-    parts = []
-    for chunk, where in families.chunks(PAIRS_AT_ONCE // math.prod(len(axis) for axis in axes)):
+
+    def run(piece: tuple[Families, slice]) -> Posterior:
+        chunk, where = piece
         start = None if begin is None else (begin[0][:, where], begin[1][:, where])
         own = prior.of(where)
         grid = (start or _first_grid(own, chunk.gauge), rounds, axes)
-        parts.append(_fit_chunk(chunk, own, grid, keep_points))
+        return _fit_chunk(chunk, own, grid, keep_points)
+
+    parts = in_threads(run, families.chunks(PAIRS_AT_ONCE // math.prod(len(axis) for axis in axes)))
     joined: dict[str, Any] = {
         name: np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in arrays_of(parts[0])
     }

@@ -80,6 +80,14 @@ def take_families(posterior: Posterior, families: Ints) -> Posterior:
     return Posterior(**arrays)
 
 
+def part_of(posterior: Posterior, families: slice) -> Posterior:
+    """The posterior of families in a row, their points too."""
+    arrays: dict[str, Any] = {name: getattr(posterior, name)[..., families] for name in arrays_of(posterior)}
+    points = posterior.points
+    own = None if points is None else Points(points.logs[..., families], points.log_post[..., families])
+    return Posterior(**arrays, points=own)
+
+
 def arrays_of(posterior: Posterior) -> list[str]:
     """Names of its arrays."""
     return [name for name in posterior.__dataclass_fields__ if name != "points"]

@@ -68,3 +68,17 @@ class Priors:
         return replace(
             self, rate=np.where(known, mean, self.rate), rate_sd=np.where(known, spread, self.rate_sd)
         )
+
+
+def joined_priors(parts: list[Priors], sizes: list[int]) -> Priors:
+    """Priors of families in a row, of which each part has so many."""
+    if len(parts) == 1:
+        return parts[0]
+    arrays: dict[str, Any] = {}
+    for name in vars(parts[0]):
+        values = [getattr(part, name) for part in parts]
+        if any(isinstance(value, np.ndarray) for value in values):
+            arrays[name] = np.concatenate(
+                [np.broadcast_to(value, (n,)) for value, n in zip(values, sizes, strict=True)]
+            )
+    return replace(parts[0], **arrays)

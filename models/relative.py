@@ -211,6 +211,27 @@ def straighten(rel: Relative, shape: Shape, factor: Floats | None = None) -> Str
     )
 
 
+def stacked(parts: list[Straightened]) -> Straightened:
+    """The lives of several straightened sets, and their families, one set after the other."""
+    if len(parts) == 1:
+        return parts[0]
+    width = max(part.z.shape[1] for part in parts)
+    empty = {"u": 0.0, "clock": 0.0, "z": np.nan, "noise": 1.0, "jump": 0.0}
+    joined: dict[str, Any] = {}
+    for name in vars(parts[0]):
+        values = [getattr(part, name) for part in parts]
+        if name in empty and values[0] is not None:
+            fill = empty[name]
+            values = [
+                np.pad(x, ((0, 0), (0, width - x.shape[1])), constant_values=fill)
+                if x.shape[1] < width
+                else x
+                for x in values
+            ]
+        joined[name] = None if values[0] is None else np.concatenate(values)
+    return Straightened(**joined)
+
+
 def put_lives(
     data: Straightened, part: Straightened, rows: NDArray[np.bool_], families: Ints
 ) -> Straightened:

@@ -2,25 +2,20 @@
 there are."""
 
 import math
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.family_fit import AXES, LOOK, ROUNDS, Families, fit_families
-from models.posterior import Posterior, padded, put, put_families
-from models.priors import Priors
-from models.relative import Relative, keep_lives, straighten, take_lives
+from models.posterior import Posterior, padded, part_of, put, put_families
+from models.priors import Priors, joined_priors
+from models.relative import Relative, keep_lives, stacked, straighten, take_lives
 from models.shapes import KINDS, STRAIGHT, Shape
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Grid = tuple[Floats, Floats]
-T = TypeVar("T")
-R = TypeVar("R")
 
 SCREEN_LIVES = 16
 """Lives of a family on which all shapes are tried, those with the most readings first."""
@@ -36,7 +31,6 @@ that evidence counts by, such a shape weighs less than a tenth of straight wear,
 NODES = math.prod(len(axis) for axis in AXES)
 AGAIN = 2
 """Rounds of a fit that begins where an earlier one came to rest."""
-WORKERS = 2
 
 
 @dataclass(frozen=True)
@@ -58,25 +52,57 @@ class Fit:
         )
 
 
-def fit_one(
-    rel: Relative,
-    shape: Shape,
-    priors: Priors,
-    begin: Grid | None,
-    rounds: int,
-    *,
-    keep_points: bool = False,
-    look: bool = False,
-) -> Fit:
-    """Fit one shape to all families of some lives; ``look``: on a coarse grid."""
-    data = straighten(rel, shape)
-    families = Families(data, rel.starts, rel.sizes, rel.gauge)
-    here = priors.under(shape, data.factor)
-    axes = LOOK if look else AXES
-    found = fit_families(families, here, begin, rounds=rounds, keep_points=keep_points, axes=axes)
+@dataclass(frozen=True)
+class Job:
+    """One shape to be fitted to all families of some lives; ``begin`` and ``factor`` as ``fit_families`` and
+    ``straighten`` take them."""
+
+    rel: Relative
+    shape: Shape
+    priors: Priors
+    begin: Grid | None = None
+    factor: Floats | None = None
+
+
+def fit_together(jobs: list[Job], rounds: int, *, keep_points: bool = False, look: bool = False) -> list[Fit]:
+    """Fit several shapes, each to its own lives, as though all were further families: few large arrays take
+    less time than many small ones. ``look``: on a coarse grid."""
+    if not jobs:
+        return []
+    data = [straighten(job.rel, job.shape, job.factor) for job in jobs]
+    sizes = np.concatenate([job.rel.sizes for job in jobs])
+    starts = np.cumsum(sizes) - sizes
+    gauge = np.concatenate([job.rel.gauge for job in jobs])
+    here = [job.priors.under(job.shape, one.factor) for job, one in zip(jobs, data, strict=True)]
+    count = [len(job.rel.sizes) for job in jobs]
+    grids = [job.begin for job in jobs if job.begin is not None]
+    begin = None
+    if grids:
+        begin = (
+            np.concatenate([grid[0] for grid in grids], axis=1),
+            np.concatenate([grid[1] for grid in grids], axis=1),
+        )
+    found = fit_families(
+        Families(stacked(data), starts, sizes, gauge),
+        joined_priors(here, count),
+        begin,
+        rounds=rounds,
+        keep_points=keep_points,
+        axes=LOOK if look else AXES,
+    )
     if look:
         found = padded(found, NODES)
-    return Fit(shape, data.factor, found, found.evidence + data.log_jacobian)
+    ends = np.cumsum(count)
+    fits = []
+    for job, one, n, end in zip(jobs, data, count, ends, strict=True):
+        own = part_of(found, slice(int(end) - n, int(end)))
+        fits.append(Fit(job.shape, one.factor, own, own.evidence + one.log_jacobian))
+    return fits
+
+
+def fit_one(rel: Relative, shape: Shape, priors: Priors, begin: Grid | None, rounds: int) -> Fit:
+    """Fit one shape to all families of some lives."""
+    return fit_together([Job(rel, shape, priors, begin)], rounds)[0]
 
 
 def fit_shapes(
@@ -95,94 +121,83 @@ def fit_shapes(
     Parameters
     ----------
     straight : the fit of straight wear, where it is known already.
-    look : only a first look at the bent shapes (:func:`look_at_kind`).
+    look : only a first look at the bent shapes (:func:`first_looks`).
     """
     again = AGAIN if begin else ROUNDS
-    first = straight or fit_one(
-        rel, STRAIGHT, priors, begin[0] if begin else None, again, keep_points=keep_points
-    )
+    first = straight
+    if first is None:
+        job = Job(rel, STRAIGHT, priors, begin[0] if begin else None)
+        first = fit_together([job], again, keep_points=keep_points)[0]
     nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
     start = dict(zip(shapes[1:], begin[1:] if begin else [nearby] * (len(shapes) - 1), strict=True))
     if look:
-        kinds = [[shape for shape in shapes if shape.kind == kind] for kind in KINDS[1:]]
-        found = in_threads(lambda kind: look_at_kind(rel, priors, first, kind, start), kinds)
-        looks = {fit.shape: fit for fits in found for fit in fits}
+        looks = first_looks(rel, priors, first, start)
         return [first, *(looks[shape] for shape in shapes[1:])]
-    last = AGAIN if begin else ROUNDS - 1
-    bent = in_threads(
-        lambda shape: fit_one(rel, shape, priors, start[shape], last, keep_points=keep_points), shapes[1:]
-    )
-    return [first, *bent]
+    jobs = [Job(rel, shape, priors, start[shape]) for shape in shapes[1:]]
+    return [first, *fit_together(jobs, AGAIN if begin else ROUNDS - 1, keep_points=keep_points)]
 
 
-def look_at_kind(
-    rel: Relative, priors: Priors, straight: Fit, shapes: list[Shape], start: dict[Shape, Grid]
-) -> list[Fit]:
-    """A first look at the shapes of one kind, the mildest first: one round on a coarse grid.
+def first_looks(rel: Relative, priors: Priors, straight: Fit, start: dict[Shape, Grid]) -> dict[Shape, Fit]:
+    """A first look at the bent shapes, of each kind the mildest first: one round on a coarse grid.
 
     The log evidence falls ever faster away from its highest. Where a milder shape explains a family's
     readings worse than straight wear by ``GIVE_UP``, the next is worse by at least that again: it is taken to
     be just so bad, and not looked at.
     """
-    fits: list[Fit] = []
-    for shape in sorted(shapes, key=lambda one: abs(np.log(one.power)) + abs(one.growth)):
-        if not fits:
-            fits.append(fit_one(rel, shape, priors, start[shape], 1, look=True))
-            continue
-        milder = fits[-1]
-        fit = replace(milder, shape=shape, evidence=milder.evidence - GIVE_UP)
-        some = np.flatnonzero(milder.evidence > straight.evidence - GIVE_UP)
-        if len(some):
-            part = keep_lives(rel, np.isin(np.repeat(np.arange(len(rel.sizes)), rel.sizes), some))[0]
-            begin = start[shape][0][:, some], start[shape][1][:, some]
-            fit = fit.with_families(fit_one(part, shape, priors.of(some), begin, 1, look=True), some)
-        fits.append(fit)
+    fits: dict[Shape, Fit] = {}
+    number = np.repeat(np.arange(len(rel.sizes)), rel.sizes)
+    kinds = [[shape for shape in start if shape.kind == kind] for kind in KINDS[1:]]
+    kinds = [sorted(kind, key=lambda one: abs(np.log(one.power)) + abs(one.growth)) for kind in kinds]
+    for step in range(max(map(len, kinds))):
+        jobs, families = [], []
+        for kind in kinds:
+            if step >= len(kind):
+                continue
+            shape = kind[step]
+            if step == 0:
+                jobs.append(Job(rel, shape, priors, start[shape]))
+                families.append(np.arange(len(rel.sizes)))
+                continue
+            milder = fits[kind[step - 1]]
+            fits[shape] = replace(milder, shape=shape, evidence=milder.evidence - GIVE_UP)
+            some = np.flatnonzero(milder.evidence > straight.evidence - GIVE_UP)
+            if len(some):
+                begin = start[shape][0][:, some], start[shape][1][:, some]
+                jobs.append(Job(keep_lives(rel, np.isin(number, some))[0], shape, priors.of(some), begin))
+                families.append(some)
+        for fit, some in zip(fit_together(jobs, 1, look=True), families, strict=True):
+            fits[fit.shape] = fits[fit.shape].with_families(fit, some) if step else fit
     return fits
 
 
 def look_closer(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, priors: Priors) -> list[Fit]:
     """Fit properly the bent shapes of the named families that a first look does not rule out (weight (s,
     f)), where it does not."""
-
-    def run(item: tuple[Fit, Floats]) -> Fit:
-        fit, share = item
+    jobs, chosen = [], {}
+    for i, (fit, share) in enumerate(zip(fits, weight, strict=True)):
         some = families[share[families] > LOOK_CLOSER]
-        if len(some) == 0 or fit.shape is STRAIGHT:
-            return fit
-        part = take_lives(rel, SCREEN_LIVES, some)
-        begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
-        return fit.with_families(fit_one(part, fit.shape, priors.of(some), begin, AGAIN), some)
-
-    return in_threads(run, zip(fits, weight, strict=True))
+        if len(some) and fit.shape is not STRAIGHT:
+            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
+            jobs.append(Job(take_lives(rel, SCREEN_LIVES, some), fit.shape, priors.of(some), begin))
+            chosen[i] = some
+    out = list(fits)
+    for (i, some), new in zip(chosen.items(), fit_together(jobs, AGAIN), strict=True):
+        out[i] = fits[i].with_families(new, some)
+    return out
 
 
 def refine(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, priors: Priors) -> list[Fit]:
     """Learn the parameters of the shapes that count from more lives, where a family has more."""
     large = families[rel.sizes[families] > SCREEN_LIVES]
-
-    def run(item: tuple[Fit, Floats]) -> Fit:
-        fit, share = item
+    jobs, chosen = [], {}
+    for i, (fit, share) in enumerate(zip(fits, weight, strict=True)):
         some = large[share[large] > COUNTS]
-        if len(some) == 0:
-            return fit
-        part = take_lives(rel, LEARN_LIVES, some)
-        data = straighten(part, fit.shape, fit.factor[some])
-        begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
-        lives = Families(data, part.starts, part.sizes, part.gauge)
-        here = priors.of(some).under(fit.shape, data.factor)
-        found = fit_families(lives, here, begin, rounds=AGAIN)
-        return replace(fit, posterior=put_families(fit.posterior, found, some))
-
-    return in_threads(run, zip(fits, weight, strict=True))
-
-
-def use_threads(count: int) -> None:
-    """From now on work in so many threads in this process."""
-    global WORKERS
-    WORKERS = count
-
-
-def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:
-    """Results in the order of the items; numpy works outside the interpreter's lock, so threads help."""
-    with ThreadPoolExecutor(WORKERS) as pool:
-        return list(pool.map(function, items))
+        if len(some):
+            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
+            part, own = take_lives(rel, LEARN_LIVES, some), priors.of(some)
+            jobs.append(Job(part, fit.shape, own, begin, fit.factor[some]))
+            chosen[i] = some
+    out = list(fits)
+    for (i, some), new in zip(chosen.items(), fit_together(jobs, AGAIN), strict=True):
+        out[i] = replace(fits[i], posterior=put_families(fits[i].posterior, new.posterior, some))
+    return out

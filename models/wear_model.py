@@ -44,10 +44,11 @@ from models.relative import (
     straighten,
     take_lives,
 )
-from models.shape_fits import SCREEN_LIVES, Fit, fit_one, fit_shapes, in_threads, look_closer, refine
+from models.shape_fits import SCREEN_LIVES, Fit, fit_one, fit_shapes, look_closer, refine
 from models.shape_weights import shape_weights, weights_of
 from models.shapes import FEW, SHAPES, STRAIGHT
 from models.shared_prior import Summary, Told, before_readings, mixed_shapes, summarise, with_told
+from models.threads import in_threads
 from models.wild import chance_wild, deletion_residuals, noise_of_wild
 
 Floats = NDArray[np.float64]
