@@ -1,6 +1,7 @@
 """The server: Streamlit with safe settings, a health page, and a clean stop."""
 
 import importlib
+import logging
 import os
 import signal
 import socket
@@ -9,7 +10,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 import streamlit as st
 from starlette.middleware import Middleware
@@ -40,8 +41,8 @@ class Serving:
     roles: Path | None = None
 
 
-def serve(what: Serving) -> None:
-    """Serve until stopped."""
+def serve(what: Serving) -> NoReturn:
+    """Serve until stopped; the process ends with it."""
     os.environ[DB_VARIABLE] = str(what.db.resolve())
     os.environ.pop(ROLES_VARIABLE, None)
     secrets: dict[str, Any] = {}
@@ -58,9 +59,22 @@ def serve(what: Serving) -> None:
     )
     _warm()
     # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
+    signal.signal(signal.SIGTERM, lambda *_: _leave())
     with suppress(KeyboardInterrupt):
         app.run(config=settings(what))
+    _leave()
+
+
+def _leave() -> NoReturn:
+    """End the process as it stands: the server has closed, and what is stored is whole at any moment.
+
+    The interpreter's own end would take the threads of pages down while they are in a library's code, which
+    some libraries answer by aborting.
+    """
+    logging.shutdown()
+    sys.stdout.flush()
+    sys.stderr.flush()
+    os._exit(0)
 
 
 def host_names(what: Serving) -> list[str]:
