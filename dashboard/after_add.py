@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from dashboard.commands.common import as_records
 from ingest.remeasure import AGAIN, CONFIRMED, Z_90, news
 from ingest.report import AddReport
 from ingest.store import Store
@@ -12,7 +13,8 @@ MOST_READINGS = 20_000
 """New readings up to which a batch is held against the forecast and checked at once; what is a whole history
 waits for the forecast. [1]"""
 MOST_POINTS = 20_000
-"""Wear points of a store up to which its checks are made after a batch; as for a forecast. [1]"""
+"""Wear points of a store up to which checks across them come with every batch and every forecast; ``milesleft
+checks`` always makes them. [1]"""
 SHOWN = 8  # lines of each kind
 NOT_LOOKED_AT = (
     "So many readings at once are neither held against the forecast nor checked against each other here. "
@@ -135,7 +137,7 @@ def finding_lines(found: pd.DataFrame) -> list[str]:
         return []
     from dashboard.commands.checks import finding_text
 
-    return _few([finding_text(row) for row in _records(found)])
+    return _few([finding_text(row) for row in as_records(found)])
 
 
 def _few(lines: list[str]) -> list[str]:
@@ -151,12 +153,7 @@ def as_dict(noticed: Noticed | None) -> dict[str, object]:
     if len(unexpected):
         unexpected = unexpected.assign(date=unexpected["date"].dt.strftime("%Y-%m-%d"))
     return {
-        "unexpected": _records(unexpected),
-        "checks_not_met": _records(noticed.findings),
+        "unexpected": as_records(unexpected),
+        "checks_not_met": as_records(noticed.findings),
         "not_looked_at": noticed.left_out,
     }
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, object]]:
-    plain = frame.astype(object).where(frame.notna(), None)
-    return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]

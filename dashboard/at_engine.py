@@ -7,12 +7,9 @@ from io import StringIO
 import numpy as np
 import pandas as pd
 
-from ingest.remeasure import Z_90, far_off, measure_again
+from ingest.remeasure import far_off, measure_again
 from ingest.units import from_base, to_base, unit_of
 from ingest.values import parse_values
-
-P90 = Z_90
-"""Normal quantile of 0.9: half the width of the stored 80 % band in standard deviations. [1]"""
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ def wear(picture: WearPicture) -> alt.LayerChart:
     x = alt.X(
         "distance:Q",
         title=picture.distance_title,
-        axis=alt.Axis(format=",.0f", grid=False, tickCount=6, labelOverlap="greedy", labelFlush=False),
+        axis=_distance_axis(),
         scale=_near(),
     )
     y = alt.Y("value:Q", title=picture.value_title, scale=_near())
@@ -88,6 +88,11 @@ def wear(picture: WearPicture) -> alt.LayerChart:
     )
     layers = [band, line, *_limits(picture.limits), *_renewals(picture), _readings(picture.readings, x, y)]
     return dressed(layers, HEIGHT)
+
+
+def _distance_axis() -> alt.Axis:
+    """Few ticks, whose figures never run into each other."""
+    return alt.Axis(format=",.0f", grid=False, tickCount=6, labelOverlap="greedy", labelFlush=False)
 
 
 def _near() -> alt.Scale:
@@ -150,8 +155,7 @@ def remaining(miles: Floats, probability: Floats, title: str, marks: pd.DataFram
         {"distance": [0.0], "cases": [frame.loc[frame["distance"] <= 0, "cases"].max()]}
     ).fillna(0)
     frame = pd.concat([start, frame[frame["distance"] > 0]], ignore_index=True)
-    axis = alt.Axis(format=",.0f", grid=False, tickCount=6, labelOverlap="greedy", labelFlush=False)
-    x = alt.X("distance:Q", title=title, axis=axis)
+    x = alt.X("distance:Q", title=title, axis=_distance_axis())
     y = alt.Y("cases:Q", title="of 100 such cases, at the limit", scale=alt.Scale(domain=[0, 100]))
     area = (
         alt.Chart(frame)

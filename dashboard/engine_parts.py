@@ -9,6 +9,7 @@ from dashboard.gear_places import place_from
 from dashboard.here import Here
 from dashboard.places import drawings, miles_label
 from dashboard.sitting import add_reading
+from ingest.remeasure import Z_90
 
 SAYS = {
     "past": (st.error, "**Past the condemning limit.** It may not run."),
@@ -74,7 +75,7 @@ def one(now: Here, row: pd.Series) -> None:
     miles = float(row["as_of_odometer"]) if odometer is None else odometer / now.units.miles(1.0)
     expected = at_engine.expected_at(path, miles, point)
     if expected:
-        figures = (row["last_value"], *(expected[0] + k * at_engine.P90 * expected[1] for k in (-1, 1)))
+        figures = (row["last_value"], *(expected[0] + k * Z_90 * expected[1] for k in (-1, 1)))
         last, low, high = (show.plain(now.units.text(float(figure), own)) for figure in figures)
         st.markdown(f"Last {last}. Expected now: {low} to {high} in 8 of 10 cases.")
     text = st.text_input(
@@ -106,7 +107,7 @@ def said(
             "keep both."
         )
     elif judged.expected:
-        off = abs(judged.value - judged.expected[0]) > at_engine.P90 * judged.expected[1]
+        off = abs(judged.value - judged.expected[0]) > Z_90 * judged.expected[1]
         st.markdown("A little off what was expected." if off else "As expected.")
     if st.button("Keep this reading", type="primary", key="engine-keep"):
         add_reading(row, text, now.units.unit(own), odometer, now.units.distance)

@@ -5,12 +5,11 @@ import streamlit as st
 
 from dashboard import data, shop_checks, show, state
 from dashboard.components import month
+from dashboard.forecasting import TABLES
 from dashboard.here import Here
 from dashboard.units_shown import Units
 from ingest.errors import UserError
 from ingest.units import is_length
-
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "position_aliases")
 
 
 def _tables(version: int) -> dict[str, pd.DataFrame]:

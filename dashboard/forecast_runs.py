@@ -17,12 +17,13 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from dashboard.after_add import MOST_POINTS
 from dashboard.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
 from ingest.frames import to_arrow
 from ingest.partitioned import Raw, pack_part, unpack_part
 from ingest.store import Store
-from models.family_runs import cut_in_runs, learn_across, sample
+from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
 from models.fleet_pool import Sources
 from models.forecast import make_forecast
 from models.known import Learned
@@ -30,9 +31,6 @@ from models.threads import use_threads
 
 AT_ONCE = 5_000
 """Wear points up to which a store is forecast in one run, all families learning from all."""
-CHECKED_UP_TO = 20_000
-"""Wear points up to which the checks across points come with every forecast; ``milesleft checks`` always
-makes them."""
 
 NO_WORK = pd.DataFrame({"point": [], "date": [], "action": []})
 
@@ -88,7 +86,8 @@ def forecast_in_runs(
     with tempfile.TemporaryDirectory(prefix="milesleft-") as name:
         folder = Path(name)
         if scheduler is None:
-            with _processes() as pool:
+            most = -(-store.points(version) // (run_points or RUN_POINTS)) + 1
+            with _processes(most) as pool:
                 runs, task = _prepare(store, folder, version, task, run_points)
                 about = _together(list(_on_this_machine(pool, folder, runs, task)))
         else:
@@ -109,7 +108,7 @@ def _prepare(
     out = _condemned(store, keys, version, task.as_of)
     write_frames(folder, 0, {"condemned": to_arrow(out)})
     task = replace(task, condemned=out)
-    if len(keys) <= CHECKED_UP_TO:
+    if len(keys) <= MOST_POINTS:
         tables = store.read_for_models("wear_points", "readings", version=version)
         write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
     if run_points is None and len(keys) <= AT_ONCE:
@@ -143,9 +142,9 @@ def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:
         pq.write_table(frame, file, compression="lz4", use_dictionary=words, write_statistics=False)
 
 
-def _processes() -> ProcessPoolExecutor:
-    """A process for each processor; they start at once, while the runs are still being cut."""
-    count = len(os.sched_getaffinity(0))
+def _processes(most: int) -> ProcessPoolExecutor:
+    """A process for each processor, at most so many; they start at once, while the runs are being cut."""
+    count = min(len(os.sched_getaffinity(0)), most)
     pool = ProcessPoolExecutor(count, get_context("spawn"), use_threads, (1,))
     for _ in range(count):
         pool.submit(_begin)

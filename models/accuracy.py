@@ -96,16 +96,19 @@ def losses_by_family(case: KnownTruth, quantiles: Floats, reference: Floats) -> 
     """
     own, other = _losses(case, quantiles)[0], _losses(case, reference)[0]
     both = ~np.isnan(case.remaining) & ~np.isnan(own) & ~np.isnan(other)
-    family, n = case.lives.family[both], case.lives.n_families
-    sums = [np.bincount(family, x[both], n).astype(float) for x in (own, other)]
-    return sums[0], sums[1]
+    return _sums(case, own, both), _sums(case, other, both)
+
+
+def _sums(case: KnownTruth, loss: Floats, scored: NDArray[np.bool_]) -> Floats:
+    """Loss of each family's lives that are scored, shape (families,)."""
+    return np.bincount(case.lives.family[scored], loss[scored], case.lives.n_families).astype(float)
 
 
 def _row(case: KnownTruth, q: Floats, base: Floats, scored: NDArray[np.bool_]) -> dict[str, float]:
     loss, score = _losses(case, q)
     both = scored & ~np.isnan(loss)
     by_family = np.full(case.lives.n_families, np.nan)
-    own, other = (np.bincount(case.lives.family[both], x[both], len(by_family)) for x in (loss, base))
+    own, other = _sums(case, loss, both), _sums(case, base, both)
     np.divide(own, other, out=by_family, where=other > 0)
     scaled, truth = _capped(case, q)
     cover = {

@@ -9,6 +9,7 @@ from scipy.special import ndtri
 
 from models.posterior import take_families
 from models.shapes import KINDS
+from models.shared_prior import node_logs
 
 if TYPE_CHECKING:
     from models.wear_model import PooledWear
@@ -97,18 +98,18 @@ def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:
         here = np.flatnonzero(best == i)
         shape, factor = model.fits_[i].shape, model.fits_[i].factor[here]
         post = take_families(model.fits_[i].posterior, here)
-        sigma, mu = np.sqrt(post.sigma2), np.maximum(post.mean[1], 0.02)
-        of_rate = post.cov[2] / mu**2
-        life = shape.straight_distance(1.0 / mu) / factor * rel.life[here]
+        units = rel.allowance[here], rel.life[here]
+        gauge, spread, brownian, _, slope = node_logs(shape, factor, post, units)
+        of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
         values = {
-            "life_miles": (life, of_rate / shape.power**2),
-            "rate_per_1000_mi": (1000.0 * rel.allowance[here] / life, of_rate / shape.power**2),
-            "spread": (np.sqrt(post.rb) * sigma / mu, of_rate + of_sigma[here]),
-            "brownian": (np.sqrt(post.q / mu) * sigma, 0.25 * of_rate + of_sigma[here]),
-            "gauge_error": (sigma * rel.allowance[here], of_sigma[here]),
+            "life_miles": (np.log(units[0]) - slope, of_rate / shape.power**2),
+            "rate_per_1000_mi": (np.log(1000.0) + slope, of_rate / shape.power**2),
+            "spread": (spread, of_rate + of_sigma[here]),
+            "brownian": (brownian, 0.25 * of_rate + of_sigma[here]),
+            "gauge_error": (gauge, of_sigma[here]),
         }
-        for name, (value, within) in values.items():
-            out[name][:, here] = _quantiles(np.log(value), post.weight, within)
+        for name, (logs, within) in values.items():
+            out[name][:, here] = _quantiles(logs, post.weight, within)
     return out
 
 

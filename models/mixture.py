@@ -19,11 +19,11 @@ GRID_POINTS = 36
 """Distances at which the chance is computed for quantiles of the remaining miles: off by less than 0.01 of
 the interval from 10 to 90 % in the mean, by more than 0.05 in less than one of a hundred."""
 WEAR_POINTS = 41
-"""Wears at which the chance is computed for quantiles of the wear; a mixture of few normals needs"""
+"""Wears at which the chance is computed for quantiles of the wear."""
 FEW_WEAR_POINTS = 17
-"""no more than these (one normal is met exactly)."""
+"""The same where a mixture is of few normals; one normal is met exactly."""
 PAIRS_AT_ONCE = 16_000
-"""Pairs of a life and a node that are worked at once: some 6 MB an array of 49 distances."""
+"""Pairs of a life and a node that are worked at once: some 5 MB an array of 37 distances."""
 SLOWEST_RATE = 0.05
 """Rate, in allowances a life, below which the place of the search grid is not computed from the rate."""
 

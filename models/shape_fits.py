@@ -105,36 +105,36 @@ def fit_one(rel: Relative, shape: Shape, priors: Priors, begin: Grid | None, rou
     return fit_together([Job(rel, shape, priors, begin)], rounds)[0]
 
 
-def fit_shapes(
+def fit_shapes(rel: Relative, priors: Priors, shapes: tuple[Shape, ...]) -> list[Fit]:
+    """Fit shapes, straight first, the others from where it came to rest; every quadrature point is kept."""
+    first = fit_together([Job(rel, STRAIGHT, priors)], ROUNDS, keep_points=True)[0]
+    jobs = [Job(rel, shape, priors, _nearby(first)) for shape in shapes[1:]]
+    return [first, *fit_together(jobs, ROUNDS - 1, keep_points=True)]
+
+
+def look_at_shapes(
     rel: Relative,
     priors: Priors,
     shapes: tuple[Shape, ...],
-    *,
-    keep_points: bool = False,
-    begin: list[Grid] | None = None,
+    begin: list[Grid],
     straight: Fit | None = None,
-    look: bool = False,
 ) -> list[Fit]:
-    """Fit shapes, straight first; each begins where it stood (``begin``), or where straight wear came to
-    rest.
+    """Fit straight wear and take a first look at the other shapes (:func:`first_looks`).
 
     Parameters
     ----------
+    begin : where each shape stood; empty: the bent ones begin where straight wear comes to rest.
     straight : the fit of straight wear, where it is known already.
-    look : only a first look at the bent shapes (:func:`first_looks`).
     """
-    again = AGAIN if begin else ROUNDS
-    first = straight
-    if first is None:
-        job = Job(rel, STRAIGHT, priors, begin[0] if begin else None)
-        first = fit_together([job], again, keep_points=keep_points)[0]
-    nearby = first.posterior.centre, np.maximum(1.4 * first.posterior.step, 0.8)
-    start = dict(zip(shapes[1:], begin[1:] if begin else [nearby] * (len(shapes) - 1), strict=True))
-    if look:
-        looks = first_looks(rel, priors, first, start)
-        return [first, *(looks[shape] for shape in shapes[1:])]
-    jobs = [Job(rel, shape, priors, start[shape]) for shape in shapes[1:]]
-    return [first, *fit_together(jobs, AGAIN if begin else ROUNDS - 1, keep_points=keep_points)]
+    again, stood = (AGAIN, begin[0]) if begin else (ROUNDS, None)
+    first = straight or fit_one(rel, STRAIGHT, priors, stood, again)
+    starts = begin[1:] or [_nearby(first)] * (len(shapes) - 1)
+    looks = first_looks(rel, priors, first, dict(zip(shapes[1:], starts, strict=True)))
+    return [first, *(looks[shape] for shape in shapes[1:])]
+
+
+def _nearby(straight: Fit) -> Grid:
+    return straight.posterior.centre, np.maximum(1.4 * straight.posterior.step, 0.8)
 
 
 def first_looks(rel: Relative, priors: Priors, straight: Fit, start: dict[Shape, Grid]) -> dict[Shape, Fit]:

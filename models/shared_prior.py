@@ -115,7 +115,7 @@ def summarise(
     for (shape, factor, posterior), of_all in zip(fits, share, strict=True):
         some = np.flatnonzero(of_all)
         post, own = take_families(posterior, some), of_all[some]
-        logs = _logs(shape, factor[some], post, (rel.allowance[some], rel.life[some]))
+        logs = node_logs(shape, factor[some], post, (rel.allowance[some], rel.life[some]))
         mean[:, some] += own * (post.weight * logs).sum(axis=1)
         square[:, some] += own * (post.weight * logs**2).sum(axis=1)
         of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
@@ -129,7 +129,7 @@ def summarise(
     return Summary(centre, np.where(tells, 1.0 / np.sqrt(safe), VAGUE), weight, lives, readings)
 
 
-def _logs(shape: Shape, factor: Floats, post: Posterior, units: tuple[Floats, Floats]) -> Floats:
+def node_logs(shape: Shape, factor: Floats, post: Posterior, units: tuple[Floats, Floats]) -> Floats:
     """The five logs at each node in the families' own units (allowance, life), shape (5, g, f)."""
     allowance, of_life = units
     sigma, mu = np.sqrt(post.sigma2), np.maximum(post.mean[1], 0.02)

@@ -44,7 +44,15 @@ from models.relative import (
     straighten,
     take_lives,
 )
-from models.shape_fits import SCREEN_LIVES, Fit, fit_one, fit_shapes, look_closer, refine
+from models.shape_fits import (
+    SCREEN_LIVES,
+    Fit,
+    fit_one,
+    fit_shapes,
+    look_at_shapes,
+    look_closer,
+    refine,
+)
 from models.shape_weights import shape_weights, weights_of
 from models.shapes import FEW, SHAPES, STRAIGHT
 from models.shared_prior import Summary, Told, before_readings, mixed_shapes, summarise, with_told
@@ -292,7 +300,7 @@ class PooledWear(Forecaster):
             return assumed
         some = np.unique(np.linspace(0, len(rel.starts) - 1, HYPER_FAMILIES).round().astype(int))
         part = take_lives(rel, SCREEN_LIVES, some)
-        fits = fit_shapes(part, assumed, FEW if self.shapes else (STRAIGHT,), keep_points=True)
+        fits = fit_shapes(part, assumed, FEW if self.shapes else (STRAIGHT,))
         weight, _ = shape_weights(
             np.stack([f.evidence for f in fits]), self.quantity_[some], tuple(f.shape for f in fits)
         )
@@ -303,22 +311,14 @@ class PooledWear(Forecaster):
         """Fit the named families anew, under every shape, and weigh the shapes."""
         part = take_lives(rel, SCREEN_LIVES, families)
         begin = [(f.posterior.centre[:, families], f.posterior.step[:, families]) for f in self.fits_]
-        look = self.shapes
-        priors = self.priors_.of(families)
-        fits = fit_shapes(
-            part,
-            priors,
-            SHAPES if self.shapes else (STRAIGHT,),
-            begin=begin,
-            straight=None if begin else self._straight,
-            look=look,
-        )
+        shapes = SHAPES if self.shapes else (STRAIGHT,)
+        known = None if begin else self._straight
+        fits = look_at_shapes(part, self.priors_.of(families), shapes, begin, known)
         if len(families) < len(rel.starts):
             fits = [old.with_families(new, families) for old, new in zip(self.fits_, fits, strict=True)]
         self.evidence_ = np.stack([f.evidence for f in fits])
-        if look:
-            fits = look_closer(rel, families, fits, self._weigh_shapes(rel)[0], self.priors_)
-            self.evidence_ = np.stack([f.evidence for f in fits])
+        fits = look_closer(rel, families, fits, self._weigh_shapes(rel)[0], self.priors_)
+        self.evidence_ = np.stack([f.evidence for f in fits])
         self.fits_ = fits
         self.shape_weight_, self.shape_prior_ = self._weigh_shapes(rel)
         self.fits_ = refine(rel, families, self.fits_, self.shape_weight_, self.priors_)

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import as_records, common_options, print_json
 from dashboard.own_figures import facts_of, facts_sheet, read_own, read_sheet
 from dashboard.shop_checks import Stated, boxes, condemned, shop_findings
 from ingest.errors import NotPossible
@@ -68,7 +68,7 @@ def command(
     trued = trued if everything else trued[trued["advice"] != "bore the brass"]
     if as_json:
         frames = {"checks": found, "condemned": out, "boxes": trued}
-        print_json({name: _records(frame) for name, frame in frames.items()})
+        print_json({name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
         click.echo(_as_text(found, out, trued))
 
@@ -91,24 +91,19 @@ def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
     return {**tables, **mine}
 
 
-def _records(frame: pd.DataFrame) -> list[dict[str, object]]:
-    plain = frame.astype(object).where(frame.notna(), None)
-    return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]
-
-
 def _as_text(found: pd.DataFrame, out: pd.DataFrame, trued: pd.DataFrame) -> str:
     lines = []
     for verdict, rows in found.groupby("verdict", sort=False):
         lines.append(f"\n{str(verdict).capitalize()}:")
-        lines += [finding_text(row) for row in _records(rows)]
+        lines += [finding_text(row) for row in as_records(rows)]
     if not out.empty:
         lines.append("\nOut by a finding, whatever the miles:")
-        for row in _records(out):
+        for row in as_records(out):
             where = "" if row["located"] else " (the finding names no position: which one is it?)"
             lines.append(f"  {row['point']}: {row['kind']}, {row['note']}, {row['paragraph']}{where}")
     if not trued.empty:
         lines.append("\nIf the journal were trued today:")
-        lines += [_box(row) for row in _records(trued)]
+        lines += [_box(row) for row in as_records(trued)]
     lines = lines or ["Nothing found. --all shows what is within its limit."]
     return "\n".join([*lines, "", CAUTION]).lstrip("\n")
 

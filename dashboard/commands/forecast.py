@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import as_records, common_options, print_json
 from dashboard.forecasting import forecast_and_store
 from dashboard.shortest_lived import as_table
 from ingest.errors import NotPossible, WrongUsage
@@ -103,5 +103,4 @@ def records(table: pd.DataFrame) -> list[dict[str, object]]:
     plain = table.copy()
     for name in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
         plain[name] = plain[name].dt.strftime("%Y-%m-%d")
-    plain = plain.astype(object).where(plain.notna(), None)
-    return [{str(k): v for k, v in row.items()} for row in plain.to_dict("records")]
+    return as_records(plain)

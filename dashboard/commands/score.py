@@ -10,7 +10,7 @@ import click
 import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import as_records, common_options, print_json
 from ingest.store import Store
 
 WIDTH = 100
@@ -35,7 +35,7 @@ def command(origins: int, quick: bool, db: Path, quiet: bool, as_json: bool) -> 
     run = run_score(store, origins, slow=not quick)
     frames = {name: store.read_run(run, name) for name in ("overall", "by_family", "recalibration")}
     if as_json:
-        print_json({"run": run} | {name: _records(frame) for name, frame in frames.items()})
+        print_json({"run": run} | {name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
         click.echo(as_text(frames))
 
@@ -164,8 +164,3 @@ def _percent(value: float, digits: int = 1) -> str:
 
 def _ratio(value: float | None) -> str:
     return "" if value is None or not np.isfinite(value) else f"{value:.2f}"
-
-
-def _records(frame: pd.DataFrame) -> list[dict]:
-    """Rows with null for what is missing."""
-    return frame.astype(object).where(frame.notna(), None).to_dict("records")
