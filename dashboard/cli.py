@@ -1,10 +1,13 @@
 """The command line. Each command is imported when it is called: starting must cost nothing."""
 
+import gc
 import importlib
 import sys
+from typing import NoReturn
 
 import click
 
+from dashboard.process import keep_memory, leave, settle
 from ingest.errors import UserError
 
 COMMANDS = {
@@ -42,6 +45,8 @@ class LazyGroup(click.Group):
         if cmd_name not in COMMANDS:
             return None
         module = importlib.import_module("dashboard.commands." + cmd_name.replace("-", "_"))
+        if not gc.isenabled():
+            settle()
         command: click.Command = module.command
         return command
 
@@ -67,5 +72,18 @@ def main() -> None:
     """
 
 
+def run() -> NoReturn:
+    """The program ``milesleft``: the command asked for, and the end of the process."""
+    gc.disable()  # until the libraries are loaded: nothing of them is garbage
+    if "serve" not in sys.argv[1:2]:
+        keep_memory()
+    code: object = 0
+    try:
+        main()
+    except SystemExit as end:
+        code = end.code
+    leave(code if isinstance(code, int) else int(code is not None))
+
+
 if __name__ == "__main__":
-    sys.exit(main())
+    run()

@@ -8,6 +8,7 @@ import os
 import tempfile
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, process
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -15,9 +16,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pyarrow as pa
-import pyarrow.parquet as pq
 
 from dashboard.after_add import MOST_POINTS
+from dashboard.process import keep_memory, settle
 from dashboard.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
 from ingest.frames import to_arrow
@@ -88,21 +89,27 @@ def forecast_in_runs(
         if scheduler is None:
             most = -(-store.points(version) // (run_points or RUN_POINTS)) + 1
             with _processes(most) as pool:
-                runs, task = _prepare(store, folder, version, task, run_points)
+                runs, task = _prepare(store, folder, version, task, run_points, pool)
                 about = _together(list(_on_this_machine(pool, folder, runs, task)))
         else:
             from dashboard.cluster import on_cluster
 
-            runs, task = _prepare(store, folder, version, task, run_points)
+            runs, task = _prepare(store, folder, version, task, run_points, None)
             about = _together(list(on_cluster(scheduler, folder, runs, task)))
-        files = {path.name: sorted(path.glob("*.parquet")) for path in sorted((folder / "out").iterdir())}
+        files = {path.name: sorted(path.glob("*.arrow")) for path in sorted((folder / "out").iterdir())}
         return store.save_run_files("forecast", {**about, "data_version": version, "runs": runs}, files)
 
 
 def _prepare(
-    store: Store, folder: Path, version: int, task: Task, run_points: int | None
+    store: Store,
+    folder: Path,
+    version: int,
+    task: Task,
+    run_points: int | None,
+    pool: ProcessPoolExecutor | None,
 ) -> tuple[int, Task]:
-    """Write the parts and learn from the sample; the number of runs and what each is told."""
+    """Write the parts and learn from the sample, in one of the processes if there are any; the number of runs
+    and what each is told."""
     keys, vehicles = store.family_keys(version)
     (folder / "out").mkdir()
     out = _condemned(store, keys, version, task.as_of)
@@ -114,12 +121,18 @@ def _prepare(
     if run_points is None and len(keys) <= AT_ONCE:
         store.write_parts(folder / "parts", keys.assign(run=0), version)
         return 1, task
+    store.write_parts(folder / "sample", keys[sample(keys, vehicles)].assign(run=0), version)
+    learn = (folder, task.as_of, len(keys))
+    learning = None if pool is None else pool.submit(_learn, *learn)
     run = cut_in_runs(keys, vehicles, run_points)
     store.write_parts(folder / "parts", keys.assign(run=run), version)
-    some = sample(keys, vehicles)
-    store.write_parts(folder / "sample", keys[some].assign(run=0), version)
-    learned = learn_across(unpack_part(pack_part(folder / "sample", 0)), task.as_of, len(keys))
+    learned = _learn(*learn) if learning is None else learning.result()
     return int(run.max()) + 1, replace(task, learned=learned)
+
+
+def _learn(folder: Path, as_of: pd.Timestamp | None, points_in_all: int) -> Learned | None:
+    """What the sample teaches."""
+    return learn_across(unpack_part(pack_part(folder / "sample", 0)), as_of, points_in_all)
 
 
 def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
@@ -133,26 +146,45 @@ def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timesta
 
 
 def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:
-    """Keep the frames of a run until all are done: ``out/FRAME/RUN.parquet``."""
+    """Keep the frames of a run until all are done: ``out/FRAME/RUN.arrow``."""
     for name, frame in frames.items():
         into = folder / "out" / name
         into.mkdir(exist_ok=True)
-        words = [field.name for field in frame.schema if "string" in str(field.type)]
-        file = into / f"{run:06d}.parquet"
-        pq.write_table(frame, file, compression="lz4", use_dictionary=words, write_statistics=False)
+        file = str(into / f"{run:06d}.arrow")
+        with pa.OSFile(file, "wb") as sink, pa.ipc.new_file(sink, frame.schema) as stream:
+            stream.write_table(frame)
 
 
-def _processes(most: int) -> ProcessPoolExecutor:
-    """A process for each processor, at most so many; they start at once, while the runs are being cut."""
+@contextmanager
+def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
+    """A process for each processor, at most so many; they start at once, while the runs are being cut.
+
+    Raises
+    ------
+    NotPossible : one of them was ended from outside.
+    """
     count = min(len(os.sched_getaffinity(0)), most)
-    pool = ProcessPoolExecutor(count, get_context("spawn"), use_threads, (1,))
-    for _ in range(count):
-        pool.submit(_begin)
-    return pool
+    try:
+        with ProcessPoolExecutor(count, get_context("spawn"), _begin) as pool:
+            for _ in range(count):
+                pool.submit(_nothing)
+            yield pool
+    except process.BrokenProcessPool:
+        raise NotPossible(
+            "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
+            "was stored. Free some memory and forecast again."
+        ) from None
 
 
 def _begin() -> None:
-    """What a process does first: load what :func:`_one` needs."""
+    """What a process does first; to find it, it loads what :func:`_one` needs."""
+    use_threads(1)
+    keep_memory()
+    settle()
+
+
+def _nothing() -> None:
+    """Work that has a process started."""
 
 
 def _on_this_machine(
@@ -162,13 +194,7 @@ def _on_this_machine(
     if runs == 1:
         yield _one(folder, 0, task)
         return
-    try:
-        yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
-    except process.BrokenProcessPool:
-        raise NotPossible(
-            "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
-            "was stored. Free some memory and forecast again."
-        ) from None
+    yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
 
 
 def _one(folder: Path, run: int, task: Task) -> dict[str, object]:

@@ -1,7 +1,6 @@
 """The server: Streamlit with safe settings, a health page, and a clean stop."""
 
 import importlib
-import logging
 import os
 import signal
 import socket
@@ -20,6 +19,7 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from dashboard.access import ROLES_VARIABLE, load
+from dashboard.process import leave
 from dashboard.served import DB_VARIABLE
 from ingest.errors import NotPossible, UserError
 from ingest.store import Store
@@ -59,22 +59,10 @@ def serve(what: Serving) -> NoReturn:
     )
     _warm()
     # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
-    signal.signal(signal.SIGTERM, lambda *_: _leave())
+    signal.signal(signal.SIGTERM, lambda *_: leave())
     with suppress(KeyboardInterrupt):
         app.run(config=settings(what))
-    _leave()
-
-
-def _leave() -> NoReturn:
-    """End the process as it stands: the server has closed, and what is stored is whole at any moment.
-
-    The interpreter's own end would take the threads of pages down while they are in a library's code, which
-    some libraries answer by aborting.
-    """
-    logging.shutdown()
-    sys.stdout.flush()
-    sys.stderr.flush()
-    os._exit(0)
+    leave()
 
 
 def host_names(what: Serving) -> list[str]:

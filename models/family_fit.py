@@ -83,23 +83,42 @@ def family_sums(stats: Filtered, ra: Floats, rb: Floats, starts: Ints) -> Family
     return FamilySums(*(np.add.reduceat(part, starts, axis=-1) for part in parts))
 
 
-SIGMA_OFFSETS: Floats = np.linspace(-2.4, 2.4, 7)
+SIGMA_OFFSETS: Floats = np.linspace(-2.4, 2.4, 5)
 """Quadrature points of log sigma about its centre, in spreads: the trapezium rule, near exact for a
 normal."""
+FEW_OFFSETS: Floats = np.linspace(-1.5, 1.5, 3)
+"""Those where the place of the grid is sought, or a shape only looked at."""
 
 
 @dataclass(frozen=True)
 class NodeFit:
-    """At each sigma (s), node (g), family (f): log posterior with the point's width, conditional means."""
+    """At each sigma (s), node (g), family (f), all of shape (s, g, f).
 
-    points: Points
-    sigma2: Floats  # (s, g, f)
-    mean: Floats  # (2, s, g, f)
-    cov: Floats  # (3, s, g, f)
+    Attributes
+    ----------
+    logs : log sigma, log spread, log Brownian, log start.
+    log_post : log posterior with the point's width.
+    precision, weighed : of mean start and rate: precision matrix p00, p01, p11; precision times mean.
+    """
+
+    logs: tuple[Floats, ...]
+    log_post: Floats
+    precision: tuple[Floats, Floats, Floats]
+    mean: tuple[Floats, Floats]
+
+    def covariance(self) -> Floats:
+        """Of mean start and rate: variance, covariance, variance; shape (3, s, g, f)."""
+        p00, p01, p11 = self.precision
+        return np.stack([p11, -p01, p00]) / (p00 * p11 - p01**2)
 
 
 def fit_nodes(
-    sums: FamilySums, log_ratios: tuple[Floats, Floats, Floats], n: Floats, prior: Priors, gauge: Floats
+    sums: FamilySums,
+    log_ratios: tuple[Floats, Floats, Floats],
+    n: Floats,
+    prior: Priors,
+    gauge: Floats,
+    offsets: Floats = SIGMA_OFFSETS,
 ) -> NodeFit:
     """Posterior at each node, mean start and rate integrated in closed form.
 
@@ -110,33 +129,26 @@ def fit_nodes(
     n : shape (f,). Readings of the family.
     prior : the priors, in relative units.
     gauge : shape (f,). Stated repeatability of the gauge in relative units; NaN where none is.
+    offsets : shape (s,). Quadrature points of log sigma, evenly spaced.
     """
     centres, spreads = _prior_of_families(prior, gauge)
     mid, width = _sigma_centre(sums, n, centres[0], spreads[0])
-    log_sigma = mid + width * SIGMA_OFFSETS[:, None, None]
-    sigma2 = np.exp(2.0 * log_sigma)
+    log_sigma = mid + width * offsets[:, None, None]
+    inverse = np.exp(-2.0 * log_sigma)
     k0, k1 = 1.0 / prior.start_sd**2, 1.0 / prior.rate_sd**2
-    p00, p01, p11 = sums.m00 / sigma2 + k0, sums.m01 / sigma2, sums.m11 / sigma2 + k1
-    b0, b1 = sums.d0 / sigma2 + k0 * prior.start, sums.d1 / sigma2 + k1 * prior.rate
+    p00, p01, p11 = sums.m00 * inverse + k0, sums.m01 * inverse, sums.m11 * inverse + k1
+    b0, b1 = sums.d0 * inverse + k0 * prior.start, sums.d1 * inverse + k1 * prior.rate
     det = p00 * p11 - p01**2
     a0, mu = (p11 * b0 - p01 * b1) / det, (p00 * b1 - p01 * b0) / det
-    quad = sums.quad / sigma2 + k0 * prior.start**2 + k1 * prior.rate**2 - a0 * b0 - mu * b1
-    log_like = -0.5 * (
-        n * (2.0 * log_sigma + np.log(2 * np.pi)) + sums.logdet + quad + np.log(det / (k0 * k1))
-    )
+    quad = sums.quad * inverse + (k0 * prior.start**2 + k1 * prior.rate**2) - a0 * b0 - mu * b1
+    log_like = -0.5 * (quad + np.log(det) + (2.0 * n) * log_sigma + sums.logdet)
+    log_like += 0.5 * (np.log(k0 * k1) - n * np.log(2 * np.pi))
     log_mu = np.log(np.maximum(mu, 0.05))  # only to state the priors, which are relative to the rate
-    log_q, log_ra, log_rb = log_ratios
-    logs = np.stack(
-        [
-            log_sigma,
-            0.5 * log_rb + log_sigma - log_mu,
-            0.5 * log_q + log_sigma - 0.5 * log_mu,
-            0.5 * log_ra + log_sigma,
-        ]
-    )
+    log_q, log_ra, log_rb = (0.5 * ratio for ratio in log_ratios)
+    logs = (log_sigma, log_sigma - log_mu + log_rb, log_sigma - 0.5 * log_mu + log_q, log_sigma + log_ra)
     log_prior = sum(log_normal(logs[i], centres[i], spreads[i]) for i in range(4))
-    log_post = log_like + log_prior + np.log(width * (SIGMA_OFFSETS[1] - SIGMA_OFFSETS[0]))
-    return NodeFit(Points(logs, log_post), sigma2, np.stack([a0, mu]), np.stack([p11, -p01, p00]) / det)
+    log_post = log_like + log_prior + np.log(width * (offsets[1] - offsets[0]))
+    return NodeFit(logs, log_post, (p00, p01, p11), (a0, mu))
 
 
 def log_normal(x: Floats, centre: Floats | float, spread: Floats | float) -> Floats:
@@ -174,13 +186,18 @@ Axes = tuple[Floats, Floats, Floats]
 AXES: Axes = (WIDE, NARROW, WIDE)
 """Grid offsets of log q, log ra, log rb, in steps."""
 MOVING: Axes = (WIDE, np.zeros(1), WIDE)
-"""Those of the rounds before the last two, which only find the place; where a start varies little its own
-ratio, moved along, drew the grid to where strong Brownian wear was forecast worse."""
+"""Those of the rounds that only find the place. The start's own ratio is held there, where the priors have
+it: readings say little of it, and moved along it drew the grid to where strong Brownian wear was forecast
+worse."""
 LOOK: Axes = (NARROW, np.zeros(1), NARROW)
 """Those for a first look."""
-FIRST_STEP, LEAST_STEP, MOST_STEP = 2.4, 0.2, 2.6
-"""Step of a log variance ratio at first, and its bounds afterwards, when it is the posterior's spread."""
-ROUNDS, LAST_ROUNDS = 4, 2
+LEAST_STEP, MOST_STEP = 0.2, 2.6
+"""Bounds of the step of a log variance ratio, which is the prior's spread at first, then the posterior's; of
+the start's ratio, at three offsets, one and a half times that."""
+ROUNDS = 3
+WHOLE, WHOLE_TO_LEARN = 1, 2
+"""Last rounds of a fit on the whole grid; and where priors are learned from its points, which needs the
+start's ratio to the point."""
 PAIRS_AT_ONCE = 45_000
 """Pairs of a life and a node that are worked at once, so that what is computed stays in the processor's
 cache."""
@@ -276,8 +293,9 @@ def _fit_chunk(
     readings = np.isfinite(data.z).sum(axis=1)
     n = np.add.reduceat(readings, families.starts).astype(float)
     (centre, step), rounds, final = begin
+    whole = WHOLE_TO_LEARN if keep_points else WHOLE
     for left in range(rounds - 1, -1, -1):
-        last, offsets = left == 0, final if left < LAST_ROUNDS else MOVING
+        last, offsets = left == 0, final if left < whole else MOVING
         axes = [centre[i] + step[i] * axis[:, None] for i, axis in enumerate(offsets)]
         per_life = [np.repeat(np.exp(axis), families.sizes, axis=1) for axis in axes]
         stats = level_filter(data.u, data.z, data.noise, per_life[0], data.clock, data.jump)
@@ -290,8 +308,9 @@ def _fit_chunk(
             np.broadcast_to(x, shape).reshape(-1, f)
             for x in (axes[0][:, None, None], axes[1][None, :, None], axes[2][None, None])
         ]
-        nodes = fit_nodes(flat, (grid[0], grid[1], grid[2]), n, prior, families.gauge)
-        chance, log_total = _normalised(nodes.points.log_post)
+        sigmas = SIGMA_OFFSETS if offsets is AXES else FEW_OFFSETS
+        nodes = fit_nodes(flat, (grid[0], grid[1], grid[2]), n, prior, families.gauge, sigmas)
+        chance, log_total = _normalised(nodes.log_post)
         if last:
             break
         moved = _next_grid(chance.sum(axis=0), grid)
@@ -302,9 +321,12 @@ def _fit_chunk(
 
 
 def _first_grid(prior: Priors, gauge: Floats) -> tuple[Floats, Floats]:
-    centres, _ = _prior_of_families(prior, gauge)
-    centre = 2.0 * np.stack([c - centres[0] for c in (prior.log_brownian, prior.log_start, prior.log_spread)])
-    return centre, np.full_like(centre, FIRST_STEP)
+    """Centre and step of the grid of log q, log ra, log rb that covers the priors; each (3, f)."""
+    (sigma, spread, brownian, start), sds = _prior_of_families(prior, gauge)
+    centre = 2.0 * np.stack([c - sigma for c in (brownian, start, spread)])
+    sigma_sd, spread_sd, brownian_sd, start_sd = (np.broadcast_to(sd, gauge.shape) for sd in sds)
+    step = 2.0 * np.stack([np.hypot(sigma_sd, brownian_sd), 1.5 * start_sd, np.hypot(sigma_sd, spread_sd)])
+    return centre, np.clip(step, LEAST_STEP, MOST_STEP)
 
 
 def _normalised(log_post: Floats) -> tuple[Floats, Floats]:
@@ -331,9 +353,10 @@ def _posterior(
 ) -> Posterior:
     weight = chance.sum(axis=0)
     share = chance / np.maximum(weight, 1e-300)
-    mean = (share * nodes.mean).sum(axis=1)
-    away = nodes.mean - mean[:, None]
-    cov = (share * nodes.cov).sum(axis=1) + np.stack(
+    means = np.stack(nodes.mean)
+    mean = (share * means).sum(axis=1)
+    away = means - mean[:, None]
+    cov = (share * nodes.covariance()).sum(axis=1) + np.stack(
         [(share * away[i] * away[j]).sum(axis=0) for i, j in ((0, 0), (0, 1), (1, 1))]
     )
     q, ra, rb = (np.exp(x) for x in grid)
@@ -341,12 +364,12 @@ def _posterior(
         q=q,
         ra=ra,
         rb=rb,
-        sigma2=(share * nodes.sigma2).sum(axis=0),
+        sigma2=(share * np.exp(2.0 * nodes.logs[0])).sum(axis=0),
         weight=weight,
         mean=mean,
         cov=cov,
         evidence=about[0],
         centre=about[1],
         step=about[2],
-        points=nodes.points if keep_points else None,
+        points=Points(np.stack(nodes.logs), nodes.log_post) if keep_points else None,
     )

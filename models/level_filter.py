@@ -22,6 +22,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+LOG_EVERY = 4
+"""Readings whose variances are multiplied before a logarithm is taken: too few to overflow."""
+
 
 @dataclass(frozen=True)
 class Filtered:
@@ -78,6 +81,7 @@ def level_filter(
     w1, wu, wy = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     sums = [np.zeros(shape) for _ in range(7)]
     a00, a01, a11, c0, c1, e, logdet = sums
+    product = np.ones(shape)  # of the totals since the last logarithm, which costs more than all the rest
     present = np.isfinite(y) & np.isfinite(noise)
     clock = u if clock is None else clock
     before = np.zeros(len(u))
@@ -101,12 +105,16 @@ def level_filter(
         c0 += ry * g1
         c1 += ry * gu
         e += ry * ry * weight
-        logdet += np.log(np.where(here, total, 1.0))
+        product *= np.where(here, total, 1.0)
+        if i % LOG_EVERY == LOG_EVERY - 1:
+            logdet += np.log(product)
+            product[:] = 1.0
         gain = p * weight
         w1 += gain * r1
         wu += gain * ru
         wy += gain * ry
         p -= gain * p
+    logdet += np.log(product)
     return Filtered(a00, a01, a11, c0, c1, e, logdet, w1, wu, wy, p)
 
 

@@ -1,7 +1,7 @@
 """The forecast of a life as a mixture: shapes and parameter nodes, each with its weight."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,7 +64,10 @@ class Component:
         order = np.lexsort((-self.weight, self.life))
         starts = np.flatnonzero(np.diff(self.life[order], prepend=-1))
         place = np.arange(len(order)) - np.repeat(starts, np.diff(np.append(starts, len(order))))
-        pairs = np.sort(order[place < most])
+        return self.of(np.sort(order[place < most]))
+
+    def of(self, pairs: Ints) -> "Component":
+        """Some of the pairs."""
         arrays = {name: getattr(self, name)[pairs] for name in self.__dataclass_fields__ if name != "shape"}
         return Component(shape=self.shape, **arrays)
 
@@ -74,9 +77,7 @@ class Component:
         life = self.life[low:high]
         place = np.minimum(np.searchsorted(lives, life), len(lives) - 1)
         here = np.flatnonzero(lives[place] == life)
-        pairs, place = low + here, place[here]
-        arrays = {name: getattr(self, name)[pairs] for name in self.__dataclass_fields__ if name != "shape"}
-        return Component(shape=self.shape, **{**arrays, "life": place})
+        return replace(self.of(low + here), life=place[here])
 
 
 def component(
@@ -244,6 +245,25 @@ def reading_quantiles(
     -------
     Relative wear, shape (n, r, p).
     """
+    out = np.full((*at.shape, len(scores)), np.nan)
+    pairs = np.zeros(len(at), dtype=np.int64)
+    for c in components:
+        np.add.at(pairs, c.life, 1)
+    for c in components:
+        alone = np.flatnonzero(pairs[c.life] == 1)  # one normal, of which the quantiles are known
+        mean, sd = _wear_at(c.of(alone), at, with_gauge)
+        out[c.life[alone]] = mean[..., None] + sd[..., None] * scores
+    several = np.flatnonzero(pairs > 1)
+    if len(several):
+        parts = [c.take(several) for c in components]
+        out[several] = _searched(parts, at[several], scores, with_gauge, points)
+    return out
+
+
+def _searched(
+    components: list[Component], at: Floats, scores: Floats, with_gauge: bool, points: int
+) -> Floats:
+    """:func:`reading_quantiles` where each life has several pairs."""
     moments = [_wear_at(c, at, with_gauge) for c in components]
     low = np.full(at.shape, np.inf)
     high = np.full(at.shape, -np.inf)

@@ -102,6 +102,8 @@ def paths_ahead(
     span = np.maximum(late * 1.1, 0.05 * rel_life)
     many = model.known is not None or len(point) > MANY_POINTS  # a run of families is one of many
     steps, nodes = (STEPS_AHEAD // 2, 1) if many else (STEPS_AHEAD, 3)
+    if many:
+        miles = np.where(_spread_out(np.isfinite(miles), STEPS_AHEAD // 2), miles, np.nan)
     ahead = start[:, None] + span[:, None] * np.linspace(0.0, 1.0, steps + 1)
     quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life, nodes=nodes)
     at = np.concatenate([miles, ahead], axis=1)
@@ -127,6 +129,15 @@ def paths_ahead(
             "kind": _named(kind[row, column], np.array(["fitted", "ahead"], dtype=object)),
         }
     )
+
+
+def _spread_out(present: NDArray[np.bool_], most: int) -> NDArray[np.bool_]:
+    """At most so many of the readings of each life, (n, k): the first, the last, and evenly between."""
+    place = np.cumsum(present, axis=1) - 1
+    last = np.maximum(place[:, -1:], 1)
+    share = place * (most - 1) // last
+    new = np.diff(share, axis=1, prepend=-1) > 0
+    return np.asarray(present & (new | (last < most)))
 
 
 def reading_checks(

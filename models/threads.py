@@ -8,6 +8,8 @@ T = TypeVar("T")
 R = TypeVar("R")
 
 WORKERS = 2
+FEW = 6
+"""Items below which threads take longer than they save: small arrays leave the lock for too short."""
 
 
 def use_threads(count: int) -> None:
@@ -19,7 +21,7 @@ def use_threads(count: int) -> None:
 def in_threads(function: Callable[[T], R], items: Iterable[T]) -> list[R]:
     """Results in the order of the items."""
     given = list(items)
-    if WORKERS == 1 or len(given) < 2:
+    if WORKERS == 1 or len(given) < FEW:
         return [function(item) for item in given]
     with ThreadPoolExecutor(WORKERS) as pool:
         return list(pool.map(function, given))

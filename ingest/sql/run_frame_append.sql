@@ -1,1 +1,1 @@
-INSERT INTO {table} SELECT * FROM incoming
+INSERT INTO {table} SELECT $run_id, * FROM incoming

@@ -1,1 +1,1 @@
-CREATE TABLE {table} AS SELECT * FROM incoming
+CREATE TABLE {table} AS SELECT $run_id AS run_of_row, * FROM incoming

@@ -2,9 +2,10 @@
 
 import duckdb
 import pandas as pd
-import pyarrow.parquet as pq
+import pyarrow as pa
 import pytest
 
+from ingest import runs
 from ingest.frames import to_arrow
 from ingest.partitioned import COLUMNS, OF_POINTS, pack_part, unpack_part
 
@@ -82,14 +83,18 @@ def test_parts_are_those_of_the_version_asked_for(add, store, tmp_path):
         assert len(unpack_part(pack_part(tmp_path / f"parts-{at}", 0))["readings"]) == count
 
 
-def test_a_run_is_stored_from_files_as_from_frames(store, add, tmp_path, basics):
+def test_a_run_is_stored_from_files_as_from_frames(store, add, tmp_path, basics, monkeypatch):
+    monkeypatch.setattr(runs, "ROWS_AT_ONCE", 3)  # so that one block holds two files and another the last
     add(**basics)
-    frame = pd.DataFrame({"point": ["a", "b", "c"], "miles": [1.5, None, 3.0], "q": [[1.0, 2.0]] * 3})
+    frame = pd.DataFrame({"point": list("abcd"), "miles": [1.5, None, 3.0, 4.0], "q": [[1.0, 2.0]] * 4})
     files = []
-    for i, rows in enumerate((frame.iloc[:1], frame.iloc[1:])):
-        files.append(tmp_path / f"{i}.parquet")
-        pq.write_table(to_arrow(rows), files[-1])
-    run = store.save_run_files("forecast", {"as_of": "2020-01-01"}, {"forecast": files})
+    for i, rows in enumerate((frame.iloc[:1], frame.iloc[1:3], frame.iloc[3:])):
+        files.append(tmp_path / f"{i}.arrow")
+        table = to_arrow(rows)
+        with pa.OSFile(str(files[-1]), "wb") as sink, pa.ipc.new_file(sink, table.schema) as stream:
+            stream.write_table(table)
+    run = store.save_run_files("forecast", {"as_of": "2020-01-01"}, {"forecast": files, "few": files[:1]})
     other = store.save_run("forecast", {}, {"forecast": frame})
     pd.testing.assert_frame_equal(store.read_run(run, "forecast"), store.read_run(other, "forecast"))
     assert store.read_run(run, "forecast", point="c")["miles"].tolist() == [3.0]
+    assert len(store.read_run(run, "few")) == 1
