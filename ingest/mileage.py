@@ -222,8 +222,8 @@ def _neighbours(vehicles: pd.Series, date: Floats, log: pd.DataFrame) -> tuple[I
     row_code = names.get_indexer(log["vehicle"])
     scale = 1e6  # days: further apart than any two dates
     key = row_code * scale + _days(log["date"])
-    first = np.searchsorted(row_code, code, side="left")
-    last = np.searchsorted(row_code, code, side="right") - 1
+    end = np.cumsum(np.bincount(row_code))
+    first, last = np.append(0, end[:-1])[code], end[code] - 1
     wanted = code * scale + date
     before = np.searchsorted(key, wanted, side="right") - 1
     after = np.searchsorted(key, wanted, side="left")

@@ -17,6 +17,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Dates = NDArray[np.datetime64]
 
+SOURCES = ["planned", "from log", "as planned before", "unknown"]
+"""Where the miles of a month ahead come from."""
+
 
 @dataclass(frozen=True)
 class UsageAhead:
@@ -81,21 +84,19 @@ def usage_plan(
     filled = np.where(np.isfinite(from_log), from_log, again)
     miles = np.where(is_planned, planned, filled)
     sd = np.where(is_planned & np.isfinite(planned_sd), planned_sd, miles * spread[:, None])
-    source = np.where(
-        np.isfinite(from_log), "from log", np.where(np.isfinite(again), "as planned before", "unknown")
-    )
+    source = np.select([is_planned, np.isfinite(from_log), np.isfinite(again)], [0, 1, 2], 3)
     sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
     scale = np.where(ahead == 0, share[:, None], 1.0)
     month = (first[:, None] + ahead[None, :]).astype("datetime64[M]").astype("datetime64[us]")
     miles = miles * scale
     return pd.DataFrame(
         {
-            "vehicle": np.repeat(vehicles, months),
+            "vehicle": pd.Series(vehicles, dtype="str").repeat(months).array,
             "month": month.ravel(),
             "miles": miles.ravel(),
             "miles_sd": (sd * scale).ravel(),
             "service_days": (miles * per_mile[:, None]).ravel(),
-            "source": np.where(is_planned, "planned", source).ravel(),
+            "source": pd.Series(SOURCES, dtype="str").array.take(source.ravel()),
         }
     )
 
@@ -108,9 +109,8 @@ def usage_ahead(plan: pd.DataFrame, as_of: pd.Timestamp | pd.Series) -> UsageAhe
     plan : as :func:`usage_plan` gives it (sorted, equally many months for each vehicle).
     as_of : the same dates that made it.
     """
-    vehicles = plan["vehicle"].to_numpy()
-    n = int(np.count_nonzero(vehicles[1:] != vehicles[:-1])) + 1
-    names = tuple(str(name) for name in vehicles.reshape(n, -1)[:, 0])
+    names = tuple(str(name) for name in plan["vehicle"].unique())
+    n = len(names)
     month = plan["month"].to_numpy().astype("datetime64[M]").astype(np.int64).reshape(n, -1)
     end = first_day(month + 1)
     start = _dates(as_of, np.array(names, dtype=object)).astype(np.int64)

@@ -17,6 +17,8 @@ CENTRE_STRENGTH = 2.0
 SPREAD_STRENGTH = 4.0
 """The same for the assumed spread, which counts at half its square: families of one railway are alike."""
 ROUNDS = 60
+SETTLED = 1e-6
+"""Change of a centre or spread in a round below which they are taken to have come to rest."""
 POINTS = 800
 """Quadrature points of a family that are kept, the heaviest."""
 
@@ -45,6 +47,7 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
     terms = np.concatenate([logs, logs**2])  # the logarithm of each point's new weight is linear in these
     before = _coefficients(assumed, spread0)
     for _ in range(ROUNDS):
+        last = np.stack([centre, spread])
         change = _coefficients(centre, spread) - before
         moved = np.tensordot(change[1:, 0], terms[1:4], 1) + np.tensordot(change[1:, 1], terms[5:], 1)
         moved += np.where(unstated, change[0, 0] * terms[0] + change[0, 1] * terms[4], 0.0)
@@ -58,6 +61,8 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
             centre[i] = (mean[i, use].sum() + CENTRE_STRENGTH * assumed[i]) / (count + CENTRE_STRENGTH)
             about = (square[i] - 2.0 * mean[i] * centre[i] + centre[i] ** 2)[use].sum()
             spread[i] = np.sqrt((about + SPREAD_STRENGTH * spread0[i] ** 2 / 2.0) / (count + SPREAD_STRENGTH))
+        if np.abs(np.stack([centre, spread]) - last).max() < SETTLED:
+            break
     names = ("log_sigma", "log_spread", "log_brownian", "log_start")
     learned: dict[str, Any] = {name: float(c) for name, c in zip(names, centre, strict=True)}
     learned |= {f"{name}_sd": float(s) for name, s in zip(names, spread, strict=True)}

@@ -9,6 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.life_table import LifeTable
+from models.relative import known_or_zero
 
 if TYPE_CHECKING:
     from models.wear_model import PooledWear
@@ -202,7 +203,7 @@ def checked_readings(model: "PooledWear") -> tuple[Floats, Floats, Floats]:
     best = rel.per_life(model.shape_weight_.argmax(axis=0))
     for i in np.unique(best):
         shape, rows = model.fits_[i].shape, best == i
-        z = shape.wear(np.nan_to_num(rel.w[rows])) - checked.miss[rows]
+        z = shape.wear(known_or_zero(rel.w[rows])) - checked.miss[rows]
         wear = np.clip(shape.straight_wear(z), -5.0, 5.0)
         expected[rows] = wear
         sd[rows] = np.sqrt(checked.doubt[rows] + checked.own[rows]) / shape.slope(np.clip(wear, -0.5, 1.5))

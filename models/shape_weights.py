@@ -29,6 +29,8 @@ families, and so on. From the first third of the lives of lasers (15 units, Meek
 did not last was carried on to 1.7 times the straight line's loss with 0, 1.25 times with 0.5; the 80 %
 interval of families alone, of six shapes, covered 73 to 88 % with 0, 80 to 94 % with 0.5."""
 ROUNDS = 100
+SETTLED = 1e-8
+"""Change of a kind's share in a round below which the shares are taken to have come to rest."""
 
 
 def shape_weights(
@@ -103,6 +105,8 @@ def _learn(
         weight = np.repeat((member.T @ kinds) * within, sizes, axis=1) * likelihood
         count = np.add.reduceat(weight / weight.sum(axis=0), starts, axis=1)
         by_kind = member @ count
-        kinds = (by_kind + begin[0] * strength[0]) / (sizes + strength[0])
+        before, kinds = kinds, (by_kind + begin[0] * strength[0]) / (sizes + strength[0])
         within = (count + begin[1] * strength[1]) / (member.T @ by_kind + strength[1])
+        if np.abs(kinds - before).max() < SETTLED:
+            break
     return kinds, within
