@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from dashboard.forecast_runs import Task, work_out, write_frames
 from ingest.errors import NotPossible
-from ingest.partitioned import Raw, pack_part, packed, unpacked
+from ingest.partitioned import Raw, pack_part, packed, unpack_part, unpacked
 from models.threads import use_threads
 
 if TYPE_CHECKING:
@@ -92,5 +92,5 @@ def _worked_out(client: "Client", of: tuple[Path, int, Task]) -> Iterator[dict[s
 def on_worker(raw: Raw, task: Task) -> tuple[Raw, dict[str, object]]:
     """One run on a worker: its frames as streams, and what is said of it. The workers are the threads."""
     use_threads(1)
-    frames, about = work_out(raw, task)
+    frames, about = work_out(unpack_part(raw), task)
     return {name: packed(frame) for name, frame in frames.items()}, about

@@ -11,6 +11,7 @@ from concurrent.futures import ProcessPoolExecutor, process
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
+from multiprocessing.context import BaseContext
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,7 @@ from dashboard.process import keep_memory, settle
 from dashboard.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
 from ingest.frames import to_arrow
-from ingest.partitioned import Raw, pack_part, unpack_part
+from ingest.partitioned import read_part
 from ingest.store import Store
 from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
 from models.fleet_pool import Sources
@@ -56,9 +57,9 @@ class Task:
     sources: Sources | None = None
 
 
-def work_out(raw: Raw, task: Task) -> tuple[dict[str, pa.Table], dict[str, object]]:
+def work_out(tables: dict[str, pd.DataFrame], task: Task) -> tuple[dict[str, pa.Table], dict[str, object]]:
     """Frames of one run, and what is said of it."""
-    found = make_forecast(unpack_part(raw), **vars(task))
+    found = make_forecast(tables, **vars(task))
     return {name: to_arrow(frame) for name, frame in found.frames.items()}, found.about
 
 
@@ -132,7 +133,7 @@ def _prepare(
 
 def _learn(folder: Path, as_of: pd.Timestamp | None, points_in_all: int) -> Learned | None:
     """What the sample teaches."""
-    return learn_across(unpack_part(pack_part(folder / "sample", 0)), as_of, points_in_all)
+    return learn_across(read_part(folder / "sample", 0), as_of, points_in_all)
 
 
 def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
@@ -165,7 +166,7 @@ def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
     """
     count = min(len(os.sched_getaffinity(0)), most)
     try:
-        with ProcessPoolExecutor(count, get_context("spawn"), _begin) as pool:
+        with ProcessPoolExecutor(count, _forking(), _begin) as pool:
             for _ in range(count):
                 pool.submit(_nothing)
             yield pool
@@ -176,8 +177,16 @@ def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
         ) from None
 
 
+def _forking() -> BaseContext:
+    """Processes that fork from one which has loaded the libraries and does nothing else: loaded once,
+    and nothing of this process is in them."""
+    context = get_context("forkserver")
+    context.set_forkserver_preload([__name__])
+    return context
+
+
 def _begin() -> None:
-    """What a process does first; to find it, it loads what :func:`_one` needs."""
+    """What a process does first."""
     use_threads(1)
     keep_memory()
     settle()
@@ -198,7 +207,7 @@ def _on_this_machine(
 
 
 def _one(folder: Path, run: int, task: Task) -> dict[str, object]:
-    frames, about = work_out(pack_part(folder / "parts", run), task)
+    frames, about = work_out(read_part(folder / "parts", run), task)
     write_frames(folder, run, frames)
     return about
 

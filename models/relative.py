@@ -149,7 +149,7 @@ def _jumps(free: NDArray[np.bool_], m: Floats, w: Floats, starts: Ints, sizes: I
 
 
 def known_or_zero(values: Floats) -> Floats:
-    """0 where nothing is known (NaN); a third of the time of ``numpy.nan_to_num``, which looks for inf too."""
+    """0 where nothing is known (NaN); a third of the time of ``numpy.nan_to_num``, which minds inf too."""
     return np.where(np.isnan(values), 0.0, values)
 
 

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 from distributed import Client, LocalCluster
 
+from dashboard import forecast_runs
 from dashboard.cli import main
 from dashboard.forecast_runs import Task, forecast_in_runs
 from dashboard.forecasting import run_forecast
@@ -117,6 +118,21 @@ def test_a_worker_that_is_killed_in_the_middle_loses_nothing(store, in_runs, clu
         thread.join()
     assert killed.is_set()
     assert_same(frames(store, run), frames(store, in_runs))
+
+
+def test_a_process_of_this_machine_that_is_killed_is_told_and_nothing_stored(store, monkeypatch):
+    before = len(store.runs("forecast"))
+    handed_out = forecast_runs._on_this_machine
+
+    def killing(pool, *rest):
+        for worker in list(pool._processes.values()):
+            worker.kill()
+        yield from handed_out(pool, *rest)
+
+    monkeypatch.setattr(forecast_runs, "_on_this_machine", killing)
+    with pytest.raises(NotPossible, match="ended from outside"):
+        forecast_in_runs(store, store.version(), Task(), run_points=160)
+    assert len(store.runs("forecast")) == before
 
 
 def test_a_scheduler_that_does_not_answer_is_told_in_words(store, monkeypatch):

@@ -7,7 +7,7 @@ import pytest
 
 from ingest import runs
 from ingest.frames import to_arrow
-from ingest.partitioned import COLUMNS, OF_POINTS, pack_part, unpack_part
+from ingest.partitioned import COLUMNS, OF_POINTS, pack_part, read_part, unpack_part
 
 VEHICLES = "vehicle,name,arrangement,class\nA,,2-8-0,B\nC,,2-8-0,D\n"
 POINTS = """point,vehicle,component,quantity,unit,new_value,condemning_limit
@@ -54,7 +54,9 @@ def test_duckdb_reads_the_parts_as_one_table(parts, store):
 
 def test_a_part_is_read_as_the_store_reads_it(parts, store):
     for run, points in ((0, ["A1"]), (1, ["A2", "C1"])):
-        tables = unpack_part(pack_part(parts, run))
+        tables = read_part(parts, run)
+        for table, sent in unpack_part(pack_part(parts, run)).items():
+            pd.testing.assert_frame_equal(sent, tables[table])
         readings = store.read("readings")
         own = readings[readings["point"].isin(points)].sort_values("row_id", ignore_index=True)
         columns = ["point", "date", "value", "odometer", "odometer_sd"]
@@ -69,9 +71,9 @@ def test_a_part_is_read_as_the_store_reads_it(parts, store):
 
 
 def test_a_table_without_rows_in_a_run_is_there_and_empty(parts):
-    assert len(unpack_part(pack_part(parts, 0))["work"]) == 0
-    assert unpack_part(pack_part(parts, 1))["work"]["point"].tolist() == ["A2"]
-    assert unpack_part(pack_part(parts, 0))["usage"].columns.tolist() == COLUMNS["usage"].split(", ")
+    assert len(read_part(parts, 0)["work"]) == 0
+    assert read_part(parts, 1)["work"]["point"].tolist() == ["A2"]
+    assert read_part(parts, 0)["usage"].columns.tolist() == COLUMNS["usage"].split(", ")
 
 
 def test_parts_are_those_of_the_version_asked_for(add, store, tmp_path):
@@ -80,7 +82,7 @@ def test_parts_are_those_of_the_version_asked_for(add, store, tmp_path):
     add(readings="point,date,value,unit\nA1,2001-11-01,1.9,mm\n")
     for at, count in ((version, 2), (version + 1, 3)):
         store.write_parts(tmp_path / f"parts-{at}", RUNS, at)
-        assert len(unpack_part(pack_part(tmp_path / f"parts-{at}", 0))["readings"]) == count
+        assert len(read_part(tmp_path / f"parts-{at}", 0)["readings"]) == count
 
 
 def test_a_run_is_stored_from_files_as_from_frames(store, add, tmp_path, basics, monkeypatch):
