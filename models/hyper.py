@@ -19,7 +19,7 @@ SPREAD_STRENGTH = 4.0
 ROUNDS = 60
 SETTLED = 1e-6
 """Change of a centre or spread in a round below which they are taken to have come to rest."""
-POINTS = 800
+POINTS = 400
 """Quadrature points of a family that are kept, the heaviest."""
 
 
