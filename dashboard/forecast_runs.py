@@ -7,7 +7,7 @@ difference to a digit. Nothing is stored before all runs are done.
 import os
 import tempfile
 from collections.abc import Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor, process
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, process
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
@@ -124,10 +124,11 @@ def _prepare(
         return 1, task
     store.write_parts(folder / "sample", keys[sample(keys, vehicles)].assign(run=0), version)
     learn = (folder, task.as_of, len(keys))
-    learning = None if pool is None else pool.submit(_learn, *learn)
-    run = cut_in_runs(keys, vehicles, run_points)
-    store.write_parts(folder / "parts", keys.assign(run=run), version)
-    learned = _learn(*learn) if learning is None else learning.result()
+    with ThreadPoolExecutor(1) as aside:
+        learning = aside.submit(lambda: (pool.submit(_learn, *learn).result() if pool else _learn(*learn)))
+        run = cut_in_runs(keys, vehicles, run_points)
+        store.write_parts(folder / "parts", keys.assign(run=run), version)
+        learned = learning.result()
     return int(run.max()) + 1, replace(task, learned=learned)
 
 
@@ -166,9 +167,8 @@ def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
     """
     count = min(len(os.sched_getaffinity(0)), most)
     try:
-        with ProcessPoolExecutor(count, _forking(), _begin) as pool:
-            for _ in range(count):
-                pool.submit(_nothing)
+        with ProcessPoolExecutor(count, _forking(), _begin) as pool, ThreadPoolExecutor(1) as aside:
+            aside.submit(_start, pool, count)  # waits until the libraries are loaded
             yield pool
     except process.BrokenProcessPool:
         raise NotPossible(
@@ -190,6 +190,11 @@ def _begin() -> None:
     use_threads(1)
     keep_memory()
     settle()
+
+
+def _start(pool: ProcessPoolExecutor, count: int) -> None:
+    for _ in range(count):
+        pool.submit(_nothing)
 
 
 def _nothing() -> None:

@@ -19,6 +19,10 @@ DAYS_PER_MONTH = 30.44
 MI_PER_KM = DISTANCE_MI["km"]
 
 
+SOURCES = ["read", "interpolated", "estimated"]
+"""Where the odometer of a reading comes from."""
+
+
 def carry_on(log: pd.DataFrame) -> pd.DataFrame:
     """Count the miles of each vehicle on across changes of its odometer.
 
@@ -96,11 +100,11 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     on_count = read + _offset_on(read, before, date, known, log)
     odometer = np.where(own, on_count, np.where(inside, between, np.nan))
     common = np.where(known, log_sd[before], 0.0)
-    guess = np.where(known & (log_sd[before] > log_sd[after]), "estimated", "interpolated")
+    source = np.where(own, 0, np.where(known & (log_sd[before] > log_sd[after]), 2, 1))
     return pd.DataFrame(
         {
             "odometer": odometer,
-            "odometer_source": pd.Series(np.where(own, "read", guess), index=readings.index, dtype="str"),
+            "odometer_source": pd.Series(SOURCES, dtype="str").array.take(source),
             "odometer_sd": np.where(own, common, np.where(inside, sd, np.nan)),
         },
         index=readings.index,
