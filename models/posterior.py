@@ -52,6 +52,8 @@ class Points:
 def padded(posterior: Posterior, nodes: int) -> Posterior:
     """The same posterior with further nodes of no weight, copies of the last."""
     more = nodes - len(posterior.weight)
+    if not more:
+        return posterior
     arrays: dict[str, Any] = {name: getattr(posterior, name) for name in arrays_of(posterior)}
     for name in ("q", "ra", "rb", "sigma2", "mean", "cov", "weight"):
         width = [(0, 0)] * (arrays[name].ndim - 2) + [(0, more), (0, 0)]
@@ -67,7 +69,10 @@ def put(values: Floats, new: Floats, families: Ints) -> Floats:
 
 
 def put_families(posterior: Posterior, new: Posterior, families: Ints) -> Posterior:
-    """The posterior of all families with that of some replaced by a new fit of theirs; points are dropped."""
+    """The posterior of all families with that of some replaced by a new fit of theirs; points are dropped.
+    Where the one has fewer nodes than the other it is given more, of no weight."""
+    nodes = max(len(posterior.weight), len(new.weight))
+    posterior, new = padded(posterior, nodes), padded(new, nodes)
     arrays: dict[str, Any] = {
         name: put(getattr(posterior, name), getattr(new, name), families) for name in arrays_of(posterior)
     }

@@ -1,14 +1,13 @@
 """Every shape of wear fitted to families: a first fit, a closer look where a shape counts, more lives where
 there are."""
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.family_fit import AXES, LOOK, ROUNDS, Families, fit_families
-from models.posterior import Posterior, padded, part_of, put, put_families
+from models.posterior import Posterior, part_of, put, put_families
 from models.priors import Priors, joined_priors
 from models.relative import Relative, keep_lives, stacked, straighten, take_lives
 from models.shapes import KINDS, STRAIGHT, Shape
@@ -28,7 +27,6 @@ LOOK_CLOSER = 0.003
 GIVE_UP = 5.0
 """Log evidence below straight wear from which stronger shapes of a kind are not looked at; with the power
 that evidence counts by, such a shape weighs less than a tenth of straight wear, the next a hundredth."""
-NODES = math.prod(len(axis) for axis in AXES)
 AGAIN = 2
 """Rounds of a fit that begins where an earlier one came to rest."""
 
@@ -90,8 +88,6 @@ def fit_together(jobs: list[Job], rounds: int, *, keep_points: bool = False, loo
         keep_points=keep_points,
         axes=LOOK if look else AXES,
     )
-    if look:
-        found = padded(found, NODES)
     ends = np.cumsum(count)
     fits = []
     for job, one, n, end in zip(jobs, data, count, ends, strict=True):
