@@ -125,7 +125,7 @@ def _prepare(
     store.write_parts(folder / "sample", keys[sample(keys, vehicles)].assign(run=0), version)
     learn = (folder, task.as_of, len(keys))
     with ThreadPoolExecutor(1) as aside:
-        learning = aside.submit(lambda: (pool.submit(_learn, *learn).result() if pool else _learn(*learn)))
+        learning = aside.submit(lambda: pool.submit(_learn, *learn).result() if pool else _learn(*learn))
         run = cut_in_runs(keys, vehicles, run_points)
         store.write_parts(folder / "parts", keys.assign(run=run), version)
         learned = learning.result()

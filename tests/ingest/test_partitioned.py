@@ -86,7 +86,8 @@ def test_parts_are_those_of_the_version_asked_for(add, store, tmp_path):
 
 
 def test_a_run_is_stored_from_files_as_from_frames(store, add, tmp_path, basics, monkeypatch):
-    monkeypatch.setattr(runs, "ROWS_AT_ONCE", 3)  # so that one block holds two files and another the last
+    monkeypatch.setattr(runs, "ROWS_AT_ONCE", 3)
+    monkeypatch.setattr(runs, "ROW_GROUP", 2)  # so that a batch is of two files, and what is left waits
     add(**basics)
     frame = pd.DataFrame({"point": list("abcd"), "miles": [1.5, None, 3.0, 4.0], "q": [[1.0, 2.0]] * 4})
     files = []
