@@ -15,15 +15,18 @@ from models.shapes import Shape
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-GRID_POINTS = 24
-"""Distances at which the chance is computed for quantiles of the remaining miles: off by less than 0.01 of
-the interval from 10 to 90 % in the mean, by more than 0.05 in less than one of a hundred."""
+LOOK_POINTS, GRID_POINTS = 8, 14
+"""Distances at which the chance is computed, to find where it rises and then for quantiles of the remaining
+miles: between 1 and 99 % off by 0.0003 (straight wear) to 0.004 (shapes mixed) of the interval from 10 to
+90 % in the mean, by more than 0.05 in at most three of a thousand."""
 WEAR_POINTS = 32
 """Wears at which the chance is computed for quantiles of the wear."""
 FEW_WEAR_POINTS = 12
 """The same where a mixture is of few normals; one normal is met exactly."""
 PAIRS_AT_ONCE = 16_000
-"""Pairs of a life and a node that are worked at once: some 5 MB an array of 37 distances."""
+"""Pairs of a life and a node that are worked at once: some 2 MB an array of 15 distances."""
+RARE = 2e-4
+"""Chance beyond which no quantile is asked for."""
 LEAST_RISE = 1e-12
 """Of the normal score from place to place, so that it rises everywhere."""
 SLOWEST_RATE = 0.05
@@ -170,11 +173,22 @@ def crossing_quantiles(
     -------
     Quantiles, shape (n, p), 0 where the limit was reached before as-of; and the chance of that, shape (n,).
     """
-    low, high = _search_range(components, as_of)
+    low, high = _narrowed(components, as_of, *_search_range(components, as_of))
     grid = low[:, None] * (high / low)[:, None] ** np.linspace(0.0, 1.0, points)
     at = np.concatenate([np.zeros((len(as_of), 1)), grid], axis=1)
     chance = np.maximum.accumulate(chance_reached(components, at + as_of[:, None]), axis=1)
     return _invert(chance, at, scores, geometric=True), chance[:, 0]
+
+
+def _narrowed(components: list[Component], as_of: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """The part of a range in which the chance rises, by a look at few distances: where parts of the mixture
+    differ much the range is wide, and the chance rises in little of it."""
+    at = low[:, None] * (high / low)[:, None] ** np.linspace(0.0, 1.0, LOOK_POINTS)
+    chance = np.maximum.accumulate(chance_reached(components, at + as_of[:, None]), axis=1)
+    below = np.count_nonzero(chance <= RARE, axis=1)
+    upto = np.count_nonzero(chance < 1.0 - RARE, axis=1)
+    row = np.arange(len(at))
+    return at[row, np.clip(below - 1, 0, LOOK_POINTS - 2)], at[row, np.clip(upto, 1, LOOK_POINTS - 1)]
 
 
 def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, Floats]:
