@@ -7,6 +7,7 @@ from numpy.testing import assert_allclose
 
 from models.distribution import PROBABILITIES
 from models.forecast import PUBLIC, make_forecast
+from models.paths import _spread_out
 
 POINTS = [("A", 0.0, 4.0), ("B", 0.0, 4.0), ("C", 0.0, 4.0), ("D", 0.0, np.nan), ("E", 0.0, 4.0)]
 
@@ -102,6 +103,19 @@ def test_path_passes_through_the_readings_and_reaches_the_limit(found):
     assert (own["p10"] <= own["p50"]).all()
     assert (own["p50"] <= own["p90"]).all()
     assert ahead["p90"].iloc[-1] > 4
+
+
+@pytest.mark.parametrize("count", [1, 2, 5, 6, 7, 30])
+def test_a_picture_of_few_strokes_keeps_the_ends_and_spreads_the_rest(count):
+    present = np.zeros((2, 31), dtype=bool)
+    present[0, :count] = present[1, 31 - count :] = True  # some begin late
+    kept = _spread_out(present, 6)
+    assert not (kept & ~present).any()
+    for row, first in zip(kept, (0, 31 - count), strict=True):
+        places = np.flatnonzero(row)
+        assert len(places) == min(count, 6)
+        assert {places[0], places[-1]} == {first, first + count - 1}
+        assert np.ptp(np.diff(places)) <= 1 if count > 1 else True
 
 
 def test_the_path_s_middle_meets_the_limit_where_half_have_reached_it(found):
