@@ -19,7 +19,7 @@ import pandas as pd
 import pyarrow as pa
 
 from dashboard.after_add import MOST_POINTS
-from dashboard.process import keep_memory, settle
+from dashboard.process import end_with_parent, keep_memory, settle
 from dashboard.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
 from ingest.frames import to_arrow
@@ -187,6 +187,7 @@ def _forking() -> BaseContext:
 
 def _begin() -> None:
     """What a process does first."""
+    end_with_parent()
     use_threads(1)
     keep_memory()
     settle()

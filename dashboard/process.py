@@ -33,6 +33,25 @@ def settle() -> None:
     gc.enable()
 
 
+def end_with_parent() -> None:
+    """End this process when the one that started it has ended, however it ended.
+
+    A worker waits for its next task on a pipe that it holds open itself: it would wait for ever.
+    """
+    from multiprocessing import connection, parent_process  # only workers pay for these
+    from threading import Thread
+
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
+
+    Thread(target=watch, daemon=True).start()
+
+
 def leave(code: int = 0) -> NoReturn:
     """End the process as it stands: what is stored is whole at any moment, files and pools are closed.
 

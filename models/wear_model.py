@@ -204,7 +204,7 @@ class PooledWear(Forecaster):
         rel = self.relative_
         mixture = [c.heaviest(nodes) for c in self.components_] if nodes < NODES[1] else self.components_
         scores = self._scores(probabilities)
-        points = FEW_WEAR_POINTS if nodes == 1 else WEAR_POINTS
+        points = FEW_WEAR_POINTS if nodes < NODES[1] else WEAR_POINTS
         rows, back = self._rows(life)
         order = np.argsort(back, kind="stable")  # asked row of each sorted one
         asked = miles[order] / rel.per_life(rel.life)[rows][:, None]

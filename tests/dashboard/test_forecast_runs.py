@@ -2,6 +2,8 @@
 
 import os
 import signal
+import subprocess
+import sys
 import threading
 import time
 
@@ -133,6 +135,28 @@ def test_a_process_of_this_machine_that_is_killed_is_told_and_nothing_stored(sto
     with pytest.raises(NotPossible, match="ended from outside"):
         forecast_in_runs(store, store.version(), Task(), run_points=160)
     assert len(store.runs("forecast")) == before
+
+
+KILLED = """
+import os, time
+from dashboard.forecast_runs import _processes
+with _processes(2) as pool:
+    print(*{pool.submit(os.getpid).result() for _ in range(20)}, flush=True)
+    time.sleep(60)
+"""
+
+
+def test_a_command_that_is_killed_leaves_no_process_behind():
+    with subprocess.Popen([sys.executable, "-c", KILLED], stdout=subprocess.PIPE, text=True) as command:
+        workers = [int(pid) for pid in command.stdout.readline().split()]
+        assert workers
+        command.kill()
+    for _ in range(100):
+        left = [pid for pid in workers if os.path.exists(f"/proc/{pid}")]
+        if not left:
+            break
+        time.sleep(0.1)
+    assert not left
 
 
 def test_a_scheduler_that_does_not_answer_is_told_in_words(store, monkeypatch):
