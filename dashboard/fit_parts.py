@@ -4,6 +4,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard import data, shop_checks, show, state
+from dashboard.after_add import MOST_POINTS
 from dashboard.components import month
 from dashboard.forecasting import TABLES
 from dashboard.here import Here
@@ -12,14 +13,25 @@ from ingest.errors import UserError
 from ingest.units import is_length
 
 
-def _tables(version: int) -> dict[str, pd.DataFrame]:
-    return {name: data.table(name, version) for name in TABLES}
+def _tables(version: int, vehicle: str) -> dict[str, pd.DataFrame]:
+    """The tables of a version; of one vehicle, if one is named."""
+    tables = {name: data.table(name, version) for name in TABLES}
+    if not vehicle:
+        return tables
+    points = tables["wear_points"].loc[tables["wear_points"]["vehicle"] == vehicle, "point"]
+    for name, table in tables.items():
+        of_points = name in ("readings", "work")
+        # Words for positions of no vehicle are words for those of all.
+        own = table["point"].isin(points) if of_points else table["vehicle"].isin([vehicle, ""])
+        tables[name] = table[own].reset_index(drop=True)
+    return tables
 
 
 @st.cache_data(show_spinner="Checking …", max_entries=24)
-def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str) -> pd.DataFrame:  # noqa: ARG001
-    """One of the frames of ``dashboard.shop_checks``, made once for a forecast."""
-    tables = _tables(data.run_version(run_id))
+def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str, only: str) -> pd.DataFrame:  # noqa: ARG001
+    """One of the frames of ``dashboard.shop_checks``, made once for a forecast; from all tables or those of
+    one vehicle ``only``."""
+    tables = _tables(data.run_version(run_id), only)
     if what == "findings":
         return shop_checks.shop_findings(tables)
     if what == "wheels":
@@ -34,9 +46,15 @@ def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str) -> pd
     return shop_checks.tires_ahead(tables, data.store(), run_id, vehicle)[place]
 
 
+def too_many(now: Here) -> bool:
+    """Whether the store is so large that this is worked out for one vehicle at a time."""
+    return len(data.forecast(now.run_id)) > MOST_POINTS
+
+
 def made(now: Here, what: str, vehicle: str = "") -> pd.DataFrame:
     """A frame of the shop's knowledge, of the vehicle looked at or of all."""
-    frame = _made(data.identity(), now.run_id, what, vehicle)
+    only = now.vehicle if too_many(now) else ""
+    frame = _made(data.identity(), now.run_id, what, vehicle, only)
     if now.vehicle and "vehicle" in frame:
         return frame[frame["vehicle"] == now.vehicle].reset_index(drop=True)
     return frame

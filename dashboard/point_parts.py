@@ -15,6 +15,8 @@ from models.distribution import PROBABILITIES
 PAST = "past its limit now"
 SHOWN_TO = 0.99
 """The curve of remaining miles ends here: the last hundredth of cases would squeeze the rest. [1]"""
+MOST_OFFERED = 2_000
+"""Wear points offered in one list; a browser takes seconds over a longer one."""
 
 
 def at_a_glance(now: Here, row: pd.Series) -> None:

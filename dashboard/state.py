@@ -129,9 +129,12 @@ def number(
 def _told_apart(options: Sequence[str], words: Callable[[str], str]) -> Callable[[str], str]:
     """The words of each option, numbered where two options have the same: the browser picks by words."""
     said: dict[str, str] = {}
+    taken: dict[str, int] = {}
     for option in options:
-        word, count = words(option), 2
-        while word in said.values():
-            word, count = f"{words(option)} ({count})", count + 1
+        word = words(option)
+        while word in taken:
+            taken[words(option)] += 1
+            word = f"{words(option)} ({taken[words(option)]})"
+        taken[word] = 1
         said[option] = word
     return said.__getitem__

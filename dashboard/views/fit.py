@@ -19,6 +19,9 @@ def page() -> None:
     if now is None:
         nothing_yet()
         return
+    if fit_parts.too_many(now) and not now.vehicle:
+        st.info("So many wear points are looked at one vehicle at a time. Choose a vehicle on the left.")
+        return
     part = state.pick(
         st.segmented_control,
         "Part",

@@ -1,9 +1,10 @@
 """One wear point."""
 
+import numpy as np
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, data, show, state, wear_story
+from dashboard import charts, data, point_parts, show, state, wear_story
 from dashboard.here import Here, heading, here, nothing_yet, person
 from dashboard.point_parts import at_a_glance, family, in_words, limits, miles_left
 from dashboard.point_work import correct, record_work
@@ -72,11 +73,18 @@ def page() -> None:
 def chosen_point(now: Here) -> pd.Series:
     """The wear point in the address, or the first to reach its limit; another can be chosen here."""
     order = now.forecast.sort_values("miles_p05").set_index("point", drop=False)
+    asked = order.index == state.chosen(state.POINT)
+    offered = order[asked | (np.arange(len(order)) < point_parts.MOST_OFFERED)]
     names = {
         str(row["point"]): f"{row['vehicle']}, {row['position']} – {row['component']}, {row['quantity']}"
-        for row in order.to_dict("records")
+        for row in offered.to_dict("records")
     }
     picked = state.pick(st.selectbox, "Wear point", list(names), state.POINT, words=names.__getitem__)
+    if len(offered) < len(order):
+        st.caption(
+            f"Offered are the {point_parts.MOST_OFFERED:,} of {len(order):,} wear points that may be "
+            "at their limit first. Choose a vehicle on the left to see all of its own."
+        )
     return order.loc[[picked]].iloc[0]
 
 

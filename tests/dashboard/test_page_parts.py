@@ -12,6 +12,7 @@ from dashboard.components import month, picked_place
 from dashboard.gear_places import Place
 from dashboard.places import drawings, miles_label, with_place
 from dashboard.point_parts import flag_words
+from dashboard.state import _told_apart
 from dashboard.taking_in import Made, keep
 from dashboard.units_shown import Units
 
@@ -53,6 +54,14 @@ def test_an_upload_without_a_name_gets_one(tmp_path, name):
 def test_a_month_is_said_and_a_missing_date_is_not():
     assert month(pd.Timestamp("2027-05-31")) == "May 2027"
     assert month(pd.NaT) == ""
+
+
+def test_options_of_the_same_words_are_told_apart():
+    words = {"a": "A", "b": "A", "c": "A (2)", "d": "A", "e": "Z"}
+    said = _told_apart(list(words), words.__getitem__)
+    assert said("a") == "A"
+    assert said("e") == "Z"
+    assert len({said(option) for option in words}) == len(words)
 
 
 NAN = float("nan")
