@@ -53,8 +53,8 @@ def save_files(
 def _in_row_groups(parts: Iterable[Path]) -> Iterator[pa.RecordBatch]:
     """The rows of Arrow files in batches as large as DuckDB keeps rows together.
 
-    As the files have them they would take half as long again and up to twice the room. A stream, because DuckDB holds a whole
-    table until the transaction ends.
+    As the files have them they would take half as long again and up to twice the room. A stream, because
+    DuckDB holds a whole table until the transaction ends.
     """
     waiting: list[pa.Table] = []
     for part in parts:
