@@ -16,15 +16,7 @@ from ingest.units import is_length
 def _tables(version: int, vehicle: str) -> dict[str, pd.DataFrame]:
     """The tables of a version; of one vehicle, if one is named."""
     tables = {name: data.table(name, version) for name in TABLES}
-    if not vehicle:
-        return tables
-    points = tables["wear_points"].loc[tables["wear_points"]["vehicle"] == vehicle, "point"]
-    for name, table in tables.items():
-        of_points = name in ("readings", "work")
-        # Words for positions of no vehicle are words for those of all.
-        own = table["point"].isin(points) if of_points else table["vehicle"].isin([vehicle, ""])
-        tables[name] = table[own].reset_index(drop=True)
-    return tables
+    return shop_checks.of_vehicle(tables, vehicle) if vehicle else tables
 
 
 @st.cache_data(show_spinner="Checking …", max_entries=24)

@@ -194,12 +194,9 @@ def _begin() -> None:
 
 
 def _start(pool: ProcessPoolExecutor, count: int) -> None:
+    """Have every process started, by work that is none."""
     for _ in range(count):
-        pool.submit(_nothing)
-
-
-def _nothing() -> None:
-    """Work that has a process started."""
+        pool.submit(os.getpid)
 
 
 def _on_this_machine(

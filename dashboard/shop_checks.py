@@ -96,6 +96,14 @@ def _under_one_law(points: pd.DataFrame, stated: Stated) -> Iterator[tuple[str, 
         yield name, dict(facts), vehicles
 
 
+def of_vehicle(tables: Tables, vehicle: str) -> dict[str, pd.DataFrame]:
+    """What the tables hold of one vehicle; rows that name none are for all, tables of points stay whole."""
+    return {
+        name: frame[frame["vehicle"].isin([vehicle, ""])] if "vehicle" in frame else frame
+        for name, frame in tables.items()
+    }
+
+
 def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
     """What every driving box would need if its journal were trued today."""
     latest = latest_readings(tables["readings"], as_of)

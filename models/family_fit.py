@@ -98,7 +98,8 @@ class NodeFit:
     ----------
     logs : log sigma, log spread, log Brownian, log start.
     log_post : log posterior with the point's width.
-    precision, weighed : of mean start and rate: precision matrix p00, p01, p11; precision times mean.
+    precision : of mean start and rate: p00, p01, p11 of the matrix.
+    mean : of mean start and rate.
     """
 
     logs: tuple[Floats, ...]

@@ -7,7 +7,7 @@ import pandas as pd
 
 from dashboard.commands.common import as_records, common_options, print_json
 from dashboard.own_figures import facts_of, facts_sheet, read_own, read_sheet
-from dashboard.shop_checks import Stated, boxes, condemned, shop_findings
+from dashboard.shop_checks import Stated, boxes, condemned, of_vehicle, shop_findings
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.units import from_base
@@ -83,12 +83,7 @@ def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
     if not (points["vehicle"] == vehicle).any():
         known = ", ".join(sorted(points["vehicle"].astype(str).unique())[:20])
         raise NotPossible(f"No wear point belongs to the vehicle {vehicle!r}. In the store: {known}.")
-    mine = {
-        name: frame[frame["vehicle"].isin([vehicle, ""])]
-        for name, frame in tables.items()
-        if "vehicle" in frame
-    }
-    return {**tables, **mine}
+    return of_vehicle(tables, vehicle)
 
 
 def _as_text(found: pd.DataFrame, out: pd.DataFrame, trued: pd.DataFrame) -> str:
