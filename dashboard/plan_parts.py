@@ -10,7 +10,13 @@ from dashboard import charts_plan, data, show, state, wear_list
 from dashboard.charts_plan import DEPTHS
 from dashboard.components import ranked
 from dashboard.here import Here
-from dashboard.planning import PlanChoices, compare_kept, plan_against_done, plan_from, read_plan_material
+from dashboard.planning import (
+    PlanChoices,
+    compare_kept,
+    plan_against_done,
+    plan_material_and_store,
+    read_plan_material,
+)
 from ingest.errors import UserError
 from models.case_money import rounding_step
 from models.planner_rules import Rules
@@ -207,9 +213,9 @@ def what_if(now: Here) -> None:
             return
     choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
     choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
-    with st.spinner("Searching for the best windows, at most half a minute …"):
-        result = plan_from(read_plan_material(data.store(), now.run_id), choices)
-        run = data.store().save_run("plan", {**result.about, "name": name.strip()}, result.frames())
+    with st.spinner("Searching for the best windows, half a minute or less …"):
+        material = read_plan_material(data.store(), now.run_id)
+        run, _ = plan_material_and_store(data.store(), material, choices, name=name.strip())
     state.choose("plan", run)
     st.rerun()
 

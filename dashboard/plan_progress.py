@@ -1,4 +1,4 @@
-"""A bar on standard error while a plan is searched: time gone of the time allowed, gap to the bound."""
+"""A bar on standard error while a plan is searched: work done, gap to the bound."""
 
 import sys
 import threading
@@ -11,15 +11,14 @@ BAR = 24
 class PlanBar:
     """Called by the search from its threads; draws five times a second, and only where someone can see it."""
 
-    def __init__(self, time_limit: float, *, shown: bool) -> None:
-        self._limit = time_limit
+    def __init__(self, *, shown: bool) -> None:
         self._shown = shown and sys.stderr.isatty()
-        self._state: dict[str, tuple[float, float]] = {}
+        self._state: dict[str, tuple[int, float, float]] = {}
         self._ended = threading.Event()
         self._drawer = threading.Thread(target=self._draw, daemon=True)
 
-    def __call__(self, vehicle: str, _seconds: float, best: float, bound: float) -> None:
-        self._state[vehicle] = (best, bound)
+    def __call__(self, vehicle: str, nodes: int, best: float, bound: float) -> None:
+        self._state[vehicle] = (nodes, best, bound)
 
     def __enter__(self) -> "PlanBar":
         if self._shown:
@@ -35,20 +34,22 @@ class PlanBar:
             sys.stderr.write("\r" + " " * 98 + "\r")
             sys.stderr.flush()
 
-    def line(self, seconds: float) -> str:
-        """The bar after so many seconds."""
-        filled = min(BAR, round(BAR * seconds / self._limit))
+    def line(self, at: int) -> str:
+        """The bar at its n-th drawing: a mark that wanders while work is done, then the work and the gaps."""
+        bar = "".join("#" if place == at % BAR else "." for place in range(BAR))
+        state = sorted(self._state.items())
+        nodes = sum(done for _, (done, _, _) in state)
         gaps = [
             f"{vehicle} {100 * (best - bound) / max(abs(best), 1e-9):.1f} %"
-            for vehicle, (best, bound) in sorted(self._state.items())
+            for vehicle, (_, best, bound) in state
             if abs(best) < 1e15 and abs(bound) < 1e15
         ]
-        told = "gap " + ", ".join(gaps) if gaps else "weighing chances"
-        return f"planning [{'#' * filled}{'.' * (BAR - filled)}] {seconds:3.0f} s  {told}"[:98]
+        told = f"{nodes} nodes, gap " + ", ".join(gaps) if gaps else "weighing chances"
+        return f"planning [{bar}] {told}"[:98]
 
     def _draw(self) -> None:
-        tenths = 0
+        at = 0
         while not self._ended.wait(0.2):
-            tenths += 2
-            sys.stderr.write("\r" + self.line(tenths / 10).ljust(98))
+            at += 1
+            sys.stderr.write("\r" + self.line(at).ljust(98))
             sys.stderr.flush()

@@ -121,7 +121,7 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.Dat
     how = (
         f"At most {100 * mine['gap']:.1f} % dearer than" if known else "It is not known how much dearer than"
     )
-    gap = f"{how} the best plan there can be ({mine['seconds']:.0f} s)."
+    gap = f"{how} the best plan there can be."
     return f"{_wrap(line)}\n{gap}"
 
 

@@ -1,6 +1,7 @@
 """Overhaul plans from the store and back: reads the forecast, plans, reckons the contingency, keeps the
 run."""
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 
@@ -45,7 +46,7 @@ class PlanChoices:
     usage : factor on all planned miles. cost : factor on all listed prices. [1]
     turning : turning policy of the tires, one of ``models.tires.POLICIES``.
     assumptions : of the simulation.
-    time_limit, gap : of the search, see ``planner.make_plan``. strict : see there.
+    effort, gap : of the search, see ``planner.make_plan``. strict : see there.
     """
 
     vehicles: tuple[str, ...] = ()
@@ -57,7 +58,7 @@ class PlanChoices:
     cost: float = 1.0
     turning: Policy = "early at lay-ups"
     assumptions: Assumptions = field(default_factory=Assumptions)
-    time_limit: float = 30.0
+    effort: float = 1.0
     gap: float = 0.005
     strict: bool = False
 
@@ -185,14 +186,19 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     )  # fmt: skip
 
 
-def plan_from(material: PlanMaterial, choices: PlanChoices, progress: Progress | None = None) -> PlanResult:
+def plan_from(
+    material: PlanMaterial,
+    choices: PlanChoices,
+    progress: Progress | None = None,
+    kept: pd.DataFrame | None = None,
+) -> PlanResult:
     """Plan and contingency by the choices; nothing is read or written. Raises as :func:`plan_inputs`, and
-    where no plan is possible."""
-    inputs = plan_inputs(material, choices)
+    where no plan is possible. ``kept``: as :func:`newest_kept` gives it."""
+    inputs = replace(plan_inputs(material, choices), kept=kept)
     plan = make_plan(
         inputs,
         choices.rules,
-        time_limit=choices.time_limit,
+        effort=choices.effort,
         gap=choices.gap,
         strict=choices.strict,
         progress=progress,
@@ -207,9 +213,35 @@ def plan_and_store(
     store: Store, choices: PlanChoices, *, name: str = "", progress: Progress | None = None
 ) -> tuple[str, PlanResult]:
     """Plan from the newest forecast and keep the plan under a name; its run id and the result."""
-    result = plan_from(read_plan_material(store), choices, progress)
+    return plan_material_and_store(store, read_plan_material(store), choices, name=name, progress=progress)
+
+
+def plan_material_and_store(
+    store: Store,
+    material: PlanMaterial,
+    choices: PlanChoices,
+    *,
+    name: str = "",
+    progress: Progress | None = None,
+) -> tuple[str, PlanResult]:
+    """The same from what has been read."""
+    result = plan_from(material, choices, progress, newest_kept(store, material, choices))
     about = {**result.about, "name": name}
     return store.save_run("plan", about, result.frames()), result
+
+
+def newest_kept(store: Store, material: PlanMaterial, choices: PlanChoices) -> pd.DataFrame | None:
+    """Lines of the newest kept plan that was asked for by the same choices, None where there is none.
+
+    A plan asked for otherwise, somebody's what-if, is never taken. The forecast may be another: that is how a
+    plan lasts from one forecast to the next.
+    """
+    wanted = json.loads(json.dumps(_asked(choices, _planned(material, choices)), default=str))
+    for row in store.runs("plan").itertuples():
+        about = _parsed(row.about)
+        if isinstance(about, dict) and {name: about.get(name) for name in wanted} == wanted:
+            return store.read_run(str(row.run_id), "scope")
+    return None
 
 
 def kept_plans(store: Store) -> pd.DataFrame:
@@ -260,8 +292,6 @@ def plan_against_done(store: Store, wanted: str) -> pd.DataFrame:
 
 
 def _parsed(about: object) -> object:
-    import json
-
     return json.loads(about) if isinstance(about, str) else about
 
 
@@ -275,6 +305,13 @@ def _vehicles(material: PlanMaterial, choices: PlanChoices) -> list[str]:
     if unknown:
         raise WrongUsage(f"--vehicle {unknown[0]}: it has no forecast. Expected one of {', '.join(known)}.")
     return list(dict.fromkeys(choices.vehicles)) or known
+
+
+def _planned(material: PlanMaterial, choices: PlanChoices) -> list[str]:
+    """Those of the vehicles that have a wear point with a forecast."""
+    points = material.tables["wear_points"]
+    forecast = points.loc[points["point"].isin(material.distribution["point"]), "vehicle"]
+    return sorted(set(_vehicles(material, choices)) & set(forecast))
 
 
 def _tires(store: Store, run: str, tables: Mapping[str, pd.DataFrame]) -> tuple[Tires, ...]:
@@ -357,13 +394,20 @@ def _contingencies(
 
 
 def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> dict[str, object]:
-    stated = [f"{opens:%Y-%m-%d}:{closes:%Y-%m-%d}" for opens, closes in choices.windows]
     as_of = _as_of(material.forecast).loc[list(inputs.simulation.vehicles)]
     return {
         "forecast": material.run,
         "data_version": material.data_version,
         "as_of": f"{as_of.max():%Y-%m-%d}",
-        "vehicles": list(inputs.simulation.vehicles),
+        **_asked(choices, inputs.simulation.vehicles),
+    }
+
+
+def _asked(choices: PlanChoices, vehicles: Sequence[str]) -> dict[str, object]:
+    """All that a plan was asked for: two plans alike in it are the same plan at two times."""
+    stated = [f"{opens:%Y-%m-%d}:{closes:%Y-%m-%d}" for opens, closes in choices.windows]
+    return {
+        "vehicles": list(vehicles),
         "years": choices.years,
         "windows": stated,
         "only_stated": choices.only_stated,
@@ -372,4 +416,6 @@ def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> 
         "turning": choices.turning,
         "rules": asdict(choices.rules),
         "assumptions": asdict(choices.assumptions),
+        "effort": choices.effort,
+        "gap": choices.gap,
     }

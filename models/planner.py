@@ -17,6 +17,7 @@ from models.planner_chances import lives_of
 from models.planner_clocks import ClockLives, clock_lives
 from models.planner_economics import cheapest_age
 from models.planner_jobs import jobs_of, openings_of
+from models.planner_kept import jobs_kept
 from models.planner_milp import solve
 from models.planner_network import network
 from models.planner_reasons import percent
@@ -25,8 +26,8 @@ from models.planner_rules import Rules
 from models.planner_scope import Scope, scope_of
 from models.simulation import Simulation
 
-Progress = Callable[[str, float, float, float], None]
-"""Told while the search runs: vehicle, seconds so far, best cost, bound."""
+Progress = Callable[[str, int, float, float], None]
+"""Told while the search runs: vehicle, nodes of the tree done, best cost, bound."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,8 @@ class PlanInputs:
         not planned any more. The end of the usage for a vehicle without an entry.
     due : due dates of inspections: vehicle and the columns of ``planner_clocks.COLUMNS``; None for none.
     unforecast : point, component, position, reason: wear points that no plan can place.
+    kept : lines of a plan made before by the same choices: vehicle, job, closes (last day of its window);
+        None for none.
     """
 
     simulation: Simulation
@@ -56,6 +59,7 @@ class PlanInputs:
     unforecast: pd.DataFrame = field(
         default_factory=lambda: pd.DataFrame({"vehicle": [], "point": [], "reason": []})
     )
+    kept: pd.DataFrame | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,7 @@ class Plan:
     at_limit : vehicle, point, chance: wear points more likely than not at their limit now.
     not_planned : vehicle, point, reason: wear points without a forecast; examine them at each opening.
     totals : vehicle, what, amount [money, today's prices, not discounted]: jobs, opening, lost days, thrown
-        away, and objective, bound, gap, seconds of the search.
+        away, and objective, bound, gap of the search.
     """
 
     windows: pd.DataFrame
@@ -110,7 +114,7 @@ def make_plan(
     inputs: PlanInputs,
     rules: Rules | None = None,
     *,
-    time_limit: float = 30.0,
+    effort: float = 1.0,
     gap: float = 0.005,
     strict: bool = False,
     progress: Progress | None = None,
@@ -121,7 +125,7 @@ def make_plan(
     ----------
     inputs : forecast, usage, windows, prices.
     rules : what the plan keeps to and what its trade-offs cost.
-    time_limit : seconds after which the search of all vehicles ends with the best found. [s]
+    effort : factor on the work after which the search of a vehicle ends with the best found. [1], > 0
     gap : relative gap to the bound at which the search of a vehicle may end. [1]
     strict : raise where a wear point cannot be kept within the accepted risk, instead of planning it as early
         as a window allows and saying so in ``late``.
@@ -131,19 +135,26 @@ def make_plan(
     ------
     NotPossible : a vehicle has no window in the horizon; with ``strict``, which wear point and which window
         leave no plan.
+
+    Notes
+    -----
+    The same inputs give the same plan, whatever the order of their rows and whatever else the machine does:
+    the search ends by work done, its figures are rounded (``planner_rounding``), ties are broken by name. A
+    kept plan stands as long as the search would be content with it, so that readings which change little
+    change no work already ordered.
     """
     keep = rules or Rules()
     vehicles = inputs.simulation.vehicles
     _need_windows(inputs, vehicles)
     parts: dict[str, tuple[Scope, pd.DataFrame]] = {}
-    failures: list[BaseException] = []
+    failures: dict[str, BaseException] = {}
 
     def one(vehicle: str) -> None:
-        tell = None if progress is None else (lambda s, best, bound: progress(vehicle, s, best, bound))
+        tell = None if progress is None else (lambda n, best, bound: progress(vehicle, n, best, bound))
         try:
-            parts[vehicle] = _plan_one(inputs, vehicle, keep, time_limit, gap, tell)
+            parts[vehicle] = _plan_one(inputs, vehicle, keep, effort, gap, tell)
         except BaseException as error:  # raised again in the caller's thread
-            failures.append(error)
+            failures[vehicle] = error
 
     threads = [threading.Thread(target=one, args=(vehicle,)) for vehicle in vehicles]
     for at in range(0, len(threads), 2):  # HiGHS lets go of the interpreter: two vehicles at a time
@@ -151,8 +162,9 @@ def make_plan(
             thread.start()
         for thread in threads[at : at + 2]:
             thread.join()
-    if failures:
-        raise failures[0]
+    for vehicle in vehicles:  # of several failures the same one each time, not the first by the clock
+        if vehicle in failures:
+            raise failures[vehicle]
     plan = _together(inputs, [parts[vehicle] for vehicle in vehicles], keep)
     if strict:
         _refuse_late(plan)
@@ -175,19 +187,20 @@ def _plan_one(
     inputs: PlanInputs,
     vehicle: str,
     rules: Rules,
-    time_limit: float,
+    effort: float,
     gap: float,
-    progress: Callable[[float, float, float], None] | None,
+    progress: Callable[[int, float, float], None] | None,
 ) -> tuple[Scope, pd.DataFrame]:
     simulation = inputs.simulation
-    windows = inputs.windows[inputs.windows["vehicle"] == vehicle].reset_index(drop=True)
+    windows = inputs.windows[inputs.windows["vehicle"] == vehicle].sort_values("window", ignore_index=True)
     end = inputs.ends.get(vehicle)
     lives = lives_of(simulation, inputs.distribution, vehicle, windows["opens"].to_numpy(), end)
     clocks = _clocks(inputs, vehicle, windows)
     openings = openings_of(inputs.costs)
     jobs = jobs_of(lives.points, inputs.costs)
     net = network(lives, jobs, openings, windows, clocks, rules)
-    solution = solve(net.problem, time_limit=time_limit, gap=gap, progress=progress)
+    before = jobs_kept(inputs.kept, vehicle, net.jobs, windows)
+    solution = solve(net.problem, effort=effort, gap=gap, kept=before, progress=progress)
     scope = scope_of(net, solution, lives, clocks, windows, openings, rules)
     age = _cheapest_ages(inputs.distribution, net.jobs, rules)
     scope = replace(scope, points=scope.points.assign(cheapest_age=scope.points["point"].map(age)))
@@ -200,7 +213,6 @@ def _plan_one(
         "objective": solution.objective,
         "bound": solution.bound,
         "gap": solution.gap,
-        "seconds": solution.seconds,
     }
     totals = pd.DataFrame({"vehicle": vehicle, "what": list(money), "amount": list(money.values())})
     return scope, totals
@@ -254,7 +266,7 @@ def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules
         risk=risk,
         carriers=carriers,
         at_limit=now.assign(vehicle=now["point"].map(vehicle))[["vehicle", "point", "chance"]],
-        not_planned=inputs.unforecast.reset_index(drop=True),
+        not_planned=inputs.unforecast.sort_values(["vehicle", "point"], ignore_index=True),
         totals=pd.concat([totals for _, totals in parts], ignore_index=True),
         rules=rules,
     )

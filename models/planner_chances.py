@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models import planner_rounding as rounded
 from models.distribution import chance_by, miles_at
 from models.planner_problem import Floats
 from models.simulation import NEVER, Simulation
@@ -76,6 +77,10 @@ def lives_of(
     opens : shape (W,). Days on which the windows open: a part is renewed with the miles of that day.
     end : day up to which every part must last; the end of the months simulated when not given.
 
+    Returns
+    -------
+    Chances and miles rounded as in ``planner_rounding``.
+
     Raises
     ------
     KeyError : the vehicle is not in the simulation.
@@ -102,7 +107,14 @@ def lives_of(
     years = (days - days[0]) / np.timedelta64(1, "D") / 365.2425
     whole = _mean_unused(new, np.zeros(1), new)[:, 0]
     unused[:, 0, 0] = _mean_unused(now, np.zeros(1), new)[:, 0]
-    return Lives(points, chance, unused, np.maximum(whole, 1.0), run.mean(axis=0), years.astype(float))
+    return Lives(
+        points=points,
+        chance=rounded.chances(chance),
+        unused=rounded.miles(unused),
+        new_life=rounded.miles(np.maximum(whole, 1.0)),
+        miles=rounded.miles(run.mean(axis=0)),
+        years=years.astype(float),
+    )
 
 
 def _mean_chance(quantiles: Floats, usage: Floats) -> Floats:

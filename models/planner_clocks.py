@@ -108,6 +108,7 @@ def clock_lives(
             pd.DataFrame(columns=COLUMNS), np.zeros((0, len(windows) + 2, len(windows) + 2), bool)
         )
     frame = due.reindex(columns=COLUMNS).copy()
+    frame = frame.sort_values(["clock", "due"], kind="stable")
     frame[NUMBERS] = frame[NUMBERS].astype(float)
     often = (frame["months"] < 12) | (frame["days"] < 300) | (frame["service_days"] < LEAST_SERVICE_DAYS)
     frame = frame[frame["due"].notna() & ~often].reset_index(drop=True)

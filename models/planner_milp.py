@@ -2,9 +2,10 @@
 
 Only depths and jobs are whole numbers: once it is settled at which windows a unit is renewed, its path is
 too. The search first asks for whole depths alone, which is nearly always enough, then mends or asks for all.
+It ends by the work done and never by the clock: the same problem has the same answer on a busy machine.
 """
 
-import time
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -13,11 +14,22 @@ import numpy as np
 
 from ingest.errors import NotPossible
 from models.planner_matrix import Matrix, matrix_of
-from models.planner_problem import Floats, Problem, Solution, amount, without_hopeless_lives
-from models.planner_search import first_choice
+from models.planner_problem import Bools, Floats, Ints, Problem, Solution, solution_of, without_hopeless_lives
+from models.planner_search import WORK, first_choice
 
-Progress = Callable[[float, float, float], None]
-"""Told now and then while the search runs: seconds so far, best cost, bound."""
+Progress = Callable[[int, float, float], None]
+"""Told now and then while the search runs: nodes of the tree done, best cost, bound."""
+
+MOST_NODES = 500
+"""Nodes of the tree after which HiGHS stops. Plans of ten years end at the first, within their gap."""
+MOST_LIVES = 100_000
+"""Lives of the largest programme that HiGHS is asked for. Nodes do not bound what its first one takes: that
+grows with the square of the lives (40,000: 5 s, 90,000: 35 s, 150,000: 90 s). Beyond it the own search stands
+alone, with four times the work."""
+
+
+SAME_STEPS: dict[str, bool | int | float | str] = {"threads": 1, "parallel": "off", "random_seed": 0}
+"""Options of HiGHS under which its steps do not depend on what else the machine does."""
 
 
 class _Silent(highspy.Highs):
@@ -34,54 +46,99 @@ class _Silent(highspy.Highs):
 
 
 def solve(
-    problem: Problem, *, time_limit: float = 30.0, gap: float = 1e-6, progress: Progress | None = None
+    problem: Problem,
+    *,
+    effort: float = 1.0,
+    gap: float = 1e-6,
+    kept: Bools | None = None,
+    progress: Progress | None = None,
 ) -> Solution:
     """Cheapest choice.
 
     Parameters
     ----------
     problem : what may be chosen; every unit must have a path.
-    time_limit : the search ends after it, with the best choice found. [s]
+    effort : factor on the work after which the search ends with the best choice found. [1], > 0
     gap : relative gap at which the search may end. [1]
+    kept : shape (J, W). Jobs chosen before. They stand where they are allowed and the search has nothing
+        better to say: their own gap to the bound would have ended it, or it found nothing cheaper.
     progress : told the state of the search now and then; may be called from another thread.
 
     Raises
     ------
-    NotPossible : no choice was found within the time limit.
+    NotPossible : no choice was found with that work.
     """
-    began = time.perf_counter()
+    found = _searched(problem, effort, gap, progress)
+    before = None if kept is None else _kept(problem, kept, -np.inf if found is None else found.bound)
+    if before is not None and (found is None or before.objective <= found.objective or before.gap <= gap):
+        return before
+    if found is None:
+        raise NotPossible(
+            f"Planner: no plan was found with the effort {effort:g}. Expected one; allow more with --effort,"
+            " plan fewer --years, or one vehicle at a time with --vehicle."
+        )
+    return found
+
+
+def _kept(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
+    """A choice made before as one of this problem; None where it is not allowed any more."""
+    if len(problem.lane_jobs) or problem.n_units != len(problem.unit_of_lane):
+        return None
+    done = np.zeros((problem.n_units, problem.n_windows))
+    np.add.at(done, problem.covers[:, 1], jobs[problem.covers[:, 0]])
+    if (jobs < problem.job_low).any() or (jobs > problem.job_high).any() or (done > 1).any():
+        return None
+    lane = np.zeros(problem.n_units, dtype=np.int64)
+    lane[problem.unit_of_lane] = np.arange(problem.n_units)
+    solution = solution_of(problem, jobs, lane, bound)
+    return solution if np.isfinite(solution.objective) else None
+
+
+def _searched(problem: Problem, effort: float, gap: float, progress: Progress | None) -> Solution | None:
     reduced = without_hopeless_lives(problem)
     matrix = matrix_of(reduced)
-    start = _start(reduced, min(6.0, time_limit / 4))
+    if len(reduced.arcs.cost) > MOST_LIVES * effort:
+        values, bound = _start(reduced, 4 * WORK * effort), -np.inf
+    else:
+        values, bound = _solved(reduced, matrix, effort, gap, progress)
+    return None if values is None else _solution(problem, reduced, matrix, values, bound)
 
-    def left() -> float:
-        return max(time_limit - (time.perf_counter() - began), 0.5)
 
-    n_whole = matrix.offset[3] - matrix.offset[1]
-    depths_only = np.arange(n_whole) >= matrix.offset[2] - matrix.offset[1]
-    values, bound = _run(matrix, depths_only, left(), gap, progress)
+def _solved(
+    reduced: Problem, matrix: Matrix, effort: float, gap: float, progress: Progress | None
+) -> tuple[Floats | None, float]:
+    """Values and bound by HiGHS; where it leaves a gap, the own search and a second run are held against
+    it."""
+    nodes = max(round(MOST_NODES * effort), 1)
+    every = np.ones(matrix.offset[3] - matrix.offset[1], bool)
+    depths_only = np.arange(len(every)) >= matrix.offset[2] - matrix.offset[1]
+    values, bound = _run(matrix, depths_only, nodes, gap, progress)
     if values is not None and _broken(values, matrix):
-        values, _ = _run(_with_depths(matrix, values), np.ones(n_whole, bool), left(), gap, None)
-    values = _cheaper(matrix, start, values)
-    if values is None or (left() > 1.0 and _far(matrix, values, bound, gap)):
-        every, sharper = _run(matrix, np.ones(n_whole, bool), left(), gap, progress)
-        values, bound = _cheaper(matrix, values, every), max(bound, sharper)
-    if values is None:
-        raise NotPossible(
-            f"Planner: no plan was found within {time_limit:.0f} s. Expected one; allow more time with"
-            " --time-limit, or plan one vehicle at a time with --vehicle."
-        )
-    return _solution(problem, reduced, matrix, values, bound, began)
+        values, _ = _run(_with_depths(matrix, values), every, nodes, gap, None)
+    if values is None or _far(matrix, values, bound, gap):
+        values = _cheaper(matrix, values, _start(reduced, WORK * effort))
+    if values is None or _far(matrix, values, bound, gap):
+        whole, sharper = _run(matrix, every, nodes, gap, progress)
+        values, bound = _cheaper(matrix, values, whole), max(bound, sharper)
+    return values, bound
 
 
 def _cheaper(matrix: Matrix, one: Floats | None, other: Floats | None) -> Floats | None:
-    """The cheaper of two choices; the first is not handed to HiGHS as a start but held against its result.
+    """The cheaper of two choices, of equal ones the first; no choice is handed to HiGHS as a start, but held
+    against its result.
 
     HiGHS 1.16 carries a start wrongly into the problem that it has reduced, and then proves costs that no
     plan has; ``tests/models/test_planner_milp.py`` catches it.
     """
-    known = [values for values in (one, other) if values is not None]
-    return min(known, key=lambda values: float(matrix.cost @ values)) if known else None
+    if one is None or other is None:
+        return other if one is None else one
+    own, its = _cost(matrix, one), _cost(matrix, other)
+    return other if its < own - 1e-9 * abs(own) else one
+
+
+def _cost(matrix: Matrix, values: Floats) -> float:
+    """Cost of the values, the same to the last digit in whatever order a processor adds."""
+    return math.fsum(matrix.cost * values) + matrix.constant
 
 
 def _broken(values: Floats, matrix: Matrix) -> bool:
@@ -90,7 +147,7 @@ def _broken(values: Floats, matrix: Matrix) -> bool:
 
 
 def _far(matrix: Matrix, values: Floats, bound: float, gap: float) -> bool:
-    cost = float(matrix.cost @ values) + matrix.constant
+    cost = _cost(matrix, values)
     return cost - bound > gap * max(abs(cost), 1e-9)
 
 
@@ -101,9 +158,9 @@ def _with_depths(matrix: Matrix, values: Floats) -> Matrix:
     return replace(matrix, low=low, high=high)
 
 
-def _start(problem: Problem, seconds: float) -> Floats | None:
+def _start(problem: Problem, work: float) -> Floats | None:
     """The first choice as values of the variables; None when there is none."""
-    cost, level, renewed, jobs = first_choice(problem, seconds)
+    cost, level, renewed, jobs = first_choice(problem, work)
     if not np.isfinite(cost):
         return None
     arcs = problem.arcs
@@ -124,21 +181,31 @@ def _start(problem: Problem, seconds: float) -> Floats | None:
 def _run(
     matrix: Matrix,
     whole: np.ndarray,
-    seconds: float,
+    nodes: int,
     gap: float,
     progress: Progress | None,
 ) -> tuple[Floats | None, float]:
-    """Solve with some of jobs and depths whole; values (None when there are none) and bound."""
+    """Solve with some of jobs and depths whole; values (None when there are none) and bound.
+
+    One thread and one seed, and no limit of time: HiGHS then does the same steps each time. Vehicles that are
+    searched at once have a solver each.
+    """
     solver = _Silent()
-    solver.setOptionValue("time_limit", float(seconds))
-    solver.setOptionValue("mip_rel_gap", float(gap))
-    solver.setOptionValue("mip_abs_gap", 1e-9)
+    options: dict[str, bool | int | float | str] = {
+        "mip_max_nodes": nodes,
+        "mip_rel_gap": float(gap),
+        "mip_abs_gap": 1e-9,
+    }
+    for name, value in {**options, **SAME_STEPS}.items():
+        solver.setOptionValue(name, value)
     solver.passModel(_model(matrix, whole))
     if progress is not None:
         tell = progress
         solver.cbMipLogging.subscribe(
             lambda event: tell(
-                event.data_out.running_time, event.data_out.mip_primal_bound, event.data_out.mip_dual_bound
+                int(event.data_out.mip_node_count),
+                event.data_out.mip_primal_bound,
+                event.data_out.mip_dual_bound,
             )
         )
     solver.run()
@@ -164,26 +231,18 @@ def _model(matrix: Matrix, whole: np.ndarray) -> highspy.HighsLp:
     return model
 
 
-def _solution(
-    problem: Problem, reduced: Problem, matrix: Matrix, values: Floats, bound: float, began: float
-) -> Solution:
-    n_jobs, n = problem.job_cost.shape
+def _solution(problem: Problem, reduced: Problem, matrix: Matrix, values: Floats, bound: float) -> Solution:
     parts = [values[a:b] for a, b in zip(matrix.offset[:-1], matrix.offset[1:], strict=True)]
-    jobs = parts[1].reshape(n_jobs, n) > 0.5
-    # No deeper than the work needs: where opening costs nothing, the programme does not care.
-    level = (jobs * (problem.job_depth[:, None] + 1)).max(axis=0, initial=0)
-    arcs = reduced.arcs
+    jobs = parts[1].reshape(problem.job_cost.shape) > 0.5
+    return solution_of(problem, jobs, _lanes(reduced, parts[0]), bound)
+
+
+def _lanes(problem: Problem, lives: Floats) -> Ints:
+    """The most used lane of each unit, by the values of the lives."""
+    arcs = problem.arcs
     used = np.zeros(len(problem.unit_of_lane))
-    np.add.at(used, arcs.lane[arcs.start == 0], parts[0][arcs.start == 0])
+    np.add.at(used, arcs.lane[arcs.start == 0], lives[arcs.start == 0])
     order = np.argsort(used, kind="stable")
     lane = np.zeros(problem.n_units, dtype=np.int64)
     lane[problem.unit_of_lane[order]] = order  # the most used lane of each unit is written last
-    renewed = np.zeros((problem.n_units, n), bool)
-    for job, unit in problem.covers:
-        renewed[unit] |= jobs[job]
-    opened = np.arange(problem.n_depths)[None, :] < level[:, None]
-    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
-    lost = np.maximum(days - problem.window_days, 0.0)
-    chosen = Solution(lane, renewed, jobs, level, lost, 0.0, bound, time.perf_counter() - began)
-    cost = amount(problem, chosen)
-    return Solution(lane, renewed, jobs, level, lost, cost, min(bound, cost), chosen.seconds)
+    return lane

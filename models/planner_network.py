@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from models import planner_rounding as rounded
 from models.planner_chances import Lives
 from models.planner_clocks import ClockLives
 from models.planner_jobs import DEPTHS
@@ -14,7 +15,8 @@ from models.planner_rules import Rules
 NO_PRICE = 1000.0
 """What a job on one part is weighed at where nothing has a price. [money] Assumption, no source."""
 ROUNDING = 1e-9
-"""A chance is over the accepted one only by more than this."""
+"""A chance is over the accepted one only by more than this: less than the step of a chance
+(``planner_rounding``), more than what two ways to write one number differ by."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,10 @@ def network(
     one node to the next a life may be held all the same, for where even that is too risky some plan must.
     Such a late life costs a penalty above everything else, but for those of a path with the fewest of them:
     what cannot be helped is no reason to choose.
+
+    All money and days of the problem are rounded (``planner_rounding``); the penalty is more than ten of the
+    dearest jobs, so a step of money is nothing beside it. Wear points, jobs and clocks stand in the order of
+    their names, so that a tie is broken the same way however the rows came.
     """
     table = _priced(jobs, rules)
     units, members = _units(lives.points, table)
@@ -76,7 +82,7 @@ def network(
     at_end = rules.worth(lives.years[[-1]])[0]
     cost[:, :, -1] -= (kept * at_end)[:, None] * share[:, :, -1]
     every = _with_clocks(allowed, cost, table, members, clocks, rules)
-    every = replace(every, constant=float((kept * share[:, 0, 0]).sum()))
+    every = replace(every, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
     problem = _problem(every, openings, windows, lives.years[1:-1], rules)
     n_clocks = len(clocks.frame)
     return Network(
@@ -184,18 +190,18 @@ def _problem(
         low[_first_jobs(every), 0] = 1.0
     return Problem(
         unit_of_lane=np.arange(n_units),
-        arcs=Arcs(unit, start, end, cost[unit, start, end]),
+        arcs=Arcs(unit, start, end, rounded.money(cost[unit, start, end])),
         covers=every.covers,
         lane_jobs=np.empty((0, 2), dtype=np.int64),
-        job_cost=price[:, None] * worth[None, :],
+        job_cost=rounded.money(price[:, None] * worth[None, :]),
         job_low=low,
         job_high=np.ones_like(low),
         job_depth=every.jobs["access"].map(DEPTHS.index).to_numpy(dtype=np.int64),
-        job_days=every.jobs["days"].to_numpy(float),
-        open_cost=np.diff(opening, prepend=0.0)[None, :] * worth[:, None],
-        open_days=np.diff(openings["days_out"].to_numpy(float), prepend=0.0),
+        job_days=rounded.days(every.jobs["days"].to_numpy(float)),
+        open_cost=rounded.money(np.diff(opening, prepend=0.0)[None, :] * worth[:, None]),
+        open_days=rounded.days(np.diff(openings["days_out"].to_numpy(float), prepend=0.0)),
         window_days=windows["days"].to_numpy(float),
-        lost_day=rules.lost_day * worth,
+        lost_day=rounded.money(rules.lost_day * worth),
         constant=every.constant,
     )
 

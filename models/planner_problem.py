@@ -97,7 +97,6 @@ class Solution:
     level : shape (W,). Depths opened, 0 for none.
     lost_days : shape (W,). [d]
     objective, bound : cost of the choice and the least that any choice could cost. [money]
-    seconds : time taken.
     """
 
     lane: Ints
@@ -107,7 +106,6 @@ class Solution:
     lost_days: Floats
     objective: float
     bound: float
-    seconds: float
 
     @property
     def gap(self) -> float:
@@ -122,6 +120,32 @@ def life_costs(problem: Problem) -> Floats:
     out = np.full((len(problem.unit_of_lane), nodes, nodes), np.inf)
     out[problem.arcs.lane, problem.arcs.start, problem.arcs.end] = problem.arcs.cost
     return out
+
+
+def solution_of(problem: Problem, jobs: Bools, lane: Ints, bound: float) -> Solution:
+    """What a choice of jobs comes to.
+
+    Parameters
+    ----------
+    problem : what may be chosen.
+    jobs : shape (J, W). Jobs done by window.
+    lane : shape (U,). Lane of each unit.
+    bound : the least that any choice could cost. [money]
+
+    Notes
+    -----
+    A window is opened no deeper than its work needs. The objective is inf where a unit has no such life.
+    """
+    level = (jobs * (problem.job_depth[:, None] + 1)).max(axis=0, initial=0)
+    renewed = np.zeros((problem.n_units, problem.n_windows), bool)
+    for job, unit in problem.covers:
+        renewed[unit] |= jobs[job]
+    opened = np.arange(problem.n_depths)[None, :] < level[:, None]
+    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
+    lost = np.maximum(days - problem.window_days, 0.0)
+    chosen = Solution(lane, renewed, jobs, level, lost, 0.0, bound)
+    cost = amount(problem, chosen)
+    return replace(chosen, objective=cost, bound=min(bound, cost))
 
 
 def amount(problem: Problem, solution: Solution) -> float:

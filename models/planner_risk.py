@@ -104,5 +104,6 @@ def waiting(
         carriers.append(pd.DataFrame(share))
     every = pd.concat(carriers, ignore_index=True)
     every = every[every[["without_work", "with_plan"]].max(axis=1) >= 0.001]
-    every = every.sort_values(["vehicle", "without_work", "with_plan"], ascending=[True, False, False])
+    order = ["vehicle", "without_work", "with_plan", "point"]
+    every = every.sort_values(order, ascending=[True, False, False, True])
     return pd.concat(tables, ignore_index=True), every.reset_index(drop=True)

@@ -75,7 +75,9 @@ def scope_of(
         lines[day] = windows[day].to_numpy()[lines["window"].to_numpy(int) - 1]
     lines["reason"] = reasons(lines, labels)
     depth = lines["depth"].map(DEPTHS.index)
-    lines = lines.assign(_depth=-depth).sort_values(["window", "_depth", "component", "position", "action"])
+    lines = lines.assign(_depth=-depth).sort_values(
+        ["window", "_depth", "component", "position", "action", "job"]
+    )
     vehicle = str(lives.points["vehicle"].iloc[0]) if len(lives.points) else ""
     points = ended[ended["window"] > 0].assign(vehicle=vehicle)
     return Scope(

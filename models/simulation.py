@@ -206,7 +206,9 @@ def latest_prices(costs: pd.DataFrame | None) -> pd.DataFrame:
     columns = ["component", "action", "cost", "currency", "labor_hours", "days_out", "price_date"]
     if costs is None or len(costs) == 0:
         return pd.DataFrame({column: [] for column in columns})
-    known = costs.reindex(columns=columns).sort_values("price_date", na_position="first", kind="stable")
+    known = costs.reindex(columns=columns)
+    # Of two prices of one day the dearer counts, whichever came first.
+    known = known.sort_values(["price_date", "cost", "labor_hours", "days_out"], na_position="first")
     return known.drop_duplicates(["component", "action"], keep="last").sort_values(
         ["component", "action"], ignore_index=True
     )

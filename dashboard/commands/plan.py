@@ -25,6 +25,10 @@ from models.tires import Policy
 
 ENDINGS = (".xlsx", ".pdf", ".svg", ".png", ".json")
 FACTOR = click.FloatRange(0.01, 100)
+ENDS_BY_WORK = (
+    "--time-limit: it changes nothing any more. The search ends by work done, so that a plan does not depend"
+    " on how busy the machine is; use --effort 2 for twice the work."
+)
 
 
 @click.command(name="plan")
@@ -49,7 +53,8 @@ FACTOR = click.FloatRange(0.01, 100)
 @click.option("--discount", default=0.02, show_default=True, help="What money later is worth less, a year.")
 @click.option("--gangs", default=3, show_default=True, help="Jobs worked on at once.")
 @click.option("--turning", default="early at lay-ups", show_default=True, type=click.Choice(get_args(Policy)))
-@click.option("--time-limit", default=30.0, show_default=True, type=click.FloatRange(1), help="Seconds.")
+@click.option("--effort", default=1.0, show_default=True, type=FACTOR, help="Factor on the search's work.")
+@click.option("--time-limit", type=float, hidden=True)
 @click.option(
     "--gap", default=0.005, show_default=True, type=click.FloatRange(0, 1), help="Gap that will do."
 )
@@ -73,8 +78,10 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         return
     for path in asked["out"]:
         check_out(path)
+    if asked["time_limit"] is not None:
+        click.echo(ENDS_BY_WORK, err=True)
     choices = choices_of(asked)
-    with PlanBar(choices.time_limit, shown=not (quiet or as_json)) as bar:
+    with PlanBar(shown=not (quiet or as_json)) as bar:
         run, result = plan_and_store(store, choices, name=asked["name"], progress=bar)
     if asked["out"]:
         from dashboard.plan_documents import write_plan
@@ -107,7 +114,7 @@ def choices_of(asked: dict[str, Any]) -> PlanChoices:
         gangs=asked["gangs"],
         now=tuple(asked["now"]),
     )
-    same = ("vehicles", "years", "usage", "cost", "turning", "time_limit", "gap", "strict")
+    same = ("vehicles", "years", "usage", "cost", "turning", "effort", "gap", "strict")
     return PlanChoices(
         windows=tuple(span(text) for text in asked["windows"]),
         only_stated=asked["only_windows"],

@@ -48,7 +48,7 @@ def main() -> int:
         db = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(folder) / "demo.duckdb"
         if not db.exists():
             run(["demo", "--no-serve", "--quiet", "--db", str(db)])
-            run(["plan", "--quiet", "--time-limit", "5", "--db", str(db)])
+            run(["plan", "--quiet", "--db", str(db)])
             run(["score", "--quick", "--quiet", "--db", str(db)])
         port = free_port()
         command = [

@@ -186,7 +186,7 @@ def served(demo_store, tmp_path_factory):
     db = tmp_path_factory.mktemp("served") / "demo.duckdb"
     shutil.copy(demo_store, db)
     run_score(Store(db), 2, slow=False)
-    plan_and_store(Store(db), PlanChoices(years=4.0, time_limit=5.0), name="four years")
+    plan_and_store(Store(db), PlanChoices(years=4.0), name="four years")
     with serving(db) as address:
         yield address
 

@@ -301,7 +301,7 @@ def test_another_currency_needs_a_rate(db, tmp_path):
 def test_case_of_a_planned_window_is_the_plans_own_amount(db, tmp_path):
     """Planned with everything as it is set out of the box: the same futures, the same sums."""
     store = Store(shutil.copy(db, tmp_path / "planned.duckdb"))
-    _, plan = plan_and_store(store, PlanChoices(vehicles=("Alder",), time_limit=5.0))
+    _, plan = plan_and_store(store, PlanChoices(vehicles=("Alder",)))
     opened = plan.amounts.sort_values("p80").iloc[-1]
     day = f"{opened['opens']:%Y-%m-%d}"
     case = case_of(read_material(store), load_settings(None, {"vehicle": "Alder", "window": day}))

@@ -73,7 +73,7 @@ def store(tmp_path_factory):
 
 
 def plan(db, *more, **keywords):
-    return run(db, "plan", "--years", "6", "--time-limit", "10", *more, **keywords)
+    return run(db, "plan", "--years", "6", *more, **keywords)
 
 
 def test_plan_prints_windows_and_scope_within_100_columns(store):
@@ -119,7 +119,7 @@ def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):
     from dashboard.planning import PlanChoices, plan_from, read_plan_material
     from ingest.store import Store
 
-    result = plan_from(read_plan_material(Store(store)), PlanChoices(years=3, time_limit=5))
+    result = plan_from(read_plan_material(Store(store)), PlanChoices(years=3))
     result.plan.scope.loc[0, "component"] = "=1+1"
     write_workbook(result, tmp_path / "plan.xlsx")
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "plan.xlsx")["Scope"] for cell in row]
@@ -184,10 +184,10 @@ def test_a_store_without_a_forecast_says_what_to_run(tmp_path):
     assert "run `milesleft forecast` first" in run(db, "plan", code=1)
 
 
-def test_the_bar_tells_time_and_gap():
+def test_the_bar_tells_work_and_gap():
     from dashboard.plan_progress import PlanBar
 
-    bar = PlanBar(30.0, shown=False)
-    assert "weighing chances" in bar.line(1.0)
-    bar("Alder", 3.0, 105.0, 100.0)
-    assert bar.line(15.0) == f"planning [{'#' * 12}{'.' * 12}]  15 s  gap Alder 4.8 %"
+    bar = PlanBar(shown=False)
+    assert "weighing chances" in bar.line(1)
+    bar("Alder", 3, 105.0, 100.0)
+    assert bar.line(2) == f"planning [..#{'.' * 21}] 3 nodes, gap Alder 4.8 %"
