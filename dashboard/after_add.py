@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from dashboard.commands.common import as_records
+from dashboard.checks_text import finding_text
+from dashboard.records import as_records
 from ingest.remeasure import AGAIN, CONFIRMED, Z_90, news
 from ingest.report import AddReport
 from ingest.store import Store
@@ -135,8 +136,6 @@ def finding_lines(found: pd.DataFrame) -> list[str]:
     """The first of the checks not met: where, what was found, limit, source, what puts it right."""
     if found.empty:
         return []
-    from dashboard.commands.checks import finding_text
-
     return _few([finding_text(row) for row in as_records(found)])
 
 

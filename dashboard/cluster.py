@@ -10,7 +10,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from dashboard.forecast_runs import Task, work_out, write_frames
+from dashboard.one_run import Task, work_out, write_frames
 from ingest.errors import NotPossible
 from ingest.partitioned import Raw, pack_part, packed, unpack_part, unpacked
 from models.threads import use_threads

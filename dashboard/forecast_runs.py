@@ -9,16 +9,17 @@ import tempfile
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, process
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from multiprocessing import get_context
 from multiprocessing.context import BaseContext
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pyarrow as pa
 
 from dashboard.after_add import MOST_POINTS
+from dashboard.cluster import on_cluster
+from dashboard.one_run import Task, work_out, write_frames
 from dashboard.process import end_with_parent, keep_memory, settle
 from dashboard.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
@@ -26,8 +27,6 @@ from ingest.frames import to_arrow
 from ingest.partitioned import read_part
 from ingest.store import Store
 from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
-from models.fleet_pool import Sources
-from models.forecast import make_forecast
 from models.known import Learned
 from models.threads import use_threads
 
@@ -35,32 +34,6 @@ AT_ONCE = 5_000
 """Wear points up to which a store is forecast in one run, all families learning from all."""
 
 NO_WORK = pd.DataFrame({"point": [], "date": [], "action": []})
-
-
-@dataclass(frozen=True)
-class Task:
-    """What every run of one forecast is told.
-
-    Attributes
-    ----------
-    as_of : day up to which the records are believed; None: the last day of each vehicle's log.
-    stretch : factor on the intervals by family, from the track record.
-    learned : what a sample of the families taught; None where all are in one run.
-    condemned : wear points that findings put out, with point, date and kind.
-    sources : what other railways told.
-    """
-
-    as_of: pd.Timestamp | None = None
-    stretch: pd.Series | None = None
-    learned: Learned | None = None
-    condemned: pd.DataFrame | None = None
-    sources: Sources | None = None
-
-
-def work_out(tables: dict[str, pd.DataFrame], task: Task) -> tuple[dict[str, pa.Table], dict[str, object]]:
-    """Frames of one run, and what is said of it."""
-    found = make_forecast(tables, **vars(task))
-    return {name: to_arrow(frame) for name, frame in found.frames.items()}, found.about
 
 
 def forecast_in_runs(
@@ -93,8 +66,6 @@ def forecast_in_runs(
                 runs, task = _prepare(store, folder, version, task, run_points, pool)
                 about = _together(list(_on_this_machine(pool, folder, runs, task)))
         else:
-            from dashboard.cluster import on_cluster
-
             runs, task = _prepare(store, folder, version, task, run_points, None)
             about = _together(list(on_cluster(scheduler, folder, runs, task)))
         files = {path.name: sorted(path.glob("*.arrow")) for path in sorted((folder / "out").iterdir())}
@@ -145,16 +116,6 @@ def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timesta
         findings = findings[findings["date"] <= as_of]
     tables = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
     return condemned({**told, "wear_points": keys, "findings": findings, **tables})
-
-
-def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:
-    """Keep the frames of a run until all are done: ``out/FRAME/RUN.arrow``."""
-    for name, frame in frames.items():
-        into = folder / "out" / name
-        into.mkdir(exist_ok=True)
-        file = str(into / f"{run:06d}.arrow")
-        with pa.OSFile(file, "wb") as sink, pa.ipc.new_file(sink, frame.schema) as stream:
-            stream.write_table(frame)
 
 
 @contextmanager

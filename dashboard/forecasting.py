@@ -2,7 +2,8 @@
 
 import pandas as pd
 
-from dashboard.forecast_runs import AT_ONCE, Task, forecast_in_runs
+from dashboard.forecast_runs import AT_ONCE, forecast_in_runs
+from dashboard.one_run import Task
 from dashboard.shop_checks import condemned, shop_findings
 from dashboard.sources import sources_of
 from ingest.errors import NotPossible

@@ -13,10 +13,11 @@ from ingest.errors import UnknownTable, UnreadableFile
 from ingest.headings import match, recognise
 from ingest.judge import Judged, judge
 from ingest.layout import Layout, load_layout
-from ingest.normalise import ORIGIN, Normalised, normalise
+from ingest.layout_apply import read_with_layout
+from ingest.normalise import Normalised, normalise
 from ingest.readers import RawTable, find_files, read_tables
 from ingest.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport, NotRead, count_files
-from ingest.schema import TABLES
+from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
 from ingest.transaction import Transaction
 
@@ -107,7 +108,7 @@ def read_sheets(paths: list[Path], layout: Layout | None = None) -> Sheets:
     sheets = Sheets()
     for path in find_files(paths):
         try:
-            tables = read_tables(path) if layout is None else layout.read(path)
+            tables = read_tables(path) if layout is None else read_with_layout(path, layout)
         except UnreadableFile as error:
             sheets.not_read.append(NotRead(path.name, "", str(error)))
             continue
@@ -189,7 +190,7 @@ def _against_held(
     text = as_json(given.raw.loc[bad])
     repeated = text.index[text.isin(before["raw"]) | text.duplicated()]
     fresh = bad.difference(repeated).sort_values()
-    rows = given.raw.loc[fresh, ORIGIN].assign(table_name=given.table, raw=text[fresh])
+    rows = given.raw.loc[fresh, SOURCE].assign(table_name=given.table, raw=text[fresh])
     rows["reasons"] = _reasons_json(reasons, fresh)
     good = as_json(_like(given.raw.loc[verdict.accepted.index], before))
     settled = before[before["outcome"] != ""]
@@ -213,7 +214,7 @@ def _like(rows: pd.DataFrame, held: pd.DataFrame) -> pd.DataFrame:
 
 def as_json(raw: pd.DataFrame) -> pd.Series:
     """Raw rows as JSON: heading -> text, cells that are empty left out; the same row gives the same text."""
-    names = sorted(name for name in raw.columns if name not in ORIGIN)
+    names = sorted(name for name in raw.columns if name not in SOURCE)
     records = raw[names].to_dict("records")
     texts = [json.dumps({k: v for k, v in row.items() if v != ""}, ensure_ascii=False) for row in records]
     return pd.Series(texts, index=raw.index, dtype="str")
@@ -241,7 +242,7 @@ def _report(batch: int | None, raw: dict[str, pd.DataFrame], decision: Decision,
     parts = []
     for table, rows in raw.items():
         judged = decision.judged[table]
-        part = rows[ORIGIN].set_axis(["file", "sheet", "row"], axis=1)
+        part = rows[SOURCE].set_axis(["file", "sheet", "row"], axis=1)
         words = _reasons_text(judged.problems.frame())
         part["table"] = table
         part["verdict"] = ACCEPTED

@@ -14,8 +14,8 @@ from ingest.add import decide
 from ingest.as_written import as_written
 from ingest.errors import NotPossible
 from ingest.judge import Judged, judge
-from ingest.normalise import ORIGIN, normalise
-from ingest.schema import TABLES
+from ingest.normalise import normalise
+from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
 from ingest.undo import check_whole, must_tell
 
@@ -147,7 +147,7 @@ def change_row(
         known = batch.stored()
         old = _stored_row(known, table, row_id)
         raw = as_written(table, old).assign(**_allowed(table, changes))
-        raw = pd.concat([raw, old[ORIGIN]], axis=1).reset_index(drop=True)
+        raw = pd.concat([raw, old[SOURCE]], axis=1).reset_index(drop=True)
         known[table] = known[table][known[table]["row_id"] != row_id]
         judged = _judge_one(table, raw, known, today, accept=True)
         batch.retract(table, pd.concat([old["row_id"], judged.replaced]))
@@ -224,7 +224,7 @@ def _stored_row(known: dict[str, pd.DataFrame], table: str, row_id: int) -> pd.D
 def _raw(held: pd.DataFrame) -> pd.DataFrame:
     """Held rows as they were read from the file."""
     cells = pd.DataFrame([json.loads(text) for text in held["raw"]], index=held.index)
-    return pd.concat([cells.fillna("").astype("str"), held[ORIGIN]], axis=1).reset_index(drop=True)
+    return pd.concat([cells.fillna("").astype("str"), held[SOURCE]], axis=1).reset_index(drop=True)
 
 
 def _allowed(table: str, changes: Mapping[str, str]) -> dict[str, str]:

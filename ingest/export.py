@@ -13,8 +13,7 @@ import xlsxwriter
 
 from ingest.as_written import as_written, neutralised
 from ingest.errors import NotPossible
-from ingest.normalise import ORIGIN
-from ingest.schema import TABLES
+from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
 
 Form = Literal["csv", "xlsx", "parquet"]
@@ -82,7 +81,7 @@ def texts(store: Store, version: int | None = None) -> dict[str, pd.DataFrame]:
         if len(waiting):
             cells = pd.DataFrame([json.loads(raw) for raw in waiting["raw"]]).fillna("").astype("str")
             # The name sorts behind that of the table, so that of two rows that contradict the same one waits.
-            out[f"{table}_held_back"] = cells.drop(columns=ORIGIN, errors="ignore")
+            out[f"{table}_held_back"] = cells.drop(columns=SOURCE, errors="ignore")
     return out
 
 

@@ -13,7 +13,6 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from ingest.cells import RawTable
 from ingest.dates import ORDERS
 from ingest.errors import UnreadableFile
 from ingest.headings import known_tables
@@ -86,13 +85,6 @@ class Layout:
     delimiter: str | None = None
     ignore: tuple[str, ...] = ()
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-
-    def read(self, path: Path) -> list[RawTable]:
-        """Tables of text in a file of this layout; see `ingest.layout_apply.apply_layout`."""
-        from ingest.layout_apply import apply_layout
-        from ingest.readers import read_cells
-
-        return apply_layout(read_cells(path, encoding=self.encoding, delimiter=self.delimiter), self)
 
 
 _TOP = {

@@ -6,6 +6,7 @@ a sheet's row gives several.
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,10 +18,16 @@ from ingest.layout import Layout, SheetLayout
 from ingest.layout_spread import spread_out, spread_positions
 from ingest.layout_text import key, like
 from ingest.neutral import quoted
+from ingest.readers import read_cells
 from ingest.sheetxml import column_number
 
 _MEASURED = ("value", "odometer", "distance")
 _DITTO = {'"', "''", "”", "〃", "do", "do.", "ditto", '-"-'}
+
+
+def read_with_layout(path: Path, layout: Layout) -> list[RawTable]:
+    """Tables of text in a file of this layout; raises as :func:`apply_layout`."""
+    return apply_layout(read_cells(path, encoding=layout.encoding, delimiter=layout.delimiter), layout)
 
 
 def apply_layout(sheets: Iterable[RawCells], layout: Layout) -> list[RawTable]:

@@ -17,9 +17,7 @@ from ingest.naming import PARTS, name_points
 from ingest.plausible import limit
 from ingest.problems import Problems
 from ingest.quantities import read_numbers
-from ingest.schema import TABLES, Column
-
-ORIGIN = ["source_file", "source_sheet", "source_row"]
+from ingest.schema import SOURCE, TABLES, Column
 
 # What people write for the words of a choice, letters only (common practice, no source); an unknown word is
 # held back.
@@ -107,7 +105,7 @@ def normalise(
             rows[column.name] = _date(column, (table, today), cells, problems)
     read_numbers(table, cells, rows, problems, points=points, log=log)
     check(table, rows, cells, problems)
-    rows = pd.concat([_stored(table, rows, cells), raw[ORIGIN]], axis=1)
+    rows = pd.concat([_stored(table, rows, cells), raw[SOURCE]], axis=1)
     return Normalised(table, raw, rows, problems)
 
 

@@ -81,8 +81,8 @@ class Table:
         raise KeyError(name)
 
 
-ORIGIN = ("batch", "source_file", "source_sheet", "source_row")
-"""Where a stored row came from: number of the command that brought it, file, sheet, row in the file."""
+SOURCE = ["source_file", "source_sheet", "source_row"]
+"""Where a row was read: file, sheet, row in the file."""
 
 FURTHEST_LENGTH_MM = 10_000.0
 """No measured length of a wear point is longer; what is longer was written in another unit. [mm]"""

@@ -1,15 +1,11 @@
 """What a reader of the forecast must know of a wear point, in short plain phrases."""
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from models.explain import kind_weights_of
-
-if TYPE_CHECKING:
-    from models.forecast import Worked
+from models.worked import Worked
 
 Ints = NDArray[np.int64]
 
@@ -24,7 +20,7 @@ MILES_IN_DOUBT = 0.03
 def flags_of(
     public: pd.DataFrame,
     reason: NDArray[np.object_],
-    worked: "Worked | None",
+    worked: Worked | None,
     condemned: pd.DataFrame | None = None,
 ) -> NDArray[np.object_]:
     """Flags of every wear point, joined by ``; ``.
@@ -63,7 +59,7 @@ def _about_limit(phrases: list[list[str]], public: pd.DataFrame) -> None:
         phrases[i].append(f"past its limit now (chance {_percent(chance[i])})")
 
 
-def _about_life(phrases: list[list[str]], worked: "Worked") -> None:
+def _about_life(phrases: list[list[str]], worked: Worked) -> None:
     lives, life, point = worked.table.lives, worked.life, worked.point
     count = lives.count
     family = worked.table.scale.family[point]
@@ -86,21 +82,21 @@ def _about_life(phrases: list[list[str]], worked: "Worked") -> None:
             phrases[point[i]].append(text)
 
 
-def _estimated(worked: "Worked") -> NDArray[np.bool_]:
+def _estimated(worked: Worked) -> NDArray[np.bool_]:
     sd, run = worked.table.lives.miles_sd, worked.table.lives.as_of_miles[worked.life]
     if sd is None:
         return np.zeros(len(worked.life), dtype=bool)
     return np.asarray(np.nan_to_num(sd[worked.life]).max(axis=1) > MILES_IN_DOUBT * run)
 
 
-def _about_readings(phrases: list[list[str]], worked: "Worked") -> None:
+def _about_readings(phrases: list[list[str]], worked: Worked) -> None:
     wild = worked.model.wild_[worked.model.row_of_[worked.life]]
     for row, column in np.argwhere(wild >= WILD):
         day = worked.table.lives.day[worked.life[row], column]
         phrases[worked.point[row]].append(f"odd reading on {_date(day)}: counts little, measure again")
 
 
-def _about_suspected(phrases: list[list[str]], worked: "Worked") -> None:
+def _about_suspected(phrases: list[list[str]], worked: Worked) -> None:
     found = worked.suspected
     for point, before, after in zip(found.point, found.day_before, found.day_after, strict=True):
         phrases[point].append(

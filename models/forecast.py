@@ -13,13 +13,14 @@ from models.flags import flags_of
 from models.fleet_pool import Sources
 from models.known import Learned
 from models.life_table import LifeTable, build_lives
-from models.paths import WearNow, paths_ahead, reading_checks, wear_now
+from models.paths import paths_ahead, reading_checks, wear_now
 from models.rate_covariates import covariates_of_positions
 from models.recalibrate import stretched_remaining
 from models.shapes import KINDS
 from models.shared_prior import part_keys, summary_frame
-from models.unrecorded import Suspected, split_at_unrecorded
+from models.unrecorded import split_at_unrecorded
 from models.wear_model import PooledWear
+from models.worked import Worked
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -64,30 +65,6 @@ class Forecast:
 
     frames: dict[str, pd.DataFrame]
     about: dict[str, object]
-
-
-@dataclass(frozen=True)
-class Worked:
-    """What the frames are made from: f wear points that can be forecast.
-
-    Attributes
-    ----------
-    point, life : shape (f,). Row of the wear point, and of its life in service in ``table.lives``.
-    remaining : shape (f, 33). [mi]
-    beyond : shape (f,). Chance that the limit was reached before as-of. [1]
-    now : wear at as-of.
-    stretch : shape (f,). Factor on the intervals from the track record; 1: none.
-    """
-
-    table: LifeTable
-    suspected: Suspected
-    model: PooledWear
-    point: Ints
-    life: Ints
-    remaining: Floats
-    beyond: Floats
-    now: WearNow
-    stretch: Floats
 
 
 def make_forecast(

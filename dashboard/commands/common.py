@@ -4,12 +4,9 @@ import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -32,9 +29,3 @@ def print_json(value: object) -> None:
     """Print as JSON; dates and numbers of numpy and pandas as text or numbers a reader expects."""
     json.dump(value, sys.stdout, default=str, indent=2, allow_nan=False)
     sys.stdout.write("\n")
-
-
-def as_records(frame: "pd.DataFrame") -> list[dict[str, Any]]:
-    """Rows as dictionaries, None for what is missing."""
-    plain = frame.astype(object).where(frame.notna(), None)
-    return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]

@@ -7,8 +7,9 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import as_records, common_options, print_json
+from dashboard.commands.common import common_options, print_json
 from dashboard.forecasting import forecast_and_store
+from dashboard.records import as_records
 from dashboard.shortest_lived import as_table
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store

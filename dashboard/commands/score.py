@@ -10,7 +10,8 @@ import click
 import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import as_records, common_options, print_json
+from dashboard.commands.common import common_options, print_json
+from dashboard.records import as_records
 from ingest.store import Store
 
 WIDTH = 100

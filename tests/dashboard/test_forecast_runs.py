@@ -15,8 +15,9 @@ from distributed import Client, LocalCluster
 
 from dashboard import forecast_runs
 from dashboard.cli import main
-from dashboard.forecast_runs import Task, forecast_in_runs
+from dashboard.forecast_runs import forecast_in_runs
 from dashboard.forecasting import run_forecast
+from dashboard.one_run import Task
 from data_demo.large_fleets import KINDS, write_large
 from ingest.add import add_files
 from ingest.errors import NotPossible
