@@ -6,9 +6,9 @@ import pandas as pd
 
 from dashboard.checks_text import finding_text
 from dashboard.records import as_records
-from ingest.remeasure import AGAIN, CONFIRMED, Z_90, news
-from ingest.report import AddReport
 from ingest.store import Store
+from ingest.verdicts.remeasure import AGAIN, CONFIRMED, Z_90, news
+from ingest.verdicts.report import AddReport
 
 MOST_READINGS = 20_000
 """New readings up to which a batch is held against the forecast and checked at once; what is a whole history
@@ -35,7 +35,8 @@ class Noticed:
 
     Attributes
     ----------
-    unexpected : as :func:`ingest.remeasure.news`: far from expected, or an earlier one of these now settled.
+    unexpected : as :func:`ingest.verdicts.remeasure.news`: far from expected, or an earlier one of these now
+        settled.
     findings : ``models.findings_frame.COLUMNS``: checks that are not met and were, or were not made, before.
     left_out : what was not looked at and why, in words; empty if nothing was left out.
     """

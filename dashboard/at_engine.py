@@ -7,9 +7,9 @@ from io import StringIO
 import numpy as np
 import pandas as pd
 
-from ingest.remeasure import far_off, measure_again
+from ingest.notation.values import parse_values
 from ingest.units import from_base, to_base, unit_of
-from ingest.values import parse_values
+from ingest.verdicts.remeasure import far_off, measure_again
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ def _limit(value: float, point: pd.Series) -> str:
 def expected_at(path: pd.DataFrame, odometer: float, point: pd.Series) -> tuple[float, float] | None:
     """What the stored path expects at an odometer, and the standard deviation of a reading there.
 
-    The same as a batch is judged by once it is stored (:mod:`ingest.remeasure`).
+    The same as a batch is judged by once it is stored (:mod:`ingest.verdicts.remeasure`).
 
     Parameters
     ----------

@@ -12,11 +12,10 @@ import streamlit as st
 from dashboard.after_add import Noticed, notice
 from dashboard.served import path
 from dashboard.states import with_careful_date, with_state
-from ingest import mileage
-from ingest.corrections import held_rows
-from ingest.remeasure import unexpected as unexpected_of
-from ingest.report import AddReport
-from ingest.store import Store
+from ingest.store import Store, mileage
+from ingest.verdicts.corrections import held_rows
+from ingest.verdicts.remeasure import unexpected as unexpected_of
+from ingest.verdicts.report import AddReport
 
 
 def store() -> Store:
@@ -59,7 +58,7 @@ def held_waiting() -> pd.DataFrame:
 def unexpected(point: str = "") -> pd.DataFrame:
     """Readings far from what the forecast before them expected, of one wear point or of all.
 
-    Columns as :data:`ingest.remeasure.COLUMNS`.
+    Columns as :data:`ingest.verdicts.remeasure.COLUMNS`.
     """
     return _unexpected(_stamp(), point)
 

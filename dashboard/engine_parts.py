@@ -9,7 +9,7 @@ from dashboard.gear_places import place_from
 from dashboard.here import Here
 from dashboard.places import drawings, miles_label
 from dashboard.sitting import add_reading
-from ingest.remeasure import Z_90
+from ingest.verdicts.remeasure import Z_90
 
 SAYS = {
     "past": (st.error, "**Past the condemning limit.** It may not run."),

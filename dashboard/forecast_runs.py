@@ -23,9 +23,9 @@ from dashboard.one_run import Task, work_out, write_frames
 from dashboard.process import end_with_parent, keep_memory, settle
 from dashboard.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
-from ingest.frames import to_arrow
-from ingest.partitioned import read_part
 from ingest.store import Store
+from ingest.store.frames import to_arrow
+from ingest.store.partitioned import read_part
 from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
 from models.known import Learned
 from models.threads import use_threads

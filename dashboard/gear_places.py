@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from ingest.arrangement import Unit, parse_arrangement
 from ingest.errors import WrongUsage
+from ingest.names.arrangement import Unit, parse_arrangement
 
 GROUPS = ("leading", "driver", "trailing", "tender")
 WORDS = {"leading": "engine truck", "trailing": "trailing truck", "motion": "cylinder and motion"}

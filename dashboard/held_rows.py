@@ -5,9 +5,9 @@ import streamlit as st
 
 from dashboard import data, show
 from dashboard.here import person
-from ingest.corrections import accept, dismiss, mend, retry
 from ingest.errors import UserError
 from ingest.schema import TABLES
+from ingest.verdicts.corrections import accept, dismiss, mend, retry
 
 COLUMNS = {"file": "File", "sheet": "Sheet", "row": "Row", "table": "Table", "why": "Why"}
 SAID = "held-said"

@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import access, data, show, state
 from dashboard.places import with_place
 from dashboard.units_shown import Units
-from ingest.store import this_user
+from ingest.store.store import this_user
 
 ALL = ""
 

@@ -8,8 +8,8 @@ import streamlit as st
 from dashboard import show, taking_in
 from dashboard.here import person
 from ingest.errors import UserError
-from ingest.layout import parse_layout
-from ingest.layout_propose import Preview, preview_text, propose_layout
+from ingest.layouts.layout import parse_layout
+from ingest.layouts.propose import Preview, preview_text, propose_layout
 
 TEXT, OF = "layout-text", "layout-of"
 

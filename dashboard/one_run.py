@@ -6,7 +6,7 @@ from pathlib import Path
 import pandas as pd
 import pyarrow as pa
 
-from ingest.frames import to_arrow
+from ingest.store.frames import to_arrow
 from models.fleet_pool import Sources
 from models.forecast import make_forecast
 from models.known import Learned

@@ -8,8 +8,8 @@ import streamlit as st
 from dashboard import data, show, taking_in
 from dashboard.here import Here
 from dashboard.here import person as at_screen
-from ingest.corrections import change_row, withdraw_row
 from ingest.errors import UserError
+from ingest.verdicts.corrections import change_row, withdraw_row
 
 REPORT, SAID = "work-report", "point-said"
 

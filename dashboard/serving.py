@@ -98,7 +98,7 @@ def _warm() -> None:
         "dashboard.charts_record",
         "dashboard.casework",
         "dashboard.states",
-        "ingest.layout_propose",
+        "ingest.layouts.propose",
     ):
         importlib.import_module(name)
 

@@ -9,10 +9,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ingest import catalogue
-from ingest.aliases import with_positions
 from ingest.catalogue.conditions import Fact
 from ingest.errors import NotPossible
-from ingest.points import spelled
+from ingest.names.aliases import with_positions
+from ingest.names.points import spelled
 from ingest.store import Store
 from models.calendar import UsageAhead, usage_ahead, usage_plan
 from models.clocks import due_dates

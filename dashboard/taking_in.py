@@ -13,12 +13,12 @@ from dashboard import data, show, state
 from dashboard.batch_words import in_words
 from dashboard.here import forecast_button, person
 from dashboard.unexpected_parts import after_batch
-from ingest.add import add_files
 from ingest.errors import UserError
-from ingest.layout import Layout
+from ingest.layouts.layout import Layout
 from ingest.neutral import neutral
-from ingest.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
-from ingest.undo import undo
+from ingest.verdicts.add import add_files
+from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
+from ingest.verdicts.undo import undo
 
 LAST = "last-report"
 FILES = {

@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard import data, show
 from dashboard.after_add import Noticed, finding_lines, settled
 from dashboard.units_shown import Units
-from ingest.remeasure import AGAIN, Z_90
+from ingest.verdicts.remeasure import AGAIN, Z_90
 
 WORDS = {
     "point": "Wear point",
@@ -22,7 +22,7 @@ def listed(found: pd.DataFrame, units: Units) -> pd.DataFrame:
 
     Parameters
     ----------
-    found : ``ingest.remeasure.COLUMNS``, values in the wear points' own units.
+    found : ``ingest.verdicts.remeasure.COLUMNS``, values in the wear points' own units.
     """
     rows = found.to_dict("records")
     return found.assign(

@@ -1,7 +1,7 @@
 """The contract: tables, their columns, kinds, units and keys. One declaration drives everything else.
 
 The public columns are those of the files that people hand in and get out; the internal columns are
-what normalising adds. Cheap to import: the checks built from it are in ``ingest.contracts``.
+what normalising adds. Cheap to import: the checks built from it are in ``ingest.verdicts.contracts``.
 """
 
 from collections.abc import Mapping

@@ -43,8 +43,8 @@ def demo_folder() -> Path:
 def demo_store(tmp_path_factory: pytest.TempPathFactory, demo_folder: Path) -> Path:
     """A store with the demo railway taken in and forecast once. Look, do not write."""
     from dashboard.forecasting import run_forecast
-    from ingest.add import add_files
     from ingest.store import Store
+    from ingest.verdicts.add import add_files
 
     path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
     add_files(Store(path), [demo_folder])

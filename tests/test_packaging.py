@@ -74,7 +74,7 @@ def test_the_wheel_holds_no_tests(wheel):
 def test_the_wheel_works_from_another_folder(wheel, tmp_path):
     code = (
         "import sys; sys.path.insert(0, sys.argv[1]); import dashboard.commands.demo as demo;"
-        "from ingest.add import add_files; from ingest.store import Store;"
+        "from ingest.verdicts.add import add_files; from ingest.store import Store;"
         "report = add_files(Store('demo.duckdb'), [demo.demo_folder()]);"
         "print(demo.demo_folder(), report.count('accepted'))"
     )

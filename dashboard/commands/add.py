@@ -6,9 +6,9 @@ import click
 
 from dashboard.after_add import as_dict, as_lines, notice
 from dashboard.commands.common import common_options, print_json
-from ingest.add import add_files
-from ingest.report import AddReport
 from ingest.store import Store
+from ingest.verdicts.add import add_files
+from ingest.verdicts.report import AddReport
 
 _SHOWN = 20  # held-back rows printed for a file; --json gives all
 

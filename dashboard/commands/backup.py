@@ -6,8 +6,8 @@ from pathlib import Path
 import click
 
 from dashboard.commands.common import common_options, print_json
-from ingest.backup import backup
 from ingest.store import Store
+from ingest.store.backup import backup
 
 
 @click.command()

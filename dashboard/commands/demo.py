@@ -10,10 +10,10 @@ import click
 from dashboard.commands.common import common_options, print_json
 from dashboard.commands.forecast import records
 from dashboard.shortest_lived import WIDTH, as_table, shortest_lived
-from ingest.add import add_files
 from ingest.errors import NotPossible
-from ingest.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
 from ingest.store import Store
+from ingest.verdicts.add import add_files
+from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
 
 
 @click.command(name="demo")

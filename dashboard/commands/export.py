@@ -6,8 +6,8 @@ from typing import get_args
 import click
 
 from dashboard.commands.common import common_options, print_json
-from ingest.export import Form, export
 from ingest.store import Store
+from ingest.store.export import Form, export
 
 
 @click.command()

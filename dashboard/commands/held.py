@@ -8,8 +8,8 @@ from typing import Any
 import click
 
 from dashboard.commands.common import common_options, print_json
-from ingest.corrections import accept, dismiss, held_rows, mend, retry
 from ingest.store import Store
+from ingest.verdicts.corrections import accept, dismiss, held_rows, mend, retry
 
 
 def _decision(function: Callable[..., Any]) -> Callable[..., Any]:

@@ -6,10 +6,10 @@ from pathlib import Path
 import click
 
 from ingest.errors import WrongUsage
-from ingest.layout import load_layout
-from ingest.layout_propose import Preview, preview_layout, preview_text, propose_layout
+from ingest.layouts.layout import load_layout
+from ingest.layouts.propose import Preview, preview_layout, preview_text, propose_layout
 from ingest.neutral import neutral
-from ingest.readers import read_cells
+from ingest.sheets.readers import read_cells
 
 _WIDEST = 24  # characters of a cell in the preview
 

@@ -8,10 +8,10 @@ import pandas as pd
 
 from dashboard.commands.common import print_json
 from dashboard.own_figures import facts_of, read_own
-from ingest.arrangement import format_whyte, parse_arrangement, parse_tender
 from ingest.catalogue import limit_sets
+from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage
-from ingest.running_gear import Vehicle, wear_points
+from ingest.names.arrangement import format_whyte, parse_arrangement, parse_tender
 
 _GROUPS = ("engine truck", "driver", "trailing truck", "tender")
 _FACTS = {

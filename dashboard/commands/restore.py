@@ -6,8 +6,8 @@ from pathlib import Path
 import click
 
 from dashboard.commands.common import common_options, print_json
-from ingest.backup import look, restore
 from ingest.store import Store
+from ingest.store.backup import look, restore
 
 
 @click.command()

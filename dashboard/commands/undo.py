@@ -7,7 +7,7 @@ import click
 
 from dashboard.commands.common import common_options, print_json
 from ingest.store import Store
-from ingest.undo import undo
+from ingest.verdicts.undo import undo
 
 
 @click.command()

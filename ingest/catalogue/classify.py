@@ -10,7 +10,7 @@ from functools import lru_cache
 import pandas as pd
 
 from ingest.catalogue.tables import records, table_of
-from ingest.positions import read_position
+from ingest.names.positions import read_position
 
 _GROUP_OF = {"tender truck": "tender", "engine": ""}
 """Axle group of the catalogue, where the name of a position's group is another."""

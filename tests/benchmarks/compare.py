@@ -65,8 +65,8 @@ TABLES = ("vehicles", "wear_points", "mileage", "readings", "work")
 
 def add(folder):
     """Take the files in."""
-    from ingest.add import add_files
     from ingest.store import Store
+    from ingest.verdicts.add import add_files
 
     report = add_files(Store(folder / "new.duckdb"), [folder / "files"])
     assert report.count("accepted") == sum(len(pd.read_csv(f)) for f in (folder / "files").glob("*.csv"))
@@ -210,7 +210,13 @@ WORKS = (
     Work("DuckDB reads the CSV", "floor", duckdb_csv),
 )
 MODULES = (
-    *("dashboard.forecasting", "dashboard.scoring", "dashboard.commands.plan", "ingest.add", "duckdb"),
+    *(
+        "dashboard.forecasting",
+        "dashboard.scoring",
+        "dashboard.commands.plan",
+        "ingest.verdicts.add",
+        "duckdb",
+    ),
     *("models.rivals", "models.wear_model", "sklearn.gaussian_process", "statsmodels.api"),
     "streamlit.testing.v1",
 )
@@ -222,8 +228,8 @@ def prepare(folder, points):
 
     from dashboard.forecasting import run_forecast
     from data_demo.large_fleets import write_large
-    from ingest.add import add_files
     from ingest.store import Store
+    from ingest.verdicts.add import add_files
 
     write_large(folder / "files", points, readings=READINGS)
     store = Store(folder / "store.duckdb")

@@ -3,8 +3,8 @@
 from itertools import count
 
 from dashboard.forecasting import run_forecast
-from ingest.add import add_files
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 
 def test_taking_in_27_sheets(benchmark, demo_folder, tmp_path):

@@ -95,8 +95,8 @@ def small_railway(folder: Path) -> Path:
 def made_store(tmp_path_factory):
     """The small railway in a store, with one forecast; copied for each test that changes it."""
     from dashboard.forecasting import run_forecast
-    from ingest.add import add_files
     from ingest.store import Store
+    from ingest.verdicts.add import add_files
 
     folder = tmp_path_factory.mktemp("small")
     store = Store(folder / "small.duckdb")

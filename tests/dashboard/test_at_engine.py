@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 
 from dashboard.at_engine import as_file, expected_at, judge
-from ingest.remeasure import AGAIN, measure_again
+from ingest.verdicts.remeasure import AGAIN, measure_again
 
 MM = 25.4
 HOLLOW = pd.Series(

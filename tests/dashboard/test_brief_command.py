@@ -14,9 +14,9 @@ from dashboard.brief_settings import load_settings
 from dashboard.casework import case_of, points_under, prepare, read_material, turned
 from dashboard.cli import main
 from dashboard.planning import PlanChoices, plan_and_store
-from ingest.add import add_files
 from ingest.errors import NotPossible
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 from models.distribution import PROBABILITIES
 
 SHEETS = {

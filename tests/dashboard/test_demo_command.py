@@ -15,8 +15,8 @@ from click.testing import CliRunner
 
 from dashboard.cli import main
 from dashboard.shortest_lived import CAUTION, WIDTH, as_table, shortest_lived
-from ingest.add import add_files
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 
 def forecast(**columns):

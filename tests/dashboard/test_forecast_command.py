@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 
 from dashboard.forecasting import forecast_and_store, run_forecast
-from ingest.add import add_files
 from ingest.errors import NotPossible
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 from models.forecast import PUBLIC
 
 FILES = {

@@ -19,9 +19,9 @@ from dashboard.forecast_runs import forecast_in_runs
 from dashboard.forecasting import run_forecast
 from dashboard.one_run import Task
 from data_demo.large_fleets import KINDS, write_large
-from ingest.add import add_files
 from ingest.errors import NotPossible
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 from models.forecast import PUBLIC
 
 POINTS = 2 * 8 * KINDS

@@ -4,9 +4,9 @@ import pandas as pd
 import pytest
 
 from data_demo import generate
-from ingest.add import add_files
-from ingest.report import ACCEPTED, ALREADY_KNOWN
 from ingest.store import Store
+from ingest.verdicts.add import add_files
+from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN
 
 WRONG = pd.read_csv(generate.HERE / "truth" / "wrong_rows.csv")
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from ingest.add import add_files
-from ingest.report import AddReport
 from ingest.store import Store
+from ingest.verdicts.add import add_files
+from ingest.verdicts.report import AddReport
 
 TODAY = date(2026, 6, 1)
 

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from ingest.add import Sheets, add_tables
 from ingest.store import Store
+from ingest.verdicts.add import Sheets, add_tables
 
 ROWS = 200  # readings of one add
 THREADS, PROCESSES = 12, 8

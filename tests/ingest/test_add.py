@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from ingest.add import add_files
 from ingest.errors import UnreadableFile
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 HEAD = "point,date,value,unit,odometer,observer\n"
 

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ingest.add import add_files
 from ingest.errors import UserError
-from ingest.report import VERDICTS
 from ingest.schema import TABLES
 from ingest.store import Store
+from ingest.verdicts.add import add_files
+from ingest.verdicts.report import VERDICTS
 
 LIKELY = {
     "point": ["HOLLOW", "THICK", "LIFT", "hollow "],

@@ -4,14 +4,13 @@ import duckdb
 import pandas as pd
 import pytest
 
-from ingest import migrate
-from ingest.add import add_files
-from ingest.aliases import Aliases, with_positions
-from ingest.backup import backup, restore
-from ingest.corrections import mend, retry
-from ingest.export import export
-from ingest.store import Store
-from ingest.undo import undo
+from ingest.names.aliases import Aliases, with_positions
+from ingest.store import Store, migrate
+from ingest.store.backup import backup, restore
+from ingest.store.export import export
+from ingest.verdicts.add import add_files
+from ingest.verdicts.corrections import mend, retry
+from ingest.verdicts.undo import undo
 
 WORDS = "as_written,position\nnear side leading,driver 1 left\n"
 BY_PLACE = "vehicle,component,position,quantity,date,value,odometer\n"

@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.arrangement import (
+from ingest.errors import WrongUsage
+from ingest.names.arrangement import (
     Arrangement,
     Axles,
     Frame,
@@ -14,7 +15,6 @@ from ingest.arrangement import (
     parse_arrangement,
     parse_tender,
 )
-from ingest.errors import WrongUsage
 
 WHEELS = st.integers(0, 6).map(lambda axles: 2 * axles)
 DRIVERS = st.integers(1, 12).map(lambda axles: 2 * axles)

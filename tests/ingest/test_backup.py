@@ -8,13 +8,12 @@ import duckdb
 import pandas as pd
 import pytest
 
-from ingest import migrate
-from ingest.backup import backup, look, restore
-from ingest.corrections import dismiss
 from ingest.errors import StoreProblem, UnreadableFile
 from ingest.schema import TABLES
-from ingest.store import Store
-from ingest.undo import undo
+from ingest.store import Store, migrate
+from ingest.store.backup import backup, look, restore
+from ingest.verdicts.corrections import dismiss
+from ingest.verdicts.undo import undo
 
 
 @pytest.fixture

@@ -7,9 +7,9 @@ from datetime import date
 
 import pytest
 
-from ingest.add import add_files
 from ingest.errors import UserError
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 READINGS = "point,date,value,unit,odometer\n"
 WORK = "point,date,action,value_after\n"

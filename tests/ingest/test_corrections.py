@@ -5,9 +5,9 @@ import json
 import pandas as pd
 import pytest
 
-from ingest.corrections import accept, change_row, dismiss, held_rows, mend, retry, withdraw_row
 from ingest.errors import NotPossible
-from ingest.undo import undo
+from ingest.verdicts.corrections import accept, change_row, dismiss, held_rows, mend, retry, withdraw_row
+from ingest.verdicts.undo import undo
 
 HEAD = "point,date,value,unit,odometer\n"
 

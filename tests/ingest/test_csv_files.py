@@ -3,7 +3,7 @@ import pytest
 
 from ingest.bounds import bound
 from ingest.errors import UnreadableFile
-from ingest.readers import find_files, read_cells, read_tables
+from ingest.sheets.readers import find_files, read_cells, read_tables
 
 HEAD = "point,date,value\n"
 

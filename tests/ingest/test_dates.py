@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.dates import ORDERS, parse_dates, parse_months
+from ingest.notation.dates import ORDERS, parse_dates, parse_months
 
 
 def read(text, order=None):

@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest import units
-from ingest.add import add_files
-from ingest.as_written import as_written, neutralised, restored
-from ingest.export import export, texts
+from ingest.names.as_written import as_written, neutralised, restored
 from ingest.schema import TABLES
 from ingest.store import Store
+from ingest.store.export import export, texts
+from ingest.verdicts.add import add_files
 
 FORMS = ["csv", "xlsx", "parquet"]
 ORIGIN = ["row_id", "batch", "source_file", "source_sheet", "source_row"]

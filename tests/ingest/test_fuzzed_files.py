@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 import xlsxwriter
 
-from ingest.add import add_files
 from ingest.schema import TABLES
+from ingest.verdicts.add import add_files
 
 TODAY = date(2026, 6, 1)
 PER_CALL = 50

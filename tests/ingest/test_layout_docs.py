@@ -6,9 +6,9 @@ from pathlib import Path
 import pandas as pd
 
 from ingest.bounds import bound
-from ingest.layout import Blocks, Layout, SheetLayout, Spread, parse_layout
-from ingest.positions import read_position
-from ingest.values import parse_values
+from ingest.layouts.layout import Blocks, Layout, SheetLayout, Spread, parse_layout
+from ingest.names.positions import read_position
+from ingest.notation.values import parse_values
 
 PAGE = (Path(__file__).parents[2] / "docs" / "layouts.md").read_text(encoding="utf-8")
 LAYOUTS = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)

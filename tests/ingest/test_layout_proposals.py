@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.errors import UnreadableFile, UserError
-from ingest.layout_propose import preview_text, propose_layout
+from ingest.layouts.propose import preview_text, propose_layout
 
 
 @pytest.fixture

@@ -3,12 +3,12 @@
 import pytest
 import xlsxwriter
 
-from ingest.dates import parse_dates
 from ingest.errors import UnreadableFile
-from ingest.layout import load_layout, parse_layout
-from ingest.layout_apply import read_with_layout
-from ingest.positions import canonical
-from ingest.values import parse_values
+from ingest.layouts.apply import read_with_layout
+from ingest.layouts.layout import load_layout, parse_layout
+from ingest.names.positions import canonical
+from ingest.notation.dates import parse_dates
+from ingest.notation.values import parse_values
 
 
 @pytest.fixture

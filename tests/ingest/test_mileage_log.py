@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.log_check import check_log
-from ingest.mileage import MI_PER_KM, carry_on, place
 from ingest.problems import Problems
+from ingest.store.mileage import MI_PER_KM, carry_on, place
+from ingest.verdicts.log_check import check_log
 
 
 def log(*rows: tuple, unit: str = "mi") -> pd.DataFrame:

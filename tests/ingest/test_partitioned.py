@@ -5,9 +5,9 @@ import pandas as pd
 import pyarrow as pa
 import pytest
 
-from ingest import runs
-from ingest.frames import to_arrow
-from ingest.partitioned import COLUMNS, OF_POINTS, pack_part, read_part, unpack_part
+from ingest.store import runs
+from ingest.store.frames import to_arrow
+from ingest.store.partitioned import COLUMNS, OF_POINTS, pack_part, read_part, unpack_part
 
 VEHICLES = "vehicle,name,arrangement,class\nA,,2-8-0,B\nC,,2-8-0,D\n"
 POINTS = """point,vehicle,component,quantity,unit,new_value,condemning_limit

@@ -1,8 +1,8 @@
 import pandas as pd
 import pytest
 
-from ingest.aliases import Aliases
-from ingest.points import resolve_points
+from ingest.names.aliases import Aliases
+from ingest.names.points import resolve_points
 
 POINTS = pd.DataFrame(
     [

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.positions import Position, canonical, read_position, resolve_positions
+from ingest.names.positions import Position, canonical, read_position, resolve_positions
 
 KNOWN = [
     *(f"driver {n} {side}" for n in (1, 2, 3, 4) for side in ("left", "right")),

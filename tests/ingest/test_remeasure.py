@@ -4,7 +4,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from ingest.remeasure import AGAIN, AS_EXPECTED, CONFIRMED, NOT_CONFIRMED, measure_again, news, unexpected
+from ingest.verdicts.remeasure import (
+    AGAIN,
+    AS_EXPECTED,
+    CONFIRMED,
+    NOT_CONFIRMED,
+    measure_again,
+    news,
+    unexpected,
+)
 
 POINTS = pd.DataFrame(
     {"point": ["H"], "new_value": [0.0], "condemning_limit": [8.0], "gauge_sd": [0.1], "per_base": [1.0]}

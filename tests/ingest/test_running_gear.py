@@ -3,14 +3,14 @@
 import pandas as pd
 import pytest
 
-from ingest.add import add_files
-from ingest.arrangement import parse_arrangement
 from ingest.catalogue import limits, own_limits, part_and_measure, table_of
+from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import UserError, WrongUsage
-from ingest.positions import read_position
-from ingest.running_gear import Vehicle, wear_points
+from ingest.names.arrangement import parse_arrangement
+from ingest.names.positions import read_position
 from ingest.schema import TABLES
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 FACTS = {
     "axle_load_lb": 52_000,

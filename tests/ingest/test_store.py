@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 
 from ingest.errors import StoreBusy, StoreProblem
-from ingest.locks import locked
 from ingest.schema import TABLES
 from ingest.store import Store
+from ingest.store.locks import locked
 
 
 def vehicles(*names: str) -> pd.DataFrame:

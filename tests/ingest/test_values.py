@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ingest.notation.values import parse_values
 from ingest.units import LENGTH_MM, to_base
-from ingest.values import parse_values
 
 
 def read(text, unit="", **how):

@@ -4,7 +4,7 @@ import openpyxl
 import pytest
 import xlsxwriter
 
-from ingest.readers import read_cells, read_tables
+from ingest.sheets.readers import read_cells, read_tables
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@
 import pandas as pd
 import pytest
 
-from ingest.dates import parse_dates
+from ingest.notation.dates import parse_dates
 from ingest.units import DISTANCE_MI, LENGTH_MM, to_base
 
 

@@ -1,0 +1,217 @@
+"""What a sheet of unknown make tells about itself: its table, its columns, its dates, its decimal mark."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from ingest.errors import UnknownTable
+from ingest.layouts.apply import cell_text, unmerged
+from ingest.layouts.find import (
+    BLOCK,
+    are_dates,
+    find_blocks,
+    find_dates,
+    find_header,
+    find_measured,
+    grid_of,
+    with_other_headings,
+)
+from ingest.names.positions import read_position
+from ingest.notation.dates import ORDERS, parse_dates
+from ingest.notation.values import parse_values
+from ingest.sheets.cells import RawCells, column_letter
+from ingest.sheets.headings import Recognised, known_tables, lacking, match, recognise, split_unit
+
+_SUMMARY = re.compile(r"(?:average|mean|total|sum|maximum|minimum|max|min)\b", re.IGNORECASE)
+_THREE_FIGURES = r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}.*"
+
+
+@dataclass(frozen=True)
+class Clues:
+    """One sheet looked at; rows are places within its first block, columns positions.
+
+    ``header`` the rows of headings; ``headings`` them joined; ``body`` the rows below; ``found`` the headings
+    understood; ``guessed`` heading → column by what the column holds; ``spread`` columns of measurements
+    that no heading claims, and ``heads`` their headings; ``tells`` what each row of these says;
+    ``labelled`` column → cell that holds it above the headings; ``blocks`` how each block begins.
+    """
+
+    sheet: RawCells
+    header: tuple[int, ...]
+    headings: tuple[str, ...]
+    body: pd.DataFrame
+    found: Recognised
+    guessed: dict[str, str] = field(default_factory=dict)
+    spread: tuple[int, ...] = ()
+    heads: tuple[tuple[str, ...], ...] = ()
+    tells: tuple[str, ...] = ()
+    labelled: dict[str, str] = field(default_factory=dict)
+    blocks: str = ""
+
+    @property
+    def columns(self) -> dict[str, str]:
+        """Heading → column, by name and by contents."""
+        return {**self.found.renames, **self.guessed}
+
+
+def look_at(sheet: RawCells) -> Clues | None:
+    """Clues of one sheet; None for one that holds nothing."""
+    whole = unmerged(sheet)
+    blocks, starts = find_blocks(whole)
+    cells = whole.iloc[starts[0] : starts[1]] if blocks else whole
+    grid = grid_of(cells)
+    row = find_header(grid)
+    if row is None:
+        return None
+    header = with_other_headings(grid, row, find_measured(grid, row))
+    measured = find_measured(grid, max(header))
+    heads = [list(map(str, line)) for line in cells.iloc[list(header)].to_numpy(dtype=object)]
+    headings = tuple(" ".join(filter(None, dict.fromkeys(column))) for column in zip(*heads, strict=True))
+    body = cells.iloc[max(header) + 1 :]
+    found = _understood(headings, measured)
+    labelled = _labelled(cells, min(header))
+    found_by = (measured, find_dates(grid, header))
+    guessed, spread = _unclaimed(headings, found, body, found_by, set(labelled))
+    if not spread:
+        return Clues(sheet, header, headings, body, found, guessed, labelled=labelled, blocks=blocks)
+    over = tuple(tuple(line[p] for p in spread) for line in heads)
+    return Clues(sheet, header, headings, body, found, guessed, spread, over, _tells(over), labelled, blocks)
+
+
+def order_of_dates(texts: pd.Series) -> tuple[str, ...] | None:
+    """The orders of day and month in which all texts are dates; None where the order does not matter."""
+    in_figures = texts[texts.str.fullmatch(_THREE_FIGURES)]
+    first = parse_dates(in_figures)
+    known = first["date"]
+    fitting = []
+    for order in ORDERS:
+        read = parse_dates(in_figures, order)
+        if (read["problem"] == "").all() and (read["date"] == known)[known.notna()].all():
+            fitting.append(order)
+    no_doubt = (first["problem"] == "").all() and len(fitting) != 1
+    return None if no_doubt else tuple(fitting)
+
+
+def has_decimal_comma(texts: pd.Series) -> bool:
+    """Whether the measurements can be read with a decimal comma and not without."""
+    with_comma = texts[texts.str.contains(",", regex=False)]
+    if with_comma.empty:
+        return False
+    as_point, as_comma = ((parse_values(with_comma, decimal=mark)["problem"] == "").mean() for mark in ".,")
+    return bool(as_comma > as_point)
+
+
+def dates_of(clues: Clues) -> pd.Series:
+    """All texts of a sheet that stand for dates."""
+    columns = _positions(clues, {"date", "service_from", "price_date"})
+    texts = [text for p in columns for text in clues.body[p]]
+    for told, line in zip(clues.tells, clues.heads, strict=True):
+        texts += line if told == "date" else ()
+    if "date" in clues.labelled:
+        texts.append(cell_text(clues.sheet.cells, clues.labelled["date"]))
+    if clues.blocks:
+        begins = (BLOCK.fullmatch(text) for text in clues.sheet.cells[0])
+        dates = [found["date"] for found in begins if found]
+        texts += [text for text, dated in zip(dates, are_dates(dates), strict=True) if dated]
+    return pd.Series([text for text in texts if text], dtype="str")
+
+
+def values_of(clues: Clues) -> pd.Series:
+    """All texts of a sheet that stand for measurements."""
+    columns = (*_positions(clues, {"value", "value_before", "value_after"}), *clues.spread)
+    return pd.Series([text for p in columns for text in clues.body[p] if text], dtype="str")
+
+
+def summary_rows(clues: Clues) -> list[str]:
+    """What the lines begin with that sum up others: averages, totals."""
+    begins = (next((text for text in row if text), "") for row in clues.body.to_numpy(dtype=object))
+    found = (_SUMMARY.match(text) for text in begins)
+    return list(dict.fromkeys(match[0] for match in found if match))
+
+
+def no_measurement(clues: Clues) -> list[str]:
+    """Texts among spread measurements that say that nothing was measured, such as dashes."""
+    texts = list(dict.fromkeys(text for p in clues.spread for text in clues.body[p] if text))
+    problems = parse_values(pd.Series(texts, dtype="str"))["problem"]
+    return [text for text, why in zip(texts, problems, strict=True) if "is no measurement" in why]
+
+
+def _positions(clues: Clues, columns: set[str]) -> list[int]:
+    return [p for p, heading in enumerate(clues.headings) if clues.columns.get(heading) in columns]
+
+
+def _understood(headings: Sequence[str], measured: Sequence[int]) -> Recognised:
+    """The table that the headings are, or the one that they come nearest to."""
+    named = [heading for heading in headings if heading]
+    try:
+        return recognise(named)
+    except UnknownTable:
+        readings = match(named, "readings")
+        if any(headings[p] not in readings.renames for p in measured):
+            return readings
+        tried = [match(named, table) for table in ("readings", *known_tables())]
+        return max(tried, key=lambda found: len(found.renames) - 2 * len(lacking(found)))
+
+
+def _unclaimed(
+    headings: Sequence[str],
+    found: Recognised,
+    body: pd.DataFrame,
+    found_by: tuple[Sequence[int], Sequence[int]],
+    labelled: set[str],
+) -> tuple[dict[str, str], tuple[int, ...]]:
+    """Columns known by what they hold, and columns of measurements to be spread out."""
+    if not lacking(found) or found.table != "readings":
+        return {}, ()
+    have = {*found.renames.values(), *labelled}
+    left = [p for p, heading in enumerate(headings) if heading and heading not in found.renames]
+    measured = found_by[0]
+    dates = [p for p in found_by[1] if p in left]
+    guessed = {headings[dates[0]]: "date"} if dates and "date" not in have else {}
+    numbers = [p for p in measured if p in left and _counts_axles(body[p])][:1]
+    if numbers and "position" not in have:
+        guessed[headings[numbers[0]]] = "position"
+    spread = tuple(p for p in measured if p in left and headings[p] not in guessed)
+    if "value" in have or not spread:
+        return guessed, ()
+    if len(spread) == 1 and not are_dates([headings[spread[0]]])[0]:
+        return guessed | {headings[spread[0]]: "value"}, ()
+    return guessed, spread
+
+
+def _counts_axles(column: pd.Series) -> bool:
+    """Whether a column counts 1, 2, 3 as wheelsets are counted."""
+    texts = [text for text in column if text]
+    return len(texts) > 1 and texts == [str(number) for number in range(1, len(texts) + 1)]
+
+
+def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
+    """What each row of headings over the measurements tells: date, position, point or quantity."""
+    out: list[str] = []
+    for line in heads:
+        texts = [split_unit(text)[0] for text in line if text]
+        if texts and are_dates(texts).all():
+            out.append("date")
+        elif texts and all(read_position(text) is not None for text in texts):
+            out.append("position")
+        elif texts and all(re.fullmatch(r"(?=.*[-_0-9])\S+", text) for text in texts):
+            out.append("point")
+        else:
+            out.append("quantity" if texts and "quantity" not in out else "")
+    return tuple(out)
+
+
+def _labelled(cells: pd.DataFrame, header: int) -> dict[str, str]:
+    """Column → cell above the headings that holds it: ``Engine:`` beside the name, or both in one cell."""
+    found: dict[str, str] = {}
+    for row in range(header):
+        line = list(map(str, cells.iloc[row]))
+        for p, text in enumerate(line):
+            label, colon, value = text.partition(":")
+            column = next(iter(match([label.strip()], "readings").renames.values()), "") if colon else ""
+            at = p if value.strip() else p + 1
+            if column and at < len(line) and line[at]:
+                found.setdefault(column, f"{column_letter(at)}{row + 1}")
+    return found

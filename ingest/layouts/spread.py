@@ -1,0 +1,74 @@
+"""Columns spread out to rows: a column for each quantity, position or date becomes a long table."""
+
+import re
+from collections.abc import Sequence
+
+import pandas as pd
+
+from ingest.errors import UnreadableFile
+from ingest.layouts.layout import SheetLayout, Spread
+from ingest.layouts.text import key, like
+from ingest.neutral import quoted
+from ingest.sheets.cells import RawCells
+from ingest.sheets.headings import split_unit
+from ingest.sheets.sheetxml import column_number
+
+
+def spread_positions(
+    sheet: RawCells, headings: Sequence[str], names: Sequence[str], spread: Spread | None
+) -> list[int]:
+    """Columns that are spread out to rows."""
+    if spread is None:
+        return []
+    if not spread.columns:
+        return [p for p, name in enumerate(names) if name and name == headings[p]]
+    found: list[int] = []
+    for word in spread.columns:
+        area = re.fullmatch(r"([A-Za-z]{1,2})(?::([A-Za-z]{1,2}))?", word)
+        named = [p for p, heading in enumerate(headings) if key(heading) == key(word)]
+        if not named and area is not None:
+            first, last = column_number(area[1]) - 1, column_number(area[2] or area[1]) - 1
+            named = list(range(first, min(last + 1, len(headings))))
+        if not named:
+            raise UnreadableFile(f"{sheet.place} has no column {quoted(word)}, which the layout spreads out.")
+        found += named
+    return list(dict.fromkeys(found))
+
+
+def spread_out(
+    rows: pd.DataFrame, values: pd.DataFrame, header: pd.DataFrame, how: SheetLayout
+) -> pd.DataFrame:
+    """A row for each filled cell of the spread columns, with what its headings tell."""
+    spread = how.spread
+    assert spread is not None
+    told = _headings_told(header, spread)
+    parts = []
+    for place, position in enumerate(values.columns):
+        column = values[position]
+        filled = (column != "") & ~column.map(lambda text: like(text, how.nothing))
+        part = rows[filled.to_numpy(dtype=bool)].copy()
+        part[spread.into] = column[filled]
+        for name, texts in told.items():
+            if name not in part:
+                part[name] = texts[place]
+            elif name != "unit":  # a wheel's number in the row and its side in the heading are one position
+                part[name] = (part[name] + " " + texts[place]).str.strip()
+        parts.append(part)
+    return pd.concat(parts).sort_index(kind="stable") if parts else rows.iloc[:0]
+
+
+def _headings_told(header: pd.DataFrame, spread: Spread) -> dict[str, list[str]]:
+    """Column → what the headings of each spread column say of it; units told apart."""
+    told: dict[str, list[str]] = {}
+    units = [""] * header.shape[1]
+    for place, (name, (_, texts)) in enumerate(zip(spread.headings, header.iterrows(), strict=False)):
+        row = list(texts)
+        if place < len(header) - 1:  # a heading over several columns stands over the first of them
+            row = list(pd.Series(row, dtype="str").replace("", None).ffill().fillna(""))
+        split = [split_unit(text) for text in row]
+        units = [unit or found for unit, (_, found) in zip(units, split, strict=True)]
+        says = row if name == "date" else [base for base, _ in split]
+        if name:
+            before = told.get(name, [""] * len(says))
+            told[name] = [f"{first} {then}".strip() for first, then in zip(before, says, strict=True)]
+    return told | ({"unit": units} if any(units) else {})

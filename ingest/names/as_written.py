@@ -1,0 +1,107 @@
+"""Stored rows as text again: what ``add`` reads as the very same rows."""
+
+import re
+
+import numpy as np
+import pandas as pd
+
+from ingest import units
+from ingest.notation.values import parse_values
+from ingest.schema import TABLES, Column
+
+_FORMULA = r"^('*[=+\-@\t\r])"  # a spreadsheet may run what begins like this (CWE-1236)
+_ESCAPED = r"^'('*[=+\-@\t\r])"
+_PLAIN = re.compile(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?")
+
+
+def as_written(table: str, rows: pd.DataFrame) -> pd.DataFrame:
+    """Public columns of stored rows as text.
+
+    Parameters
+    ----------
+    table : key of ``ingest.schema.TABLES``.
+    rows : rows as the store keeps them (``Store.stored``); wear points with per_base.
+
+    Returns
+    -------
+    Frame of text, missing = empty, index of ``rows``. A value keeps the text that it came with where that
+    still reads as the same number; otherwise the shortest figure that does is written, in the row's unit or,
+    where no figure in that unit gives it exactly, in the base unit.
+    """
+    out = pd.DataFrame(index=rows.index)
+    for column in TABLES[table].columns:
+        out[column.name] = _text(table, column, rows)
+    return out
+
+
+def neutralised(text: pd.Series) -> pd.Series:
+    """Text with an apostrophe before what a spreadsheet could take for a formula; numbers stay."""
+    risky = text.str.match(_FORMULA) & ~text.str.fullmatch(_PLAIN.pattern)
+    return text.mask(risky, "'" + text) if risky.any() else text
+
+
+def restored(text: pd.Series) -> pd.Series:
+    """Inverse of :func:`neutralised`."""
+    if not text.str.startswith("'").any():
+        return text
+    return text.str.replace(_ESCAPED, r"\1", regex=True)
+
+
+def _text(table: str, column: Column, rows: pd.DataFrame) -> pd.Series:
+    if column.kind in ("text", "choice"):
+        return rows[column.name].astype("str")
+    if column.kind in ("date", "month"):
+        form = "%Y-%m" if column.kind == "month" else "%Y-%m-%d"
+        days: pd.Series = rows[column.name].dt.strftime(form)
+        return days.fillna("").astype("str")
+    if table == "readings":
+        return _value(rows) if column.name == "value" else _odometer(rows)
+    name = "odometer_read" if column.name == "odometer" else column.name
+    if column.unit == "base" or table == "mileage":
+        return _exact(rows[name], rows["unit"] if column.unit in ("base", "mi") else None)
+    return _exact(rows[name], None)
+
+
+def _value(rows: pd.DataFrame) -> pd.Series:
+    read = parse_values(rows["value_text"], rows["unit"])
+    unit = read["unit"].where(read["unit"] != "", rows["unit"])
+    same = units.to_base(read["value"], unit) == rows["value"]
+    text: pd.Series = rows["value_text"].where(same, _exact(rows["value"].mask(same), rows["unit"]))
+    return text
+
+
+def _odometer(rows: pd.DataFrame) -> pd.Series:
+    read = parse_values(rows["odometer_text"], "")
+    same = (units.to_base(read["value"], read["unit"]) == rows["odometer_read"]) | rows[
+        "odometer_read"
+    ].isna()
+    exact = _exact(rows["odometer_read"].mask(same), None)
+    return rows["odometer_text"].where(same, exact.where(exact == "", exact + " mi"))
+
+
+def _exact(values: pd.Series, unit: pd.Series | None) -> pd.Series:
+    """Figures that read back as the same base values; each different value and unit is worked once."""
+    frame = pd.DataFrame({"value": values, "unit": "" if unit is None else unit})
+    code, seen = pd.factorize(pd.MultiIndex.from_frame(frame))
+    texts = np.array([_figure(value, word) for value, word in seen], dtype=object)
+    return pd.Series(texts[code] if len(texts) else [], index=values.index, dtype="str")
+
+
+def _figure(value: float, unit: str) -> str:
+    if value != value:
+        return ""
+    per = units.per_unit(unit)
+    near = value / per
+    for digits in range(17):
+        short = round(near, digits)
+        if short * per == value:
+            return _digits(short)
+    for close in (near, np.nextafter(near, -np.inf), np.nextafter(near, np.inf)):
+        if float(close) * per == value:
+            return _digits(float(close))
+    return f"{_digits(value)} {units.base_unit(unit)}"
+
+
+def _digits(number: float) -> str:
+    text = np.format_float_positional(number, trim="-")
+    return "0" if text == "-0" else text

@@ -1,0 +1,142 @@
+"""Wear points named by what they are instead of by their name: vehicle, component, position, quantity."""
+
+import difflib
+import re
+
+import pandas as pd
+
+from ingest.names.aliases import ALL, Aliases
+from ingest.names.positions import Resolver
+from ingest.neutral import neutral, quoted
+
+_LISTED = 4  # candidates that a message names
+NAMES = ("vehicle", "component", "position", "quantity")
+
+# One trade, two spellings (trade usage, no source); what people leave out is allowed for elsewhere.
+_SAME = {
+    "tyre": "tire",
+    "tyres": "tire",
+    "tires": "tire",
+    "axlebox": "driving box",
+    "hornblock": "pedestal",
+    "bogie": "truck",
+    "slidebar": "guide",
+    "dia": "diameter",
+    "diam": "diameter",
+    "thick": "thickness",
+    "thk": "thickness",
+    "ht": "height",
+    "coupling": "side",
+    "connecting": "main",
+    "brasses": "brass",
+    "bushes": "bushing",
+    "bush": "bushing",
+    "hollowness": "hollow",
+    "wheels": "wheel",
+    "journals": "journal",
+    "pins": "pin",
+    "bushings": "bushing",
+    "rods": "rod",
+    "axles": "axle",
+    "crossheads": "crosshead",
+    "gudgeon": "wrist",
+    "equaliser": "equalizer",
+    "centre": "center",
+}
+
+
+def resolve_points(rows: pd.DataFrame, points: pd.DataFrame, aliases: Aliases | None = None) -> pd.DataFrame:
+    """Wear points meant by rows that name them in words.
+
+    Parameters
+    ----------
+    rows : text columns among vehicle, component, position, quantity; missing ones count as empty.
+    points : the wear points there are: point, vehicle, component, position, quantity.
+    aliases : the railway's own words for positions and wear points.
+
+    Returns
+    -------
+    DataFrame : index of `rows`; ``point`` the one wear point that fits all that the row says, "" if none or
+        more
+        than one does; ``problem`` why, "" if resolved; ``candidates`` the nearest points, parted by "; ".
+
+    Notes
+    -----
+    Each different naming is resolved once. A word that the row leaves out may be anything; a component or
+    quantity fits when its words are among those of the wear point (``tire`` in *driver tire*), whole names
+    first.
+    """
+    named = pd.DataFrame({name: _column(rows, name) for name in NAMES}, index=rows.index)
+    known = pd.DataFrame({name: _column(points, name) for name in ("point", *NAMES)})
+    answers = {key: _resolve(key, known, aliases) for key in set(named.itertuples(index=False, name=None))}
+    found = [answers[key] for key in named.itertuples(index=False, name=None)]
+    return pd.DataFrame(found, columns=["point", "problem", "candidates"], index=rows.index, dtype="str")
+
+
+def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | None) -> tuple[str, str, str]:
+    """Point, problem, candidates of one naming: narrowed column by column, the clearest first."""
+    vehicle, component, position, quantity = naming
+    left = points
+    for name, written in (("vehicle", vehicle), ("quantity", quantity), ("component", component)):
+        fitting = _fitting(left, name, written)
+        if fitting.empty:
+            near = difflib.get_close_matches(written, list(left[name].unique()), n=3, cutoff=0.0)
+            return _unresolved(f"no wear point has the {name} {quoted(written)}", near)
+        left = fitting
+    if position:
+        vehicles = left["vehicle"].unique()
+        only = str(vehicles[0]) if len(vehicles) == 1 else ALL
+        meant = aliases.point(position, only) if aliases else ""
+        if meant and (left["point"] == meant).any():
+            return meant, "", ""
+        resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
+        places = resolver.fitting(position)
+        if not places:
+            unknown = f"no such wear point at the position {quoted(position)}"
+            _, problem, candidates = _unresolved(unknown, resolver.nearest(position))
+            return "", f"{problem}; a word of your own is told in the table position_aliases", candidates
+        left = left[left["position"].isin(places)]
+    if len(left) == 1:
+        return str(left["point"].iloc[0]), "", ""
+    near = sorted(left["point"])[:_LISTED]
+    more = f" and {len(left) - _LISTED} more" if len(left) > _LISTED else ""
+    listed = ", ".join(neutral(name, 40) for name in near)
+    return (
+        "",
+        f"{len(left)} wear points fit: {listed}{more}; write which in the column point",
+        "; ".join(near),
+    )
+
+
+def _unresolved(problem: str, near: list[str]) -> tuple[str, str, str]:
+    nearest = f"; nearest: {', '.join(neutral(name, 40) for name in near)}" if near else ""
+    return "", problem + nearest, "; ".join(near)
+
+
+def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
+    """Points whose column says what was written: whole, else all its words."""
+    if not written:
+        return points
+    wanted = _words(written)
+    said = [_words(text) for text in points[name]]
+    whole = points[[words == wanted for words in said]]
+    if not whole.empty or name == "vehicle":
+        return whole
+    return points[[bool(wanted) and set(wanted) <= set(words) for words in said]]
+
+
+def spelled(text: str) -> str:
+    """A component or quantity in one spelling: ``Coupling rod bush`` is ``side rod bushing``."""
+    return " ".join(_words(text))
+
+
+def _words(text: str) -> tuple[str, ...]:
+    """Words in lower case, one spelling for each."""
+    parts = (_SAME.get(word, word) for word in re.findall(r"[^\W_]+", text.lower()))
+    return tuple(word for part in parts for word in part.split())
+
+
+def _column(frame: pd.DataFrame, name: str) -> pd.Series:
+    if name not in frame:
+        return pd.Series("", index=frame.index, dtype="str")
+    return frame[name].fillna("").astype("str").str.strip()

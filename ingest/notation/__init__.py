@@ -1,0 +1,1 @@
+"""One cell becomes a number, a date or a quantity in base units."""

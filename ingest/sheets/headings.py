@@ -1,0 +1,174 @@
+"""Which table a sheet is, told by its headings in any order, case, spacing and by usual other names."""
+
+import re
+import tomllib
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+
+from ingest import units
+from ingest.errors import UnknownTable
+from ingest.neutral import quoted
+
+_UNIT_IN_HEADING = re.compile(
+    r"^(?P<base>.*?\w.*?)\s*"
+    r"(?:[(\[{](?P<bracket>[^()\[\]{}]+)[)\]}]|[,/]\s*(?P<after>[^,/]+)|_(?P<last>[^\W_]+))\s*$"
+)
+
+
+@dataclass(frozen=True)
+class Recognised:
+    """A sheet's headings understood.
+
+    ``table`` is the public table; ``renames`` heading as written → column of the table; ``unknown`` the
+    headings that are no column of it; ``units`` column → canonical unit that its heading names
+    (``Value (in)``).
+    """
+
+    table: str
+    renames: dict[str, str]
+    unknown: list[str]
+    units: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class TableHeadings:
+    """What the headings of one table may be: the columns needed, and column → its other names."""
+
+    needs: tuple[str, ...]
+    columns: dict[str, tuple[str, ...]]
+
+
+@cache
+def known_tables() -> dict[str, TableHeadings]:
+    """The public tables and their headings, from ``headings.toml``."""
+    raw = tomllib.loads((files("ingest.sheets") / "headings.toml").read_text(encoding="utf-8"))
+    return {
+        table: TableHeadings(
+            tuple(about["needs"]), {column: tuple(names) for column, names in about["columns"].items()}
+        )
+        for table, about in raw.items()
+    }
+
+
+def recognise(columns: Sequence[str]) -> Recognised:
+    """The table whose headings these are.
+
+    Parameters
+    ----------
+    columns : headings as written, in any order.
+
+    Returns
+    -------
+    Recognised : the table with every needed column among them; of several, the one that knows most of the
+        headings.
+
+    Raises
+    ------
+    UnknownTable : none or more than one fits; the message names the nearest table and what it lacks.
+    """
+    fitting = [found for table in known_tables() if not lacking(found := match(columns, table))]
+    if not fitting:
+        raise UnknownTable(_nearest(columns))
+    most = max(len(found.renames) for found in fitting)
+    best = [found for found in fitting if len(found.renames) == most]
+    if len(best) > 1:
+        # A heading that is the column's own name says more than one of its other names.
+        exact = [sum(_plain(c) == _plain(name) for c, name in found.renames.items()) for found in best]
+        best = [found for found, count in zip(best, exact, strict=True) if count == max(exact)]
+    if len(best) > 1:
+        names = " and ".join(found.table for found in best)
+        raise UnknownTable(
+            f"The headings {_listed(columns)} fit the tables {names} alike. "
+            "Use the column names of the README, or say in a layout which table it is."
+        )
+    return best[0]
+
+
+def match(columns: Sequence[str], table: str) -> Recognised:
+    """The headings as columns of one table, whether or not it is complete.
+
+    The column's own name outranks its other names, and of two headings for one column the first is taken.
+    """
+    names = _names(table)
+    renames: dict[str, str] = {}
+    unit_of_column: dict[str, str] = {}
+    # Two rounds, so that "reading" cannot take the place of "value" when both are there.
+    for own in (True, False):
+        for heading in columns:
+            base, unit = split_unit(heading)
+            column = names.get(_plain(heading)) or names.get(_plain(base))
+            if column is None or heading in renames or column in renames.values():
+                continue
+            if own == (_plain(column) in (_plain(heading), _plain(base))):
+                renames[heading] = column
+                # "service_days" is a name of its own; its last word is no unit of it.
+                if unit and (_plain(heading) not in names or unit in units.DISTANCE_MI):
+                    unit_of_column[column] = unit
+    ordered = {heading: renames[heading] for heading in columns if heading in renames}
+    return Recognised(table, ordered, [h for h in columns if h not in renames], unit_of_column)
+
+
+def lacking(found: Recognised) -> list[str]:
+    """The needed columns of the table that no heading names, as ``a or b`` where one of several would do."""
+    present = set(found.renames.values())
+    return [
+        need.replace("|", " or ").replace("+", " with ")
+        for need in known_tables()[found.table].needs
+        if not any(set(choice.split("+")) <= present for choice in need.split("|"))
+    ]
+
+
+def split_unit(heading: str) -> tuple[str, str]:
+    """Heading without its unit, and the canonical unit: ``Value [in]`` → ``Value``, ``in``; "" if none.
+
+    A unit stands in brackets, after a comma or a slash, or after the last underscore; a heading that speaks
+    of miles or kilometres names its unit by that.
+    """
+    found = _UNIT_IN_HEADING.match(heading)
+    if found is not None:
+        unit = units.unit_of(found["bracket"] or found["after"] or found["last"]) or ""
+        if units.is_known(unit):
+            return found["base"], unit
+    distances = {units.unit_of(word) for word in re.split(r"[\W_]+", heading)} & set(units.DISTANCE_MI)
+    return heading, distances.pop() or "" if len(distances) == 1 else ""
+
+
+@cache
+def _names(table: str) -> dict[str, str]:
+    """Every plain spelling → column."""
+    names: dict[str, str] = {}
+    about = known_tables()[table]
+    for column, others in about.columns.items():
+        for other in others:
+            names[_plain(other)] = column
+    return names | {_plain(column): column for column in about.columns}
+
+
+def _plain(heading: str) -> str:
+    """Letters and figures only, lower case: what tells headings apart."""
+    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", heading).lower())
+
+
+def _listed(columns: Sequence[str]) -> str:
+    shown = ", ".join(quoted(column, 30) for column in columns[:12])
+    return shown + (f" and {len(columns) - 12} more" if len(columns) > 12 else "")
+
+
+def _nearest(columns: Sequence[str]) -> str:
+    """What was found, the table that comes nearest, and what it lacks."""
+    tried = [match(columns, table) for table in known_tables()]
+    nearest = max(tried, key=lambda found: (len(found.renames) > 0, -len(lacking(found)), len(found.renames)))
+    if not nearest.renames:
+        tables = ", ".join(known_tables())
+        return (
+            f"The headings {_listed(columns)} are none of a known table ({tables}). "
+            "Headings belong in the first row; for a sheet of another make, write a layout (milesleft "
+            "layout FILE)."
+        )
+    return (
+        f"The headings {_listed(columns)} fit no table. The nearest is {nearest.table}, which also needs "
+        f"{', '.join(lacking(nearest))}. Add the column, or write a layout (milesleft layout FILE)."
+    )

@@ -1,0 +1,125 @@
+"""Files to tables of text: which files, of which kind, under which headings. What it means comes later."""
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from ingest.bounds import bound
+from ingest.errors import UnreadableFile
+from ingest.neutral import quoted, quoted_path
+from ingest.sheets.cells import RawCells, RawTable, as_table
+from ingest.sheets.csvfile import read_csv
+from ingest.sheets.parquetfile import read_parquet
+from ingest.sheets.workbook import read_workbook
+
+__all__ = ["RawCells", "RawTable", "find_files", "read_cells", "read_tables"]
+
+TEXT_ENDINGS = (".csv", ".tsv", ".txt")
+FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet")
+"""What is taken from a folder; the kinds that are refused too, for no workbook may be passed over unsaid."""
+
+
+def find_files(paths: Iterable[Path]) -> list[Path]:
+    """Files to read, folders expanded.
+
+    Parameters
+    ----------
+    paths : files and folders. A file named here is taken whatever its name; of a folder, at any depth, the
+        tables.
+
+    Returns
+    -------
+    list of Path : in the order of `paths`, a folder's files sorted; hidden files and folders and the lock
+        files of spreadsheets left out; none twice.
+
+    Raises
+    ------
+    UnreadableFile : a path that does not exist, or a folder without any table.
+    """
+    found: dict[Path, None] = {}
+    for path in paths:
+        if path.is_dir():
+            inside = sorted(p for p in path.rglob("*") if _is_table(p.relative_to(path), p))
+            if not inside:
+                raise UnreadableFile(
+                    f"The folder {quoted_path(path)} holds no table; CSV or XLSX files were expected."
+                )
+            found |= dict.fromkeys(inside)
+        elif path.is_file():
+            found[path] = None
+        elif path.exists():
+            raise UnreadableFile(f"{quoted_path(path)} is neither a file nor a folder.")
+        else:
+            raise UnreadableFile(
+                f"{quoted_path(path)} does not exist. Check the name and the folder you are in."
+            )
+    return list(found)
+
+
+def read_tables(path: Path) -> list[RawTable]:
+    """Tables of text in a file with headings in the first filled row of each sheet.
+
+    Parameters
+    ----------
+    path : a CSV file or a workbook (.xlsx).
+
+    Returns
+    -------
+    list of RawTable : one for a CSV file, one for each filled sheet of a workbook.
+
+    Raises
+    ------
+    UnreadableFile : the file is no table, damaged, hostile, too large, or holds nothing.
+    """
+    tables = [table for cells in read_cells(path) if (table := as_table(cells)) is not None]
+    if not tables:
+        raise UnreadableFile(
+            f"{quoted(path.name)} is empty; a table with headings in its first row was expected."
+        )
+    return tables
+
+
+def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None = None) -> list[RawCells]:
+    """Cells of a file as they are, before headings are looked for.
+
+    Parameters
+    ----------
+    path : a CSV file or a workbook (.xlsx).
+    encoding, delimiter : stated by a layout, for CSV files.
+
+    Raises
+    ------
+    UnreadableFile : the file is no table, damaged, hostile or too large.
+    """
+    try:
+        size = path.stat().st_size
+        most = bound("file", "largest_size")
+        if size > most:
+            raise UnreadableFile(
+                f"{quoted(path.name)} has {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read. "
+                "Split it."
+            )
+        ending = path.suffix.lower()
+        if ending == ".xlsx":
+            return read_workbook(path)
+        if ending == ".parquet":
+            return [read_parquet(path)]
+        if ending in TEXT_ENDINGS:
+            return [read_csv(path, encoding=encoding, delimiter=delimiter)]
+    except OSError as error:
+        raise UnreadableFile(f"{quoted_path(path)} cannot be read: {error.strerror or error}.") from None
+    raise UnreadableFile(_unknown_kind(path))
+
+
+def _unknown_kind(path: Path) -> str:
+    advice = {
+        ".xlsm": "it may carry macros, and nothing that holds programs is read; save it as .xlsx",
+        ".xls": "the old kind of workbook is not read; save it as .xlsx",
+        ".xlsb": "binary workbooks are not read; save it as .xlsx",
+        ".ods": "this kind of workbook is not read; save it as .xlsx or its sheets as CSV",
+    }.get(path.suffix.lower(), "CSV (.csv, .tsv, .txt) and workbooks (.xlsx) are read")
+    return f"{quoted(path.name)}: {advice}."
+
+
+def _is_table(inside: Path, path: Path) -> bool:
+    shown = not any(part.startswith((".", "~$")) for part in inside.parts)
+    return shown and path.suffix.lower() in FOLDER_ENDINGS and path.is_file()

@@ -1,0 +1,137 @@
+"""A workbook (.xlsx), read to the cells of its sheets."""
+
+import datetime as dt
+import posixpath
+import re
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+from xml.etree import ElementTree  # safe after `check_workbook`: it refuses declarations and bombs
+
+import pandas as pd
+from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum
+
+from ingest.bounds import bound
+from ingest.errors import UnreadableFile
+from ingest.neutral import quoted
+from ingest.sheets.archive import check_workbook
+from ingest.sheets.cells import RawCells, made_visible
+
+Cell = str | float | bool | dt.date | dt.time | dt.timedelta
+
+
+def read_workbook(path: Path) -> list[RawCells]:
+    """Cells of every worksheet that holds any, hidden ones too.
+
+    Parameters
+    ----------
+    path : the file; macros, bombs and passwords are refused before it is opened.
+
+    Returns
+    -------
+    list of RawCells, in the order of the sheets. Numbers come with up to 15 figures, as a spreadsheet keeps
+    them; dates as ``1998-05-03``; rows with formulas that were never calculated, or with error values, have
+    their reason in ``problems``.
+
+    Raises
+    ------
+    UnreadableFile : see `ingest.sheets.archive.check_workbook`; a sheet of too many columns; a damaged
+        workbook.
+    """
+    with path.open("rb") as file:
+        if file.read(4) != b"PK\x03\x04":
+            raise UnreadableFile(_no_archive(path))
+    problems = check_workbook(path)
+    part_of = _parts_of_sheets(path)
+    return [
+        made_visible(replace(raw, problems=problems.get(part_of.get(raw.sheet or "", ""), {})))
+        for raw in _read_sheets(path)
+        if not raw.cells.empty
+    ]
+
+
+def _read_sheets(path: Path) -> list[RawCells]:
+    """The worksheets as the reader of workbooks gives them; its ways to fail in words."""
+    try:
+        with CalamineWorkbook.from_path(path) as book:
+            names = [sheet.name for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet]
+            return [_read_sheet(path.name, book, name) for name in names]
+    except CalamineError as error:
+        raise UnreadableFile(
+            f"{quoted(path.name)} is damaged: {quoted(str(error), 100)}. Open it in a spreadsheet and "
+            "save it again."
+        ) from None
+    except UnreadableFile:
+        raise
+    except BaseException as error:
+        # The reader is not Python; what stops it comes as a class of its own, outside Exception.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise UnreadableFile(
+            f"{quoted(path.name)} is damaged so that it cannot be read; save it again."
+        ) from None
+
+
+def _no_archive(path: Path) -> str:
+    with path.open("rb") as file:
+        head = file.read(512)
+    if not head:
+        return f"{quoted(path.name)} is empty; a workbook was expected."
+    if head.startswith(b"\xd0\xcf\x11\xe0"):
+        return f"{quoted(path.name)} is under a password or of the old kind; save it as .xlsx without one."
+    kind = "text; if it is a CSV file, its name must end in .csv" if b"\x00" not in head else "something else"
+    return f"{quoted(path.name)} is no workbook but {kind}."
+
+
+def _read_sheet(file: str, book: CalamineWorkbook, name: str) -> RawCells:
+    sheet = book.get_sheet_by_name(name)
+    if sheet.end is not None and sheet.end[1] >= bound("file", "most_columns"):
+        raise UnreadableFile(
+            f"{quoted(file)}, sheet {quoted(name)} has {sheet.end[1] + 1:,} columns; at most "
+            f"{bound('file', 'most_columns'):,} are read."
+        )
+    rows = sheet.to_python(skip_empty_area=False)
+    columns = {
+        p: pd.Series([_text(cell) for cell in column], dtype="str").str.strip()
+        for p, column in enumerate(zip(*rows, strict=True))
+    }
+    cells = pd.DataFrame(columns).set_axis(pd.RangeIndex(1, len(rows) + 1), axis=0)
+    merged = tuple(
+        (first[0] + 1, first[1], last[0] + 1, last[1]) for first, last in sheet.merged_cell_ranges or []
+    )
+    return RawCells(file, name, cells, {}, merged)
+
+
+def _text(cell: Cell) -> str:
+    """What a cell shows, without its format."""
+    if isinstance(cell, str):
+        return cell
+    if isinstance(cell, bool):
+        return "TRUE" if cell else "FALSE"
+    if isinstance(cell, float | int):
+        return f"{cell:.15g}"
+    if isinstance(cell, dt.datetime):
+        return cell.date().isoformat() if cell.time() == dt.time() else cell.isoformat(" ", "seconds")
+    return cell.isoformat() if isinstance(cell, dt.date | dt.time) else str(cell)
+
+
+def _parts_of_sheets(path: Path) -> dict[str, str]:
+    """Sheet name → its part in the archive; nothing for a workbook that does not say."""
+    with zipfile.ZipFile(path) as archive:
+        try:
+            book = ElementTree.fromstring(archive.read("xl/workbook.xml"))  # noqa: S314
+            links = ElementTree.fromstring(archive.read("xl/_rels/workbook.xml.rels"))  # noqa: S314
+        except (KeyError, ElementTree.ParseError):
+            return {}
+    target = {link.get("Id", ""): link.get("Target", "") for link in links}
+    found = {}
+    for sheet in book.iter():
+        if sheet.tag.endswith("}sheet"):
+            link = next(
+                (value for name, value in sheet.attrib.items() if re.fullmatch(r"\{.*\}id", name)), ""
+            )
+            part = target.get(link, "")
+            found[sheet.get("name", "")] = (
+                part.lstrip("/") if part.startswith("/") else posixpath.normpath("xl/" + part)
+            )
+    return found

@@ -1,0 +1,68 @@
+"""All tables of the store as Parquet files in a folder, and back."""
+
+import re
+from pathlib import Path
+
+from ingest.errors import StoreProblem
+from ingest.store.migrate import applied, bring_up_to_date
+from ingest.store.sql import statement
+from ingest.store.transaction import Connection
+
+Columns = list[tuple[str, str]]
+
+_FRAME = re.compile(r"frame_[0-9a-f]{16}")
+_TYPE = re.compile(r"[A-Z][A-Z0-9_ ]*(\(\d+,\d+\))?(\[\d*\])*")
+"""Names and types that a dump may ask to make: nothing else of it is ever put into a statement."""
+
+
+def dump(connection: Connection, path: Path, folder: Path) -> dict[str, Columns]:
+    """Write every table into ``folder`` as NAME.parquet; its columns and their types by table."""
+    applied(connection, path)
+    tables: dict[str, Columns] = {}
+    for table, column, kind in connection.execute(statement("table_columns")).fetchall():
+        tables.setdefault(table, []).append((column, kind))
+    for table in tables:
+        sql = statement("rows_to_parquet", table=table)
+        connection.execute(sql, {"file": str(folder / f"{table}.parquet")}).fetchall()
+    return tables
+
+
+def load(connection: Connection, folder: Path, tables: dict[str, Columns], form: int) -> None:
+    """Fill a database without tables from a dump of a store of that form, and bring it up to date.
+
+    Raises
+    ------
+    StoreProblem : the dump asks for something that no store holds, or its rows do not fit.
+    """
+    bring_up_to_date(connection, until=form)
+    have = {row[0] for row in connection.execute(statement("table_columns")).fetchall()}
+    for table, columns in tables.items():
+        if table not in have:
+            _make_frame(connection, table, columns)
+        if table != "migration":
+            sql = statement("rows_from_parquet", table=table)
+            connection.execute(sql, {"file": str(folder / f"{table}.parquet")}).fetchall()
+    bring_up_to_date(connection)
+
+
+def count(connection: Connection, table: str) -> int:
+    """Rows of a table."""
+    return int(connection.execute(f"SELECT count(*) FROM {_name(table)}").fetchall()[0][0])  # noqa: S608
+
+
+def _make_frame(connection: Connection, table: str, columns: Columns) -> None:
+    """A table of frames of runs: their columns are those of the frames that were stored."""
+    if not _FRAME.fullmatch(table):
+        raise StoreProblem(f"The backup holds a table '{table[:40]}' that no store of milesleft has.")
+    if not all(_TYPE.fullmatch(kind) for _, kind in columns):
+        raise StoreProblem(
+            f"The backup's table '{table}' has columns of kinds that no store of milesleft has."
+        )
+    listed = ", ".join(f'"{name.replace(chr(34), chr(34) * 2)}" {kind}' for name, kind in columns)
+    connection.execute(f"CREATE TABLE {table} ({listed})").fetchall()
+
+
+def _name(table: str) -> str:
+    if not re.fullmatch(r"\w+", table):
+        raise StoreProblem(f"'{table[:40]}' is not the name of a table.")
+    return table

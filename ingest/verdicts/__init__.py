@@ -1,0 +1,1 @@
+"""Each row ends accepted, held back or already known; corrections, undo, measure again."""

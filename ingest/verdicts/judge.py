@@ -1,0 +1,192 @@
+"""Typed rows against what is known: new, already known, or held back because they contradict it."""
+
+import difflib
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from ingest.names.aliases import check_aliases
+from ingest.plausible import limit
+from ingest.problems import Problems
+from ingest.schema import TABLES
+from ingest.store.mileage import bracket, carry_on, place
+from ingest.verdicts.again import hold_contradictions, known_again
+from ingest.verdicts.log_check import check_log
+from ingest.verdicts.normalise import Normalised
+
+_LISTED = 3  # nearest names that a message lists
+_LOOKED_UP = 100  # unknown names for which the nearest are looked up; more of them are no slips of the pen
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Verdicts on the rows of one table.
+
+    Attributes
+    ----------
+    accepted : rows to store.
+    known : labels of rows that say what is stored (or stands earlier in the same call) already.
+    replaced : row_id of stored rows that accepted ones replace.
+    problems : reasons for all other rows.
+    """
+
+    accepted: pd.DataFrame
+    known: pd.Index
+    replaced: pd.Series
+    problems: Problems
+
+
+def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = False) -> Judged:
+    """Decide about every row of one table.
+
+    Parameters
+    ----------
+    given : rows of a table, read.
+    known : the tables as stored and as accepted earlier in this call (row_id -1 for the latter).
+    accept : take rows about which there are only doubts: somebody has looked at them.
+
+    Returns
+    -------
+    Judged : accepted, known and held-back rows are disjoint and together all rows.
+    """
+    table, rows, problems = given.table, given.rows, given.problems
+    _check_names(table, rows, known, problems)
+    again = known_again(table, rows[~rows.index.isin(problems.rows())], known[table])
+    fresh = rows[~rows.index.isin(again)]
+    _check_cells(given, fresh, known)
+    sound = fresh[~fresh.index.isin(problems.rows(firm=accept))]
+    replaced = hold_contradictions(table, sound, known, problems, repeated=rows.loc[again])
+    bad = problems.rows(firm=accept)
+    return Judged(rows[~rows.index.isin(bad.union(again))], again.difference(bad), replaced, problems)
+
+
+def _check_names(table: str, rows: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems) -> None:
+    if "point" in rows and table != "wear_points":
+        _known_names(rows, "point", known["wear_points"]["point"], problems)
+    if "vehicle" in rows and table != "vehicles":
+        _known_names(rows, "vehicle", known["vehicles"]["vehicle"], problems)
+
+
+def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.DataFrame]) -> None:
+    """Rows that are not known yet, against wear points and log."""
+    table, problems = given.table, given.problems
+    names = TABLES[table].public
+    cells = {name: given.raw.get(name, pd.Series("", given.rows.index, dtype="str")) for name in names}
+    if table == "readings":
+        with problems.doubts():
+            _check_values(rows, "value", cells["value"], known["wear_points"], problems)
+        _check_odometers(rows, cells["odometer"], known, problems)
+    elif table == "work":
+        with problems.doubts():
+            for name in ("value_before", "value_after"):
+                _check_values(rows, name, cells[name], known["wear_points"], problems)
+    elif table == "mileage":
+        check_log(rows, known["mileage"], cells["odometer"], problems)
+    elif table == "position_aliases":
+        check_aliases(rows, known[table], known["wear_points"], problems)
+    elif table == "wear_points":
+        _check_base_units(rows, cells["unit"], known, problems)
+
+
+def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Problems) -> None:
+    """Names must be on record, unless nothing of the kind is on record at all (vehicles may be left out)."""
+    if column == "vehicle" and names.empty:
+        return
+    known = pd.Index(names.unique())
+    unknown = ~rows[column].isin(known) & (rows[column] != "")
+    if not unknown.any():
+        return
+    listed = known.astype("str").tolist()
+    what = "wear point" if column == "point" else column
+    words = {}
+    for name in rows.loc[unknown, column].unique():
+        near = difflib.get_close_matches(name, listed[:5000], n=_LISTED, cutoff=0.6)
+        hint = (
+            "nearest: " + ", ".join(near)
+            if near
+            else f"add it to the table {column.replace('point', 'wear_point')}s"
+        )
+        words[name] = f"no {what} of that name is on record; {hint}"
+    problems.where(unknown, column, rows[column], rows[column].map(words).fillna("").astype("str"))
+
+
+def _check_values(
+    rows: pd.DataFrame, name: str, found: pd.Series, points: pd.DataFrame, problems: Problems
+) -> None:
+    """A value must be possible: not below zero by more than a gauge scatters, not far beyond the limit."""
+    about = points.drop_duplicates("point", keep="last").set_index("point")
+    new = rows["point"].map(about["new_value"]).astype("float64")
+    condemning = rows["point"].map(about["condemning_limit"]).astype("float64")
+    unit = rows["point"].map(about["unit"]).fillna("")
+    per_base = rows["point"].map(about["per_base"]).astype("float64")
+    low, high = np.fmin(new, condemning), np.fmax(new, condemning)
+    # A gauge scatters about the true value, so a part that is new at zero may read a little below it.
+    slack = (limit("reading", "below_zero") * (condemning - new).abs()).where(new == 0, 0.0).fillna(0.0)
+    negative = (rows[name] < -slack) & ~(low < 0)
+    problems.where(negative, name, found, "the value is negative")
+    far = limit("reading", "furthest_beyond") * (condemning - new).abs()
+    wide = far > 0
+    absurd = wide & ~negative & ((rows[name] < low - far) | (rows[name] > high + far))
+    if absurd.any():
+        words = [
+            f"the value is far outside what this point can be: new {a * p:.6g} {u}, limit {b * p:.6g} {u}; "
+            "is the decimal point or the unit right?"
+            for a, b, p, u in zip(
+                new[absurd], condemning[absurd], per_base[absurd], unit[absurd], strict=True
+            )
+        ]
+        problems.where(absurd, name, found, pd.Series(words, index=rows.index[absurd]))
+
+
+def _check_odometers(
+    rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
+) -> None:
+    """Without an odometer the date must lie in the log; with one it must fit the log, where there is any."""
+    vehicles = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    rows = rows[rows["date"].notna() & rows["point"].isin(vehicles.index)]
+    rows = rows[~problems.has("odometer", rows.index) & ~problems.has("date", rows.index)]
+    rows = rows.assign(vehicle=rows["point"].map(vehicles).astype("str"))
+    log = carry_on(known["mileage"])
+    odometer = place(rows, log)["odometer"]
+    own = rows["odometer_read"].notna()
+    outside = ~own & odometer.isna()
+    if outside.any():
+        reach = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
+        problems.where(outside, "odometer", found, rows["vehicle"].map(reach).fillna("").astype("str"))
+    around = bracket(rows["vehicle"], rows["date"], log)
+    slack = limit("mileage", "day_slack")
+    odd = own & ((odometer < around["low"] - slack) | (odometer > around["high"] + slack))
+    if odd.any():
+        parts = around[odd].round()
+        words = "the odometer does not fit the mileage log: it stood at " + parts["low"].map(_miles)
+        words = (words + " before and " + parts["high"].map(_miles) + " after").reindex(rows.index).fillna("")
+        with problems.doubts():
+            problems.where(odd, "odometer", found, words.astype("str"))
+
+
+def _miles(value: float) -> str:
+    return "nothing known" if np.isnan(value) else f"{value:,.0f} mi"
+
+
+def _reach(vehicle: str, log: pd.DataFrame) -> str:
+    dates = log.loc[log["vehicle"] == vehicle, "date"]
+    if dates.empty:
+        return f"the reading has no odometer, and vehicle {vehicle} has no mileage log to take it from"
+    return (
+        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
+        f"({dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}); write the odometer, or add the log of that time"
+    )
+
+
+def _check_base_units(
+    rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
+) -> None:
+    """A point that has readings keeps its kind of unit."""
+    stored = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["base_unit"]
+    read = rows["point"].isin(pd.Index(known["readings"]["point"].unique())) & rows["point"].isin(
+        stored.index
+    )
+    before = rows["point"].map(stored).where(read, rows["base_unit"]).astype("str")
+    words = "this point has readings in " + before + "; the new unit cannot be turned into that"
+    problems.where(read & (before != rows["base_unit"]), "unit", found, words)

@@ -1,0 +1,181 @@
+"""Raw rows to typed rows in base units, each cell that will not do with its reason. Knows no store.
+
+It decides what a row says; whether it agrees with what is known already is decided in
+``ingest.verdicts.judge``.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+import pandas as pd
+
+from ingest.names.aliases import Aliases
+from ingest.names.naming import PARTS, name_points
+from ingest.notation.dates import parse_dates, parse_months
+from ingest.notation.quantities import read_numbers
+from ingest.plausible import limit
+from ingest.problems import Problems
+from ingest.schema import SOURCE, TABLES, Column
+from ingest.verdicts.contracts import check
+
+# What people write for the words of a choice, letters only (common practice, no source); an unknown word is
+# held back.
+_WORDS = {
+    "action": {
+        "renewed": "renewed renew new replaced replace rebuilt newpart newtire newtires retyred rebushed",
+        "cut": "cut turned turn trued true machined reprofiled ground skimmed",
+    },
+    "condemned_when": {"at": "at atlimit ator", "beyond": "beyond over past above below"},
+    "access": {
+        "in_place": "inplace inposition insitu",
+        "rods_down": "rodsdown rods rodsoff",
+        "wheels_out": "wheelsout wheels drop wheeldrop dropped unwheeled",
+    },
+    "kind": {
+        "pledged": "pledged pledge promised",
+        "received": "received receipt paidin in donation",
+        "spent": "spent paid paidout out expense",
+    },
+    "event": {
+        "replaced": "replaced new newodometer changed repaired reset",
+        "rolled_over": "rolledover rollover rolled turnedover",
+    },
+    "unit": {"mi": "mi mile miles", "km": "km kms kilometre kilometres kilometer kilometers"},
+}
+
+
+@dataclass(frozen=True)
+class Normalised:
+    """Typed rows of one table and what is wrong with them.
+
+    Attributes
+    ----------
+    table : name of the table.
+    raw : the rows as they came: the table's columns and headings that are not the table's, all text.
+    rows : columns as the store keeps them, index as in ``raw``.
+    problems : reasons by row label.
+    """
+
+    table: str
+    raw: pd.DataFrame
+    rows: pd.DataFrame
+    problems: Problems
+
+
+def normalise(
+    table: str,
+    raw: pd.DataFrame,
+    *,
+    today: date,
+    points: pd.DataFrame | None = None,
+    log: pd.DataFrame | None = None,
+    aliases: pd.DataFrame | None = None,
+) -> Normalised:
+    """Read every cell of raw rows of one table.
+
+    Parameters
+    ----------
+    table : key of ``ingest.schema.TABLES``.
+    raw : text, missing cells empty; columns of the table (some may be missing) and source_file,
+        source_sheet, source_row; further columns tell what was stated about the sheet: ``unit:NAME`` the
+        unit that the heading of NAME named, ``:order`` of day and month, ``:decimal`` mark; ``:problem`` is
+        what reading the file found wrong with the row.
+    today : later dates are held back, except in usage and funds.
+    points : wear points known: readings and work are read in their units.
+    log : rows of the mileage log (vehicle, date, unit): an odometer without a unit is in that of the log.
+    aliases : the railway's own words, rows of ``position_aliases``.
+
+    Returns
+    -------
+    Normalised : rows with the index of ``raw``.
+    """
+    cells = _cells(table, raw)
+    problems = Problems()
+    problems.where(cells[":problem"] != "", "row", cells[":problem"], cells[":problem"])
+    if table in ("readings", "work"):
+        cells["point"] = name_points(cells, points, problems, Aliases(aliases))
+    rows = pd.DataFrame(index=cells.index)
+    for column in TABLES[table].columns:
+        if column.kind == "text":
+            rows[column.name] = cells[column.name]
+        elif column.kind == "choice":
+            rows[column.name] = _choice(column, cells[column.name])
+        elif column.kind in ("date", "month"):
+            rows[column.name] = _date(column, (table, today), cells, problems)
+    read_numbers(table, cells, rows, problems, points=points, log=log)
+    check(table, rows, cells, problems)
+    rows = pd.concat([_stored(table, rows, cells), raw[SOURCE]], axis=1)
+    return Normalised(table, raw, rows, problems)
+
+
+def _cells(table: str, raw: pd.DataFrame) -> pd.DataFrame:
+    """The table's columns as trimmed text, all of them, and what was stated about the sheet."""
+    stated = [name for name in raw.columns if ":" in name and name.partition(":")[0] in ("", "unit")]
+    if "point" in TABLES[table].public:
+        stated += [name for name in PARTS if name in raw]
+    cells = pd.DataFrame(index=raw.index)
+    for name in dict.fromkeys([*TABLES[table].public, ":order", ":decimal", ":problem", *stated]):
+        cells[name] = (
+            raw[name].fillna("").str.strip() if name in raw else pd.Series("", raw.index, dtype="str")
+        )
+    return cells
+
+
+def _choice(column: Column, text: pd.Series) -> pd.Series:
+    """Words of a choice; what is none of them stays as it is, for the contract to refuse."""
+    known: dict[str, str] = {}
+    for word, others in _WORDS.get(column.name, {}).items():
+        known |= dict.fromkeys(others.split(), word)
+    known |= {re.sub(r"[\W_]+", "", word.lower()): word for word in column.choices}
+    default = "" if column.needed else column.choices[0]
+    seen = {cell: known.get(re.sub(r"[\W_]+", "", cell.lower()), cell) for cell in text.unique()}
+    seen[""] = default
+    return text.map(seen).astype("str")
+
+
+def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems: Problems) -> pd.Series:
+    (table, today), text = about, cells[column.name]
+    if not (text != "").any():
+        return pd.Series(pd.NaT, text.index, dtype="datetime64[us]")
+    parse = parse_months if column.kind == "month" else parse_dates
+    parsed = _by_order(parse, text, cells[":order"])
+    filled = text != ""
+    problems.where(filled & (parsed["problem"] != ""), column.name, text, parsed["problem"])
+    days = parsed["date"].where(filled)
+    if table not in ("usage", "funds"):
+        late = days > pd.Timestamp(today)
+        problems.where(late, column.name, text, f"the date lies in the future (today is {today})")
+    problems.where(
+        days.dt.year < limit("reading", "earliest_year"),
+        column.name,
+        text,
+        "the date lies before there were steam railways",
+    )
+    return days.astype("datetime64[us]")
+
+
+def _by_order(
+    parse: Callable[[pd.Series, str | None], pd.DataFrame], text: pd.Series, order: pd.Series
+) -> pd.DataFrame:
+    """Dates, by the order of day and month that was stated for each sheet."""
+    orders = order.unique() if len(order) else [""]  # headings without a row
+    parts = [parse(text[order == one], one or None) for one in orders]
+    return parts[0] if len(parts) == 1 else pd.concat(parts).reindex(text.index)
+
+
+def _stored(table: str, rows: pd.DataFrame, cells: pd.DataFrame) -> pd.DataFrame:
+    """Columns as the store keeps them."""
+    if table == "readings":
+        unit = rows["_odometer_unit"]
+        plain = cells["odometer"].str.fullmatch(r"[-+]?[0-9.,]*")
+        words = cells["odometer"].where(~plain, cells["odometer"] + " " + unit)
+        rows = rows.assign(value_text=cells["value"], odometer_text=words.where(cells["odometer"] != "", ""))
+        rows = rows.rename(columns={"odometer": "odometer_read"})
+    if table == "mileage":
+        rows = rows.rename(columns={"odometer": "odometer_read"})
+    dropped = [name for name in rows.columns if name.startswith("_")]
+    if table in ("readings", "work"):
+        dropped.append("base_unit")
+    return rows.drop(columns=dropped)

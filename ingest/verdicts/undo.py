@@ -1,0 +1,71 @@
+"""Undo of a whole batch, and the check that what is left hangs together."""
+
+import json
+
+from ingest.errors import NotPossible
+from ingest.store import Store
+from ingest.store.mileage import carry_on, place
+from ingest.store.transaction import Transaction
+
+
+def undo(store: Store, batch: int, who: str = "", why: str = "") -> int:
+    """Take back everything that a batch did: its rows no longer hold, what it retracted holds again.
+
+    Returns
+    -------
+    int : the batch of the undo. Versions before it read as they always did.
+
+    Raises
+    ------
+    NotPossible : there is no such batch, it was undone already, later batches build on it (the message
+        names them), or no reason is given.
+    """
+    must_tell(why)
+    with store.transaction("undo", who, {"undone": batch, "reason": why}) as transaction:
+        batches = transaction.batches()
+        undone = {json.loads(text)["undone"] for text in batches.loc[batches["command"] == "undo", "about"]}
+        row = batches[batches["batch"] == batch]
+        if row.empty:
+            raise NotPossible(f"There is no batch {batch}. 'milesleft undo' without a number lists them.")
+        if row["command"].iloc[0] == "undo" or batch in undone:
+            raise NotPossible(f"Batch {batch} is an undo or undone already. Add the files again instead.")
+        undos = set(batches.loc[batches["command"] == "undo", "batch"])
+        later = [n for n in transaction.changed_since(batch) if n not in undone | undos]
+        if later:
+            listed = ", ".join(map(str, later))
+            raise NotPossible(f"Later batches changed rows of batch {batch}. Undo them first: {listed}.")
+        transaction.undo(batch)
+        check_whole(transaction)
+        return transaction.batch
+
+
+def check_whole(batch: Transaction) -> None:
+    """What is stored must still hang together: every reading has its point and its miles.
+
+    Raises
+    ------
+    NotPossible : something would be left without what it refers to; the message names the first.
+    """
+    known = batch.stored()
+    points = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    for table in ("readings", "work"):
+        orphans = known[table][~known[table]["point"].isin(points.index)]
+        if len(orphans):
+            raise NotPossible(
+                f"{len(orphans)} rows of {table} would lose their wear point ({orphans['point'].iloc[0]}). "
+                "Undo or withdraw them first."
+            )
+    readings = known["readings"].assign(vehicle=known["readings"]["point"].map(points))
+    lost = readings[place(readings, carry_on(known["mileage"]))["odometer"].isna().to_numpy()]
+    if len(lost):
+        raise NotPossible(
+            f"{len(lost)} readings would lose their miles, as they took them from this mileage log "
+            f"(the first: {lost['point'].iloc[0]} on {lost['date'].iloc[0]:%Y-%m-%d}). "
+            "Undo or withdraw them first."
+        )
+
+
+def must_tell(reason: str) -> None:
+    """Refuse a correction without a reason."""
+    if not reason.strip():
+        raise NotPossible("A correction needs a reason: it is kept with it. Say why.")
