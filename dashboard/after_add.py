@@ -37,7 +37,8 @@ class Noticed:
     ----------
     unexpected : as :func:`ingest.verdicts.remeasure.news`: far from expected, or an earlier one of these now
         settled.
-    findings : ``models.findings_frame.COLUMNS``: checks that are not met and were, or were not made, before.
+    findings : ``models.checks.findings_frame.COLUMNS``: checks that are not met and were, or were not made,
+        before.
     left_out : what was not looked at and why, in words; empty if nothing was left out.
     """
 
@@ -65,7 +66,7 @@ def notice(store: Store, report: AddReport) -> Noticed | None:
 
 def broken_checks(store: Store, batch: int) -> pd.DataFrame:
     """Checks not met by the vehicles that a batch's readings concern, without those found just so before."""
-    from models.findings_frame import UNTOLD, WITHIN  # the models take half a second to import
+    from models.checks.findings_frame import UNTOLD, WITHIN  # the models take half a second to import
 
     read = store.points_read(batch - 1, batch)
     now = _checks(store, read, batch)

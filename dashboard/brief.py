@@ -23,8 +23,8 @@ from dashboard.brief_words import Section
 from dashboard.campaign_picture import Campaign, campaign_png, campaign_svg
 from dashboard.excursion_words import with_excursions
 from ingest.errors import NotPossible, UnreadableFile, WrongUsage
-from models.case import Case
-from models.case_excursion import Excursion, cost_of_excursions
+from models.case.case import Case
+from models.case.excursion import Excursion, cost_of_excursions
 
 TEMPLATES = Path(__file__).parent / "brief_templates"
 PAPERS = {"a4": "a4", "letter": "us-letter"}

@@ -8,7 +8,7 @@ from babel import Locale, UnknownLocaleError
 from babel.numbers import format_currency, format_decimal, format_percent, get_currency_name, is_currency
 
 from ingest.errors import WrongUsage
-from models.case_money import rounding_step
+from models.case.money import rounding_step
 
 
 @dataclass(frozen=True)

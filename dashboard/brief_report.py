@@ -12,8 +12,8 @@ from dashboard.brief_numbers import day_words, in_cases, month_words, numbers
 from dashboard.brief_tables import Table, rounded
 from dashboard.brief_words import CAUTION
 from dashboard.excursion_words import miles_words, parts_table, sentence, trips_table
-from models.case import Case
-from models.case_excursion import cost_of_excursions
+from models.case.case import Case
+from models.case.excursion import cost_of_excursions
 
 
 def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> str:

@@ -13,8 +13,8 @@ import pandas as pd
 from dashboard.brief_numbers import Numbers
 from dashboard.excursion_plan import plan_of
 from ingest.errors import UnreadableFile, WrongUsage
-from models.case_excursion import Excursion
-from models.case_schedule import TERMS_COLUMNS
+from models.case.excursion import Excursion
+from models.case.schedule import TERMS_COLUMNS
 
 DEFAULTS = Path(__file__).parent / "brief_templates" / "defaults.toml"
 USUAL_NAME, VARIABLE = "brief.toml", "MILESLEFT_BRIEF"

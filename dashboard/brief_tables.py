@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 from dashboard.brief_numbers import Numbers, Row, in_cases, month_short, rows_of
-from models.case import Case
-from models.case_money import rounding_step, share_out
+from models.case.case import Case
+from models.case.money import rounding_step, share_out
 
 MOST_LINES = 9
 RESERVES = {

@@ -19,8 +19,8 @@ from dashboard.brief_tables import (
     income_table,
     scope_table,
 )
-from models.case import Case
-from models.case_money import rounding_step
+from models.case.case import Case
+from models.case.money import rounding_step
 
 FEW_MILES = 50.0
 """Miles to the window that are not worth a word. [mi]"""

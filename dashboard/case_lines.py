@@ -10,9 +10,9 @@ from dashboard.brief_numbers import Row, day_words, in_cases, month_words, numbe
 from dashboard.brief_tables import RESERVES, gift_words, line_words, rounded
 from dashboard.excursion_words import part_words
 from dashboard.here import Here
-from models.case import Case
-from models.case_cost import points_of
-from models.case_money import rounding_step, share_out
+from models.case.case import Case
+from models.case.cost import points_of
+from models.case.money import rounding_step, share_out
 
 KINDS = {
     "sum": "The sum",

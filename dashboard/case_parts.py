@@ -27,8 +27,8 @@ from dashboard.campaign_picture import campaign_png, campaign_svg
 from dashboard.casework import Material, choose_vehicle, prepare, read_material, save_case, turned
 from dashboard.here import Here
 from ingest.errors import NotPossible
-from models.case import Case
-from models.case_inputs import CaseInputs
+from models.case.case import Case
+from models.case.inputs import CaseInputs
 
 ENGINE = "engine"
 """Where the address holds the engine whose case is shown."""

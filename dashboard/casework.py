@@ -12,14 +12,14 @@ from dashboard.brief_settings import Settings, window_day
 from dashboard.planning import PlanChoices, PlanMaterial, plan_inputs, read_plan_material
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
-from models.case import Case
-from models.case_build import build_case
-from models.case_inputs import CaseChoices, CaseInputs, PlannedWork
-from models.case_money import in_one_currency
-from models.case_scope import first_window_with_work
-from models.planner import renewals_of
-from models.planner_jobs import jobs_of, openings_of
-from models.simulation import Assumptions
+from models.case.build import build_case
+from models.case.case import Case
+from models.case.inputs import CaseChoices, CaseInputs, PlannedWork
+from models.case.money import in_one_currency
+from models.case.scope import first_window_with_work
+from models.futures.simulation import Assumptions
+from models.plan.jobs import jobs_of, openings_of
+from models.plan.planner import renewals_of
 
 
 @dataclass(frozen=True)

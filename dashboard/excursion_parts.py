@@ -13,8 +13,8 @@ from dashboard.excursion_words import part_words, rounded_parts, sentence
 from dashboard.here import Here
 from dashboard.units_shown import DISTANCES
 from ingest.units import DISTANCE_MI
-from models.case import Case
-from models.case_excursion import SUMS, Excursion, cost_of_excursions
+from models.case.case import Case
+from models.case.excursion import SUMS, Excursion, cost_of_excursions
 
 USUAL_MILES = 60.0
 """Miles of a running day where the log tells none, to begin with. [mi]"""

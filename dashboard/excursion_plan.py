@@ -6,7 +6,7 @@ from typing import Any
 
 from ingest.errors import WrongUsage
 from ingest.units import DISTANCE_MI, to_base, unit_of
-from models.case_excursion import Excursion
+from models.case.excursion import Excursion
 
 KEYS = ("name", "distance", "days", "seats")
 MOST_MILES, MOST_DAYS, MOST_SEATS = 2000.0, 366, 10_000

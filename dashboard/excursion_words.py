@@ -9,9 +9,9 @@ import pandas as pd
 from dashboard.brief_numbers import Numbers, Row, day_words, rows_of
 from dashboard.brief_tables import Table
 from dashboard.brief_words import Section
-from models.case import Case
-from models.case_excursion import SUMS, ExcursionCost
-from models.case_money import rounding_step, share_out
+from models.case.case import Case
+from models.case.excursion import SUMS, ExcursionCost
+from models.case.money import rounding_step, share_out
 
 MOST_PARTS = 5
 Distance = Callable[[float], str]

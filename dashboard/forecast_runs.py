@@ -26,9 +26,9 @@ from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.store.frames import to_arrow
 from ingest.store.partitioned import read_part
-from models.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
-from models.known import Learned
-from models.threads import use_threads
+from models.forecast.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
+from models.wear.known import Learned
+from models.wear.threads import use_threads
 
 AT_ONCE = 5_000
 """Wear points up to which a store is forecast in one run, all families learning from all."""
@@ -52,7 +52,7 @@ def forecast_in_runs(
     task : what every run is told; what is missing of it is made here.
     scheduler : address of a Dask scheduler (``tcp://host:port``); None: processes of this machine.
     run_points : wear points of a run, about; None: all at once up to ``AT_ONCE``, then as
-        :func:`models.family_runs.cut_in_runs` cuts.
+        :func:`models.forecast.family_runs.cut_in_runs` cuts.
 
     Raises
     ------

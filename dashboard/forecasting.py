@@ -8,7 +8,7 @@ from dashboard.shop_checks import condemned, shop_findings
 from dashboard.sources import sources_of
 from ingest.errors import NotPossible
 from ingest.store import Store
-from models.forecast import PUBLIC, make_forecast
+from models.forecast.run import PUBLIC, make_forecast
 
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "position_aliases")
 
@@ -69,7 +69,7 @@ def forecast_and_store(
 def latest_stretch(store: Store) -> pd.Series:
     """Stretch of each family's intervals by the last score, by the family's name; 1: nothing is proven.
 
-    Empty where no score was made. ``models.recalibrate.stretched_remaining`` applies it.
+    Empty where no score was made. ``models.forecast.recalibrate.stretched_remaining`` applies it.
     """
     runs = store.runs("score")
     if runs.empty:

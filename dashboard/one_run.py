@@ -7,9 +7,9 @@ import pandas as pd
 import pyarrow as pa
 
 from ingest.store.frames import to_arrow
-from models.fleet_pool import Sources
-from models.forecast import make_forecast
-from models.known import Learned
+from models.forecast.run import make_forecast
+from models.wear.fleet_pool import Sources
+from models.wear.known import Learned
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from dashboard.plan_sheets import sheets_of
 from dashboard.plan_text import CAUTION, NAMES
 from dashboard.planning import PlanResult
 from ingest.errors import WrongUsage
-from models.planner_reasons import percent
+from models.plan.reasons import percent
 
 TEMPLATE = Path(__file__).parent / "plan_templates" / "plan.typ"
 PAPERS = {"a4": "a4", "letter": "us-letter"}

@@ -10,8 +10,8 @@ import streamlit as st
 from dashboard import data, show
 from dashboard.plan_documents import plan_json, plan_pdf, write_plan
 from dashboard.planning import PlanResult
-from models.planner import Plan
-from models.planner_rules import Rules
+from models.plan.planner import Plan
+from models.plan.rules import Rules
 
 FRAMES = ("windows", "scope", "points", "late", "risk", "carriers", "at_limit", "not_planned", "totals")
 

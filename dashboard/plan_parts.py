@@ -18,9 +18,9 @@ from dashboard.planning import (
     read_plan_material,
 )
 from ingest.errors import UserError
-from models.case_money import rounding_step
-from models.planner_rules import Rules
-from models.tires import POLICIES
+from models.case.money import rounding_step
+from models.plan.rules import Rules
+from models.tires.turnings import POLICIES
 
 SCOPE = {
     "component": "Component",

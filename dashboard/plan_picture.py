@@ -6,7 +6,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.brief_svg import BAND, INK, LATE, LIKELY, LINE, PAPER, QUIET, SURE, document, line, rect, words
-from models.planner_reasons import percent
+from models.plan.reasons import percent
 
 WIDTH, LEFT, RIGHT = 1040.0, 110.0, 20.0
 ROW, HEAD, FOOT = 150.0, 56.0, 66.0

@@ -7,8 +7,8 @@ from typing import Any
 import pandas as pd
 
 from dashboard.planning import PlanResult
-from models.planner_jobs import DEPTHS
-from models.planner_reasons import percent
+from models.plan.jobs import DEPTHS
+from models.plan.reasons import percent
 
 WIDTH = 100
 CAUTION = (

@@ -13,18 +13,18 @@ from dashboard.shop_checks import inspections_due, lay_up_miles, tear_downs, veh
 from ingest import catalogue
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
-from models.calendar import usage_plan
-from models.contingency import contingency_of
-from models.planner import Plan, PlanInputs, Progress, make_plan
-from models.planner_jobs import jobs_of, openings_of
-from models.planner_rules import Rules
-from models.planner_tires import with_turnings
-from models.planner_values import with_values
-from models.simulation import Assumptions, simulate
-from models.tire_states import TireStates, TurningAssumptions
-from models.tires import POLICIES, Policy, simulate_turnings
-from models.what_if import against_done, compare_plans
-from models.windows import by_hand, combine, lay_ups, within
+from models.case.contingency import contingency_of
+from models.futures.simulation import Assumptions, simulate
+from models.plan.jobs import jobs_of, openings_of
+from models.plan.planner import Plan, PlanInputs, Progress, make_plan
+from models.plan.rules import Rules
+from models.plan.tires import with_turnings
+from models.plan.values import with_values
+from models.plan.what_if import against_done, compare_plans
+from models.running.ahead import usage_plan
+from models.running.windows import by_hand, combine, lay_ups, within
+from models.tires.states import TireStates, TurningAssumptions
+from models.tires.turnings import POLICIES, Policy, simulate_turnings
 
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "costs")
 SPARE_MONTHS = 14
@@ -44,7 +44,7 @@ class PlanChoices:
     only_stated : lay-ups that the usage shows are left out.
     rules : risk, prices of trade-offs, jobs asked for now.
     usage : factor on all planned miles. cost : factor on all listed prices. [1]
-    turning : turning policy of the tires, one of ``models.tires.POLICIES``.
+    turning : turning policy of the tires, one of ``models.tires.turnings.POLICIES``.
     assumptions : of the simulation.
     effort, gap : of the search, see ``planner.make_plan``. strict : see there.
     """
@@ -93,7 +93,8 @@ class Tires:
 
 @dataclass(frozen=True)
 class PlanResult:
-    """A plan with its contingency: amounts and lines by window (``models.contingency``), and the usage it
+    """A plan with its contingency: amounts and lines by window (``models.case.contingency``), and the usage
+    it
     rests on."""
 
     plan: Plan
@@ -152,7 +153,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     Raises
     ------
     WrongUsage : an unknown vehicle or turning policy, a window that closes before it opens.
-    NotPossible : no usage ahead; see ``models.simulation.simulate``.
+    NotPossible : no usage ahead; see ``models.futures.simulation.simulate``.
     """
     vehicles = _vehicles(material, choices)
     if choices.turning not in POLICIES:

@@ -7,12 +7,12 @@ import pandas as pd
 
 from ingest.errors import NotPossible
 from ingest.store import Store
-from models.estimator import Forecaster
-from models.life_table import LifeTable, build_lives
+from models.lives.build import LifeTable, build_lives
 from models.rivals import STRAIGHT_LINE, all_rivals
-from models.score import Score, rolling_score
-from models.track_record import record_of
-from models.wear_model import PooledWear
+from models.score.rolling import Score, rolling_score
+from models.score.track_record import record_of
+from models.wear.estimator import Forecaster
+from models.wear.model import PooledWear
 
 OWN = "milesleft"
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work")

@@ -22,8 +22,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 from dashboard.sources import files_kept
 from ingest.errors import NotPossible, UnreadableFile
 from ingest.store import Store
-from models.shapes import SHAPES
-from models.shared_prior import PARAMETERS
+from models.wear.shapes import SHAPES
+from models.wear.shared_prior import PARAMETERS
 
 FORMAT = "milesleft families 1"
 MOST_BYTES = 20_000_000
@@ -41,7 +41,7 @@ class Shared:
     railway : what its maker calls itself.
     made_on : day, as text.
     fingerprint : of the key that signed it.
-    families : as ``models.shared_prior.summary_frame`` lays them out.
+    families : as ``models.wear.shared_prior.summary_frame`` lays them out.
     """
 
     railway: str

@@ -14,16 +14,16 @@ from ingest.errors import NotPossible
 from ingest.names.aliases import with_positions
 from ingest.names.points import spelled
 from ingest.store import Store
-from models.calendar import UsageAhead, usage_ahead, usage_plan
-from models.clocks import due_dates
-from models.condemned import condemned_points
-from models.cross_checks import check_all, latest_readings
-from models.crown import CrownAssumptions, boxes_after_truing
-from models.findings_frame import COLUMNS
-from models.pair_outlook import pair_outlook
-from models.tire_outlook import compare_policies
-from models.tire_states import TireStates, TurningAssumptions, tire_states
-from models.windows import lay_ups
+from models.checks.condemned import condemned_points
+from models.checks.cross_checks import check_all, latest_readings
+from models.checks.crown import CrownAssumptions, boxes_after_truing
+from models.checks.findings_frame import COLUMNS
+from models.checks.pair_outlook import pair_outlook
+from models.running.ahead import UsageAhead, usage_ahead, usage_plan
+from models.running.clocks import due_dates
+from models.running.windows import lay_ups
+from models.tires.outlook import compare_policies
+from models.tires.states import TireStates, TurningAssumptions, tire_states
 
 Tables = Mapping[str, pd.DataFrame]
 Floats = NDArray[np.float64]

@@ -7,8 +7,8 @@ import pandas as pd
 
 from ingest.errors import NotPossible
 from ingest.store import Store
-from models.fleet_pool import Sources
-from models.shared_prior import summary_of
+from models.wear.fleet_pool import Sources
+from models.wear.shared_prior import summary_of
 
 
 def forget(store: Store, railway: str) -> None:

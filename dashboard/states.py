@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
-from models.calendar import dates_with_spread, usage_ahead, usage_plan
+from models.running.ahead import dates_with_spread, usage_ahead, usage_plan
 
 YEARS = {"year": 1, "three": 3}
 MONTHS_AHEAD = 480

@@ -11,9 +11,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.distribution import PROBABILITIES
-from models.estimator import Floats, Forecaster
-from models.lives import Lives
-from models.scoring_rules import covered, crps, pinball
+from models.lives.table import Lives
+from models.score.scoring_rules import covered, crps, pinball
+from models.wear.estimator import Floats, Forecaster
 
 PINBALL_AT: Floats = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 """Probabilities of the stated quantiles, over which the pinball loss is averaged. [1]"""

@@ -11,7 +11,7 @@ from dashboard.brief_settings import load_settings
 from dashboard.cli import COMMANDS, main
 from dashboard.shortest_lived import CAUTION
 from ingest.schema import TABLES
-from models.forecast import PUBLIC
+from models.forecast.run import PUBLIC
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")

@@ -12,7 +12,7 @@ from dashboard.records import as_records
 from dashboard.shop_checks import Stated, boxes, condemned, of_vehicle, shop_findings
 from ingest.errors import NotPossible
 from ingest.store import Store
-from models.findings_frame import WITHIN
+from models.checks.findings_frame import WITHIN
 
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", "position_aliases")
 

@@ -20,8 +20,8 @@ from dashboard.planning import (
 )
 from ingest.errors import WrongUsage
 from ingest.store import Store
-from models.planner_rules import Rules
-from models.tires import Policy
+from models.plan.rules import Rules
+from models.tires.turnings import Policy
 
 ENDINGS = (".xlsx", ".pdf", ".svg", ".png", ".json")
 FACTOR = click.FloatRange(0.01, 100)

@@ -1,10 +1,10 @@
 """The general-purpose forecasters that the wear model must beat, behind the same interface."""
 
-from models.estimator import Forecaster
 from models.rivals.gaussian_process import GaussianProcess
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
 from models.rivals.mixed import MixedModel
+from models.wear.estimator import Forecaster
 
 STRAIGHT_LINE = "straight line"
 """Name of the rival that every family is held against."""

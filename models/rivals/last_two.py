@@ -7,8 +7,8 @@ from typing import Self
 import numpy as np
 from numpy.typing import ArrayLike
 
-from models.estimator import Floats, Forecaster, Ints
-from models.lives import Lives
+from models.lives.table import Lives
+from models.wear.estimator import Floats, Forecaster, Ints
 
 
 class LastTwoReadings(Forecaster):

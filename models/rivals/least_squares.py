@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import t as student
 
-from models.estimator import Floats, Forecaster, Ints
-from models.lines import Lines, crossing_quantiles, reading_quantiles
-from models.lives import Lives
+from models.lives.table import Lives
+from models.rivals.lines import Lines, crossing_quantiles, reading_quantiles
+from models.wear.estimator import Floats, Forecaster, Ints
 
 
 def fit_lines(miles: Floats, wear: Floats) -> tuple[Lines, Floats]:

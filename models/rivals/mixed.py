@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.stats import norm
 
-from models.estimator import Floats, Forecaster, Ints
-from models.lines import Lines, crossing_quantiles, reading_quantiles
-from models.lives import Lives
+from models.lives.table import Lives
+from models.rivals.lines import Lines, crossing_quantiles, reading_quantiles
+from models.wear.estimator import Floats, Forecaster, Ints
 
 SCALED_MILES = 5.0
 """Largest distance after scaling; between 1 and 10 statsmodels finds the right optimum."""

@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from data_demo.fleets import FleetPlan, draw_families, simulate_fleet
 from models.accuracy import KnownTruth, accuracy_table
-from models.lives import Lives
+from models.lives.table import Lives
 from models.rivals.gaussian_process import GaussianProcess
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
@@ -98,7 +98,7 @@ def rivals(slow=False):
 
 def ours():
     """The wear model."""
-    from models.wear_model import PooledWear
+    from models.wear.model import PooledWear
 
     return {"milesleft": PooledWear()}
 

@@ -55,7 +55,7 @@ class Work:
 def _lives(folder):
     """The fleet's lives as the models take them."""
     from ingest.store import Store
-    from models.life_table import build_lives
+    from models.lives.build import build_lives
 
     return build_lives(Store(folder / "store.duckdb").read_for_models(*TABLES)).lives
 
@@ -138,7 +138,7 @@ def _rival(make):
 
 
 def _our_model(folder):
-    from models.wear_model import PooledWear
+    from models.wear.model import PooledWear
 
     lives = _lives(folder)
     PooledWear().fit(lives).predict_remaining([0.05, 0.5, 0.95])
@@ -217,7 +217,7 @@ MODULES = (
         "ingest.verdicts.add",
         "duckdb",
     ),
-    *("models.rivals", "models.wear_model", "sklearn.gaussian_process", "statsmodels.api"),
+    *("models.rivals", "models.wear.model", "sklearn.gaussian_process", "statsmodels.api"),
     "streamlit.testing.v1",
 )
 

@@ -8,9 +8,9 @@ from click.testing import CliRunner
 from dashboard.cli import main
 from data_demo.fleet_tables import write_fleet
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models.lives import Lives
+from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
-from models.scoring_rules import pinball
+from models.score.scoring_rules import pinball
 
 P = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 COLUMNS = ["miles_p05", "miles_p10", "miles_p50", "miles_p90", "miles_p95"]

@@ -6,11 +6,11 @@ import pytest
 
 from dashboard.brief import BriefSettings, compose, render_html, render_pdf
 from dashboard.brief_settings import load_settings
-from models.case_build import build_case
-from models.case_inputs import CaseChoices, CaseInputs
+from models.case.build import build_case
+from models.case.inputs import CaseChoices, CaseInputs
 from models.distribution import PROBABILITIES
-from models.planner_jobs import jobs_of, openings_of
-from models.simulation import Assumptions, simulate
+from models.futures.simulation import Assumptions, simulate
+from models.plan.jobs import jobs_of, openings_of
 
 AS_OF = pd.Timestamp("2026-10-31")
 OPENS = pd.Timestamp("2027-11-01")

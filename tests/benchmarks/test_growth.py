@@ -18,9 +18,9 @@ import pytest
 from data_demo.fleets import FleetPlan, simulate_fleet
 from data_demo.large_fleets import ENGINES, KINDS, SIDES, large_tables, write_large
 from ingest.store import Store
-from models.known import Known
-from models.lives import Lives
-from models.wear_model import PooledWear
+from models.lives.table import Lives
+from models.wear.known import Known
+from models.wear.model import PooledWear
 
 _SPEC = importlib.util.spec_from_file_location("compare", Path(__file__).with_name("compare.py"))
 compare = importlib.util.module_from_spec(_SPEC)

@@ -4,11 +4,11 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
-from models.calendar import usage_plan
 from models.distribution import PROBABILITIES
-from models.planner import PlanInputs, make_plan
-from models.simulation import Assumptions, simulate
-from models.windows import by_hand, combine, lay_ups, within
+from models.futures.simulation import Assumptions, simulate
+from models.plan.planner import PlanInputs, make_plan
+from models.running.ahead import usage_plan
+from models.running.windows import by_hand, combine, lay_ups, within
 
 AS_OF = pd.Timestamp("2026-10-31")
 KINDS = {  # component: access, cost, hours, days, life in miles, matched

@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.tire_states import TireStates, TurningAssumptions
-from models.tires import POLICIES, simulate_turnings
+from models.tires.states import TireStates, TurningAssumptions
+from models.tires.turnings import POLICIES, simulate_turnings
 
 SHOP = TurningAssumptions(
     clean_up=1.6,

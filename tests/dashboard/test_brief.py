@@ -29,13 +29,13 @@ from dashboard.brief_tables import (
 )
 from dashboard.campaign_picture import campaign_png, campaign_svg
 from dashboard.excursion_words import parts_table, rounded_parts
-from models.case import Amount, Case
-from models.case_delay import DELAY_COLUMNS
-from models.case_excursion import Excursion, cost_of_excursions
-from models.case_fund import FundPosition, GiftRate
-from models.case_gifts import GIFT_COLUMNS
-from models.case_mile import RunningCost, SinkingFund
-from models.case_schedule import must_come_in
+from models.case.case import Amount, Case
+from models.case.delay import DELAY_COLUMNS
+from models.case.excursion import Excursion, cost_of_excursions
+from models.case.fund import FundPosition, GiftRate
+from models.case.gifts import GIFT_COLUMNS
+from models.case.mile import RunningCost, SinkingFund
+from models.case.schedule import must_come_in
 
 MADE_ON = pd.Timestamp("2026-11-12")
 AS_OF = pd.Timestamp("2026-10-31")

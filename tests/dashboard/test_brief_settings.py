@@ -12,8 +12,8 @@ from dashboard.brief_settings import DEFAULTS, load_settings
 from dashboard.brief_settings import settings_file as usual_file
 from dashboard.brief_svg import clean
 from ingest.errors import UnreadableFile, WrongUsage
-from models.case_excursion import Excursion
-from models.case_schedule import TERMS_COLUMNS
+from models.case.excursion import Excursion
+from models.case.schedule import TERMS_COLUMNS
 
 NOTHING = dict.fromkeys(("title", "vehicle", "window", "confidence"))
 

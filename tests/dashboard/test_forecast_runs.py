@@ -22,7 +22,7 @@ from data_demo.large_fleets import KINDS, write_large
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files
-from models.forecast import PUBLIC
+from models.forecast.run import PUBLIC
 
 POINTS = 2 * 8 * KINDS
 FRAMES = ("forecast", "distribution", "state", "family", "reading_check", "path", "condemned")

@@ -12,8 +12,8 @@ from dashboard.forecasting import latest_stretch
 from data_demo.fleet_tables import write_fleet
 from data_demo.fleets import FleetPlan, simulate_fleet
 from ingest.store import Store
-from models.life_table import build_lives
-from models.track_record import record_of
+from models.lives.build import build_lives
+from models.score.track_record import record_of
 
 
 @pytest.fixture(scope="module")

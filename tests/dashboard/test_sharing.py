@@ -20,7 +20,7 @@ from data_demo.fleets import FleetPlan
 from data_demo.railways import simulate_railways
 from ingest.errors import UnreadableFile
 from ingest.store import Store
-from models.shared_prior import PARAMETERS
+from models.wear.shared_prior import PARAMETERS
 
 DONOR = FleetPlan(n_families=6, n_lives=8, shape="accelerating", stop=(0.8, 1.5))
 NEW = FleetPlan(n_families=6, n_lives=4, readings=(3, 3), shape="accelerating", stop=(0.3, 0.7))

@@ -5,8 +5,8 @@ import pytest
 
 from models.accuracy import CAP, KnownTruth, accuracy_table
 from models.distribution import PROBABILITIES
-from models.estimator import Forecaster
-from models.lives import Lives
+from models.lives.table import Lives
+from models.wear.estimator import Forecaster
 
 
 class Fixed(Forecaster):

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.calendar import dates_at, dates_with_spread, usage_ahead, usage_plan
+from models.running.ahead import dates_at, dates_with_spread, usage_ahead, usage_plan
 
 NO_USAGE = pd.DataFrame(
     {"vehicle": pd.Series([], dtype=object), "month": pd.to_datetime([]), "miles_planned": [], "miles_sd": []}

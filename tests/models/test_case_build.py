@@ -7,13 +7,14 @@ import pandas as pd
 import pytest
 
 from ingest.errors import NotPossible
-from models.case_build import build_case
-from models.case_cost import job_prices, points_called_by
-from models.case_delay import miles_to_limit, stops_before, window_after
-from models.case_gifts import gift_units
-from models.case_hidden import hidden_work, parts_laid_open
-from models.case_inputs import CaseChoices, CaseInputs, PlannedWork
-from models.case_mile import (
+from models.case.build import build_case
+from models.case.contingency import contingency_of
+from models.case.cost import job_prices, points_called_by
+from models.case.delay import miles_to_limit, stops_before, window_after
+from models.case.gifts import gift_units
+from models.case.hidden import hidden_work, parts_laid_open
+from models.case.inputs import CaseChoices, CaseInputs, PlannedWork
+from models.case.mile import (
     by_component,
     cost_of_a_mile,
     cost_of_running,
@@ -21,14 +22,13 @@ from models.case_mile import (
     miles_between,
     used_share,
 )
-from models.case_scope import first_window_with_work, waits_of
-from models.case_seasons import season_miles
-from models.contingency import contingency_of
+from models.case.scope import first_window_with_work, waits_of
+from models.case.seasons import season_miles
 from models.distribution import PROBABILITIES
-from models.planner_jobs import jobs_of, openings_of
-from models.planner_risk import stop_months
-from models.planner_scope import LINE_COLUMNS, WINDOW_COLUMNS
-from models.simulation import Assumptions, simulate
+from models.futures.simulation import Assumptions, simulate
+from models.plan.jobs import jobs_of, openings_of
+from models.plan.risk import stop_months
+from models.plan.scope import LINE_COLUMNS, WINDOW_COLUMNS
 
 AS_OF = pd.Timestamp("2026-10-31")
 OPENS = pd.Timestamp("2027-11-01")

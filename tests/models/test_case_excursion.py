@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.case_excursion import SUMS, Excursion, cost_of_excursions
-from models.case_mile import by_component, cost_of_a_mile, cost_of_running
+from models.case.excursion import SUMS, Excursion, cost_of_excursions
+from models.case.mile import by_component, cost_of_a_mile, cost_of_running
 
 PLAN = [Excursion("fall", 62.0, 4, seats=200), Excursion("winter", 18.0, 10, seats=150)]
 

@@ -7,15 +7,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.errors import NotPossible
-from models.case_fund import (
+from models.case.fund import (
     chance_funded,
     fund_position,
     gift_rate,
     gifts_ahead,
     monthly_gifts,
 )
-from models.case_money import in_one_currency, inflation_factor, rounding_step, share_out, split_quantile
-from models.case_schedule import bills_by_month, must_come_in, payments_of
+from models.case.money import in_one_currency, inflation_factor, rounding_step, share_out, split_quantile
+from models.case.schedule import bills_by_month, must_come_in, payments_of
 
 MONEY = st.floats(0.0, 1e7, allow_nan=False)
 

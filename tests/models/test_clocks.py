@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.catalogue import clocks as catalogue_clocks
-from models.calendar import usage_ahead, usage_plan
-from models.clocks import due_dates, service_days_on_record
+from models.running.ahead import usage_ahead, usage_plan
+from models.running.clocks import due_dates, service_days_on_record
 
 AS_OF = pd.Series({"M1": pd.Timestamp("2025-06-28")})  # the last entry of the log
 

@@ -6,7 +6,7 @@ import pytest
 from ingest.catalogue import defects
 from ingest.catalogue.tables import table_of
 from ingest.names.points import spelled
-from models.condemned import condemned_points, defects_found
+from models.checks.condemned import condemned_points, defects_found
 
 POINTS = pd.DataFrame(
     [

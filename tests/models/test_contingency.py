@@ -5,10 +5,10 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from models.contingency import contingency_of, worn_before
+from models.case.contingency import contingency_of, worn_before
 from models.distribution import PROBABILITIES
-from models.planner_jobs import jobs_of, openings_of
-from models.simulation import Assumptions, simulate
+from models.futures.simulation import Assumptions, simulate
+from models.plan.jobs import jobs_of, openings_of
 
 OPENS = pd.Timestamp("2027-11-01")
 NEXT = pd.Timestamp("2029-11-01")

@@ -3,8 +3,8 @@
 import pandas as pd
 import pytest
 
-from models.cross_checks import check_all, latest_readings
-from models.findings_frame import COLUMNS, strictest
+from models.checks.cross_checks import check_all, latest_readings
+from models.checks.findings_frame import COLUMNS, strictest
 
 INCH = 25.4
 LIMITS = pd.DataFrame(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from models.crossing import crossing_chance, ever_crossing_chance
+from models.wear.crossing import crossing_chance, ever_crossing_chance
 
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(80)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()

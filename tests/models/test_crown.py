@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from ingest.catalogue import assumptions
 from ingest.errors import NotPossible
-from models.crown import ADVICE, CrownAssumptions, boxes_after_truing, crown_taken
+from models.checks.crown import ADVICE, CrownAssumptions, boxes_after_truing, crown_taken
 
 SHOP = CrownAssumptions(bearing_half_angle=60.0, journal_cleanup=1.0, running_clearance=0.4, least_lining=3.0)
 

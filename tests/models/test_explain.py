@@ -3,9 +3,9 @@
 import numpy as np
 
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models.explain import family_frame
-from models.lives import Lives
-from models.wear_model import PooledWear
+from models.forecast.explain import family_frame
+from models.lives.table import Lives
+from models.wear.model import PooledWear
 
 
 def test_ranges_of_the_learned_parameters_hold_the_truth():

@@ -8,12 +8,13 @@ from numpy.testing import assert_allclose
 from data_demo.fleets import FleetPlan
 from data_demo.railways import simulate_railways
 from models.accuracy import KnownTruth, accuracy_table
-from models.fleet_pool import BETWEEN, Sources, between_railways, fit_together, told_by
-from models.lives import Lives
-from models.priors import Priors
+from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
-from models.shapes import SHAPES
-from models.shared_prior import (
+from models.wear.fleet_pool import BETWEEN, Sources, between_railways, fit_together, told_by
+from models.wear.model import PooledWear
+from models.wear.priors import Priors
+from models.wear.shapes import SHAPES
+from models.wear.shared_prior import (
     LEAST_LIVES,
     PARAMETERS,
     VAGUE,
@@ -24,7 +25,6 @@ from models.shared_prior import (
     summary_of,
     with_told,
 )
-from models.wear_model import PooledWear
 
 FAMILIES = 20
 GAUGE, SPREAD, BROWNIAN, START, RATE = range(5)

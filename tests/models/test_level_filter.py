@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from models.family_fit import family_sums
-from models.level_filter import level_filter, smoothed_disturbances
+from models.wear.family_fit import family_sums
+from models.wear.level_filter import level_filter, smoothed_disturbances
 
 K = 5
 

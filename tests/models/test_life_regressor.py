@@ -8,8 +8,8 @@ import pytest
 from sklearn.model_selection import cross_val_score
 from sklearn.utils.estimator_checks import estimator_checks_generator
 
-from models.life_regressor import LifeRegressor
 from models.rivals.last_two import LastTwoReadings
+from models.rivals.life_regressor import LifeRegressor
 from models.rivals.mixed import MixedModel
 
 LASER = Path(__file__).parents[1] / "published" / "data" / "gaas_laser.csv"

@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from models.life_table import build_lives
-from models.unrecorded import split_at_unrecorded
+from models.lives.build import build_lives
+from models.lives.unrecorded import split_at_unrecorded
 
 
 def row(values):

@@ -5,7 +5,7 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.measured import Groups, numbered, pairs
+from models.checks.measured import Groups, numbered, pairs
 
 PLACES = st.lists(st.tuples(st.sampled_from("ab"), st.integers(0, 2), st.sampled_from("xyz")), max_size=25)
 

@@ -9,11 +9,11 @@ from scipy import stats
 from scipy.interpolate import PchipInterpolator
 
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models import mixture
 from models.distribution import PROBABILITIES
-from models.lives import Lives
-from models.mixture import crossing_quantiles, reading_quantiles
-from models.wear_model import PooledWear
+from models.lives.table import Lives
+from models.wear import mixture
+from models.wear.mixture import crossing_quantiles, reading_quantiles
+from models.wear.model import PooledWear
 
 BETWEEN = (PROBABILITIES >= 0.01) & (PROBABILITIES <= 0.99)
 SCORES = stats.norm.ppf(PROBABILITIES)

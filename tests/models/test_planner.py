@@ -10,15 +10,15 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from ingest.errors import NotPossible, WrongUsage
-from models.calendar import usage_plan
 from models.distribution import PROBABILITIES
-from models.planner import PlanInputs, make_plan
-from models.planner_chances import lives_of
-from models.planner_network import _lateness
-from models.planner_risk import stop_months, waiting
-from models.planner_rules import Rules
-from models.simulation import Assumptions, simulate
-from models.windows import by_hand, combine, lay_ups, within
+from models.futures.simulation import Assumptions, simulate
+from models.plan.chances import lives_of
+from models.plan.network import _lateness
+from models.plan.planner import PlanInputs, make_plan
+from models.plan.risk import stop_months, waiting
+from models.plan.rules import Rules
+from models.running.ahead import usage_plan
+from models.running.windows import by_hand, combine, lay_ups, within
 
 AS_OF = pd.Timestamp("2026-10-31")
 SEASON = 3000.0

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.planner_jobs import is_body, jobs_of, kind_of_action, openings_of
+from models.plan.jobs import is_body, jobs_of, kind_of_action, openings_of
 
 
 def points(*rows):

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.planner_milp import solve
-from models.planner_problem import Arcs, Problem, amount, life_costs, without_hopeless_lives
-from models.planner_search import Trial, first_choice
+from models.plan.milp import solve
+from models.plan.problem import Arcs, Problem, amount, life_costs, without_hopeless_lives
+from models.plan.search import Trial, first_choice
 
 
 def small_problem(seed, units, windows, depths, *, shared=0, lanes=1, forced=False):

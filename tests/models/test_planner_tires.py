@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 
 from models.distribution import PROBABILITIES
-from models.planner_tires import with_turnings
-from models.tire_states import TireStates
-from models.tires import TurningPaths
+from models.plan.tires import with_turnings
+from models.tires.states import TireStates
+from models.tires.turnings import TurningPaths
 
 
 def states(positions):

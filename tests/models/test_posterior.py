@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.testing import assert_array_equal
 
-from models.posterior import Posterior, arrays_of, put_families
+from models.wear.posterior import Posterior, arrays_of, put_families
 
 
 def posterior(nodes, families, seed):

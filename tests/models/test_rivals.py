@@ -17,11 +17,11 @@ from sklearn.utils.estimator_checks import (
 )
 
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models.lines import Lines, crossing_quantiles
-from models.lives import Lives
+from models.lives.table import Lives
 from models.rivals.gaussian_process import GaussianProcess, _fit_life
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
+from models.rivals.lines import Lines, crossing_quantiles
 from models.rivals.mixed import MixedModel
 
 RIVALS = [LastTwoReadings(), LeastSquares(), MixedModel(), GaussianProcess()]

@@ -5,14 +5,14 @@ import pytest
 from scipy import stats
 
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models.estimator import Forecaster
-from models.lives import Lives
-from models.recalibrate import half_widths, stretch_factor, stretched_readings, stretched_remaining
+from models.forecast.recalibrate import half_widths, stretch_factor, stretched_readings, stretched_remaining
+from models.lives.table import Lives
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
-from models.score import rolling_score
-from models.score_tables import BEATS, NO_BETTER, READING_AT, Outcomes, recalibrated
-from models.track_record import Record
+from models.score.rolling import rolling_score
+from models.score.tables import BEATS, NO_BETTER, READING_AT, Outcomes, recalibrated
+from models.score.track_record import Record
+from models.wear.estimator import Forecaster
 
 PLAN = FleetPlan(
     n_families=4,

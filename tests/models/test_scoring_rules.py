@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from models.scoring_rules import covered, crps, pinball, pit
+from models.score.scoring_rules import covered, crps, pinball, pit
 
 FIVE = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 

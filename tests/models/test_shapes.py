@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from models.shapes import KINDS, SHAPES
+from models.wear.shapes import KINDS, SHAPES
 
 shapes = st.sampled_from(SHAPES)
 wears = st.floats(-0.2, 1.5)

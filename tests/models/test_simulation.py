@@ -7,8 +7,8 @@ from scipy.stats import norm
 
 from ingest.errors import NotPossible
 from models.distribution import PROBABILITIES, chance_by
-from models.hidden_work import CONCENTRATIONS, MEANS, defect_share_draws, share_posterior
-from models.simulation import Assumptions, latest_prices, month_reached, price_factor, simulate
+from models.futures.hidden_work import CONCENTRATIONS, MEANS, defect_share_draws, share_posterior
+from models.futures.simulation import Assumptions, latest_prices, month_reached, price_factor, simulate
 
 FUTURES = Assumptions(draws=4000)
 

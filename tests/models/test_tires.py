@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 
 from ingest.catalogue import assumptions
 from ingest.errors import NotPossible
-from models.crossing import crossing_chance
-from models.tire_outlook import compare_policies, outlook
-from models.tire_states import MEASURES, TireStates, TurningAssumptions, tire_states
-from models.tires import CAUSES, POLICIES, first_passage, simulate_turnings
+from models.tires.outlook import compare_policies, outlook
+from models.tires.states import MEASURES, TireStates, TurningAssumptions, tire_states
+from models.tires.turnings import CAUSES, POLICIES, first_passage, simulate_turnings
+from models.wear.crossing import crossing_chance
 
 LAY_UPS = np.arange(1, 200) * 5000.0
 NO_VARIANCE = {"level_var": 0.0, "rate_var": 0.0, "level_rate_cov": 0.0, "tau": 0.0}

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models.lives import Lives
-from models.track_record import Record, choose_origins, known_at
+from models.lives.table import Lives
+from models.score.track_record import Record, choose_origins, known_at
 
 NAN = np.nan
 

@@ -7,10 +7,10 @@ import pytest
 from numpy.testing import assert_allclose
 
 from data_demo.fleets import FleetPlan, simulate_fleet
-from models import shape_fits
 from models.distribution import PROBABILITIES
-from models.lives import Lives
-from models.wear_model import PooledWear
+from models.lives.table import Lives
+from models.wear import shape_fits
+from models.wear.model import PooledWear
 
 TEN, HALF, NINETY = (int(np.flatnonzero(p == PROBABILITIES)[0]) for p in (0.1, 0.5, 0.9))
 

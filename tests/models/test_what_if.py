@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from models.what_if import FIGURES, against_done, changed_lines, compare_plans
+from models.plan.what_if import FIGURES, against_done, changed_lines, compare_plans
 
 
 def day(text):

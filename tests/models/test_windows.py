@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from ingest.errors import WrongUsage
-from models.windows import by_hand, combine, lay_ups, within
+from models.running.windows import by_hand, combine, lay_ups, within
 
 AS_OF = pd.Series({"A": pd.Timestamp("2026-12-31")})
 

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from scipy.stats import weibull_min
 
 from models.distribution import PROBABILITIES
-from models.planner_economics import cheapest_age, cost_per_mile
+from models.plan.economics import cheapest_age, cost_per_mile
 
 LIFE = weibull_min(2.5, scale=1000.0)
 PLANNED, UNPLANNED = 1.0, 5.0

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from models.lines import reading_quantiles
 from models.rivals.least_squares import fit_lines
+from models.rivals.lines import reading_quantiles
 
 
 def line_through(x, y):

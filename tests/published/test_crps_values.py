@@ -13,7 +13,7 @@ import pytest
 import scoringrules
 from scipy import stats
 
-from models.scoring_rules import crps
+from models.score.scoring_rules import crps
 
 # Finer toward the ends, where the quantile function runs steepest.
 P = stats.beta(0.5, 0.5).ppf(np.linspace(0, 1, 200_001)[1:-1])

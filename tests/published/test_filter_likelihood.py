@@ -17,8 +17,8 @@ from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
 from statsmodels.tools.sm_exceptions import SingularMatrixWarning
 from statsmodels.tsa.statespace.kalman_filter import KalmanFilter
 
-from models.family_fit import family_sums
-from models.level_filter import level_filter
+from models.wear.family_fit import family_sums
+from models.wear.level_filter import level_filter
 
 
 def deviance(u, y, q, ra, rb, sigma2, mean=None, noise=None):

@@ -12,8 +12,8 @@ it costs; a set-up is the opening of the machine. So the plan's choice is the pa
 import numpy as np
 import pytest
 
-from models.planner_milp import solve
-from models.planner_problem import Arcs, Problem
+from models.plan.milp import solve
+from models.plan.problem import Arcs, Problem
 
 DEMAND = np.array([69, 29, 36, 61, 61, 26, 34, 67, 45, 67, 79, 56], dtype=float)
 SET_UP = np.array([85, 102, 102, 101, 98, 114, 105, 86, 119, 110, 98, 114], dtype=float)

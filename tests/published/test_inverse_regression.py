@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from models.lines import crossing_quantiles
 from models.rivals.least_squares import fit_lines
+from models.rivals.lines import crossing_quantiles
 
 THERMOSTAT = (range(96, 111, 2), [95.71, 98.16, 99.52, 102.09, 103.79, 106.18, 108.14, 110.21])
 CHAMBER = (

@@ -17,9 +17,9 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
-from models.lives import Lives
+from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
-from models.scoring_rules import pinball
+from models.score.scoring_rules import pinball
 
 LIMIT, AS_OF = 6.0, 2000
 FIRST_DAY = pd.Timestamp("2020-01-01")

@@ -8,7 +8,7 @@ Meeker & Escobar (1998), Statistical Methods for Reliability Data, Wiley, Table 
 
 import numpy as np
 
-from models.lives import Lives
+from models.lives.table import Lives
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
 

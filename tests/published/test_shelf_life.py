@@ -16,8 +16,8 @@ import pytest
 import statsmodels.api as sm
 from scipy import stats
 
-from models.lines import Lines, crossing_quantiles
 from models.rivals.least_squares import fit_lines
+from models.rivals.lines import Lines, crossing_quantiles
 
 LIMIT = 95.0
 

@@ -1,0 +1,1 @@
+"""The fundraising case: cost, delay, cost of a mile, fund, schedule, contingency."""

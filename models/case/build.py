@@ -1,0 +1,218 @@
+"""From one simulation, the jobs, the log and the fund to the case for one window."""
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ingest.errors import NotPossible
+from models.case import fund as case_fund
+from models.case import mile as case_mile
+from models.case.case import Amount, Case
+from models.case.cost import ScopeCost, job_lives, job_prices, points_called_by
+from models.case.delay import Waiting, delay_table
+from models.case.gifts import gift_units
+from models.case.inputs import CaseChoices, CaseInputs
+from models.case.money import split_quantile
+from models.case.schedule import bills_by_month, must_come_in, payments_of
+from models.case.scope import at_limit, jobs_at, not_priced, waits_of
+from models.case.seasons import component_outlook, season_miles
+from models.futures.simulation import Simulation
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
+    """Put the case together. Every figure comes from the draws of the one simulation.
+
+    Raises
+    ------
+    NotPossible : the window opens before the as-of day or beyond the simulated months; no job of the scope
+        has a price.
+    """
+    _check_window(inputs, choices)
+    called = points_called_by(inputs.jobs, inputs.simulation.points)
+    waits = waits_of(inputs, choices)
+    cost = waits[0].cost
+    if cost.draws.shape[1] == 0:
+        raise NotPossible(
+            f"Case for {inputs.vehicle}, {choices.opens:%Y-%m-%d}: no work is due by the window after "
+            "that one, or none of it has a price. Choose a later window, a smaller accepted risk, or add "
+            "prices (costs table)."
+        )
+    ask, parts = split_quantile(cost.draws, choices.confidence)
+    p50, at50 = split_quantile(cost.draws, 0.5)
+    fund = case_fund.fund_position(inputs.funds, inputs.money_day)
+    bills = _bills(cost, parts, choices, first_day(inputs.money_day))
+    schedule = must_come_in(_due(bills, first_day(inputs.money_day)), fund.in_hand)
+    rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
+    mile = _mile(inputs, called, inputs.as_of)
+    by_component = case_mile.by_component(mile)
+    per_mile_of_scope = _scope_per_mile(mile, waits[0])
+    day_miles = case_mile.miles_per_day(inputs.mileage, inputs.vehicle, inputs.as_of)
+    vehicle = inputs.simulation.vehicles.index(inputs.vehicle)
+    delays = delay_table(
+        inputs.simulation,
+        waits,
+        vehicle=vehicle,
+        miles_per_day=day_miles,
+        per_mile=per_mile_of_scope,
+        confidence=choices.confidence,
+        income_per_day=choices.income_per_day,
+    )
+    amount = Amount.of(cost.total)
+    scope = jobs_at(inputs, choices.opens, choices.risk)
+    there = at_limit(inputs)
+    return Case(
+        vehicle=inputs.vehicle,
+        name=inputs.name,
+        as_of=inputs.as_of,
+        opens=choices.opens,
+        currency=inputs.currency,
+        confidence=choices.confidence,
+        ask=ask,
+        amount=Amount(amount.p10, p50, amount.p80, amount.p90),
+        lines=_lines(cost, at50, parts),
+        bills=bills,
+        schedule=schedule,
+        fund=fund,
+        rate=rate,
+        chance_in_time=chance,
+        delays=delays,
+        mile=by_component,
+        day=case_mile.cost_of_running(by_component, day_miles) if day_miles > 0 else None,
+        miles_per_day=day_miles,
+        sinking=_sinking(inputs, choices, mile, called, fund),
+        gifts=gift_units(mile, scope, job_prices(inputs.simulation, scope, choices.opens)),
+        remaining=component_outlook(inputs.simulation, waits[0]),
+        seasons=season_miles(inputs.simulation, vehicle),
+        window_miles=_window_miles(inputs.simulation, vehicle, choices.opens),
+        assumptions=choices.assumptions,
+        unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
+        unforecast=inputs.unforecast,
+        is_planned=inputs.plan.has(choices.opens),
+        at_limit=tuple(sorted(inputs.simulation.points["point"][there])),
+        draws=inputs.simulation.draws,
+        readings=inputs.readings,
+        points=inputs.points,
+        data_version=inputs.data_version,
+    )
+
+
+def _check_window(inputs: CaseInputs, choices: CaseChoices) -> None:
+    end = pd.Timestamp(inputs.simulation.months[-1])
+    last = end - pd.DateOffset(years=choices.most_seasons + 1)
+    if not inputs.as_of < choices.opens <= last:
+        raise NotPossible(
+            f"Window {choices.opens:%Y-%m-%d}: the mileage of {inputs.vehicle} ends on "
+            f"{inputs.as_of:%Y-%m-%d} and its running is simulated to {end:%Y-%m}. Expected a "
+            f"day after the first and by {last:%Y-%m-%d}, as {choices.most_seasons} seasons of "
+            "waiting are shown too; choose another window."
+        )
+
+
+def _unpriced(cost: ScopeCost, others: pd.DataFrame) -> pd.DataFrame:
+    """What no sum holds, each component once."""
+    frames = [frame for frame in (cost.unpriced, others) if len(frame)]
+    every = pd.concat(frames, ignore_index=True) if frames else cost.unpriced
+    return every.drop_duplicates("component", ignore_index=True)
+
+
+def _lines(cost: ScopeCost, at50: Floats, ask: Floats) -> pd.DataFrame:
+    low, high = np.quantile(cost.draws, [0.1, 0.9], axis=0)
+    return cost.lines.assign(at50=at50, ask=ask, p10=low, p90=high)
+
+
+def _bills(cost: ScopeCost, parts: Floats, choices: CaseChoices, as_of: pd.Timestamp) -> pd.DataFrame:
+    payments = payments_of(cost.lines, choices.terms)
+    return bills_by_month(pd.Series(parts, index=cost.lines["line"]), payments, choices.opens, as_of)
+
+
+def first_day(as_of: pd.Timestamp) -> pd.Timestamp:
+    """First day on which money can still come in: the day after."""
+    return as_of + pd.Timedelta(days=1)
+
+
+def _due(bills: pd.DataFrame, first: pd.Timestamp) -> pd.Series:
+    """Bills of each month from that of the first day to the last, months without any as zero."""
+    by_month = bills.groupby("month")["amount"].sum()
+    months = pd.date_range(first.to_period("M").to_timestamp(), by_month.index.max(), freq="MS")
+    return by_month.reindex(months, fill_value=0.0)
+
+
+def _funding(
+    inputs: CaseInputs,
+    choices: CaseChoices,
+    need: Floats,
+    schedule: pd.DataFrame,
+    fund: case_fund.FundPosition,
+) -> tuple[case_fund.GiftRate | None, float | None]:
+    rng = np.random.default_rng([inputs.simulation.assumptions.seed, 7])
+    history = case_fund.monthly_gifts(inputs.funds, inputs.money_day, months=choices.gift_months)
+    rate = case_fund.gift_rate(history, rng)
+    if rate is None:
+        return None, None
+    gifts = case_fund.gifts_ahead(history.to_numpy(), len(schedule), len(need), rng)
+    due = schedule["due"].to_numpy()
+    return rate, case_fund.chance_funded(need, due / due.sum(), fund.in_hand, gifts)
+
+
+def _mile(inputs: CaseInputs, called: Ints, day: pd.Timestamp) -> case_mile.MileCost:
+    """Cost of a mile from all jobs of the vehicle that have a price and a life, at the prices of a day."""
+    jobs = inputs.jobs.reset_index(drop=True)
+    lives = job_lives(inputs.simulation, called, len(jobs))
+    prices = job_prices(inputs.simulation, jobs, day)
+    known = np.isfinite(lives).all(axis=0) & np.isfinite(prices).all(axis=0)
+    known &= (jobs["vehicle"] == inputs.vehicle).to_numpy()
+    return case_mile.cost_of_a_mile(jobs[known], lives[:, known], prices[:, known])
+
+
+def _scope_per_mile(mile: case_mile.MileCost, wait: Waiting) -> Floats:
+    """What a mile uses up of the jobs of the scope, shape (n,). [money/mi]"""
+    names = mile.jobs["component"].astype(str) + " | " + mile.jobs["action"].astype(str)
+    mine = names.isin(wait.cost.lines["line"]).to_numpy()
+    return np.asarray(mile.per_mile[:, mine].sum(axis=1))
+
+
+def _sinking(
+    inputs: CaseInputs,
+    choices: CaseChoices,
+    mile: case_mile.MileCost,
+    called: Ints,
+    fund: case_fund.FundPosition,
+) -> case_mile.SinkingFund:
+    simulation = inputs.simulation
+    history = case_fund.monthly_gifts(inputs.funds, inputs.money_day, months=choices.gift_months)
+    since = history.index[0] if len(history) else inputs.as_of
+    until = history.index[-1] + pd.offsets.MonthEnd(1) if len(history) else inputs.as_of
+    miles = case_mile.miles_between(inputs.mileage, inputs.vehicle, since, until)
+    share = case_mile.used_share(
+        inputs.life_miles.reindex(simulation.points["point"]).fillna(0.0).to_numpy(float),
+        simulation.remaining,
+    )
+    keys = pd.Index(inputs.jobs["job"]).get_indexer(pd.Index(mile.jobs["job"]))
+    used = np.zeros((simulation.draws, len(inputs.jobs)))
+    mine = called >= 0
+    np.maximum.at(used.T, called[mine], share[:, mine].T)
+    prices = job_prices(simulation, mile.jobs, inputs.as_of)
+    total = (prices * used[:, keys]).sum(axis=1)
+    low, high = np.quantile(total, [0.1, 0.9])
+    whole = case_mile.by_component(mile).iloc[-1]
+    return case_mile.SinkingFund(
+        should=(float(whole["p10"]), float(whole["mean"]), float(whole["p90"])),
+        was=float(history.sum()) / miles if miles > 0 else float("nan"),
+        miles=miles,
+        put_aside=float(history.sum()),
+        used_up=float(total.mean()),
+        used_up_p10=min(float(low), float(total.mean())),
+        used_up_p90=max(float(high), float(total.mean())),
+        in_hand=fund.in_hand,
+        since=pd.Timestamp(since),
+        as_of=pd.Timestamp(until),
+    )
+
+
+def _window_miles(simulation: Simulation, vehicle: int, opens: pd.Timestamp) -> tuple[float, float, float]:
+    run = simulation.miles[:, vehicle, simulation.month_index(opens)]
+    low, high = np.quantile(run, [0.1, 0.9])
+    return float(low), float(run.mean()), float(high)

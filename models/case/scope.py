@@ -1,0 +1,171 @@
+"""Which work is in the scope of a window, on time and seasons later, and what stops the engine meanwhile."""
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ingest.errors import NotPossible
+from models.case.contingency import contingency_of
+from models.case.cost import ScopeCost, carried, points_called_by, points_of, scope_cost
+from models.case.delay import Waiting, jobs_due_by, miles_to_limit, window_after
+from models.case.inputs import CaseChoices, CaseInputs
+from models.plan.risk import AT_LIMIT
+from models.plan.risk import at_limit as chance_at_limit
+
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+
+
+def at_limit(inputs: CaseInputs) -> Bools:
+    """Wear points of this vehicle that are at their limit already, more likely than not, shape (p,)."""
+    mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
+    return np.asarray(mine & (chance_at_limit(inputs.simulation).to_numpy() > AT_LIMIT))
+
+
+def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
+    """The work on time, and one season later, two, three; with each what else has come due by then."""
+    base = jobs_at(inputs, choices.opens, choices.risk)
+    stoppers = _stoppers(inputs, base, choices.opens)
+    reached = miles_to_limit(inputs.simulation, stoppers, _renewals_before(inputs, choices.opens))
+    cost = _cost_at(inputs, choices, base)
+    waits = []
+    for seasons in range(choices.most_seasons + 1):
+        opens = window_after(inputs.windows, choices.opens, seasons)
+        dearer = carried(cost, inputs.simulation.inflation, opens - choices.opens)
+        others = _others_due(inputs, choices, base, opens) if seasons else base.iloc[:0]
+        also = scope_cost(inputs.simulation, others, inputs.openings.iloc[:0], opens)
+        waits.append(Waiting(seasons, opens, dearer, also, stoppers, reached))
+    return waits
+
+
+def _cost_at(inputs: CaseInputs, choices: CaseChoices, base: pd.DataFrame) -> ScopeCost:
+    """What the work of the window may come to, by the planner's contingency."""
+    planned = inputs.plan.has(choices.opens)
+    following = window_after(inputs.windows, choices.opens, 1)
+    scope = base.assign(vehicle=inputs.vehicle, window=0, label="", opens=choices.opens)
+    if not base["cost"].notna().any():
+        return scope_cost(inputs.simulation, base, inputs.openings.iloc[:0], choices.opens)
+    return contingency_of(
+        inputs.simulation,
+        inputs.jobs,
+        inputs.openings,
+        scope,
+        inputs.findings.assign(vehicle=inputs.vehicle),
+        inputs.plan.renewals if planned else {},
+        inputs.plan.windows if planned else inputs.plan.windows.iloc[:0],
+        (inputs.end or following) if planned else following,
+        beyond_truing=choices.beyond_truing,
+    ).cost
+
+
+def jobs_at(inputs: CaseInputs, opens: pd.Timestamp, risk: float) -> pd.DataFrame:
+    """Jobs of the window that opens on a day: the plan's where it has any, else those the risk calls for."""
+    if inputs.plan.has(opens):
+        lines = inputs.plan.lines
+        return _as_priced(lines[lines["opens"] == opens], inputs.jobs)
+    return _due_by(inputs, window_after(inputs.windows, opens, 1), risk)
+
+
+def _due_by(inputs: CaseInputs, day: pd.Timestamp, risk: float) -> pd.DataFrame:
+    """Jobs whose wear points pass the accepted risk before a day, or are at their limit already."""
+    jobs = inputs.jobs.reset_index(drop=True)
+    rows = jobs_due_by(inputs.simulation, _called(inputs), day, risk, already=at_limit(inputs))
+    return jobs.iloc[_without_covered(jobs, rows)].reset_index(drop=True)
+
+
+def _as_priced(planned: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
+    """Jobs of a plan at the prices of now."""
+    return jobs[jobs["job"].isin(planned["job"])].reset_index(drop=True)
+
+
+def not_priced(inputs: CaseInputs, opens: pd.Timestamp) -> pd.DataFrame:
+    """Work that the plan has in a window and the price list does not know: component, reason."""
+    lines = inputs.plan.lines
+    mine = lines[(lines["opens"] == opens) & ~lines["job"].isin(inputs.jobs["job"])]
+    return pd.DataFrame({"component": mine["component"], "reason": "no price of it is on record"})
+
+
+def _others_due(
+    inputs: CaseInputs, choices: CaseChoices, base: pd.DataFrame, opens: pd.Timestamp
+) -> pd.DataFrame:
+    """Work beyond the scope that has come due when it is begun later: by the plan, else by the risk."""
+    if inputs.plan.has(choices.opens):
+        plan = inputs.plan.lines
+        later = plan[(plan["opens"] > choices.opens) & (plan["opens"] <= opens)]
+        others = _as_priced(later.drop_duplicates("job"), inputs.jobs)
+    else:
+        others = _due_by(inputs, window_after(inputs.windows, opens, 1), choices.risk)
+    done = set(points_of(base))
+    fresh = [not set(points) <= done for points in others["points"]]
+    return others[np.array(fresh, dtype=bool) & ~others["job"].isin(base["job"]).to_numpy()]
+
+
+def _without_covered(jobs: pd.DataFrame, rows: Ints) -> Ints:
+    """Rows of jobs without those whose wear points another job of the same scope renews all."""
+    renewed = [frozenset(points) for points in jobs["points"].iloc[rows]]
+    kept = [
+        row for row, mine in zip(rows, renewed, strict=True) if not any(mine < others for others in renewed)
+    ]
+    return np.array(kept, dtype=np.int64)
+
+
+def _stoppers(inputs: CaseInputs, scope: pd.DataFrame, opens: pd.Timestamp) -> Ints:
+    """Rows of wear points that stop the engine: of the scope, behind rods or under wheels.
+
+    What is reached in place is renewed between trains when its time comes; where all of the scope is
+    reached in place, all of it counts. A wear point at its limit now is told apart, unless it is renewed
+    before.
+    """
+    deep = scope[scope["access"] != "in_place"]
+    named = points_of(deep if len(deep) else scope)
+    renewed = inputs.simulation.points["point"].isin(_renewals_before(inputs, opens)).to_numpy()
+    points = inputs.simulation.points["point"]
+    return np.flatnonzero(points.isin(named).to_numpy() & ~(at_limit(inputs) & ~renewed))
+
+
+def _renewals_before(inputs: CaseInputs, opens: pd.Timestamp) -> dict[str, list[pd.Timestamp]]:
+    """Days before a window on which the plan renews each wear point."""
+    earlier = {point: [day for day in days if day < opens] for point, days in inputs.plan.renewals.items()}
+    return {point: days for point, days in earlier.items() if days}
+
+
+def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float = 0.0) -> pd.Timestamp:
+    """First day of the first window in which work behind the rods or under the wheels is to be done.
+
+    Parameters
+    ----------
+    lead_months : how long before a window its first bill falls due: windows too near for that come after
+        those that can still be paid for. [month]
+
+    Returns
+    -------
+    That day; where there is no such window, that of the first with any work.
+
+    Raises
+    ------
+    NotPossible : no window, or no work in any of them.
+    """
+    with_any: list[pd.Timestamp] = []
+    earliest = inputs.money_day + pd.Timedelta(days=30.44 * lead_months)
+    lines = inputs.plan.lines
+    ahead = pd.Series(lines["opens"].unique()) if len(lines) else inputs.windows["opens"]
+    ahead = ahead[ahead > inputs.as_of].sort_values()
+    for opens in [*ahead[ahead >= earliest], *ahead[ahead < earliest]]:
+        due = jobs_at(inputs, opens, risk)
+        if (due["access"] != "in_place").any():
+            return pd.Timestamp(opens)
+        if len(due):
+            with_any.append(pd.Timestamp(opens))
+    if with_any:
+        return with_any[0]
+    raise NotPossible(
+        f"Case for {inputs.vehicle}: no work is due at any lay-up of the next years. Name the window, "
+        "with --window 2027-11-01, or add planned running (usage table)."
+    )
+
+
+def _called(inputs: CaseInputs) -> Ints:
+    """Job that each wear point of the vehicle calls for, -1 for none and for those of other vehicles."""
+    called = points_called_by(inputs.jobs, inputs.simulation.points)
+    mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
+    return np.where(mine, called, -1)

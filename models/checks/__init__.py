@@ -1,0 +1,1 @@
+"""What must agree: checks across wear points, limits against the law, boxes, condemned parts."""

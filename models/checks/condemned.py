@@ -1,0 +1,150 @@
+"""Findings that are not dimensions: a cracked part is out whatever its miles.
+
+A finding is a row of the table of findings: a component of a vehicle, how many were examined, how many were
+defective, and a note that says what was seen and where. What the note names is looked up in the catalogue of
+defects.
+"""
+
+import re
+from collections.abc import Callable
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.checks.measured import numbered, pairs
+
+PUT_RIGHT = "put right"
+"""Kind of the catalogue's words for what was done at once."""
+COLUMNS = ["point", "vehicle", "date", "component", "kind", "located", "paragraph", "note"]
+
+
+def defects_found(
+    findings: pd.DataFrame, defects: pd.DataFrame, spelled: Callable[[str], str] = str.lower
+) -> pd.DataFrame:
+    """What each finding with a defect names.
+
+    Parameters
+    ----------
+    findings : vehicle, date, component, examined, defective, note.
+    defects : kind, components (parted by |, * for any), words (parted by |), condemns (yes / no), paragraph,
+        status. Of two rows of one kind that name a finding the first holds. A finding whose note names a word
+        of the kind ``put right`` condemns nothing any more, unless the note counts fewer than are defective.
+    spelled : a component in the spelling of the catalogue.
+
+    Returns
+    -------
+    Rows of ``findings`` with a defect and a kind of defect that their component and note name, with kind,
+    condemns (bool), paragraph; a finding that names two kinds has two rows. A defect without a word of the
+    catalogue has the kind ``not named`` and does not condemn: ``note`` is for people to read.
+    """
+    found = findings[findings["defective"] > 0]
+    component = _lower(found["component"], spelled)
+    text = _lower(found["component"]) + " " + _lower(found["note"])
+    rows: dict[tuple[int, str], tuple[int, str, bool, str]] = {}
+    done = defects["kind"] == PUT_RIGHT
+    healed = _put_right(text, found["defective"], "|".join(defects.loc[done, "words"].astype(str)))
+    for defect in defects[~done].to_dict("records"):
+        parts, words = str(defect["components"]).split("|"), str(defect["words"])
+        what = (str(defect["kind"]), defect["condemns"] == "yes", str(defect["paragraph"]))
+        fits = (
+            at for at, part in enumerate(component) if parts == ["*"] or any(one in part for one in parts)
+        )
+        for at in fits:
+            if _names(text[at], words):
+                rows.setdefault((at, what[0]), (at, *what))
+    named = {at for at, _ in rows}
+    unnamed = ((at, "not named", False, "") for at in range(len(found)) if at not in named)
+    all_told = [*rows.values(), *unnamed]
+    told = found.iloc[[row[0] for row in all_told]].assign(
+        kind=[row[1] for row in all_told],
+        condemns=np.array([row[2] and not healed[row[0]] for row in all_told], bool),
+        paragraph=[row[3] for row in all_told],
+    )
+    return told.sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
+
+
+def condemned_points(
+    wear_points: pd.DataFrame,
+    findings: pd.DataFrame,
+    work: pd.DataFrame,
+    defects: pd.DataFrame,
+    spelled: Callable[[str], str] = str.lower,
+) -> pd.DataFrame:
+    """Wear points whose part a finding has condemned and no renewal has replaced since.
+
+    Parameters
+    ----------
+    wear_points : point, vehicle, component, position.
+    findings, defects : as :func:`defects_found` takes them.
+    work : point, date, action; a renewal on or after the day of the finding clears the point.
+    spelled : a component in the one spelling by which components are compared.
+
+    Returns
+    -------
+    ``COLUMNS``, one row a wear point and finding. ``located``: the finding names this position. A finding
+    that names none speaks of every position of its component until someone says which: they are all listed,
+    not located.
+    """
+    out = defects_found(findings, defects, spelled)
+    out = out[out["condemns"]]
+    if out.empty:
+        return pd.DataFrame(columns=COLUMNS)
+    vehicle = pd.concat([out["vehicle"], wear_points["vehicle"]]).to_numpy(object)
+    finding, at = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
+    point = at - len(out)
+    part, position = (
+        _lower(wear_points["component"], spelled)[point],
+        _lower(wear_points["position"])[point],
+    )
+    component = _lower(out["component"], spelled)[finding]
+    said = (_lower(out["component"]) + " " + _lower(out["note"]))[finding]
+    same = [
+        one.strip() != "" and (one in two or two in one) for one, two in zip(part, component, strict=True)
+    ]
+    named = [bool(place) and place in text for place, text in zip(position, said, strict=True)]
+    kept, located = np.array(same, bool), np.array(named, bool)
+    anywhere = np.bincount(finding, kept & located, len(out)) > 0
+    kept &= located | ~anywhere[finding]
+    rows = out.iloc[finding[kept]].assign(
+        point=wear_points["point"].array[point[kept]], located=located[kept]
+    )
+    renewed = work[work["action"] == "renewed"].groupby("point")["date"].max()
+    cleared = renewed.reindex(rows["point"]).to_numpy() >= rows["date"].to_numpy()
+    standing: pd.DataFrame = rows.loc[~cleared, COLUMNS]
+    return standing.reset_index(drop=True)
+
+
+def _lower(texts: pd.Series, spelled: Callable[[str], str] = str.lower) -> NDArray[np.object_]:
+    """Texts in one spelling, empty where there is none."""
+    plain = texts.fillna("").astype(str)
+    return plain.map({text: spelled(text) for text in plain.unique()}).astype(object).to_numpy()
+
+
+def _put_right(texts: NDArray[np.object_], defective: pd.Series, words: str) -> list[bool]:
+    """Whether notes say that what was found was put right, all of it."""
+    if not words:
+        return [False] * len(texts)
+    counted = re.compile(rf"(\d+)\s+(?:{words})")
+    said = ([int(n) for n in counted.findall(text)] for text in texts)
+    return [
+        _names(text, words) and (not counts or sum(counts) >= many)
+        for text, counts, many in zip(texts, said, defective, strict=True)
+    ]
+
+
+def _names(text: str, words: str) -> bool:
+    """Whether a text names one of the words, and does not deny it (``no cracks``, ``free of cracks``,
+    ``to be renewed``)."""
+    named, denied = _patterns(words)
+    return bool(named.search(text)) and not denied.search(text)
+
+
+@lru_cache(maxsize=256)
+def _patterns(words: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    one = "|".join(re.escape(word) for word in words.split("|"))
+    named = re.compile(rf"(?<![a-z])(?:{one})(?![a-z])")
+    return named, re.compile(
+        rf"\b(?:no|not|not yet|never|without|free of|free from|be)\s+(?:{one})", re.ASCII
+    )

@@ -1,0 +1,211 @@
+"""Limits held against the law: laxer ones, sets that were mixed, the bound on the side away from the wear."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from models.checks.findings_frame import COLUMNS, CONDEMNED, LAXER, SAME, UNTOLD, beyond
+from models.checks.measured import Bools, Floats, Groups, Ints, Texts, numbered
+
+FAMILIES = {"us": ("49 CFR 230",), "ce": ("EBO", "EisbBBV", "DV 9", "DR Handbuch")}
+"""Words in ``limit_source`` by which a family of limit sets is known."""
+
+
+BOTH_SIDES = ("back to back", "over flanges")
+"""Measures that do not wear toward a limit: a check of their own holds them to both bounds."""
+
+
+@dataclass(frozen=True)
+class _Held:
+    """Wear points of which the law speaks, beside what it says: arrays of one length.
+
+    ``points`` : their rows in the table that was given. The rest as ``ingest.catalogue.law_limits_of`` gives
+    it, in base unit.
+    """
+
+    points: pd.DataFrame
+    bound: Texts
+    law_limit: Floats
+    law_laxest: Floats
+    law_condemned_when: Texts
+    law_source: Texts
+    law_unstated: Texts
+
+    @classmethod
+    def of(cls, wear_points: pd.DataFrame, law: pd.DataFrame) -> Self:
+        """In the order of the wear points, without what wears toward no limit."""
+        at = pd.Index(law["point"]).get_indexer(wear_points["point"])
+        by_law = np.append((law["law_tier"] == "law").to_numpy(bool), False)[at]
+        kept = np.flatnonzero(by_law & ~wear_points["measure"].isin(BOTH_SIDES).to_numpy())
+        told = {
+            name: law[name].to_numpy(float if name in ("law_limit", "law_laxest") else object)[at[kept]]
+            for name in (
+                "bound",
+                "law_limit",
+                "law_laxest",
+                "law_condemned_when",
+                "law_source",
+                "law_unstated",
+            )
+        }
+        return cls(wear_points.iloc[kept], **told)
+
+    def texts(self, name: str) -> Texts:
+        """A column of the points, of words."""
+        return self.points[name].to_numpy(object)
+
+    def numbers(self, name: str) -> Floats:
+        """A column of the points, of numbers."""
+        return self.points[name].to_numpy(float)
+
+
+def lax_limits(wear_points: pd.DataFrame, law: pd.DataFrame) -> pd.DataFrame:
+    """Wear points whose own limit is laxer than the law's, or which have none where the law has one.
+
+    Parameters
+    ----------
+    wear_points : point, vehicle, position, measure, condemning_limit [base unit], condemned_when, base_unit.
+    law : point, bound, law_limit, law_laxest [base unit], law_condemned_when, law_source, law_tier,
+        law_unstated.
+
+    Returns
+    -------
+    Findings; ``found`` is the sheet's limit, ``limit`` the law's. Where the law's limit hangs on facts not
+    stated, a limit between the laxest and the strictest row cannot be told, and ``remedy`` names the facts.
+    """
+    held = _Held.of(wear_points, law)
+    own = held.numbers("condemning_limit")
+    surely, maybe = (_laxer(held, own, limit) for limit in (held.law_laxest, held.law_limit))
+    missing = np.isnan(own) & ~np.isnan(held.law_limit)
+    return pd.concat(
+        [_of_points(held, own, surely, missing), _of_facts(held, own, maybe & ~surely & ~missing)]
+    )
+
+
+def _laxer(held: _Held, own: Floats, limit: Floats) -> Bools:
+    """Whether the law's limit is reached before the sheet's: wear between the two would be called fit."""
+    laxer = np.where(held.bound == "max", own - limit, limit - own) > SAME
+    at = (held.law_condemned_when == "at") & (held.texts("condemned_when") == "beyond")
+    found: Bools = laxer | ((np.abs(own - limit) <= SAME) & at)
+    return found
+
+
+def _of_points(held: _Held, own: Floats, laxer: Bools, missing: Bools) -> pd.DataFrame:
+    words = np.where(missing, "the sheet has no limit", "the sheet's limit is laxer")
+    limit = np.where(missing, held.law_limit, held.law_laxest)
+    some = _together(held, np.flatnonzero(laxer | missing), own, limit, words)
+    return _findings(
+        some,
+        check="limit against the law",
+        verdict=np.where(np.isnan(some["found"]), UNTOLD, LAXER),
+        remedy="Put the law's limit, or a stricter one, into the sheet and load it again.",
+    )
+
+
+def _of_facts(held: _Held, own: Floats, which: Bools) -> pd.DataFrame:
+    words = np.full(len(own), "the sheet's limit is laxer than the strictest row that may hold")
+    some = _together(held, np.flatnonzero(which), own, held.law_limit, words)
+    return _findings(
+        some,
+        check="limit against the law",
+        verdict=UNTOLD,
+        remedy="State " + some["unstated"] + ": the law's limit hangs on it.",
+    )
+
+
+def _together(held: _Held, rows: Ints, own: Floats, limit: Floats, words: NDArray) -> dict[str, NDArray]:
+    """One row for all points of a vehicle with one limit and one rule, not one a wheel."""
+    columns: dict[str, NDArray] = {
+        "vehicle": held.texts("vehicle"),
+        "bound": held.bound,
+        "base_unit": held.texts("base_unit"),
+        "limit": limit,
+        "source": held.law_source,
+        "unstated": held.law_unstated,
+        "found": own,
+        "detail": words,
+    }
+    columns = {name: column[rows] for name, column in columns.items()}
+    groups = Groups.of(pd.factorize(numbered(*columns.values()))[0])  # in the order of their first points
+    position = groups.joined(held.texts("position")[rows])
+    return {
+        **{name: column[groups.first] for name, column in columns.items()},
+        "points": groups.joined(held.texts("point")[rows]),
+        "position": np.where(groups.size > 1, "", position),
+    }
+
+
+def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
+    """Readings beyond the law's bound on the side away from the wear: a flange too low, wheels too far apart.
+
+    Parameters
+    ----------
+    values : wear points with value and date of the last reading.
+    other : as ``ingest.catalogue.law_limits_of(..., other_bound=True)`` gives it.
+
+    Returns
+    -------
+    Findings of the points beyond that bound.
+    """
+    held = _Held.of(values, other)
+    value = held.numbers("value")
+    past = np.flatnonzero(beyond(value, held.law_limit, held.bound, held.law_condemned_when))
+    unstated = held.law_unstated[past]
+    hangs = [f"hangs on {facts}, not stated" if facts else "" for facts in unstated]
+    rows = {
+        "vehicle": held.texts("vehicle")[past],
+        "position": held.texts("position")[past],
+        "points": held.texts("point")[past],
+        "found": value[past],
+        "limit": held.law_limit[past],
+        "bound": held.bound[past],
+        "base_unit": held.texts("base_unit")[past],
+        "source": held.law_source[past],
+        "date": held.points["date"].to_numpy()[past],
+    }
+    return _findings(
+        rows,
+        check="other bound of the law",
+        verdict=np.where(unstated == "", CONDEMNED, UNTOLD),
+        remedy="Turn the wheel to its profile, or renew it.",
+        detail=hangs,
+    )
+
+
+def mixed_sets(wear_points: pd.DataFrame) -> pd.DataFrame:
+    """Vehicles whose limits cite both American and Central European rules, whose ranges do not overlap.
+
+    Returns
+    -------
+    Findings, one a vehicle.
+    """
+    number, sources = pd.factorize(wear_points["limit_source"].fillna(""))
+    vehicle, names = pd.factorize(wear_points["vehicle"], sort=True)
+    both = np.ones(len(names), bool)
+    for words in FAMILIES.values():
+        cited = np.array([any(word in str(text) for word in words) for text in sources], bool)
+        both &= np.bincount(vehicle, cited[number], len(names)) > 0
+    rows: dict[str, ArrayLike] = {
+        "vehicle": np.asarray(names, object)[both],
+        "found": np.nan,
+        "limit": np.nan,
+    }
+    return _findings(
+        rows | dict.fromkeys(("position", "points", "base_unit", "bound"), ""),
+        check="limit sets mixed",
+        verdict=CONDEMNED,
+        source="49 CFR 230.112(b): 1346.2 to 1355.7 mm inside the flanges; EBO Anlage 6: 1357 to 1363 mm",
+        remedy="Keep one set: a wheelset that is right under one is out of limits under the other.",
+        detail="limits of both the American and the Central European set",
+    )
+
+
+def _findings(rows: Mapping[str, ArrayLike], **columns: ArrayLike) -> pd.DataFrame:
+    """Findings from columns, or one value for all rows; they are the law's."""
+    no_day = np.full(np.shape(rows["vehicle"]), np.datetime64("NaT", "us"))
+    everything: dict[str, ArrayLike] = {"date": no_day, "tier": "law", **rows, **columns}
+    return pd.DataFrame({name: everything[name] for name in COLUMNS})

@@ -1,0 +1,1 @@
+"""From tables to the frames of a forecast run: flags, paths, explanation, recalibration."""

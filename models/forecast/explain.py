@@ -1,0 +1,120 @@
+"""What the fitted model says of families and lives, in words and in a table."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from models.wear.posterior import take_families
+from models.wear.shapes import KINDS
+from models.wear.shared_prior import node_logs
+
+if TYPE_CHECKING:
+    from models.wear.model import PooledWear
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+def kind_weights(model: "PooledWear") -> Floats:
+    """Weight of each kind of shape in each family, shape (kinds, f)."""
+    out = np.zeros((len(KINDS), len(model.relative_.starts)))
+    for fit, weight in zip(model.fits_, model.shape_weight_, strict=True):
+        out[KINDS.index(fit.shape.kind)] += weight
+    return out
+
+
+def kind_weights_of(model: "PooledWear", life: Ints) -> Floats:
+    """Weight of each kind of shape in the family of each life, shape (lives, kinds)."""
+    return np.asarray(model.relative_.per_life(kind_weights(model))[:, model.row_of_[life]].T)
+
+
+def method_of(model: "PooledWear", life: Ints) -> NDArray[np.object_]:
+    """One line on how each life was forecast."""
+    weights = kind_weights_of(model, life)
+    best = weights.argmax(axis=1)
+    share = np.round(100 * weights[np.arange(len(life)), best]).astype(int)
+    words = np.array([f"pooled wear, {kind}" for kind in KINDS], dtype=object)[best]
+    return np.array([f"{w} {s} %" for w, s in zip(words, share, strict=True)], dtype=object)
+
+
+PARAMETERS = ("life_miles", "rate_per_1000_mi", "spread", "brownian", "gauge_error")
+Z_90 = float(ndtri(0.9))
+
+
+def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFrame:
+    """What each family has taught.
+
+    Returns
+    -------
+    family, lives, readings, allowance [base unit], life_miles (of a part of the mean rate) [mi],
+    rate_per_1000_mi [base unit], spread (of the lives' rates over their mean), brownian (spread of the wear
+    at the end of a life, share of the allowance), gauge_error [base unit], each with its p10 and p90;
+    differs_by; weight of each kind of shape; wild_readings.
+    """
+    rel = model.relative_
+    best = model.shape_weight_.argmax(axis=0)
+    rows = np.isfinite(rel.w)
+    out = pd.DataFrame(
+        {
+            "family": names[rel.family],
+            "lives": np.add.reduceat(rows.any(axis=1).astype(np.int64), rel.starts),
+            "readings": np.add.reduceat(rows.sum(axis=1), rel.starts),
+            "allowance": rel.allowance,
+            "wild_readings": np.add.reduceat((model.wild_ >= 0.5).sum(axis=1), rel.starts),
+        }
+    )
+    for name, values in _learned(model, best).items():
+        for suffix, column in zip(("", "_p10", "_p90"), values, strict=True):
+            out[name + suffix] = column
+    out["differs_by"] = _differences(model, len(out))
+    for kind, weight in zip(KINDS, kind_weights(model), strict=True):
+        out[f"weight {kind}"] = weight
+    return out
+
+
+def _differences(model: "PooledWear", n: int) -> list[str]:
+    """What makes rates differ within each family, in words; empty where nothing was kept."""
+    words = [""] * n
+    for effect in model.effects_:
+        parts = (f"{level} {100 * (factor - 1):+.0f} %" for level, factor in effect.levels.items())
+        words[effect.family] = f"{effect.covariate}: " + ", ".join(parts)
+    return words
+
+
+def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:
+    """Median, 10 and 90 % of each parameter, shape (3, f), under each family's heaviest shape.
+
+    A parameter's logarithm is taken to be normal, with what the nodes differ by and what is left open within
+    a node: of the mean rate its variance there, of log sigma about 1 / (2 (n - 2)).
+    """
+    rel = model.relative_
+    readings = np.add.reduceat(np.isfinite(rel.w).sum(axis=1), rel.starts)
+    of_sigma = 0.5 / np.maximum(readings - 2, 1)
+    out = {name: np.full((3, len(rel.starts)), np.nan) for name in PARAMETERS}
+    for i in np.unique(best):
+        here = np.flatnonzero(best == i)
+        shape, factor = model.fits_[i].shape, model.fits_[i].factor[here]
+        post = take_families(model.fits_[i].posterior, here)
+        units = rel.allowance[here], rel.life[here]
+        gauge, spread, brownian, _, slope = node_logs(shape, factor, post, units)
+        of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
+        values = {
+            "life_miles": (np.log(units[0]) - slope, of_rate / shape.power**2),
+            "rate_per_1000_mi": (np.log(1000.0) + slope, of_rate / shape.power**2),
+            "spread": (spread, of_rate + of_sigma[here]),
+            "brownian": (brownian, 0.25 * of_rate + of_sigma[here]),
+            "gauge_error": (gauge, of_sigma[here]),
+        }
+        for name, (logs, within) in values.items():
+            out[name][:, here] = _quantiles(logs, post.weight, within)
+    return out
+
+
+def _quantiles(logs: Floats, weight: Floats, within: Floats) -> Floats:
+    """Median, 10 and 90 % of what has these logarithms at the nodes (axis 0), and variances within them."""
+    mean = (weight * logs).sum(axis=0)
+    spread = np.sqrt((weight * ((logs - mean) ** 2 + within)).sum(axis=0))
+    return np.asarray(np.exp(mean + np.array([0.0, -1.0, 1.0])[:, None] * Z_90 * spread))

@@ -1,0 +1,212 @@
+"""Wear along the miles for people to look at: the state now, the path ahead, every reading against the
+model."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.lives.build import LifeTable
+from models.wear.relative import known_or_zero
+
+if TYPE_CHECKING:
+    from models.wear.model import PooledWear
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+STEPS_AHEAD = 12
+MANY_POINTS = 20_000
+"""Wear points from which their pictures are drawn with fewer strokes."""
+BAND = np.array([0.1, 0.5, 0.9])
+
+
+@dataclass(frozen=True)
+class WearNow:
+    """Wear at as-of: mean, variances and rate of each life asked for, shape (f,). Units of the lives, and
+    miles.
+
+    ``rate`` is the present wear per mile, positive toward the limit; ``tau`` the Brownian spread per root
+    mile.
+    """
+
+    level: Floats
+    level_var: Floats
+    rate: Floats
+    rate_var: Floats
+    cov: Floats
+    tau: Floats
+    sigma: Floats
+
+
+def wear_now(model: "PooledWear", life: Ints) -> WearNow:
+    """Moments of the mixture at as-of."""
+    rel = model.relative_
+    row = model.row_of_[life]
+    n = len(rel.order)
+    sums = np.zeros((7, n))
+    for c in model.components_:
+        at = rel.as_of[c.life] * c.factor
+        u0 = c.shape.distance(at)
+        d = np.maximum(u0 - c.u, 0.0)
+        plain = np.maximum(at - c.m, 0.0)
+        z = c.x + c.b * d
+        wear = np.clip(c.shape.straight_wear(z), -1.0, 3.0)
+        slope = c.shape.slope(wear)
+        bent = (
+            np.where(at > 0, c.shape.power * u0 / np.where(at > 0, at, 1.0), 1.0)
+            if c.shape.power != 1
+            else 1.0
+        )
+        gain = bent / slope * c.factor  # wear per common distance of one unit of bent rate
+        var = np.maximum(c.xx + 2.0 * c.xb * d + c.bb * d * d, 0.0) / slope**2 + c.tau2 * plain
+        rate, rate_var = c.b * gain, c.bb * gain**2
+        cov = (c.xb + c.bb * d) / slope * gain
+        tau2 = c.tau2 * c.factor
+        parts = (wear, var + wear**2, rate, rate_var + rate**2, cov + wear * rate, tau2, c.sigma2)
+        for i, part in enumerate(parts):
+            np.add.at(sums[i], c.life, c.weight * part)
+    mean, square, rate, rate_square, cross, tau2, sigma2 = sums[:, row]
+    allowance, scale = rel.per_life(rel.allowance)[row], rel.per_life(rel.life)[row]
+    return WearNow(
+        level=mean * allowance,
+        level_var=np.maximum(square - mean**2, 1e-18) * allowance**2,
+        rate=rate * allowance / scale,
+        rate_var=np.maximum(rate_square - rate**2, 1e-18) * (allowance / scale) ** 2,
+        cov=(cross - mean * rate) * allowance**2 / scale,
+        tau=np.sqrt(tau2 / scale) * allowance,
+        sigma=np.sqrt(sigma2) * allowance,
+    )
+
+
+def paths_ahead(
+    model: "PooledWear", table: LifeTable, point: Ints, points: pd.DataFrame, late: Floats
+) -> pd.DataFrame:
+    """Fitted path at the readings and path ahead of every wear point forecast, in its own unit.
+
+    Parameters
+    ----------
+    late : shape (f,). Miles from as-of to the 90 % quantile of the crossing, where the path ends. [mi]
+
+    Returns
+    -------
+    point, odometer [mi], p10, p50, p90 [own unit], kind (fitted / ahead): ordered by point and odometer.
+    """
+    life = table.in_service[point]
+    fitted = fitted_band(model, life)  # (f, k, 3)
+    miles = table.lives.miles[life]
+    start = table.lives.as_of_miles[life]
+    rel = model.relative_
+    rel_life = rel.per_life(rel.life)[model.row_of_[life]]
+    span = np.maximum(late * 1.1, 0.05 * rel_life)
+    many = model.known is not None or len(point) > MANY_POINTS  # a run of families is one of many
+    steps, nodes = (STEPS_AHEAD // 2, 1) if many else (STEPS_AHEAD, 3)
+    if many:
+        miles = np.where(_spread_out(np.isfinite(miles), STEPS_AHEAD // 2), miles, np.nan)
+    ahead = start[:, None] + span[:, None] * np.linspace(0.0, 1.0, steps + 1)
+    quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life, nodes=nodes)
+    at = np.concatenate([miles, ahead], axis=1)
+    wear = np.concatenate([fitted, quantiles], axis=1)
+    kind = np.concatenate([np.zeros(miles.shape, int), np.ones(ahead.shape, int)], axis=1)
+    taken = np.concatenate(
+        [table.cut[life], np.repeat(table.cut_now[life][:, None], ahead.shape[1], axis=1)], axis=1
+    )
+    row, column = np.nonzero(np.isfinite(at))
+    odometer = table.began_odometer[life][row] + at[row, column]
+    sign, new = table.scale.sign[point][row], table.scale.new[point][row]
+    per_base = points["per_base"].to_numpy(float)[point][row]
+    worn = wear[row, column] + taken[row, column][:, None]
+    values = (new[:, None] + sign[:, None] * worn) * per_base[:, None]
+    values = np.sort(values, axis=1)
+    return pd.DataFrame(
+        {
+            "point": _named(row, points["point"].to_numpy()[point]),
+            "odometer": odometer,
+            "p10": values[:, 0],
+            "p50": values[:, 1],
+            "p90": values[:, 2],
+            "kind": _named(kind[row, column], np.array(["fitted", "ahead"], dtype=object)),
+        }
+    )
+
+
+def _spread_out(present: NDArray[np.bool_], most: int) -> NDArray[np.bool_]:
+    """At most so many of the readings of each life, (n, k): the first, the last, and evenly between."""
+    place = np.cumsum(present, axis=1) - 1
+    last = np.maximum(place[:, -1:], 1)
+    share = place * (most - 1) // last
+    new = np.diff(share, axis=1, prepend=-1) > 0
+    return np.asarray(present & (new | (last < most)))
+
+
+def reading_checks(
+    model: "PooledWear", table: LifeTable, readings: pd.DataFrame, points: pd.DataFrame
+) -> pd.DataFrame:
+    """Every reading against what all the others of its life and family say, in the point's own unit.
+
+    Returns
+    -------
+    point, date, value, odometer, life (number), life_miles, expected, expected_sd, weight (1: taken whole),
+    verdict.
+    """
+    lives = table.lives
+    row, column = np.nonzero(np.isfinite(lives.wear) & (table.source >= 0))
+    source = table.source[row, column]
+    point = table.point[row]
+    per_base = points["per_base"].to_numpy(float)[point]
+    sign, new = table.scale.sign[point], table.scale.new[point]
+    expected, sd, wild = (x[row, column] for x in checked_readings(model))
+    verdict = np.select([wild >= 0.5, wild >= 0.1], [2, 1], 0)
+    return pd.DataFrame(
+        {
+            "point": _named(point, points["point"].to_numpy()),
+            "date": readings["date"].to_numpy()[source],
+            "value": readings["value"].to_numpy(float)[source] * per_base,
+            "odometer": readings["odometer"].to_numpy(float)[source],
+            "life": table.number[row],
+            "life_miles": lives.miles[row, column],
+            "expected": (new + sign * (expected + table.cut[row, column])) * per_base,
+            "expected_sd": sd * per_base,
+            "weight": 1.0 - wild,
+            "verdict": _named(verdict, np.array(["sound", "doubtful", "odd: measure again"], dtype=object)),
+        }
+    )
+
+
+def _named(code: Ints, names: NDArray[np.object_]) -> pd.Categorical:
+    """Names by their number; a million of them are stored as numbers."""
+    return pd.Categorical.from_codes(code, categories=pd.Index(names))
+
+
+def fitted_band(model: "PooledWear", life: Ints) -> Floats:
+    """10, 50 and 90 % of the wear at each reading of a life from all its readings, (f, k, 3); heaviest
+    shape."""
+    rel, checked = model.relative_, model.deletion_
+    row = model.row_of_[life]
+    level, sd = checked.level[row], np.sqrt(checked.level_var[row])
+    band = level[..., None] + sd[..., None] * np.array([-1.2815515655446004, 0.0, 1.2815515655446004])
+    out = np.empty_like(band)
+    best = rel.per_life(model.shape_weight_.argmax(axis=0))[row]
+    for i in np.unique(best):
+        out[best == i] = model.fits_[i].shape.straight_wear(band[best == i])
+    band = np.clip(out, -5.0, 5.0)
+    return np.asarray(band * rel.per_life(rel.allowance)[row][:, None, None])
+
+
+def checked_readings(model: "PooledWear") -> tuple[Floats, Floats, Floats]:
+    """Of every reading, (n, k) in the order of the lives: what the others expect, its spread, the chance
+    that it is wild."""
+    rel, checked = model.relative_, model.deletion_
+    expected, sd = np.full(rel.w.shape, np.nan), np.full(rel.w.shape, np.nan)
+    best = rel.per_life(model.shape_weight_.argmax(axis=0))
+    for i in np.unique(best):
+        shape, rows = model.fits_[i].shape, best == i
+        z = shape.wear(known_or_zero(rel.w[rows])) - checked.miss[rows]
+        wear = np.clip(shape.straight_wear(z), -5.0, 5.0)
+        expected[rows] = wear
+        sd[rows] = np.sqrt(checked.doubt[rows] + checked.own[rows]) / shape.slope(np.clip(wear, -0.5, 1.5))
+    scale = rel.per_life(rel.allowance)[:, None]
+    row = model.row_of_
+    return (expected * scale)[row], (sd * scale)[row], model.wild_[row]

@@ -1,0 +1,1 @@
+"""Simulated futures of a vehicle that plan and case share; hidden work."""

@@ -1,0 +1,1 @@
+"""Windows and scope as a mixed-integer programme; risk, reasons, what-if."""

@@ -1,0 +1,165 @@
+"""Which piece of work renews which wear points, and what it takes: wear points and prices to jobs.
+
+A job is one action on one component of a vehicle, at one position or over a whole matched set. Renewing a
+part resets every quantity measured on it; turning or truing it resets its profile and clearances, never its
+thickness or diameter.
+"""
+
+import numpy as np
+import pandas as pd
+
+from models.futures.simulation import latest_prices
+
+DEPTHS = ("in_place", "rods_down", "wheels_out")
+"""How deep the machine is opened, each depth letting in the work of those before it."""
+MACHINING = ("turn", "true", "trui", "cut", "skim", "machin", "grind", "ground", "reprofil")
+"""Beginnings of words for taking metal off what stays in place."""
+RENEWING = (
+    "renew",
+    "replac",
+    "new",
+    "rebuil",
+    "rebush",
+    "retire",
+    "re-tire",
+    "overhaul",
+    "remetal",
+    "rebabbitt",
+)
+"""Beginnings of words for a new or rebuilt part; the word ``new`` alone or at the start."""
+BODY = ("thickness", "diameter", "bore")
+"""Quantities that machining takes from, so that only a renewal restores them: the whole quantity is so
+called."""
+
+JOB_COLUMNS = [
+    "job", "vehicle", "component", "action", "position", "parts", "points", "access", "matched_set",
+    "cost", "currency", "labor_hours", "days_out", "price_date", "quote",
+]  # fmt: skip
+
+
+def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
+    """Jobs that the wear points can call for, with what each takes.
+
+    Parameters
+    ----------
+    points : point, vehicle, component, position, quantity, access, matched_set.
+    costs : table of the store: component, action, cost (for one part), currency, labor_hours, days_out,
+        price_date.
+
+    Returns
+    -------
+    One row a job, columns ``JOB_COLUMNS``: job (key), position (all of them, comma between), parts (how
+    many), points (list, those that it renews), access (the deepest that its points need), cost [money],
+    labor_hours [h], days_out [d] for all its parts, quote (row of ``latest_prices(costs)``, -1 without a
+    price: then cost is NaN). Each wear point is in at least one job.
+    """
+    quotes = latest_prices(costs)
+    matched = _quote_component(points["component"], quotes)
+    frame = points.reset_index(drop=True).assign(
+        quote_component=matched, body=[is_body(q) for q in points["quantity"]]
+    )
+    place = ["vehicle", "component", "position"]
+    sets = frame["matched_set"].replace("", None).groupby([frame[c] for c in place]).transform("first")
+    frame["group"] = sets.fillna("").where(sets.notna(), "@" + frame["position"].astype(str))
+    rows: list[dict[str, object]] = []
+    for (vehicle, component, group), mine in frame.groupby(["vehicle", "component", "group"], sort=True):
+        for action, quote, covered in _actions(mine, quotes):
+            rows.append(_job(str(vehicle), str(component), str(group), action, quote, covered, quotes))
+    return pd.DataFrame(rows, columns=JOB_COLUMNS)
+
+
+def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
+    """What opening the machine to each depth takes: rows of costs whose component or action is a depth's
+    name.
+
+    Returns
+    -------
+    Indexed by depth, all three: cost [money], labor_hours [h], days_out [d], the whole amount for that depth
+    from nothing (not the step from the one before); 0 where costs has no row, column ``priced`` tells which.
+    """
+    quotes = latest_prices(costs)
+    words = [
+        quotes[column].astype(str).str.strip().str.lower().str.replace(r"[\s-]+", "_", regex=True)
+        for column in ("component", "action")
+    ]
+    depth = words[0].where(words[0].isin(DEPTHS), words[1])
+    known = quotes.assign(depth=depth)[depth.isin(DEPTHS)].drop_duplicates("depth").set_index("depth")
+    out = known.reindex(DEPTHS)[["cost", "labor_hours", "days_out"]].astype(float)
+    return out.fillna(0.0).cummax().assign(priced=[depth in known.index for depth in DEPTHS])
+
+
+def is_body(quantity: object) -> bool:
+    """Is it a dimension of the part itself, which machining only takes from (``thickness``, not ``flange
+    thickness``)?"""
+    return str(quantity).strip().lower() in BODY or str(quantity).strip().lower().endswith(" diameter")
+
+
+def kind_of_action(action: object) -> str:
+    """``machined``, ``renewed`` or ``other``, from the words of an action."""
+    words = str(action).strip().lower().replace("_", " ").split()
+    if any(word.startswith(MACHINING) for word in words):
+        return "machined"
+    return "renewed" if any(word.startswith(RENEWING) for word in words) else "other"
+
+
+def _quote_component(components: pd.Series, quotes: pd.DataFrame) -> list[str]:
+    """Name of the component in costs that prices each point's component: the same, else the longest part of
+    it."""
+    names = sorted({str(name) for name in quotes["component"]}, key=lambda name: (-len(name), name))
+    found = {}
+    for component in components.unique():
+        text = str(component).strip().lower()
+        same = [name for name in names if name.strip().lower() == text]
+        found[component] = next(iter(same or [n for n in names if n.strip().lower() in text]), "")
+    return [found[component] for component in components]
+
+
+def _actions(mine: pd.DataFrame, quotes: pd.DataFrame) -> list[tuple[str, int, pd.DataFrame]]:
+    """Actions on one place or set: name, row of its price, the points that it renews."""
+    name = mine["quote_component"].iloc[0]
+    priced = quotes[(quotes["component"] == name) & (name != "")]
+    kinds = {int(i): kind_of_action(action) for i, action in priced["action"].items()}
+    renew = [i for i, kind in kinds.items() if kind == "renewed"]
+    machine = [i for i, kind in kinds.items() if kind == "machined"]
+    if not renew and not machine:
+        renew = sorted(kinds)[:1]  # the only words for it are the railway's own
+    out = [(str(quotes.loc[i, "action"]), i, mine[~mine["body"]]) for i in machine[:1]]
+    if renew:
+        out.append((str(quotes.loc[renew[0], "action"]), renew[0], mine))
+    elif mine["body"].any() or not machine:
+        out.append(("renewed", -1, mine))
+    return [(action, quote, covered) for action, quote, covered in out if len(covered)]
+
+
+def _job(
+    vehicle: str,
+    component: str,
+    group: str,
+    action: str,
+    quote: int,
+    covered: pd.DataFrame,
+    quotes: pd.DataFrame,
+) -> dict[str, object]:
+    positions = list(dict.fromkeys(covered["position"].astype(str)))
+    row = quotes.loc[quote] if quote >= 0 else pd.Series(dtype=object)
+    deepest = max(covered["access"], key=lambda depth: DEPTHS.index(depth) if depth in DEPTHS else 0)
+    amounts = {name: _number(row.get(name)) * len(positions) for name in ("cost", "labor_hours", "days_out")}
+    return {
+        "job": f"{vehicle} | {component} | {group.removeprefix('@')} | {action}",
+        "vehicle": vehicle,
+        "component": component,
+        "action": action,
+        "position": ", ".join(positions),
+        "parts": len(positions),
+        "points": list(covered["point"]),
+        "access": deepest if deepest in DEPTHS else DEPTHS[0],
+        "matched_set": "" if group.startswith("@") else group,
+        "currency": str(row.get("currency") or ""),
+        "price_date": row.get("price_date", pd.NaT),
+        "quote": quote,
+        **amounts,
+    }
+
+
+def _number(value: object) -> float:
+    return float(value) if isinstance(value, int | float | np.number) else float("nan")

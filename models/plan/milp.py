@@ -1,0 +1,248 @@
+"""The cheapest choice as a mixed-integer programme, solved by HiGHS with its gap told while it runs.
+
+Only depths and jobs are whole numbers: once it is settled at which windows a unit is renewed, its path is
+too. The search first asks for whole depths alone, which is nearly always enough, then mends or asks for all.
+It ends by the work done and never by the clock: the same problem has the same answer on a busy machine.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import highspy
+import numpy as np
+
+from ingest.errors import NotPossible
+from models.plan.matrix import Matrix, matrix_of
+from models.plan.problem import Bools, Floats, Ints, Problem, Solution, solution_of, without_hopeless_lives
+from models.plan.search import WORK, first_choice
+
+Progress = Callable[[int, float, float], None]
+"""Told now and then while the search runs: nodes of the tree done, best cost, bound."""
+
+MOST_NODES = 500
+"""Nodes of the tree after which HiGHS stops. Plans of ten years end at the first, within their gap."""
+MOST_LIVES = 100_000
+"""Lives of the largest programme that HiGHS is asked for. Nodes do not bound what its first one takes: that
+grows with the square of the lives (40,000: 5 s, 90,000: 35 s, 150,000: 90 s). Beyond it the own search stands
+alone, with four times the work."""
+
+
+SAME_STEPS: dict[str, bool | int | float | str] = {"threads": 1, "parallel": "off", "random_seed": 0}
+"""Options of HiGHS under which its steps do not depend on what else the machine does."""
+
+
+class _Silent(highspy.Highs):
+    """HiGHS greets on standard output as soon as callbacks are enabled, that is when it is made; this one
+    does not."""
+
+    def __init__(self) -> None:
+        super().__init__()  # type: ignore[no-untyped-call]
+
+    def enableCallbacks(self) -> highspy.HighsStatus:
+        self.setOptionValue("log_to_console", False)  # not output_flag: without it progress is not told
+        status: highspy.HighsStatus = super().enableCallbacks()  # type: ignore[no-untyped-call]
+        return status
+
+
+def solve(
+    problem: Problem,
+    *,
+    effort: float = 1.0,
+    gap: float = 1e-6,
+    kept: Bools | None = None,
+    progress: Progress | None = None,
+) -> Solution:
+    """Cheapest choice.
+
+    Parameters
+    ----------
+    problem : what may be chosen; every unit must have a path.
+    effort : factor on the work after which the search ends with the best choice found. [1], > 0
+    gap : relative gap at which the search may end. [1]
+    kept : shape (J, W). Jobs chosen before. They stand where they are allowed and the search has nothing
+        better to say: their own gap to the bound would have ended it, or it found nothing cheaper.
+    progress : told the state of the search now and then; may be called from another thread.
+
+    Raises
+    ------
+    NotPossible : no choice was found with that work.
+    """
+    found = _searched(problem, effort, gap, progress)
+    before = None if kept is None else _kept(problem, kept, -np.inf if found is None else found.bound)
+    if before is not None and (found is None or before.objective <= found.objective or before.gap <= gap):
+        return before
+    if found is None:
+        raise NotPossible(
+            f"Planner: no plan was found with the effort {effort:g}. Expected one; allow more with --effort,"
+            " plan fewer --years, or one vehicle at a time with --vehicle."
+        )
+    return found
+
+
+def _kept(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
+    """A choice made before as one of this problem; None where it is not allowed any more."""
+    if len(problem.lane_jobs) or problem.n_units != len(problem.unit_of_lane):
+        return None
+    done = np.zeros((problem.n_units, problem.n_windows))
+    np.add.at(done, problem.covers[:, 1], jobs[problem.covers[:, 0]])
+    if (jobs < problem.job_low).any() or (jobs > problem.job_high).any() or (done > 1).any():
+        return None
+    lane = np.zeros(problem.n_units, dtype=np.int64)
+    lane[problem.unit_of_lane] = np.arange(problem.n_units)
+    solution = solution_of(problem, jobs, lane, bound)
+    return solution if np.isfinite(solution.objective) else None
+
+
+def _searched(problem: Problem, effort: float, gap: float, progress: Progress | None) -> Solution | None:
+    reduced = without_hopeless_lives(problem)
+    matrix = matrix_of(reduced)
+    if len(reduced.arcs.cost) > MOST_LIVES * effort:
+        values, bound = _start(reduced, 4 * WORK * effort), -np.inf
+    else:
+        values, bound = _solved(reduced, matrix, effort, gap, progress)
+    return None if values is None else _solution(problem, reduced, matrix, values, bound)
+
+
+def _solved(
+    reduced: Problem, matrix: Matrix, effort: float, gap: float, progress: Progress | None
+) -> tuple[Floats | None, float]:
+    """Values and bound by HiGHS; where it leaves a gap, the own search and a second run are held against
+    it."""
+    nodes = max(round(MOST_NODES * effort), 1)
+    every = np.ones(matrix.offset[3] - matrix.offset[1], bool)
+    depths_only = np.arange(len(every)) >= matrix.offset[2] - matrix.offset[1]
+    values, bound = _run(matrix, depths_only, nodes, gap, progress)
+    if values is not None and _broken(values, matrix):
+        values, _ = _run(_with_depths(matrix, values), every, nodes, gap, None)
+    if values is None or _far(matrix, values, bound, gap):
+        values = _cheaper(matrix, values, _start(reduced, WORK * effort))
+    if values is None or _far(matrix, values, bound, gap):
+        whole, sharper = _run(matrix, every, nodes, gap, progress)
+        values, bound = _cheaper(matrix, values, whole), max(bound, sharper)
+    return values, bound
+
+
+def _cheaper(matrix: Matrix, one: Floats | None, other: Floats | None) -> Floats | None:
+    """The cheaper of two choices, of equal ones the first; no choice is handed to HiGHS as a start, but held
+    against its result.
+
+    HiGHS 1.16 carries a start wrongly into the problem that it has reduced, and then proves costs that no
+    plan has; ``tests/models/test_planner_milp.py`` catches it.
+    """
+    if one is None or other is None:
+        return other if one is None else one
+    own, its = _cost(matrix, one), _cost(matrix, other)
+    return other if its < own - 1e-9 * abs(own) else one
+
+
+def _cost(matrix: Matrix, values: Floats) -> float:
+    """Cost of the values, the same to the last digit in whatever order a processor adds."""
+    return math.fsum(matrix.cost * values) + matrix.constant
+
+
+def _broken(values: Floats, matrix: Matrix) -> bool:
+    jobs = values[matrix.offset[1] : matrix.offset[2]]
+    return bool((np.abs(jobs - np.round(jobs)) > 1e-6).any())
+
+
+def _far(matrix: Matrix, values: Floats, bound: float, gap: float) -> bool:
+    cost = _cost(matrix, values)
+    return cost - bound > gap * max(abs(cost), 1e-9)
+
+
+def _with_depths(matrix: Matrix, values: Floats) -> Matrix:
+    low, high = matrix.low.copy(), matrix.high.copy()
+    at = slice(matrix.offset[2], matrix.offset[3])
+    low[at] = high[at] = np.round(values[at])
+    return replace(matrix, low=low, high=high)
+
+
+def _start(problem: Problem, work: float) -> Floats | None:
+    """The first choice as values of the variables; None when there is none."""
+    cost, level, renewed, jobs = first_choice(problem, work)
+    if not np.isfinite(cost):
+        return None
+    arcs = problem.arcs
+    edge = np.ones((len(renewed), 1), bool)
+    ends = np.concatenate([edge, renewed, edge], axis=1)
+    unit = problem.unit_of_lane[arcs.lane]
+    before = np.concatenate([np.zeros((len(ends), 1)), np.cumsum(ends, axis=1)], axis=1)
+    between = before[unit, arcs.end] - before[unit, arcs.start + 1]
+    first = np.full(problem.n_units, len(problem.unit_of_lane))
+    np.minimum.at(first, problem.unit_of_lane, np.arange(len(problem.unit_of_lane)))
+    chosen = ends[unit, arcs.start] & ends[unit, arcs.end] & (between == 0) & (arcs.lane == first[unit])
+    opened = np.arange(problem.n_depths)[None, :] < level[:, None]
+    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
+    lost = np.maximum(days - problem.window_days, 0.0)
+    return np.concatenate([chosen, jobs.ravel(), opened.ravel(), lost]).astype(float)
+
+
+def _run(
+    matrix: Matrix,
+    whole: np.ndarray,
+    nodes: int,
+    gap: float,
+    progress: Progress | None,
+) -> tuple[Floats | None, float]:
+    """Solve with some of jobs and depths whole; values (None when there are none) and bound.
+
+    One thread and one seed, and no limit of time: HiGHS then does the same steps each time. Vehicles that are
+    searched at once have a solver each.
+    """
+    solver = _Silent()
+    options: dict[str, bool | int | float | str] = {
+        "mip_max_nodes": nodes,
+        "mip_rel_gap": float(gap),
+        "mip_abs_gap": 1e-9,
+    }
+    for name, value in {**options, **SAME_STEPS}.items():
+        solver.setOptionValue(name, value)
+    solver.passModel(_model(matrix, whole))
+    if progress is not None:
+        tell = progress
+        solver.cbMipLogging.subscribe(
+            lambda event: tell(
+                int(event.data_out.mip_node_count),
+                event.data_out.mip_primal_bound,
+                event.data_out.mip_dual_bound,
+            )
+        )
+    solver.run()
+    info = solver.getInfo()
+    found = info.primal_solution_status == 2  # feasible, as HiGHS numbers it
+    values = np.asarray(solver.getSolution().col_value) if found else None
+    return values, float(info.mip_dual_bound)
+
+
+def _model(matrix: Matrix, whole: np.ndarray) -> highspy.HighsLp:
+    model = highspy.HighsLp()
+    model.offset_ = matrix.constant
+    model.num_col_, model.num_row_ = matrix.rows.shape[1], matrix.rows.shape[0]
+    model.col_cost_, model.col_lower_, model.col_upper_ = matrix.cost, matrix.low, matrix.high
+    model.row_lower_, model.row_upper_ = matrix.row_low, matrix.row_high
+    model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    model.a_matrix_.start_ = matrix.rows.indptr
+    model.a_matrix_.index_ = matrix.rows.indices
+    model.a_matrix_.value_ = matrix.rows.data
+    kinds = np.full(len(matrix.cost), highspy.HighsVarType.kContinuous, dtype=object)
+    kinds[matrix.offset[1] : matrix.offset[3]][whole] = highspy.HighsVarType.kInteger
+    model.integrality_ = list(kinds)
+    return model
+
+
+def _solution(problem: Problem, reduced: Problem, matrix: Matrix, values: Floats, bound: float) -> Solution:
+    parts = [values[a:b] for a, b in zip(matrix.offset[:-1], matrix.offset[1:], strict=True)]
+    jobs = parts[1].reshape(problem.job_cost.shape) > 0.5
+    return solution_of(problem, jobs, _lanes(reduced, parts[0]), bound)
+
+
+def _lanes(problem: Problem, lives: Floats) -> Ints:
+    """The most used lane of each unit, by the values of the lives."""
+    arcs = problem.arcs
+    used = np.zeros(len(problem.unit_of_lane))
+    np.add.at(used, arcs.lane[arcs.start == 0], lives[arcs.start == 0])
+    order = np.argsort(used, kind="stable")
+    lane = np.zeros(problem.n_units, dtype=np.int64)
+    lane[problem.unit_of_lane[order]] = order  # the most used lane of each unit is written last
+    return lane

@@ -1,0 +1,238 @@
+"""From wear points, chances and prices to the programme of one vehicle, and back to its words."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from models.plan import rounding as rounded
+from models.plan.chances import Lives
+from models.plan.clocks import ClockLives
+from models.plan.jobs import DEPTHS
+from models.plan.problem import Arcs, Bools, Floats, Ints, Problem
+from models.plan.rules import Rules
+
+NO_PRICE = 1000.0
+"""What a job on one part is weighed at where nothing has a price. [money] Assumption, no source."""
+ROUNDING = 1e-9
+"""A chance is over the accepted one only by more than this: less than the step of a chance
+(``planner_rounding``), more than what two ways to write one number differ by."""
+
+
+@dataclass(frozen=True)
+class Network:
+    """The programme of one vehicle and what its numbers stand for.
+
+    Attributes
+    ----------
+    problem : what may be chosen.
+    jobs : frame, row j is job j of the programme: columns of ``plan.jobs.jobs_of``, ``price`` [money] as
+        planned with (labor in it; a job without a listed price is counted at a stand-in), ``assumed`` (it is
+        a stand-in), ``days`` [d].
+    units : list by unit of the rows of ``lives.points`` in it; empty for a clock.
+    clock_of_unit : shape (U,). Row of the clocks, -1 for a unit of wear points.
+    worth : shape (U,). Money that a new life of the unit is worth.
+    """
+
+    problem: Problem
+    jobs: pd.DataFrame
+    units: list[Ints]
+    clock_of_unit: Ints
+    worth: Floats
+
+
+def network(
+    lives: Lives,
+    jobs: pd.DataFrame,
+    openings: pd.DataFrame,
+    windows: pd.DataFrame,
+    clocks: ClockLives,
+    rules: Rules,
+) -> Network:
+    """The programme of one vehicle.
+
+    Parameters
+    ----------
+    lives : chances and unused miles between the nodes.
+    jobs, openings : as ``planner_jobs`` gives them, of this vehicle.
+    windows : opens, closes, days of its windows, in order.
+    clocks : inspections with due dates, each one more unit.
+    rules : what the plan keeps to.
+
+    Notes
+    -----
+    A life is allowed when the chance of each of its wear points is within that point's accepted risk. From
+    one node to the next a life may be held all the same, for where even that is too risky some plan must.
+    Such a late life costs a penalty above everything else, but for those of a path with the fewest of them:
+    what cannot be helped is no reason to choose.
+
+    All money and days of the problem are rounded (``planner_rounding``); the penalty is more than ten of the
+    dearest jobs, so a step of money is nothing beside it. Wear points, jobs and clocks stand in the order of
+    their names, so that a tie is broken the same way however the rows came.
+    """
+    table = _priced(jobs, rules)
+    units, members = _units(lives.points, table)
+    accepted = rules.risk_of(lives.points)
+    within = (lives.chance <= accepted[:, None, None] + ROUNDING) & np.isfinite(lives.chance)
+    allowed = np.stack([within[rows].all(axis=0) for rows in units])
+    cost = np.stack([rules.stop * np.nansum(lives.chance[rows], axis=0) for rows in units])
+    worth = _worth(members, table)
+    share = np.stack([_share_left(lives, rows) for rows in units])
+    kept = rules.value_kept * worth
+    at_end = rules.worth(lives.years[[-1]])[0]
+    cost[:, :, -1] -= (kept * at_end)[:, None] * share[:, :, -1]
+    every = _with_clocks(allowed, cost, table, members, clocks, rules)
+    every = replace(every, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
+    problem = _problem(every, openings, windows, lives.years[1:-1], rules)
+    n_clocks = len(clocks.frame)
+    return Network(
+        problem=problem,
+        jobs=every.jobs,
+        units=[*units, *[np.array([], dtype=np.int64)] * n_clocks],
+        clock_of_unit=np.concatenate([np.full(len(units), -1), np.arange(n_clocks)]),
+        worth=np.concatenate([worth, np.zeros(n_clocks)]),
+    )
+
+
+@dataclass(frozen=True)
+class _Every:
+    """Units of wear points and of clocks together."""
+
+    allowed: Bools
+    cost: Floats
+    jobs: pd.DataFrame
+    covers: Ints
+    now: Bools
+    constant: float  # money that the lives in service are worth now: what is used up is never negative
+
+
+def _priced(jobs: pd.DataFrame, rules: Rules) -> pd.DataFrame:
+    """Jobs with the price that the plan counts with; without a listed one, the dearest of its component's or
+    the median."""
+    price = jobs["cost"] + rules.labor_rate * jobs["labor_hours"].fillna(0.0)
+    each = price / jobs["parts"]
+    own = each.groupby(jobs["component"]).transform("max")
+    middle = float(each.median()) if each.notna().any() else NO_PRICE
+    assumed = price.isna()
+    price = price.fillna(own.fillna(middle) * jobs["parts"])
+    days = jobs["days_out"].fillna(0.0) / rules.gangs
+    return jobs.assign(price=price, assumed=assumed, days=days).reset_index(drop=True)
+
+
+def _units(points: pd.DataFrame, jobs: pd.DataFrame) -> tuple[list[Ints], list[Ints]]:
+    """Wear points that the same jobs renew, and the jobs of each such unit."""
+    row = {name: i for i, name in enumerate(points["point"])}
+    jobs_of_point: dict[int, list[int]] = {i: [] for i in range(len(points))}
+    for job, names in enumerate(jobs["points"]):
+        for name in names:
+            if name in row:
+                jobs_of_point[row[name]].append(job)
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for point, its_jobs in jobs_of_point.items():
+        groups.setdefault(tuple(its_jobs), []).append(point)
+    return [np.array(rows) for rows in groups.values()], [np.array(key) for key in groups]
+
+
+def _worth(members: list[Ints], jobs: pd.DataFrame) -> Floats:
+    """Money that a new life of each unit is worth: its cheapest job, less what that job is worth to
+    others."""
+    price = jobs["price"].to_numpy(float)
+    cheapest = np.array([price[its].min() for its in members])
+    out = cheapest.copy()
+    for unit, its in enumerate(members):
+        others = [
+            cheapest[other]
+            for other, theirs in enumerate(members)
+            if other != unit and len(its) < len(theirs) and np.isin(its, theirs).all()
+        ]
+        out[unit] = max(cheapest[unit] - sum(others), 0.0)
+    return out
+
+
+def _share_left(lives: Lives, rows: Ints) -> Floats:
+    """Share of a new life left at the later node, that of the wear point with the least."""
+    share = lives.unused[rows] / lives.new_life[rows][:, None, None]
+    return np.asarray(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0).min(axis=0))
+
+
+def _with_clocks(
+    allowed: Bools, cost: Floats, jobs: pd.DataFrame, members: list[Ints], clocks: ClockLives, rules: Rules
+) -> _Every:
+    n = len(clocks.frame)
+    own = clocks.jobs(rules)
+    pairs = [(job, unit) for unit, its in enumerate(members) for job in its]
+    pairs += [(len(jobs) + k, len(members) + k) for k in range(n)]
+    table = pd.concat([jobs, own], ignore_index=True) if n else jobs
+    now = np.array([bool(set(names) & set(rules.now)) for names in table["points"]])
+    return _Every(
+        allowed=np.concatenate([allowed, clocks.allowed]),
+        cost=np.concatenate([cost, np.zeros(clocks.allowed.shape)]),
+        jobs=table,
+        covers=np.array(pairs, dtype=np.int64).reshape(-1, 2),
+        now=now,
+        constant=0.0,
+    )
+
+
+def _problem(
+    every: _Every, openings: pd.DataFrame, windows: pd.DataFrame, years: Floats, rules: Rules
+) -> Problem:
+    n_units, n_windows = len(every.allowed), len(windows)
+    lateness = _lateness(every.allowed)
+    price = every.jobs["price"].to_numpy(float)
+    opening = openings["cost"].to_numpy(float) + rules.labor_rate * openings["labor_hours"].to_numpy(float)
+    penalty = 10.0 * (price.max(initial=0.0) + opening.max(initial=0.0) + rules.stop + 1.0)
+    unit, start, end = np.nonzero(np.isfinite(lateness))
+    cost = every.cost + penalty * np.where(np.isfinite(lateness), lateness, 0.0)
+    worth = rules.worth(years)
+    low = np.zeros((len(price), n_windows))
+    if n_windows:
+        low[_first_jobs(every), 0] = 1.0
+    return Problem(
+        unit_of_lane=np.arange(n_units),
+        arcs=Arcs(unit, start, end, rounded.money(cost[unit, start, end])),
+        covers=every.covers,
+        lane_jobs=np.empty((0, 2), dtype=np.int64),
+        job_cost=rounded.money(price[:, None] * worth[None, :]),
+        job_low=low,
+        job_high=np.ones_like(low),
+        job_depth=every.jobs["access"].map(DEPTHS.index).to_numpy(dtype=np.int64),
+        job_days=rounded.days(every.jobs["days"].to_numpy(float)),
+        open_cost=rounded.money(np.diff(opening, prepend=0.0)[None, :] * worth[:, None]),
+        open_days=rounded.days(np.diff(openings["days_out"].to_numpy(float), prepend=0.0)),
+        window_days=windows["days"].to_numpy(float),
+        lost_day=rounded.money(rules.lost_day * worth),
+        constant=every.constant,
+    )
+
+
+def _lateness(allowed: Bools) -> Floats:
+    """0 where a life may be held, 1 for a late one that a path with fewer could do without, inf elsewhere."""
+    nodes = allowed.shape[1]
+    step = np.arange(nodes - 1)
+    late = np.where(allowed & np.triu(np.ones((nodes, nodes), bool), 1), 0.0, np.inf)
+    late[:, step, step + 1] = np.where(allowed[:, step, step + 1], 0.0, 1.0)
+    ahead = np.full(late.shape[:2], np.inf)
+    ahead[:, -1] = 0.0
+    behind = np.full(late.shape[:2], np.inf)
+    behind[:, 0] = 0.0
+    for node in range(1, nodes):
+        behind[:, node] = (behind[:, :node] + late[:, :node, node]).min(axis=1)
+        back = nodes - 1 - node
+        ahead[:, back] = (late[:, back, back + 1 :] + ahead[:, back + 1 :]).min(axis=1)
+    fewest = behind[:, -1][:, None, None]
+    cannot_be_helped = behind[:, :, None] + late + ahead[:, None, :] <= fewest
+    return np.where((late == 1.0) & cannot_be_helped, 0.0, late)
+
+
+def _first_jobs(every: _Every) -> Ints:
+    """Of the jobs asked for now, one for each unit: the cheapest that renews it."""
+    price = every.jobs["price"].to_numpy(float)
+    chosen: set[int] = set()
+    n_jobs = np.bincount(every.covers[:, 1], minlength=len(every.allowed))
+    for unit in np.argsort(n_jobs, kind="stable"):  # where only one job serves, it settles the others
+        its = every.covers[every.covers[:, 1] == unit, 0]
+        asked = its[every.now[its]]
+        if len(asked) and not chosen & set(its.tolist()):
+            chosen.add(int(asked[np.argmin(price[asked])]))
+    return np.array(sorted(chosen), dtype=np.int64)

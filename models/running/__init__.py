@@ -1,0 +1,1 @@
+"""Miles ahead in the calendar: usage, seasons, lay-ups, inspection clocks."""

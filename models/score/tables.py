@@ -1,0 +1,155 @@
+"""Scored outcomes as tables: means by forecaster and family, the PIT histogram, what recalibration does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.distribution import PROBABILITIES, chance_by
+from models.forecast.recalibrate import half_widths, stretch_factors, stretched_readings
+from models.score.scoring_rules import covered, crps, pinball, pit
+from models.wear.estimator import Floats
+
+Ints = NDArray[np.int64]
+
+READING_AT: Floats = np.concatenate([[0.025], np.arange(1, 20) / 20, [0.975]])
+"""Probabilities of the quantiles by which readings are scored. [1], shape (21,)"""
+
+PINBALL_AT: Floats = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
+LEVELS = (0.5, 0.8, 0.9)
+PIT_BINS = 10
+FEWEST, FEWEST_LIVES = 10, 3
+"""Fewer scored readings, or lives that they belong to, say nothing about a family."""
+
+BEATS, NO_BETTER, TOO_FEW = "beats the straight line", "no better than the straight line", "too few to tell"
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """Outcomes of one kind, m of them: whose they are, what happened, what each forecaster had said.
+
+    Attributes
+    ----------
+    family, life : shape (m,). Indices.
+    outcome : shape (m,). A reading as a share of the limit; or miles to the limit, at most ``observed``. [mi]
+    observed : shape (m,). Miles from the origin to the reading, or to the end of what was seen. [mi]
+    reached : shape (m,). The limit was reached within those.
+    quantiles : by forecaster, shape (m, p). At READING_AT as shares of the limit, or at PROBABILITIES. [mi]
+    """
+
+    family: Ints
+    life: Ints
+    outcome: Floats
+    observed: Floats
+    reached: NDArray[np.bool_]
+    quantiles: dict[str, NDArray[np.floating]]
+
+
+def _losses(outcomes: Outcomes, q: NDArray[np.floating], remaining: bool) -> dict[str, Floats]:
+    """Each outcome's losses and whether the intervals held it; miles as shares of the miles observed."""
+    levels, y = READING_AT, outcomes.outcome
+    if remaining:
+        levels, y = PROBABILITIES, y / outcomes.observed
+        hazard = _hazard(q, outcomes.outcome)
+        q = np.minimum(q / outcomes.observed[:, None], 1.0)
+    at = np.abs(levels[:, None] - PINBALL_AT).argmin(axis=0)
+    losses = {"pinball": pinball(q[:, at], PINBALL_AT, y), "crps": crps(q, levels, y)}
+    if remaining:
+        return losses | {"expected": hazard, "reached": np.where(np.isnan(hazard), np.nan, outcomes.reached)}
+    return losses | {f"cover_{100 * level:.0f}": covered(q, levels, y, level) for level in LEVELS}
+
+
+def _hazard(q: NDArray[np.floating], outcome: Floats) -> Floats:
+    """Cumulative hazard that was forecast up to what happened; its sum is the number of ends to expect.
+
+    Counting stops at the end itself, so that the plain chance would count each end as one half (Cox and
+    Snell, *A general definition of residuals*, J. R. Stat. Soc. B 30 (1968) 248-275).
+    """
+    told = ~np.isnan(q).any(axis=1)
+    hazard = np.full(len(q), np.nan)
+    held = np.minimum(
+        np.where(np.isfinite(q), q, 1e12), 1e12
+    )  # linear between quantiles: no room for infinity
+    hazard[told] = -np.log1p(-chance_by(held[told], outcome[told, None])[:, 0])
+    return hazard
+
+
+def scored(
+    readings: Outcomes, remaining: Outcomes, own: str, reference: str, *, by_family: bool
+) -> pd.DataFrame:
+    """Means of all outcomes or of each family, and the ratio to the straight line on what both answered."""
+    tables = []
+    for kind, outcomes in (("readings", readings), ("remaining", remaining)):
+        base = pd.DataFrame(_losses(outcomes, outcomes.quantiles[reference], kind == "remaining"))
+        key = outcomes.family if by_family else np.full(len(outcomes.family), -1)
+        for name, q in outcomes.quantiles.items():
+            losses = pd.DataFrame(_losses(outcomes, q, kind == "remaining"))
+            table = _means(losses, base, key, outcomes.life)
+            table.insert(1, "kind", kind)
+            table.insert(2, "forecaster", name)
+            tables.append(table)
+    table = pd.concat(tables, ignore_index=True)
+    table["verdict"] = np.where(table["forecaster"] == own, _verdicts(table), "")
+    return table if by_family else table.drop(columns="family")
+
+
+def _means(losses: pd.DataFrame, base: pd.DataFrame, key: Ints, life: Ints) -> pd.DataFrame:
+    answered = losses["crps"].notna()
+    groups = losses.assign(family=key, life=life, answered=answered).groupby("family")
+    means = groups[[*losses.columns, "answered"]].mean()
+    for column in {"expected", "reached"} & set(means.columns):
+        means[column] = groups[column].sum()
+    both = answered & base["crps"].notna()
+    shared = pd.DataFrame({"own": losses["crps"], "base": base["crps"], "pin": losses["pinball"]})
+    shared = shared.assign(pin_base=base["pinball"])[both].groupby(key[both]).sum()
+    means["pinball_ratio"] = shared["pin"] / shared["pin_base"]
+    means["crps_ratio"] = shared["own"] / shared["base"]
+    means.insert(0, "outcomes", groups.size())
+    means.insert(1, "lives", groups["life"].nunique())
+    return means.rename_axis("family").reset_index()
+
+
+def _verdicts(scored: pd.DataFrame) -> Floats:
+    few = (scored["outcomes"] * scored["answered"] < FEWEST) | (scored["lives"] < FEWEST_LIVES)
+    few |= scored["crps_ratio"].isna()
+    return np.where(few, TOO_FEW, np.where(scored["crps_ratio"] < 1, BEATS, NO_BETTER))
+
+
+def pit_histogram(readings: Outcomes) -> pd.DataFrame:
+    """Share of the readings by the probability at which the forecast had placed them."""
+    rows = []
+    for name, q in readings.quantiles.items():
+        place = pit(q, READING_AT, readings.outcome)
+        told = ~np.isnan(place)
+        bins = np.minimum((place[told] * PIT_BINS).astype(int), PIT_BINS - 1)
+        for family, index in ((readings.family[told], bins), (np.full(told.sum(), -1), bins)):
+            counted = pd.DataFrame({"family": family, "bin": index}).value_counts().reset_index(name="count")
+            rows.append(counted.assign(forecaster=name))
+    table = pd.concat(rows, ignore_index=True).sort_values(["forecaster", "family", "bin"], ignore_index=True)
+    table["share"] = table["count"] / table.groupby(["forecaster", "family"])["count"].transform("sum")
+    return table[["family", "forecaster", "bin", "count", "share"]]
+
+
+def recalibrated(
+    readings: Outcomes, quantiles: NDArray[np.floating], n_families: int
+) -> tuple[pd.DataFrame, Floats]:
+    """Stretch of each family, and the quantiles stretched by what the other half of the lives taught."""
+    q = np.asarray(quantiles, dtype=float)
+    low, middle, high = (q[:, int(np.abs(READING_AT - p).argmin())] for p in (0.1, 0.5, 0.9))
+    scores = half_widths(low, middle, high, readings.outcome)
+    half = readings.life % 2 == 0
+    factor = np.ones(len(scores))
+    for learn, apply in ((half, ~half), (~half, half)):
+        learned = stretch_factors(scores[learn], readings.life[learn], readings.family[learn], n_families)
+        factor[apply] = learned[readings.family[apply]]
+    told = ~np.isnan(scores)
+    cover = pd.DataFrame({"before": scores <= 1, "after": scores <= factor, "life": readings.life})[told]
+    table = cover.groupby(readings.family[told])[["before", "after"]].mean()
+    table.insert(0, "lives", cover.groupby(readings.family[told])["life"].nunique())
+    whole = stretch_factors(scores, readings.life, readings.family, n_families)
+    table.insert(1, "factor", whole[table.index.to_numpy()])
+    table = table.rename(columns={"before": "cover_80_before", "after": "cover_80_after"})
+    return table.rename_axis("family").reset_index(), stretched_readings(q, middle, factor)

@@ -1,0 +1,1 @@
+"""Turnings until a tire is scrap."""

@@ -1,0 +1,1 @@
+"""The pooled wear model, behind the interface that every forecaster has."""

@@ -1,0 +1,113 @@
+"""The state of every life at its last reading: level and rate, under each node of its family's posterior."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wear.level_filter import Filtered
+from models.wear.posterior import Posterior
+from models.wear.relative import Relative, Straightened
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """Chosen nodes of the posterior at each life, shape (g, n)."""
+
+    q: Floats
+    ra: Floats
+    rb: Floats
+    sigma2: Floats
+    weight: Floats
+    a0: Floats
+    mu: Floats
+    var_a0: Floats
+    cov: Floats
+    var_mu: Floats
+
+
+def best_nodes(post: Posterior, rel: Relative, most: int, covers: float = 0.995) -> Nodes:
+    """The heaviest nodes of each family that together cover the posterior, no more than ``most``, at each of
+    its lives."""
+    heavy = np.argsort(-post.weight, axis=0, kind="stable")[:most]
+    weight = np.take_along_axis(post.weight, heavy, axis=0)
+    needed = np.cumsum(weight, axis=0) - weight < covers
+    rows = int(needed.any(axis=1).sum())
+    heavy, weight = heavy[:rows], np.where(needed, weight, 0.0)[:rows]
+    weight = weight / weight.sum(axis=0)
+
+    def at_lives(x: Floats) -> Floats:
+        return rel.per_life(np.take_along_axis(x, heavy, axis=0))
+
+    q, ra, rb, sigma2 = (at_lives(x) for x in (post.q, post.ra, post.rb, post.sigma2))
+    a0, mu = (at_lives(x) for x in post.mean)
+    var_a0, cov, var_mu = (at_lives(x) for x in post.cov)
+    return Nodes(q, ra, rb, sigma2, rel.per_life(weight), a0, mu, var_a0, cov, var_mu)
+
+
+def mean_node(post: Posterior, rel: Relative) -> Nodes:
+    """One node a family, at the posterior mean of the logs; shape (1, n)."""
+
+    def middle(x: Floats) -> Floats:
+        return rel.per_life(np.exp((post.weight * np.log(x)).sum(axis=0)))[None]
+
+    a0, mu = (rel.per_life((post.weight * x).sum(axis=0))[None] for x in post.mean)
+    one, zero = np.ones_like(a0), np.zeros_like(a0)
+    return Nodes(
+        middle(post.q), middle(post.ra), middle(post.rb), middle(post.sigma2), one, a0, mu, zero, zero, zero
+    )
+
+
+@dataclass(frozen=True)
+class States:
+    """Level x and rate b of each life at its last reading, on the straight scale; each of shape (g, n)."""
+
+    x: Floats
+    xx: Floats
+    b: Floats
+    bb: Floats
+    xb: Floats
+
+
+def life_states(stats: Filtered, nodes: Nodes, last_u: Floats) -> States:
+    """Posterior of level and rate at the last reading.
+
+    Parameters
+    ----------
+    stats : one filter pass with ``nodes.q``, arrays of shape (g, n).
+    nodes : parameters at each life.
+    last_u : shape (n,). Bent distance of the last reading; 0 for a life without one.
+
+    Notes
+    -----
+    Start and rate given the readings: H (R c + mean), H = (I + R A)^-1; the doubt about the family's mean is
+    carried through H. The level is then start + rate u + W, with W as the filter left it.
+    """
+    ra, rb, s2 = nodes.ra, nodes.rb, nodes.sigma2
+    det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
+    h00, h01 = (1.0 + rb * stats.a11) / det, -ra * stats.a01 / det
+    h10, h11 = -rb * stats.a01 / det, (1.0 + ra * stats.a00) / det
+    start, rate = ra * stats.c0 + nodes.a0, rb * stats.c1 + nodes.mu
+    a, b = h00 * start + h01 * rate, h10 * start + h11 * rate
+    k00, k01, k11 = nodes.var_a0, nodes.cov, nodes.var_mu
+    aa = s2 * h00 * ra + h00**2 * k00 + 2.0 * h00 * h01 * k01 + h01**2 * k11
+    bb = s2 * h11 * rb + h10**2 * k00 + 2.0 * h10 * h11 * k01 + h11**2 * k11
+    ab = s2 * h01 * rb + h00 * h10 * k00 + (h00 * h11 + h01 * h10) * k01 + h01 * h11 * k11
+    g0, g1 = 1.0 - stats.w1, last_u - stats.wu
+    x = stats.wy + g0 * a + g1 * b
+    xx = s2 * stats.wv + g0**2 * aa + 2.0 * g0 * g1 * ab + g1**2 * bb
+    return States(x, np.maximum(xx, 1e-18), b, np.maximum(bb, 1e-18), g0 * ab + g1 * bb)
+
+
+def with_memory(nodes: Nodes, shift: Floats, keep: Floats) -> Nodes:
+    """Nodes whose mean rate is shifted, in spreads of the rate, and whose rate is surer by a factor on its
+    variance."""
+    return replace(nodes, mu=nodes.mu + shift * np.sqrt(nodes.rb * nodes.sigma2), rb=nodes.rb * keep)
+
+
+def last_distance(data: Straightened) -> Floats:
+    """Bent distance of each life's last reading, shape (n,); 0 without one."""
+    return np.asarray(np.where(np.isfinite(data.z), data.u, 0.0).max(axis=1))

@@ -1,0 +1,86 @@
+"""What is assumed of a family's wear before its readings."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wear.shapes import Shape
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Weak priors in relative units; a log parameter is normal with the centre and spread given.
+
+    The centres are assumptions, no source; the spreads, a factor of two to three either way, let the
+    readings of eight lives overrule them, and a store with many families learns its own
+    (``models.wear.hyper``).
+    Where other railways have told something of some families (``models.wear.shared_prior``), the logs are
+    arrays
+    of shape (f,), and ``log_rate`` with its sd is what they say of the mean rate, over the pooled one of
+    straight wear; NaN where they say nothing.
+    """
+
+    log_sigma: float | Floats = float(np.log(0.012))
+    log_sigma_sd: float | Floats = 1.0
+    log_spread: float | Floats = float(np.log(0.25))  # s_b / mu
+    log_spread_sd: float | Floats = 0.6
+    log_brownian: float | Floats = float(np.log(0.06))  # tau / sqrt(mu): sd of the wear at the end of a life
+    log_brownian_sd: float | Floats = 0.8
+    log_start: float | Floats = float(np.log(0.01))  # s_a
+    log_start_sd: float | Floats = 0.8
+    log_sigma_sd_gauge: float = 0.35  # about the gauge's stated repeatability
+    start: float = 0.0
+    start_sd: float = 0.03
+    rate: float | Floats = 1.0  # the pooled rate is the unit of rates, so this says only "of that order"
+    rate_sd: float | Floats = 1.0
+    log_rate: Floats | None = None
+    log_rate_sd: Floats | None = None
+
+    def centres(self) -> Floats:
+        """Centres of log sigma, log spread, log Brownian, log start; shape (4,) or (4, f)."""
+        return np.array([self.log_sigma, self.log_spread, self.log_brownian, self.log_start])
+
+    def spreads(self) -> Floats:
+        """Their standard deviations, shape (4,) or (4, f)."""
+        return np.array([self.log_sigma_sd, self.log_spread_sd, self.log_brownian_sd, self.log_start_sd])
+
+    def of(self, families: Ints | slice) -> "Priors":
+        """Of some of the families, where each has its own."""
+        arrays: dict[str, Any] = {
+            name: x[families] for name, x in vars(self).items() if isinstance(x, np.ndarray)
+        }
+        return replace(self, **arrays)
+
+    def under(self, shape: Shape, factor: Floats) -> "Priors":
+        """With the mean rate on a shape's straight scale, its distance ``factor`` (f,) times the common one.
+
+        A life at the rate r lasts 1/r; on the bent scale its rate is one over its bent distance.
+        """
+        if self.log_rate is None or self.log_rate_sd is None:
+            return self
+        known = np.isfinite(self.log_rate)
+        lasts = np.exp(-np.where(known, self.log_rate, 0.0))
+        mean = 1.0 / np.maximum(shape.distance(lasts * factor), 1e-6)
+        spread = mean * shape.power * np.where(known, self.log_rate_sd, 1.0)
+        return replace(
+            self, rate=np.where(known, mean, self.rate), rate_sd=np.where(known, spread, self.rate_sd)
+        )
+
+
+def joined_priors(parts: list[Priors], sizes: list[int]) -> Priors:
+    """Priors of families in a row, of which each part has so many."""
+    if len(parts) == 1:
+        return parts[0]
+    arrays: dict[str, Any] = {}
+    for name in vars(parts[0]):
+        values = [getattr(part, name) for part in parts]
+        if any(isinstance(value, np.ndarray) for value in values):
+            arrays[name] = np.concatenate(
+                [np.broadcast_to(value, (n,)) for value, n in zip(values, sizes, strict=True)]
+            )
+    return replace(parts[0], **arrays)

@@ -1,0 +1,112 @@
+"""How much each shape of wear counts: learned from all families of one quantity, never from one alone."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.wear.shapes import KINDS, SHAPES, Shape
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+STRAIGHT_SHARE = 0.5
+"""Weight of straight wear before any reading; the other kinds share the rest evenly. Assumption, no
+source."""
+KIND_STRENGTH = 4.0
+"""Families' worth of readings that this assumption outweighs."""
+WITHIN_STRENGTH = 4.0
+"""The same for the even weights of the shapes of one kind."""
+POOL_STRENGTH = 4.0
+"""Families' worth at which one quantity's own experience counts as much as that of all quantities
+together."""
+EVIDENCE_POWER = 0.5
+"""Power to which the likelihood is raised: lives of one axle or one engine wear alike, and no shape is
+exactly true, so readings say less of the shape than their number claims. On simulated fleets of bent wear
+the 80 % interval covered 75 % with 1, 80 % with 0.5; where the readings do tell, half of a large difference
+is still large."""
+ALONE = 0.5
+"""Share of that power which a family loses where no other shows how true the shapes are, half of it with two
+families, and so on. From the first third of the lives of lasers (15 units, Meeker & Escobar 1998) a bend that
+did not last was carried on to 1.7 times the straight line's loss with 0, 1.25 times with 0.5; the 80 %
+interval of families alone, of six shapes, covered 73 to 88 % with 0, 80 to 94 % with 0.5."""
+ROUNDS = 100
+SETTLED = 1e-8
+"""Change of a kind's share in a round below which the shares are taken to have come to rest."""
+
+
+def shape_weights(
+    evidence: Floats, quantity: Ints, shapes: tuple[Shape, ...] = SHAPES
+) -> tuple[Floats, Floats]:
+    """Posterior weight of each shape in each family.
+
+    Parameters
+    ----------
+    evidence : shape (s, f). Log marginal likelihood of each family's readings under each shape.
+    quantity : shape (f,). Families of one number learn from each other first, then from all.
+
+    Returns
+    -------
+    Weights, shape (s, f), summing to 1 over the shapes; and the learned prior of each family, same shape.
+
+    Notes
+    -----
+    Expectation-maximisation for the shares of a finite mixture with Dirichlet priors (A. P. Dempster, N. M.
+    Laird, D. B. Rubin, J. R. Statist. Soc. B 39 (1977) 1-38, section 4.3), shares of the kinds and of the
+    shapes within a kind apart; first over all families, whose result is the prior of each quantity.
+    """
+    if len(shapes) == 1:
+        return np.ones_like(evidence), np.ones_like(evidence)
+    power = EVIDENCE_POWER * (1.0 - ALONE / evidence.shape[1])
+    likelihood = _likelihood(evidence, power)
+    member = np.array([[shape.kind == kind for shape in shapes] for kind in KINDS], dtype=float)
+    member = member[member.sum(axis=1) > 0]
+    kinds = np.full((len(member), 1), (1.0 - STRAIGHT_SHARE) / max(len(member) - 1, 1))
+    kinds[0] = STRAIGHT_SHARE
+    within = (member / member.sum(axis=1, keepdims=True)).sum(axis=0)[:, None]
+    every = np.zeros(evidence.shape[1], dtype=np.int64)
+    first = _learn(likelihood, member, every, (kinds, within), (KIND_STRENGTH, WITHIN_STRENGTH))
+    _, number = np.unique(quantity, return_inverse=True)
+    kinds, within = _learn(likelihood, member, number, first, (POOL_STRENGTH, POOL_STRENGTH))
+    prior = ((member.T @ kinds) * within)[:, number]
+    return weights_of(evidence, prior, power), prior
+
+
+def weights_of(evidence: Floats, prior: Floats, power: float = EVIDENCE_POWER) -> Floats:
+    """Posterior weight of each shape in each family where the prior is known; all of shape (s, f)."""
+    weight = prior * _likelihood(evidence, power)
+    return np.asarray(weight / weight.sum(axis=0))
+
+
+def _likelihood(evidence: Floats, power: float) -> Floats:
+    return np.asarray(np.exp(power * (evidence - evidence.max(axis=0))))
+
+
+def _learn(
+    likelihood: Floats,
+    member: Floats,
+    group: Ints,
+    begin: tuple[Floats, Floats],
+    strength: tuple[float, float],
+) -> tuple[Floats, Floats]:
+    """Shares of the kinds (k, g) and of each shape within its kind (s, g), for groups of families at once.
+
+    Parameters
+    ----------
+    likelihood : shape (s, f).
+    member : shape (k, s). Which kind a shape is of.
+    group : shape (f,). Number of each family's group, 0 .. g - 1.
+    begin : the same for what is assumed, (k, 1) and (s, 1), which counts as many families as ``strength``.
+    """
+    order = np.argsort(group, kind="stable")
+    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    sizes = np.diff(np.append(starts, len(group)))
+    likelihood = likelihood[:, order]
+    kinds, within = (np.repeat(x, len(starts), axis=1) for x in begin)
+    for _ in range(ROUNDS):
+        weight = np.repeat((member.T @ kinds) * within, sizes, axis=1) * likelihood
+        count = np.add.reduceat(weight / weight.sum(axis=0), starts, axis=1)
+        by_kind = member @ count
+        before, kinds = kinds, (by_kind + begin[0] * strength[0]) / (sizes + strength[0])
+        within = (count + begin[1] * strength[1]) / (member.T @ by_kind + strength[1])
+        if np.abs(kinds - before).max() < SETTLED:
+            break
+    return kinds, within
