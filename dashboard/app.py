@@ -8,9 +8,9 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard import access, data, show, state
-from dashboard.here import ALL, look_back, person
-from dashboard.units_shown import DISTANCES, LENGTHS
+from dashboard.screen import access, data, show, state
+from dashboard.screen.here import ALL, look_back, person
+from dashboard.words.units_shown import DISTANCES, LENGTHS
 from ingest.errors import UserError
 
 VIEWS = Path(__file__).with_name("views")
@@ -70,7 +70,7 @@ def _run(current: st.Page) -> None:
 
 def _donor_page() -> st.Page:
     """The case at every address: no other page is known to this session."""
-    from dashboard.case_parts import for_donors
+    from dashboard.sections.case_parts import for_donors
 
     return st.navigation([_closed(view, for_donors) for view in QUESTIONS], position="hidden")
 

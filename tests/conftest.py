@@ -42,7 +42,7 @@ def demo_folder() -> Path:
 @pytest.fixture(scope="session")
 def demo_store(tmp_path_factory: pytest.TempPathFactory, demo_folder: Path) -> Path:
     """A store with the demo railway taken in and forecast once. Look, do not write."""
-    from dashboard.forecasting import run_forecast
+    from dashboard.services.forecasting import run_forecast
     from ingest.store import Store
     from ingest.verdicts.add import add_files
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import click
 import pytest
 
-from dashboard.brief_settings import load_settings
 from dashboard.cli import COMMANDS, main
-from dashboard.shortest_lived import CAUTION
+from dashboard.papers.shortest_lived import CAUTION
+from dashboard.services.brief_settings import load_settings
 from ingest.schema import TABLES
 from models.forecast.run import PUBLIC
 

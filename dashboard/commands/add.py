@@ -4,8 +4,8 @@ from pathlib import Path
 
 import click
 
-from dashboard.after_add import as_dict, as_lines, notice
 from dashboard.commands.common import common_options, print_json
+from dashboard.services.after_add import as_dict, as_lines, notice
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 from ingest.verdicts.report import AddReport

@@ -62,10 +62,10 @@ def command(
     """
     from dataclasses import replace
 
-    from dashboard import excursion_plan
-    from dashboard.brief import check_targets, settings_of, write_brief, write_picture
-    from dashboard.brief_settings import load_settings, settings_file
-    from dashboard.casework import case_of, read_material, save_case
+    from dashboard.papers.brief import check_targets, settings_of, write_brief, write_picture
+    from dashboard.services import excursion_plan
+    from dashboard.services.brief_settings import load_settings, settings_file
+    from dashboard.services.casework import case_of, read_material, save_case
     from ingest.store import Store
 
     check_targets(out, picture, as_json=as_json, asked=excursion is not None)
@@ -87,10 +87,10 @@ def command(
     written += [write_picture(picture, case, looks)] if picture else []
     run = save_case(store, case, material, layers)
     if as_json:
-        from dashboard.brief_report import case_as_json
+        from dashboard.papers.brief_report import case_as_json
 
         print_json(case_as_json(case, looks) | {"run": run, "written": [str(path) for path in written]})
     elif not quiet:
-        from dashboard.brief_report import case_in_lines
+        from dashboard.papers.brief_report import case_in_lines
 
         click.echo(case_in_lines(case, looks, written))

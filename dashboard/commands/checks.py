@@ -5,11 +5,11 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.checks_text import checks_text
 from dashboard.commands.common import common_options, print_json
-from dashboard.own_figures import facts_of, facts_sheet, read_own, read_sheet
-from dashboard.records import as_records
-from dashboard.shop_checks import Stated, boxes, condemned, of_vehicle, shop_findings
+from dashboard.papers.checks_text import checks_text
+from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read_sheet
+from dashboard.services.shop_checks import Stated, boxes, condemned, of_vehicle, shop_findings
+from dashboard.words.records import as_records
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.checks.findings_frame import WITHIN

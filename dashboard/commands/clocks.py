@@ -6,7 +6,7 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.shop_checks import as_of_dates, inspections_due
+from dashboard.services.shop_checks import as_of_dates, inspections_due
 from ingest.catalogue import clocks
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store

@@ -9,7 +9,7 @@ import click
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.commands.forecast import records
-from dashboard.shortest_lived import WIDTH, as_table, shortest_lived
+from dashboard.papers.shortest_lived import WIDTH, as_table, shortest_lived
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files
@@ -26,7 +26,7 @@ def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_j
 
     The railway is invented: two engines, 22 seasons of readings as people write them, mistakes included.
     """
-    from dashboard.forecasting import run_forecast
+    from dashboard.services.forecasting import run_forecast
 
     store = Store(db)
     _keep_apart(store)

@@ -8,9 +8,9 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.forecasting import forecast_and_store
-from dashboard.records import as_records
-from dashboard.shortest_lived import as_table
+from dashboard.papers.shortest_lived import as_table
+from dashboard.services.forecasting import forecast_and_store
+from dashboard.words.records import as_records
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
 

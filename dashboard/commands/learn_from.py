@@ -5,8 +5,8 @@ from pathlib import Path
 import click
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.sharing import learn_from, read_shared
-from dashboard.sources import forget, sources_listed
+from dashboard.services.sharing import learn_from, read_shared
+from dashboard.services.sources import forget, sources_listed
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
 

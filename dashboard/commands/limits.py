@@ -6,7 +6,7 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import print_json
-from dashboard.own_figures import facts_of, read_own
+from dashboard.services.own_figures import facts_of, read_own
 from ingest import catalogue
 from ingest.catalogue import conditions
 from ingest.errors import WrongUsage

@@ -7,7 +7,7 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import print_json
-from dashboard.own_figures import facts_of, read_own
+from dashboard.services.own_figures import facts_of, read_own
 from ingest.catalogue import limit_sets
 from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage

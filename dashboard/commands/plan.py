@@ -9,9 +9,9 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.commands.forecast import records
-from dashboard.plan_progress import PlanBar
-from dashboard.plan_text import as_text, compared, done_text
-from dashboard.planning import (
+from dashboard.papers.plan_text import as_text, compared, done_text
+from dashboard.services.plan_progress import PlanBar
+from dashboard.services.planning import (
     PlanChoices,
     compare_kept,
     kept_plans,
@@ -84,7 +84,7 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
     with PlanBar(shown=not (quiet or as_json)) as bar:
         run, result = plan_and_store(store, choices, name=asked["name"], progress=bar)
     if asked["out"]:
-        from dashboard.plan_documents import write_plan
+        from dashboard.papers.plan_documents import write_plan
 
         for path in asked["out"]:
             write_plan(result, path)

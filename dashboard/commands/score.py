@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.records import as_records
+from dashboard.words.records import as_records
 from ingest.store import Store
 
 WIDTH = 100
@@ -28,7 +28,7 @@ def command(origins: int, quick: bool, db: Path, quiet: bool, as_json: bool) -> 
 
     On several past days each forecaster sees only what was known that day and forecasts what came after it.
     """
-    from dashboard.scoring import run_score
+    from dashboard.services.scoring import run_score
 
     store = Store(db)
     if not (quiet or as_json):

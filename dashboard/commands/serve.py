@@ -4,8 +4,8 @@ from pathlib import Path
 
 import click
 
-from dashboard.access import ROLES_VARIABLE, load
 from dashboard.commands.common import common_options
+from dashboard.screen.access import ROLES_VARIABLE, load
 from ingest.errors import WrongUsage
 
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -44,7 +44,11 @@ def command(
         )
     if roles is not None:
         load(roles)
-    from dashboard.serving import Serving, check_port, serve  # Streamlit takes its time: only when it serves
+    from dashboard.screen.serving import (  # Streamlit takes its time: only when it serves
+        Serving,
+        check_port,
+        serve,
+    )
 
     what = Serving(db=db, address=address, port=port, base_path=base_path, hosts=hosts, roles=roles)
     check_port(what)

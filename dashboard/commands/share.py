@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.sharing import share
+from dashboard.services.sharing import share
 from ingest.errors import WrongUsage
 from ingest.store import Store
 

@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.own_figures import read_sheet
-from dashboard.shop_checks import tires_ahead
+from dashboard.services.own_figures import read_sheet
+from dashboard.services.shop_checks import tires_ahead
 from ingest.errors import NotPossible
 from ingest.store import Store
 

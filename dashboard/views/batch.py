@@ -2,9 +2,10 @@
 
 import streamlit as st
 
-from dashboard import data, held_rows, layouts, show, state, taking_in, unexpected_parts
-from dashboard.here import ALL, heading
-from dashboard.moved import moved
+from dashboard.screen import data, show, state
+from dashboard.screen.here import ALL, heading
+from dashboard.sections import held_rows, layouts, taking_in, unexpected_parts
+from dashboard.sections.moved import moved
 
 PARTS = {
     "add": "Add files",

@@ -5,8 +5,9 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from dashboard import access, case_lines, case_parts, excursion_parts, state
-from dashboard.here import heading, here, nothing_yet, person
+from dashboard.screen import access, state
+from dashboard.screen.here import heading, here, nothing_yet, person
+from dashboard.sections import case_lines, case_parts, excursion_parts
 
 
 def page() -> None:

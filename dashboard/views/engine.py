@@ -4,10 +4,10 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from dashboard import at_engine, taking_in
-from dashboard.engine_parts import measuring
-from dashboard.here import heading, here, nothing_yet, person
-from dashboard.sitting import REPORT, readings_taken, start_over, taken_page
+from dashboard.screen.here import heading, here, nothing_yet, person
+from dashboard.screen.sitting import REPORT, readings_taken, start_over, taken_page
+from dashboard.sections import at_engine, taking_in
+from dashboard.sections.engine_parts import measuring
 
 
 def page() -> None:

@@ -2,10 +2,11 @@
 
 import streamlit as st
 
-from dashboard import show, wear_list
-from dashboard.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
-from dashboard.here import Here, heading, here, nothing_yet
-from dashboard.units_shown import in_units
+from dashboard.screen import show
+from dashboard.screen.here import Here, heading, here, nothing_yet
+from dashboard.sections import wear_list
+from dashboard.sections.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
+from dashboard.words.units_shown import in_units
 
 
 def page() -> None:

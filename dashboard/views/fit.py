@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from dashboard import fit_parts, state
-from dashboard.here import heading, here, nothing_yet
+from dashboard.screen import state
+from dashboard.screen.here import heading, here, nothing_yet
+from dashboard.sections import fit_parts
 
 PARTS = {
     "checks": "What must agree",

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard.here import heading
+from dashboard.screen.here import heading
 
 WORDS = [
     (

@@ -4,11 +4,13 @@ import numpy as np
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, data, point_parts, show, state, wear_story
-from dashboard.here import Here, heading, here, nothing_yet, person
-from dashboard.point_parts import at_a_glance, family, in_words, limits, miles_left
-from dashboard.point_work import correct, record_work
-from dashboard.unexpected_parts import of_point, remarks
+from dashboard.pictures import charts
+from dashboard.screen import data, show, state
+from dashboard.screen.here import Here, heading, here, nothing_yet, person
+from dashboard.sections import point_parts, wear_story
+from dashboard.sections.point_parts import at_a_glance, family, in_words, limits, miles_left
+from dashboard.sections.point_work import correct, record_work
+from dashboard.sections.unexpected_parts import of_point, remarks
 
 EVENTS = {
     "life": "Life",

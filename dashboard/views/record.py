@@ -2,8 +2,9 @@
 
 import streamlit as st
 
-from dashboard import data, record_parts
-from dashboard.here import heading, nothing_yet, person, run_in_view
+from dashboard.screen import data
+from dashboard.screen.here import heading, nothing_yet, person, run_in_view
+from dashboard.sections import record_parts
 
 
 def page() -> None:
@@ -24,7 +25,9 @@ def page() -> None:
         record_parts.pictures(run_id)
         record_parts.families(run_id)
     if person().may("plan") and st.button("Score now" if runs.empty else "Score again"):
-        from dashboard.scoring import run_score  # the models take a second to import: only when asked
+        from dashboard.services.scoring import (
+            run_score,  # the models take a second to import: only when asked
+        )
 
         with st.spinner("Forecasting again from past days …"):
             run_score(data.store())

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import streamlit as st
 
-from dashboard import data, plan_files, plan_parts, state
-from dashboard.here import heading, here, nothing_yet, person
+from dashboard.screen import data, state
+from dashboard.screen.here import heading, here, nothing_yet, person
+from dashboard.sections import plan_files, plan_parts
 
 
 def page() -> None:

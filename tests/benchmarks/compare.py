@@ -74,7 +74,7 @@ def add(folder):
 
 def forecast(folder):
     """Forecast the store and keep the run."""
-    from dashboard.forecasting import run_forecast
+    from dashboard.services.forecasting import run_forecast
     from ingest.store import Store
 
     store = Store(folder / "store.duckdb")
@@ -83,7 +83,7 @@ def forecast(folder):
 
 def score(folder):
     """Score the forecast and the straight line on three past days."""
-    from dashboard.scoring import run_score
+    from dashboard.services.scoring import run_score
     from ingest.store import Store
 
     run_score(Store(folder / "store.duckdb"), origins=3, slow=False)
@@ -211,8 +211,8 @@ WORKS = (
 )
 MODULES = (
     *(
-        "dashboard.forecasting",
-        "dashboard.scoring",
+        "dashboard.services.forecasting",
+        "dashboard.services.scoring",
         "dashboard.commands.plan",
         "ingest.verdicts.add",
         "duckdb",
@@ -226,7 +226,7 @@ def prepare(folder, points):
     """The fleet's files, a store of it, a store with a forecast, and its lives as arrays."""
     import shutil
 
-    from dashboard.forecasting import run_forecast
+    from dashboard.services.forecasting import run_forecast
     from data_demo.large_fleets import write_large
     from ingest.store import Store
     from ingest.verdicts.add import add_files

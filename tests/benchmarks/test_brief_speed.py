@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard.brief import BriefSettings, compose, render_html, render_pdf
-from dashboard.brief_settings import load_settings
+from dashboard.papers.brief import BriefSettings, compose, render_html, render_pdf
+from dashboard.services.brief_settings import load_settings
 from models.case.build import build_case
 from models.case.inputs import CaseChoices, CaseInputs
 from models.distribution import PROBABILITIES

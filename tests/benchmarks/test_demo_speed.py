@@ -2,7 +2,7 @@
 
 from itertools import count
 
-from dashboard.forecasting import run_forecast
+from dashboard.services.forecasting import run_forecast
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 

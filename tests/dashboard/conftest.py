@@ -94,7 +94,7 @@ def small_railway(folder: Path) -> Path:
 @pytest.fixture(scope="session")
 def made_store(tmp_path_factory):
     """The small railway in a store, with one forecast; copied for each test that changes it."""
-    from dashboard.forecasting import run_forecast
+    from dashboard.services.forecasting import run_forecast
     from ingest.store import Store
     from ingest.verdicts.add import add_files
 
@@ -179,8 +179,8 @@ def serve():
 @pytest.fixture(scope="session")
 def served(demo_store, tmp_path_factory):
     """The demo railway, scored and planned, on a server; nothing may change it."""
-    from dashboard.planning import PlanChoices, plan_and_store
-    from dashboard.scoring import run_score
+    from dashboard.services.planning import PlanChoices, plan_and_store
+    from dashboard.services.scoring import run_score
     from ingest.store import Store
 
     db = tmp_path_factory.mktemp("served") / "demo.duckdb"

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from dashboard.access import MAY, Person, donor_may_look, donor_token, load
+from dashboard.screen.access import MAY, Person, donor_may_look, donor_token, load
 from ingest.errors import WrongUsage
 
 NOW = datetime(2026, 5, 1, 12, tzinfo=UTC)

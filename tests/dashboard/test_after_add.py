@@ -6,8 +6,8 @@ import shutil
 import pytest
 from click.testing import CliRunner
 
-from dashboard import after_add
 from dashboard.cli import main
+from dashboard.services import after_add
 from ingest.store import Store
 
 HEAD = "point,date,value,unit,odometer\n"

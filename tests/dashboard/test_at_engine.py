@@ -5,7 +5,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from dashboard.at_engine import as_file, expected_at, judge
+from dashboard.sections.at_engine import as_file, expected_at, judge
 from ingest.verdicts.remeasure import AGAIN, measure_again
 
 MM = 25.4

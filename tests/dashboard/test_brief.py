@@ -13,12 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from dashboard import brief_words
-from dashboard.brief import BriefSettings, campaign_of, compose, own_text, render_html, render_pdf
-from dashboard.brief_logo import check_logo
-from dashboard.brief_numbers import numbers
-from dashboard.brief_picture import RemainingPicture, remaining_picture
-from dashboard.brief_tables import (
+from dashboard.papers import brief_words
+from dashboard.papers.brief import BriefSettings, campaign_of, compose, own_text, render_html, render_pdf
+from dashboard.papers.brief_logo import check_logo
+from dashboard.papers.brief_picture import RemainingPicture, remaining_picture
+from dashboard.papers.brief_tables import (
     bills_table,
     delay_table,
     gift_table,
@@ -27,8 +26,9 @@ from dashboard.brief_tables import (
     rounded,
     scope_table,
 )
-from dashboard.campaign_picture import campaign_png, campaign_svg
-from dashboard.excursion_words import parts_table, rounded_parts
+from dashboard.papers.campaign_picture import campaign_png, campaign_svg
+from dashboard.papers.excursion_words import parts_table, rounded_parts
+from dashboard.words.brief_numbers import numbers
 from models.case.case import Amount, Case
 from models.case.delay import DELAY_COLUMNS
 from models.case.excursion import Excursion, cost_of_excursions

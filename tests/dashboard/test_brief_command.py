@@ -10,10 +10,10 @@ from click.testing import CliRunner
 from pypdf import PdfReader
 from scipy.stats import norm
 
-from dashboard.brief_settings import load_settings
-from dashboard.casework import case_of, points_under, prepare, read_material, turned
 from dashboard.cli import main
-from dashboard.planning import PlanChoices, plan_and_store
+from dashboard.services.brief_settings import load_settings
+from dashboard.services.casework import case_of, points_under, prepare, read_material, turned
+from dashboard.services.planning import PlanChoices, plan_and_store
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files

@@ -5,12 +5,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboard.brief import check_targets, settings_of
-from dashboard.brief_logo import check_logo, read_logo
-from dashboard.brief_numbers import in_cases, numbers, round_miles
-from dashboard.brief_settings import DEFAULTS, load_settings
-from dashboard.brief_settings import settings_file as usual_file
-from dashboard.brief_svg import clean
+from dashboard.papers.brief import check_targets, settings_of
+from dashboard.papers.brief_logo import check_logo, read_logo
+from dashboard.papers.brief_svg import clean
+from dashboard.services.brief_settings import DEFAULTS, load_settings
+from dashboard.services.brief_settings import settings_file as usual_file
+from dashboard.words.brief_numbers import in_cases, numbers, round_miles
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS

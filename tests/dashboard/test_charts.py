@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard import charts, charts_plan, charts_record
-from dashboard.show import picture_bytes
-from dashboard.units_shown import Units
-from dashboard.wear_story import events, picture
+from dashboard.pictures import charts, charts_plan, charts_record
+from dashboard.screen.show import picture_bytes
+from dashboard.sections.wear_story import events, picture
+from dashboard.words.units_shown import Units
 from models.distribution import PROBABILITIES
 
 

@@ -115,8 +115,8 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
 
 
 def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):
-    from dashboard.plan_documents import write_workbook
-    from dashboard.planning import PlanChoices, plan_from, read_plan_material
+    from dashboard.papers.plan_documents import write_workbook
+    from dashboard.services.planning import PlanChoices, plan_from, read_plan_material
     from ingest.store import Store
 
     result = plan_from(read_plan_material(Store(store)), PlanChoices(years=3))
@@ -185,7 +185,7 @@ def test_a_store_without_a_forecast_says_what_to_run(tmp_path):
 
 
 def test_the_bar_tells_work_and_gap():
-    from dashboard.plan_progress import PlanBar
+    from dashboard.services.plan_progress import PlanBar
 
     bar = PlanBar(shown=False)
     assert "weighing chances" in bar.line(1)

@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
-from dashboard.shortest_lived import CAUTION, WIDTH, as_table, shortest_lived
+from dashboard.papers.shortest_lived import CAUTION, WIDTH, as_table, shortest_lived
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 

@@ -209,7 +209,7 @@ EVIL = "<img src=x onerror=alert(1)> [go](http://evil.example) **b** http://evil
 
 
 def test_names_out_of_files_stay_names_on_every_page(tmp_path, serve, browser_page):
-    from dashboard.forecasting import run_forecast
+    from dashboard.services.forecasting import run_forecast
     from ingest.verdicts.add import add_files
 
     rows = [["vehicle", "name", "arrangement"], [EVIL, EVIL, "2-6-0"]]

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from dashboard.forecasting import forecast_and_store, run_forecast
+from dashboard.services.forecasting import forecast_and_store, run_forecast
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files

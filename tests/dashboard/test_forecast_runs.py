@@ -13,11 +13,11 @@ import pytest
 from click.testing import CliRunner
 from distributed import Client, LocalCluster
 
-from dashboard import forecast_runs
 from dashboard.cli import main
-from dashboard.forecast_runs import forecast_in_runs
-from dashboard.forecasting import run_forecast
-from dashboard.one_run import Task
+from dashboard.services import forecast_runs
+from dashboard.services.forecast_runs import forecast_in_runs
+from dashboard.services.forecasting import run_forecast
+from dashboard.services.one_run import Task
 from data_demo.large_fleets import KINDS, write_large
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -140,7 +140,7 @@ def test_a_process_of_this_machine_that_is_killed_is_told_and_nothing_stored(sto
 
 KILLED = """
 import os, time
-from dashboard.forecast_runs import _processes
+from dashboard.services.forecast_runs import _processes
 with _processes(2) as pool:
     print(*{pool.submit(os.getpid).result() for _ in range(20)}, flush=True)
     time.sleep(60)
@@ -161,7 +161,7 @@ def test_a_command_that_is_killed_leaves_no_process_behind():
 
 
 def test_a_scheduler_that_does_not_answer_is_told_in_words(store, monkeypatch):
-    monkeypatch.setattr("dashboard.cluster.PATIENCE_S", 1)
+    monkeypatch.setattr("dashboard.services.cluster.PATIENCE_S", 1)
     before = len(store.runs("forecast"))
     with pytest.raises(NotPossible, match=r"tcp://127\.0\.0\.1:9' does not answer"):
         forecast_in_runs(store, store.version(), Task(), scheduler="tcp://127.0.0.1:9")

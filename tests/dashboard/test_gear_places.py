@@ -2,7 +2,7 @@
 
 import pytest
 
-from dashboard.gear_places import Place, Wheelset, place_from, place_of, wheelsets
+from dashboard.pictures.gear_places import Place, Wheelset, place_from, place_of, wheelsets
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from dashboard.moved import moved
+from dashboard.sections.moved import moved
 
 
 def forecast(**points):

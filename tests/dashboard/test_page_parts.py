@@ -5,16 +5,16 @@ import json
 import pandas as pd
 import pytest
 
-from dashboard import first_parts
-from dashboard.batch_words import about_words, in_words
-from dashboard.case_parts import Turned, kept
-from dashboard.components import month, picked_place
-from dashboard.gear_places import Place
-from dashboard.places import drawings, miles_label, with_place
-from dashboard.point_parts import flag_words
-from dashboard.state import _told_apart
-from dashboard.taking_in import Made, keep
-from dashboard.units_shown import Units
+from dashboard.pictures.gear_places import Place
+from dashboard.pictures.places import drawings, miles_label, with_place
+from dashboard.screen.components import month, picked_place
+from dashboard.screen.state import _told_apart
+from dashboard.sections import first_parts
+from dashboard.sections.case_parts import Turned, kept
+from dashboard.sections.point_parts import flag_words
+from dashboard.sections.taking_in import Made, keep
+from dashboard.words.batch_words import about_words, in_words
+from dashboard.words.units_shown import Units
 
 
 @pytest.mark.parametrize(
@@ -139,9 +139,9 @@ def test_what_is_not_turned_keeps_its_default():
 def test_a_kept_plan_gives_the_files_that_it_gave_when_it_was_made(small):
     import streamlit as st
 
-    from dashboard.plan_documents import plan_json
-    from dashboard.plan_files import kept as kept_plan
-    from dashboard.planning import PlanChoices, plan_and_store
+    from dashboard.papers.plan_documents import plan_json
+    from dashboard.sections.plan_files import kept as kept_plan
+    from dashboard.services.planning import PlanChoices, plan_and_store
     from ingest.store import Store
 
     st.cache_data.clear()

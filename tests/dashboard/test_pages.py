@@ -189,7 +189,7 @@ def test_an_old_link_to_a_wear_point_that_is_gone_opens_the_first(app):
 
 
 def test_of_very_many_wear_points_the_first_are_offered_and_the_one_linked_to(app, monkeypatch):
-    monkeypatch.setattr("dashboard.point_parts.MOST_OFFERED", 3)
+    monkeypatch.setattr("dashboard.sections.point_parts.MOST_OFFERED", 3)
     page = opened(app, "point", point="N-SPRING")
     assert len(page.main.selectbox[0].options) == 4
     assert "Offered are the 3 of" in said(page)
@@ -198,7 +198,7 @@ def test_of_very_many_wear_points_the_first_are_offered_and_the_one_linked_to(ap
 
 def test_in_a_very_large_store_one_vehicle_at_a_time_is_checked_as_among_all(app, monkeypatch):
     everything = opened(app, "fit", vehicle="Nettle").dataframe[0].value
-    monkeypatch.setattr("dashboard.fit_parts.MOST_POINTS", 1)
+    monkeypatch.setattr("dashboard.sections.fit_parts.MOST_POINTS", 1)
     pd.testing.assert_frame_equal(opened(app, "fit", vehicle="Nettle").dataframe[0].value, everything)
     page = opened(app, "fit", vehicle="")
     assert "Choose a vehicle on the left" in page.info[0].value

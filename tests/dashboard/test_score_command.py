@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
-from dashboard.forecasting import latest_stretch
+from dashboard.services.forecasting import latest_stretch
 from data_demo.fleet_tables import write_fleet
 from data_demo.fleets import FleetPlan, simulate_fleet
 from ingest.store import Store

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.serving import Serving, settings
+from dashboard.screen.serving import Serving, settings
 
 ROOT = Path(__file__).parents[2]
 MILESLEFT = [sys.executable, "-m", "dashboard.cli"]

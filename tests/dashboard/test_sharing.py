@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from dashboard.cli import main
-from dashboard.sharing import default_key, read_shared
-from dashboard.sources import sources_of
+from dashboard.services.sharing import default_key, read_shared
+from dashboard.services.sources import sources_of
 from data_demo.fleet_tables import fleet_tables
 from data_demo.fleets import FleetPlan
 from data_demo.railways import simulate_railways

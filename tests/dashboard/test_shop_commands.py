@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
-from dashboard.shop_checks import tear_downs
+from dashboard.services.shop_checks import tear_downs
 from ingest.store import Store
 
 VEHICLES = "vehicle,arrangement,class\nM1,0-4-0,K\n"
@@ -205,7 +205,7 @@ def test_tires_of_the_demo_engine(run, demo_store, tmp_path):
 
 
 def test_wheels_that_must_agree_have_a_chance_ahead(demo_store):
-    from dashboard.shop_checks import wheels_ahead
+    from dashboard.services.shop_checks import wheels_ahead
 
     store = Store(demo_store)
     tables = store.read_all("vehicles", "wear_points", "mileage", "usage")

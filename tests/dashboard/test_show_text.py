@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from openpyxl import load_workbook
 
-from dashboard.charts import dressed
-from dashboard.show import csv_bytes, drawn, plain, xlsx_bytes
+from dashboard.pictures.charts import dressed
+from dashboard.screen.show import csv_bytes, drawn, plain, xlsx_bytes
 
 HOSTILE = ["=1+1", "+cmd", "-2", "@SUM(A1)", "\tx", "\rx"]
 

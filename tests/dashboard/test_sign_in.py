@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from dashboard.access import donor_token, load
+from dashboard.screen.access import donor_token, load
 from ingest.store import Store
 
 pytestmark = [pytest.mark.browser, pytest.mark.filterwarnings("ignore:authlib.jose module is deprecated")]

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.units_shown import DISTANCES, LENGTHS, Units, in_units
+from dashboard.words.units_shown import DISTANCES, LENGTHS, Units, in_units
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,1 @@
+"""What is printed or saved: brief, plan, workbook, PDF; no Streamlit."""

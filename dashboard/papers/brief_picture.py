@@ -1,0 +1,161 @@
+"""The one picture of the brief: remaining miles of each component against the seasons ahead."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from dashboard.papers import brief_svg as svg
+from dashboard.words.brief_numbers import Numbers, Row, month_short, rows_of
+
+WIDTH = 720.0
+LEFT, RIGHT = 168.0, 130.0
+MORE = 7.0
+"""Width of the tip on a bar that goes on beyond the picture."""
+ROW, BAR = 40.0, 16.0
+TOP = 74.0
+MOST_ROWS = 7
+
+
+@dataclass(frozen=True)
+class RemainingPicture:
+    """What the picture shows.
+
+    Attributes
+    ----------
+    seasons : label, start, end: planned miles from as-of to the beginning and end of each season. [mi]
+    components : label, note, p10, p50, p90: miles until the first wear point of it reaches its limit. [mi]
+    window : planned miles at which the work is to be done. [mi]
+    window_on : the day.
+    """
+
+    seasons: pd.DataFrame
+    components: pd.DataFrame
+    window: float
+    window_on: pd.Timestamp
+
+
+def remaining_picture(shown: RemainingPicture, numbers: Numbers) -> str:
+    """Draw it as SVG. The soonest component is on top; at most seven, the others are counted below."""
+    rows = shown.components.sort_values(["p50", "p10"]).head(MOST_ROWS)
+    furthest = _furthest(shown, rows)
+    scale = (WIDTH - LEFT - RIGHT) / furthest
+    bottom = TOP + ROW * len(rows)
+    body = _seasons(shown, scale, furthest, bottom)
+    for i, row in enumerate(rows_of(rows)):
+        body += _component(row, TOP + ROW * i, scale, furthest, numbers)
+    body += _window(shown, scale, bottom)
+    body += _legend(bottom)
+    left_out = len(shown.components) - len(rows)
+    if left_out > 0:
+        more = f"and {left_out} more that last longer"
+        body.append(svg.words(LEFT - 10, bottom + 18, more, text_anchor="end", fill=svg.QUIET, font_size=12))
+    return svg.document(
+        WIDTH,
+        bottom + 62,
+        "Remaining miles against the seasons ahead",
+        alt_text(shown, numbers),
+        body,
+        _fade(),
+    )
+
+
+def alt_text(shown: RemainingPicture, numbers: Numbers) -> str:
+    """The picture in words."""
+    rows = shown.components.sort_values(["p50", "p10"]).head(MOST_ROWS)
+    parts = [
+        f"{row.label}: {numbers.miles(row.p10)} to {numbers.miles(row.p90)} miles" for row in rows_of(rows)
+    ]
+    return (
+        f"Work planned after {numbers.miles(shown.window)} more miles, {month_short(shown.window_on)}. "
+        "Miles left until the limit, in 8 of 10 cases: " + "; ".join(parts) + "."
+    )
+
+
+def _furthest(shown: RemainingPicture, rows: pd.DataFrame) -> float:
+    """Miles at the right edge: past the window and past the middle of the last bar, no season cut in two."""
+    wanted = max(shown.window * 1.3, float(rows["p50"].max()) * 1.15 if len(rows) else 0.0)
+    ends = shown.seasons["end"]
+    beyond = ends[ends >= wanted]
+    return max(float(beyond.iloc[0]) if len(beyond) else float(ends.max()), shown.window * 1.1, 1.0)
+
+
+def _seasons(shown: RemainingPicture, scale: float, furthest: float, bottom: float) -> list[str]:
+    """Bands of the seasons, every other one tinted, the year written in each that has room."""
+    body = [svg.words(LEFT, 18, "Seasons ahead, as wide as the miles planned in them", fill=svg.QUIET)]
+    for i, season in enumerate(rows_of(shown.seasons)):
+        start, end = float(season.start), min(float(season.end), furthest)
+        if start >= furthest or end <= start:
+            continue
+        x, width = LEFT + start * scale, (end - start) * scale
+        tint = svg.BAND if i % 2 == 0 else svg.PAPER
+        body.append(svg.rect(x, 28, width, bottom - 28, fill=tint))
+        body.append(svg.line(x + width, 28, x + width, bottom))
+        if width > 34:
+            body.append(svg.words(x + width / 2, 46, season.label, text_anchor="middle"))
+    body.append(svg.line(LEFT, 28, LEFT, bottom, stroke=svg.INK))
+    return body
+
+
+def _component(row: Row, y: float, scale: float, furthest: float, numbers: Numbers) -> list[str]:
+    p10, p50, p90 = (min(float(getattr(row, name)), furthest) for name in ("p10", "p50", "p90"))
+    middle = y + ROW / 2
+    top = middle - BAR / 2
+    body = [
+        svg.words(LEFT - 10, middle, row.label, text_anchor="end"),
+        svg.words(LEFT - 10, middle + 14, row.note, text_anchor="end", fill=svg.QUIET, font_size=11.5),
+        svg.rect(LEFT, top, p10 * scale, BAR, fill=svg.SURE),
+        svg.rect(LEFT + p10 * scale, top, (p90 - p10) * scale, BAR, fill="url(#stripes)", stroke=svg.LIKELY),
+    ]
+    if row.p90 > furthest:
+        edge = LEFT + furthest * scale + 1
+        tip = f"M{edge:.2f} {top:.2f} l{MORE:g} {BAR / 2:g} l-{MORE:g} {BAR / 2:g} z"
+        body.append(svg.path(tip, fill=svg.LIKELY))
+    if p50 < furthest:
+        body.append(
+            svg.line(
+                LEFT + p50 * scale,
+                top - 4,
+                LEFT + p50 * scale,
+                top + BAR + 4,
+                stroke=svg.INK,
+                stroke_width=2.5,
+            )
+        )
+    low, high = numbers.miles(row.p10), numbers.miles(row.p90)
+    text = f"{low}–{high} mi" if low != high else f"{low} mi"
+    body.append(svg.words(WIDTH, middle + 5, text, text_anchor="end", font_size=12.5))
+    return body
+
+
+def _window(shown: RemainingPicture, scale: float, bottom: float) -> list[str]:
+    x = LEFT + shown.window * scale
+    label = f"work planned: {month_short(shown.window_on)}"
+    anchor = "start" if x < WIDTH - RIGHT - 150 else "end"
+    at = x + (6 if anchor == "start" else -6)
+    return [
+        svg.line(x, 52, x, bottom + 4, stroke=svg.LATE, stroke_width=3, stroke_dasharray="7 4"),
+        svg.words(at, 66, label, fill=svg.LATE, font_weight="bold", text_anchor=anchor, font_size=13),
+    ]
+
+
+def _legend(bottom: float) -> list[str]:
+    y = bottom + 46
+    pieces = [
+        (0.0, svg.rect(0, -11, 26, 12, fill=svg.SURE), "sound in 9 of 10 cases"),
+        (
+            210.0,
+            svg.rect(0, -11, 26, 12, fill="url(#stripes)", stroke=svg.LIKELY),
+            "limit reached in here, 8 of 10",
+        ),
+        (450.0, svg.line(13, -14, 13, 4, stroke=svg.INK, stroke_width=2.5), "as likely before as after"),
+    ]
+    body = []
+    for x, mark, text in pieces:
+        body.append(
+            f'<g transform="translate({x:g} {y:g})">{mark}{svg.words(34, 0, text, font_size=12.5)}</g>'
+        )
+    return body
+
+
+def _fade() -> str:
+    return svg.STRIPES

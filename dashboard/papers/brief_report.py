@@ -1,0 +1,96 @@
+"""The case as a few printed lines, and as JSON with every frame."""
+
+from dataclasses import asdict, is_dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from dashboard.papers.brief import BriefSettings
+from dashboard.papers.brief_tables import Table, rounded
+from dashboard.papers.brief_words import CAUTION
+from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
+from dashboard.words.brief_numbers import day_words, in_cases, month_words, numbers
+from models.case.case import Case
+from models.case.excursion import cost_of_excursions
+
+
+def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> str:
+    """What the command prints."""
+    sums, shown = rounded(case), numbers(settings.numbers, case.currency)
+    in_time = "not known: too few gifts on record"
+    if case.chance_in_time is not None:
+        in_time = f"in {in_cases(case.chance_in_time)}"
+    whole = case.mile.iloc[-1]
+    low, mean, high = (shown.small_money(float(whole[name])) for name in ("p10", "mean", "p90"))
+    lines = [
+        f"{case.name}: work to begin in {month_words(case.opens)} (wear as of {day_words(case.as_of)})",
+        f"  work chosen by            {_chooser(case)}",
+        f"  enough in 5 of 10 cases   {shown.money(sums.half_way)}",
+        f"  enough in {in_cases(case.confidence)}   {shown.money(sums.ask)}",
+        f"  in hand                   {shown.money(sums.in_hand)} as of {day_words(case.fund.as_of)}",
+        f"  still to come in          {shown.money(sums.to_raise)}",
+        f"  first bill                {month_words(case.first_bill)}",
+        f"  in time at present pace   {in_time}",
+        f"  a mile uses up            {mean} ({low} to {high})",
+        *_excursion_lines(case, settings),
+        *(f"Written: {path}" for path in written),
+        CAUTION,
+    ]
+    return "\n".join(lines)
+
+
+def _excursion_lines(case: Case, settings: BriefSettings) -> list[str]:
+    if not settings.excursions:
+        return []
+    shown = numbers(settings.numbers, case.currency)
+    cost, distance = cost_of_excursions(case.mile, settings.excursions), miles_words(shown)
+    tables = [trips_table(cost, shown, distance), parts_table(cost, shown)]
+    lines = [line for table in tables for line in _in_columns(table)]
+    return [sentence(cost, case, shown, distance), *lines]
+
+
+def _in_columns(table: Table) -> list[str]:
+    """A table as lines: words to the left, figures to the right."""
+    rows = [table.head, *table.rows, table.total]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(table.head))]
+    return [
+        "  "
+        + "  ".join(
+            cell.ljust(width) if place < table.words else cell.rjust(width)
+            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+        )
+        for row in rows
+    ]
+
+
+def _chooser(case: Case) -> str:
+    if case.is_planned:
+        return "the plan"
+    return "the accepted risk, as no plan has work then (make one: milesleft plan)"
+
+
+def case_as_json(case: Case, settings: BriefSettings) -> dict[str, Any]:
+    """All of the case as plain values: numbers without a figure as null, days as text."""
+    plan = cost_of_excursions(case.mile, settings.excursions) if settings.excursions else None
+    return {name: _plain(value) for name, value in vars(case).items()} | {
+        "excursions": {name: _plain(frame) for name, frame in vars(plan).items()} if plan else None,
+        "to_raise": case.to_raise,
+        "caution": CAUTION,
+    }
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - any of the case's fields
+    if isinstance(value, pd.DataFrame):
+        frame = value.reset_index(names="month") if isinstance(value.index, pd.DatetimeIndex) else value
+        return [{str(key): _plain(cell) for key, cell in row.items()} for row in frame.to_dict("records")]
+    if is_dataclass(value) and not isinstance(value, type):
+        return {key: _plain(item) for key, item in asdict(value).items()}
+    if isinstance(value, pd.Timestamp):
+        return f"{value:%Y-%m-%d}"
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
+    return value.item() if isinstance(value, np.generic) else value

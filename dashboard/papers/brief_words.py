@@ -1,0 +1,289 @@
+"""The sentences of the brief. Short words, short sentences; every figure with its range or its as-of day.
+
+Chances are told as frequencies. Nothing here promises.
+"""
+
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from dashboard.papers.brief_picture import RemainingPicture, alt_text, remaining_picture
+from dashboard.papers.brief_tables import (
+    RESERVES,
+    Rounded,
+    Table,
+    bills_table,
+    delay_table,
+    gift_table,
+    income_table,
+    scope_table,
+)
+from dashboard.words.brief_numbers import Numbers, day_words, in_cases, month_short, month_words, rows_of
+from models.case.case import Case
+from models.case.money import rounding_step
+
+FEW_MILES = 50.0
+"""Miles to the window that are not worth a word. [mi]"""
+
+MILE_HEADING = "What a mile costs, and what your gift buys"
+CAUTION_HEADING = "Please note."
+CAUTION = (
+    "A forecast supports and never replaces inspection by qualified people. The governing rules and the "
+    "railway’s own limits decide when a part must go. The figures say what is likely. They are no promise, "
+    "and they change with each new measurement."
+)
+"""Stands in every brief, whatever the settings."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """One part of the brief: heading, sentences, a picture (SVG) with its words, bullets, tables."""
+
+    heading: str
+    paragraphs: list[str] = field(default_factory=list)
+    picture: str = ""
+    alt: str = ""
+    bullets: list[str] = field(default_factory=list)
+    tables: list[Table] = field(default_factory=list)
+    abreast: bool = False
+
+
+@dataclass(frozen=True)
+class Card:
+    """One of the figures at the head of the brief."""
+
+    label: str
+    figure: str
+    note: str
+    strong: bool = False
+
+
+def default_title(case: Case) -> str:
+    """Title of the brief unless the user gives one."""
+    return f"Keep {case.name} running"
+
+
+def default_intro(case: Case) -> list[str]:
+    """Opening words unless the user gives them."""
+    return [
+        f"Each mile that {case.name} runs wears its wheels, rods and bearings a little. We measure that "
+        "wear. This page shows what must be renewed, by when, what it costs, and how sure we are."
+    ]
+
+
+def cards(case: Case, sums: Rounded, numbers: Numbers) -> list[Card]:
+    """The four figures at the head: what it takes, when, what is there, what is missing."""
+    months = int((case.schedule["to_raise"] > 0.005).sum())
+    promised = f"; pledges of {numbers.money(sums.promised)} not counted" if sums.promised else ""
+    if sums.to_raise and months:
+        pace = f"about {numbers.money(sums.to_raise / months, sums.fine)} a month for {months} months"
+    else:
+        pace = "the fund holds what is asked for" if not sums.to_raise else "due this month"
+    sure = in_cases(case.confidence)
+    half = numbers.money(sums.half_way)
+    return [
+        Card("What it takes", numbers.money(sums.ask), f"enough in {sure}; {half} in 5 of 10 cases"),
+        Card("Work begins", month_short(case.opens), f"first bill in {month_words(case.first_bill)}"),
+        Card("In hand", numbers.money(sums.in_hand), f"as of {day_words(case.fund.as_of)}{promised}"),
+        Card("Still to come in", numbers.money(sums.to_raise), pace, strong=True),
+    ]
+
+
+def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
+    """All parts of the brief in their order."""
+    return [
+        _why_now(case, numbers),
+        _how_sure(case, sums, numbers),
+        _what(case, sums, numbers),
+        _when(case, sums, numbers),
+        _if_not(case, sums, numbers),
+        _gifts(case, sums, numbers),
+        _made(case, numbers),
+    ]
+
+
+def _why_now(case: Case, numbers: Numbers) -> Section:
+    now, later = case.delays.iloc[0], case.delays.iloc[min(1, len(case.delays) - 1)]
+    shown = RemainingPicture(case.seasons, case.remaining, case.window_miles[1], case.opens)
+    words = [
+        "Each part may wear down only so far. At its limit, it may not run. The bars show the miles left "
+        f"until then, counted from {day_words(case.as_of)}.",
+        f"{_run_words(case, numbers)} In {in_cases(now.chance_stopped)}, a part that this work "
+        f"renews will be at its limit before that. One season later it is {in_cases(later.chance_stopped)}.",
+    ]
+    if case.at_limit:
+        words.append(
+            f"{_places(len(case.at_limit), numbers)} most likely at the limit now. The engine may not run "
+            "until qualified people have looked at this and made it good. The chances here leave it out."
+        )
+    return Section(
+        "Why now", words[:1], remaining_picture(shown, numbers), alt_text(shown, numbers), bullets=words[1:]
+    )
+
+
+def _run_words(case: Case, numbers: Numbers) -> str:
+    if case.window_miles[2] < FEW_MILES:
+        return f"The work begins before {case.name} runs again."
+    low, middle, high = (numbers.miles(value) for value in case.window_miles)
+    return (
+        f"By {month_words(case.opens)} {case.name} will have run about {middle} more miles "
+        f"({low} to {high} in 8 of 10 cases)."
+    )
+
+
+def _places(count: int, numbers: Numbers) -> str:
+    return "One place is" if count == 1 else f"{numbers.whole(count)} places are"
+
+
+def _how_sure(case: Case, sums: Rounded, numbers: Numbers) -> Section:
+    bullets = []
+    if len(case.remaining):
+        first = case.remaining.sort_values(["p10", "p50"]).iloc[0]
+        bullets.append(_watch_words(first, numbers))
+    bullets.append(
+        f"{numbers.money(sums.half_way)} will be enough in 5 of 10 cases, and {numbers.money(sums.ask)} in "
+        f"{in_cases(case.confidence)}. In {in_cases(1 - case.confidence)} it will take more."
+    )
+    bullets.append(_pace_words(case, sums, numbers))
+    return Section("How sure are we?", bullets=bullets)
+
+
+def _watch_words(first: pd.Series, numbers: Numbers) -> str:
+    """The component whose limit may come first, with its range."""
+    start = f"The first part to watch is the {first['label']}."
+    high = f"In 1 of 10 it lasts beyond {numbers.miles(first['p90'])} more miles."
+    if first["p50"] < FEW_MILES:
+        return f"{start} In 5 of 10 cases it is at its limit by now. {high}"
+    if first["p10"] < FEW_MILES:
+        return f"{start} In 1 of 10 cases it is at its limit by now. {high}"
+    return f"{start} In 9 of 10 cases it is good for {numbers.miles(first['p10'])} more miles. {high}"
+
+
+def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
+    if case.rate is None or case.chance_in_time is None:
+        return "Too few gifts are on record to tell how likely it is that the money comes in time."
+    rate = case.rate
+    return (
+        f"In the last {rate.months} months about {numbers.money(rate.per_month, sums.fine)} came in each "
+        f"month (from {numbers.money(rate.p10, sums.fine)} to {numbers.money(rate.p90, sums.fine)} in 8 of "
+        f"10 years). At that pace each bill finds its money in {in_cases(case.chance_in_time)}."
+    )
+
+
+def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
+    words = [
+        f"{_chosen_words(case)}{_reserve_words(case)} The two sums are for the same work: the first is "
+        "enough in half of all cases, the second leaves room for bad luck."
+    ]
+    if len(case.unpriced):
+        names = ", ".join(sorted(set(case.unpriced["component"])))
+        words.append(f"Not in these sums, as no price is on record: {names}.")
+    if len(case.unforecast):
+        words.append(
+            f"{numbers.whole(len(case.unforecast))} of {numbers.whole(case.points)} places have too few "
+            "measurements to be told ahead. They are not in these sums."
+        )
+    return Section("What will be done, and what it costs", words, tables=[scope_table(case, sums, numbers)])
+
+
+def _chosen_words(case: Case) -> str:
+    if case.is_planned:
+        return "The list is that of the plan for this engine: what is due now, and what is best done with it."
+    return "On the list are parts that may well reach their limit before the next chance to renew them."
+
+
+def _reserve_words(case: Case) -> str:
+    if not case.lines["kind"].isin(RESERVES).any():
+        return ""
+    return " A reserve is for what shows only when the engine is open."
+
+
+def _when(case: Case, sums: Rounded, numbers: Numbers) -> Section:
+    tables = [bills_table(case, sums, numbers)]
+    words = ["Some bills come long before the work: a place in the shop, castings that take months to make."]
+    if sums.to_raise:
+        words.append(
+            f"For each bill to find its money, {numbers.money(sums.to_raise)} must still come in "
+            f"(fund as of {day_words(case.fund.as_of)}):"
+        )
+        tables.append(income_table(case, sums, numbers))
+    return Section("When the money is needed", words, tables=tables, abreast=len(tables) > 1)
+
+
+def _if_not(case: Case, sums: Rounded, numbers: Numbers) -> Section:
+    words = [
+        "Prices rise while work waits, and other parts come due as well. A part at its limit stops the "
+        "engine until it is renewed." + _gain_words(case, sums, numbers)
+    ]
+    return Section("What if the work must wait?", words, tables=[delay_table(case, sums, numbers)])
+
+
+def _gain_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
+    """What waiting one season is good for, so that the case tells both sides."""
+    if len(case.delays) < 2 or case.delays["worth_p90"].iloc[1] < sums.fine:
+        return ""
+    row = case.delays.iloc[1]
+    low, high = numbers.money(row["worth_p10"], sums.fine), numbers.money(row["worth_p90"], sums.fine)
+    return (
+        " Waiting has one good side: parts with miles left in them are used up further. One season of that "
+        f"is worth {low} to {high}."
+    )
+
+
+def _gifts(case: Case, sums: Rounded, numbers: Numbers) -> Section:
+    whole = case.mile[case.mile["component"] == "all"].iloc[0]
+    words = [
+        f"Each mile uses up about {numbers.small_money(whole['mean'])} of the parts that wear "
+        f"({numbers.small_money(whole['p10'])} to {numbers.small_money(whole['p90'])} in 8 of 10 cases)."
+    ]
+    if case.day is not None:
+        words[0] += (
+            f" A day in steam, of about {numbers.miles(case.miles_per_day)} miles, uses up "
+            f"{numbers.small_money(case.day.p10)} to {numbers.small_money(case.day.p90)}."
+        )
+    words[0] += _aside_words(case, sums, numbers)
+    return Section(MILE_HEADING, words, tables=[gift_table(case, numbers)])
+
+
+def _aside_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
+    sinking = case.sinking
+    if not sinking.miles > 0:
+        return ""
+    step = rounding_step(sinking.used_up)
+    return (
+        f" For each mile run from {month_words(sinking.since)} to {month_words(sinking.as_of)}, "
+        f"{numbers.small_money(sinking.was)} came into the fund. The parts now in service have used up "
+        f"{numbers.money(sinking.used_up_p10, step)} to {numbers.money(sinking.used_up_p90, step)} of what "
+        f"they cost to renew; the fund holds {numbers.money(sums.in_hand)}."
+    )
+
+
+def _made(case: Case, numbers: Numbers) -> Section:
+    words = [
+        f"The railway measures {numbers.whole(case.points)} places on {case.name} and logs each mile. From "
+        f"{numbers.whole(case.readings)} measurements a forecast learns how fast each place wears, and how "
+        f"much that varies. It then plays {numbers.whole(case.draws)} futures. In each, miles, wear, "
+        "hidden damage and prices are drawn together. “In 8 of 10 cases” means in 8 of 10 of these futures. "
+        "The price of each job is the latest on record.",
+        _assumption_words(case),
+    ]
+    return Section("How these figures were made", [text for text in words if text])
+
+
+def _assumption_words(case: Case) -> str:
+    rows = [f"{row.what} ({row.source})" for row in rows_of(case.assumptions)]
+    return "Taken as given: " + "; ".join(rows) + "." if rows else ""
+
+
+def subtitle(case: Case, railway: str) -> str:
+    """The line under the title."""
+    start = f"{railway} · " if railway else ""
+    return f"{start}{case.name} · work planned to begin in {month_words(case.opens)}"
+
+
+def footer(case: Case, made_on: pd.Timestamp) -> str:
+    """Date, as-of day and data version: on every page."""
+    return (
+        f"Made on {day_words(made_on)} from data version {case.data_version}. Miles and wear as of "
+        f"{day_words(case.as_of)}, fund as of {day_words(case.fund.as_of)}. All sums in {case.currency}."
+    )

@@ -1,0 +1,119 @@
+"""The campaign's progress picture for a web page: SVG, or PNG made from the same SVG."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from dashboard.papers import brief_svg as svg
+from dashboard.words.brief_numbers import Numbers, day_words, in_cases, month_words
+
+WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
+LEFT, RIGHT = 8.0, 8.0
+TRACK_Y, TRACK_H, RIM = 32.0, 32.0, 6.0
+
+
+@dataclass(frozen=True)
+class Campaign:
+    """Where the campaign stands. [money]
+
+    ``goal`` is enough in the share ``confidence`` of cases, ``half_way`` in 5 of 10; ``promised`` is not in
+    hand yet.
+    """
+
+    title: str
+    in_hand: float
+    promised: float
+    half_way: float
+    goal: float
+    needed_by: pd.Timestamp
+    as_of: pd.Timestamp
+    confidence: float = 0.8
+
+
+def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -> str:
+    """Draw the fund as a stretch of track: in hand, promised, still to come; ``headed`` with its title."""
+    end = max(campaign.goal, campaign.in_hand + campaign.promised, 1.0)
+    scale = (WIDTH - LEFT - RIGHT) / end
+    have = max(0.0, campaign.in_hand)
+    top = HEAD if headed else 0.0
+    sure = f"enough in {in_cases(campaign.confidence)}"
+    body = [
+        *_track(top),
+        svg.rect(LEFT, top + TRACK_Y, have * scale, TRACK_H, fill=svg.SURE),
+        svg.rect(
+            LEFT + have * scale, top + TRACK_Y, campaign.promised * scale, TRACK_H, fill="url(#stripes)"
+        ),
+        *_mark(
+            campaign.half_way * scale,
+            f"{numbers.money(campaign.half_way)}: enough in 5 of 10 cases",
+            top,
+            above=True,
+        ),
+        *_mark(campaign.goal * scale, f"{numbers.money(campaign.goal)}: {sure}", top, above=False),
+        *_labels(campaign, scale, numbers, top),
+    ]
+    sentence = _sentence(campaign, numbers)
+    if headed:
+        # A web page may be dark: the picture brings its own ground.
+        body.insert(0, svg.rect(0, 0, WIDTH, top + HEIGHT, fill=svg.PAPER))
+        body.append(svg.words(LEFT, 24, campaign.title, font_size=19, font_weight="bold"))
+        body.append(svg.words(LEFT, 46, sentence, font_size=15, fill=svg.QUIET))
+    return svg.document(WIDTH, top + HEIGHT, campaign.title, sentence, body, svg.STRIPES)
+
+
+def campaign_png(campaign: Campaign, numbers: Numbers, *, scale: float = 2.0) -> bytes:
+    """The same picture as PNG, twice the size of the SVG unless told otherwise."""
+    import vl_convert
+
+    return bytes(vl_convert.svg_to_png(campaign_svg(campaign, numbers), scale=scale))
+
+
+def _sentence(campaign: Campaign, numbers: Numbers) -> str:
+    have, goal = numbers.money(campaign.in_hand), numbers.money(campaign.goal)
+    stands = (
+        f"{have} of {goal} in hand" if campaign.in_hand < campaign.goal else f"{have} in hand, {goal} needed"
+    )
+    return f"{stands} as of {day_words(campaign.as_of)}; work begins in {month_words(campaign.needed_by)}"
+
+
+def _track(top: float) -> list[str]:
+    """The empty stretch: ballast line and sleepers, so that the picture reads without colour."""
+    width, y = WIDTH - LEFT - RIGHT, top + TRACK_Y
+    sleepers = [
+        svg.line(LEFT + 8 + i * 16, y + TRACK_H, LEFT + 8 + i * 16, y + TRACK_H + 6, stroke_width=5)
+        for i in range(int(width // 16))
+    ]
+    return [svg.rect(LEFT, y, width, TRACK_H, fill=svg.BAND, stroke=svg.LINE), *sleepers]
+
+
+def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
+    """A milepost at a sum, its words above or below the track, always inside the picture."""
+    x = LEFT + x
+    room = 7.0 * len(label)
+    anchor, at = ("end", x) if x > room else ("start", x)
+    y = top + TRACK_Y
+    text_y = y - 12 if above else y + TRACK_H + 24
+    # Only the rim of the track is crossed: what is in hand is written on it.
+    ends = (y - 8, y + RIM) if above else (y + TRACK_H - RIM, y + TRACK_H + 10)
+    return [
+        svg.line(x, ends[0], x, ends[1], stroke=svg.LATE, stroke_width=3),
+        svg.words(at, text_y, label, text_anchor=anchor, font_size=13.5),
+    ]
+
+
+def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> list[str]:
+    """What is in hand, written on its stretch where it has room, else above it; what is promised, below."""
+    have, y = max(0.0, campaign.in_hand), top + TRACK_Y
+    label = f"{numbers.money(campaign.in_hand)} in hand"
+    room = 8.5 * len(label)
+    if have * scale > room:
+        style: dict[str, object] = {"fill": "#ffffff", "text_anchor": "end"}
+        body = [svg.words(LEFT + have * scale - 8, y + 21, label, font_weight="bold", **style)]
+    else:
+        body = [svg.words(LEFT, y - 12, label, font_weight="bold")]
+    if campaign.promised > 0:
+        x = LEFT + have * scale
+        text = f"striped: {numbers.money(campaign.promised)} pledged, not counted"
+        # On a line of its own: the goal's words stand on the first line below.
+        body.append(svg.words(x, y + TRACK_H + 44, text, font_size=13.5, fill=svg.QUIET))
+    return body

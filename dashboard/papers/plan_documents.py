@@ -1,0 +1,266 @@
+"""The plan as files: scope list as XLSX and PDF for a contractor's quotation, calendar picture, JSON."""
+
+import json
+import tempfile
+from collections.abc import Hashable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from dashboard.papers.brief_svg import clean
+from dashboard.papers.plan_picture import calendar_svg
+from dashboard.papers.plan_sheets import sheets_of
+from dashboard.papers.plan_text import CAUTION, NAMES
+from dashboard.services.planning import PlanResult
+from ingest.errors import WrongUsage
+from models.plan.reasons import percent
+
+TEMPLATE = Path(__file__).parent / "plan_templates" / "plan.typ"
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+NEAR = pd.Timedelta(days=800)
+"""Windows that open within this time have the dimensions of their wear points listed."""
+
+Row = Mapping[Hashable, Any]
+
+
+def write_plan(result: PlanResult, path: Path) -> None:
+    """Write the plan by the file's ending: .xlsx, .pdf, .svg, .png or .json.
+
+    Raises
+    ------
+    WrongUsage : an ending that none of these is.
+    """
+    ending = path.suffix.lower()
+    if ending == ".xlsx":
+        write_workbook(result, path)
+    elif ending == ".pdf":
+        path.write_bytes(plan_pdf(result))
+    elif ending == ".json":
+        path.write_text(plan_json(result), encoding="utf-8")
+    elif ending in (".svg", ".png"):
+        picture = calendar_svg(result.plan.windows, result.usage, result.plan.risk)
+        path.write_bytes(picture.encode() if ending == ".svg" else _png(picture))
+    else:
+        raise WrongUsage(f"{path}: '{path.suffix}' is no ending that can be written.")
+
+
+def plan_json(result: PlanResult) -> str:
+    """All frames of the plan as JSON; missing values are null, dates text."""
+    frames = {}
+    for name, frame in result.frames().items():
+        plain = frame.copy()
+        for column in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
+            plain[column] = plain[column].dt.strftime("%Y-%m-%d")
+        plain = plain.replace([np.inf, -np.inf], np.nan)
+        plain = plain.astype(object).where(plain.notna(), None)
+        frames[name] = plain.to_dict("records")
+    return json.dumps({"about": result.about, **frames}, default=str, indent=1, allow_nan=False)
+
+
+def write_workbook(result: PlanResult, path: Path) -> None:
+    """The plan as a workbook; text is written as text, never as a formula or a link."""
+    import xlsxwriter
+
+    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    with xlsxwriter.Workbook(path, options) as book:
+        head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
+        wrap = book.add_format({"text_wrap": True, "valign": "top"})
+        formats = {
+            "text": wrap,
+            "number": book.add_format({"num_format": "#,##0.###", "valign": "top"}),
+            "money": book.add_format({"num_format": "#,##0", "valign": "top"}),
+            "chance": book.add_format({"num_format": "0 %", "valign": "top"}),
+            "date": book.add_format({"num_format": "yyyy-mm-dd", "valign": "top", "align": "left"}),
+        }
+        for sheet in sheets_of(result):
+            page = book.add_worksheet(sheet.name)
+            page.freeze_panes(1, 0)
+            for column, (name, kind, width) in enumerate(sheet.columns):
+                page.set_column(column, column, width)
+                page.write_string(0, column, name, head)
+                for row, value in enumerate(sheet.rows):
+                    _cell(page, row + 1, column, value[column], kind, formats[kind])
+            if sheet.rows:
+                page.autofilter(0, 0, len(sheet.rows), len(sheet.columns) - 1)
+            page.set_landscape()
+            page.fit_to_pages(1, 0)
+            page.repeat_rows(0)
+
+
+def plan_pdf(result: PlanResult, *, paper: str = "a4") -> bytes:
+    """The plan as a tagged PDF: calendar, windows with their amounts, scope and dimensions of each window."""
+    import typst
+
+    picture = calendar_svg(result.plan.windows, result.usage, result.plan.risk)
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(folder)
+        (root / "plan.typ").write_bytes(TEMPLATE.read_bytes())
+        (root / "calendar.svg").write_text(picture, encoding="utf-8")
+        (root / "plan.json").write_text(json.dumps(_printed(result, PAPERS[paper])), encoding="utf-8")
+        compiler: Any = typst.Compiler(str(root / "plan.typ"), root=str(root))
+        try:
+            return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
+        except typst.TypstError:  # a script without a font here: set with boxes, not refused
+            return bytes(compiler.compile(format="pdf"))
+
+
+def _cell(page: Any, row: int, column: int, value: Any, kind: str, style: Any) -> None:  # noqa: ANN401
+    """One cell; the writer of workbooks ships no types."""
+    if value is None or (not isinstance(value, str) and pd.isna(value)):
+        page.write_blank(row, column, None, style)
+    elif kind == "date":
+        page.write_datetime(row, column, pd.Timestamp(value).to_pydatetime(), style)
+    elif kind == "text":
+        page.write_string(row, column, clean(value), style)
+    else:
+        page.write_number(row, column, float(value), style)
+
+
+def _png(picture: str) -> bytes:
+    import vl_convert
+
+    return bytes(vl_convert.svg_to_png(picture, scale=2.0))
+
+
+def _printed(result: PlanResult, paper: str) -> dict[str, object]:
+    about = result.about
+    dated = f"As of {about['as_of']}, data version {about['data_version']}, {about['years']:g} years."
+    vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
+    parts = [part for name in vehicles for part in _vehicle(result, str(name))]
+    return {
+        "paper": paper,
+        "title": "Overhaul plan: " + clean(", ".join(vehicles)),
+        "subtitle": dated,
+        "footer": f"milesleft, forecast {about['forecast']}",
+        "alt": "Calendar: running by month, windows by depth, chance to stop by year.",
+        "paragraphs": [CAUTION],
+        "parts": parts,
+    }
+
+
+def _vehicle(result: PlanResult, vehicle: str) -> list[dict[str, object]]:
+    plan = result.plan
+    windows = plan.windows[(plan.windows["vehicle"] == vehicle) & (plan.windows["lines"] > 0)]
+    parts = [_part(clean(vehicle), 2, [], _windows_table(result, windows), broken=True)]
+    for key, words in (("late", _late_words(plan.late, vehicle)), ("missing", _missing_words(plan, vehicle))):
+        if words:
+            title = (
+                "Not kept within the accepted risk" if key == "late" else "Not in the plan: look at these too"
+            )
+            parts.append(_part(title, 3, words, None))
+    scope = plan.scope[plan.scope["vehicle"] == vehicle]
+    points = plan.points[plan.points["vehicle"] == vehicle]
+    first = windows["opens"].min() if len(windows) else pd.NaT
+    for row in windows.to_dict("records"):
+        mine = scope[scope["window"] == row["window"]]
+        title = f"{clean(vehicle)}, {row['label']}: {NAMES.get(row['depth'], '')}"
+        parts.append(_part(title, 2, [], _scope_table(mine)))
+        told = points[(points["window"] == row["window"]) & points["p50"].notna()]
+        if row["opens"] <= first + NEAR and len(told):
+            parts.append(_part("Dimensions, now and when the window opens", 3, [], _points_table(told)))
+    return parts
+
+
+def _part(
+    title: str,
+    level: int,
+    paragraphs: Sequence[str],
+    table: dict[str, object] | None,
+    *,
+    broken: bool = False,
+) -> dict[str, object]:
+    return {"title": title, "level": level, "paragraphs": list(paragraphs), "table": table, "break": broken}
+
+
+def _table(
+    head: Sequence[str], widths: Sequence[float], right: Sequence[int], rows: list[list[str]]
+) -> dict[str, object]:
+    return {"head": list(head), "widths": list(widths), "right": list(right), "rows": rows}
+
+
+def _windows_table(result: PlanResult, windows: pd.DataFrame) -> dict[str, object]:
+    amounts = result.amounts
+    known = amounts.set_index(["vehicle", "window"]) if len(amounts) else amounts
+    rows = []
+    for row in windows.to_dict("records"):
+        key = (row["vehicle"], row["window"])
+        told = known.loc[key] if len(amounts) and key in known.index else None
+        money = ["-", "-"] if told is None else [f"{told['p50']:,.0f}", f"{told['p80']:,.0f}"]
+        days = [f"{row[day]:%Y-%m-%d}" for day in ("opens", "closes")]
+        counts = [
+            str(row["lines"]),
+            f"{row['labor_hours']:,.0f}",
+            f"{row['days_needed']:.0f} of {row['days']}",
+        ]
+        today = f"{row['cost'] + row['opening_cost']:,.0f}"
+        rows.append([row["label"], *days, NAMES.get(row["depth"], "-"), *counts, today, *money])
+    head = ["window", "opens", "closes", "opened to", "lines", "hours", "days", "today's prices"]
+    head += ["enough in 5 of 10 cases", "enough in 8 of 10 cases"]
+    return _table(head, [3, 2, 2, 2, 1, 1.3, 1.7, 2, 2, 2], [4, 5, 6, 7, 8, 9], rows)
+
+
+def _scope_table(scope: pd.DataFrame) -> dict[str, object]:
+    rows = [
+        [
+            clean(row["component"]),
+            clean(row["action"]),
+            clean(row["position"]),
+            f"{row['parts']}",
+            _number(row["labor_hours"]),
+            "no price" if pd.isna(row["cost"]) else f"{row['cost']:,.0f}",
+            clean(row["reason"]),
+            "",
+        ]
+        for row in scope.to_dict("records")
+    ]
+    head = ["component", "work", "positions", "parts", "hours", "price today", "why", "quoted"]
+    return _table(head, [2.2, 1.2, 3.2, 0.8, 0.9, 1.2, 5.2, 1.4], [3, 4, 5], rows)
+
+
+def _points_table(points: pd.DataFrame) -> dict[str, object]:
+    rows = [
+        [
+            clean(row["component"]),
+            clean(row["position"]),
+            clean(row["quantity"]),
+            clean(row["unit"]),
+            _number(row["last_value"]),
+            f"{row['last_date']:%Y-%m-%d}" if pd.notna(row["last_date"]) else "-",
+            f"{_number(row['p50'])} ({_number(row['p10'])} to {_number(row['p90'])})",
+            _number(row["new_value"]),
+            _number(row["shop_limit"]),
+            _number(row["condemning_limit"]),
+            percent(row["chance_by_next"]),
+        ]
+        for row in points.sort_values(["component", "position", "quantity"]).to_dict("records")
+    ]
+    head = [
+        "component",
+        "position",
+        "quantity",
+        "unit",
+        "last",
+        "measured",
+        "at the window (8 of 10 cases)",
+        "new",
+    ]
+    head += ["shop limit", "condemning limit", "at its limit by the next window"]
+    return _table(head, [2.2, 2.2, 1.8, 0.8, 1, 1.5, 2.8, 1, 1, 1.2, 1.5], [4, 6, 7, 8, 9, 10], rows)
+
+
+def _late_words(late: pd.DataFrame, vehicle: str) -> list[str]:
+    mine = late[late["vehicle"] == vehicle].sort_values("chance", ascending=False)
+    told = [f"{row['point']} {percent(row['chance'])} by {row['label']}" for row in mine.to_dict("records")]
+    return [clean("; ".join(told)) + "."] if told else []
+
+
+def _missing_words(plan: Any, vehicle: str) -> list[str]:  # noqa: ANN401 - a Plan
+    mine = plan.not_planned[plan.not_planned["vehicle"] == vehicle]
+    told = [f"{row['point']} ({row['reason']})" for row in mine.to_dict("records")]
+    return [clean("; ".join(told)) + "."] if told else []
+
+
+def _number(value: float) -> str:
+    return "-" if pd.isna(value) else f"{value:.4g}"

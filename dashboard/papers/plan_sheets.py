@@ -1,0 +1,172 @@
+"""The sheets of a plan's workbook: what stands in which column, in what form."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from dashboard.papers.plan_text import CAUTION, NAMES
+from dashboard.services.planning import PlanResult
+
+Column = tuple[str, str, float]
+"""Heading, kind (text, number, money, chance, date), width in characters."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet: its columns and rows of values in their order."""
+
+    name: str
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[Any]]
+
+
+def sheets_of(result: PlanResult) -> list[Sheet]:
+    """All sheets of the plan; the scope comes first, with empty columns for a contractor's figures."""
+    plan = result.plan
+    scope = plan.scope.assign(
+        depth=plan.scope["depth"].map(NAMES), quoted=None, quoted_hours=None, remarks=None
+    )
+    windows = plan.windows.assign(depth=plan.windows["depth"].map(NAMES).fillna("not opened"))
+    return [
+        _sheet("Scope", scope, SCOPE),
+        _sheet("Dimensions", plan.points, POINTS),
+        _sheet("Windows", windows, WINDOWS),
+        _sheet("Amounts", result.amounts, AMOUNTS),
+        _sheet("Amounts by line", result.lines, LINES),
+        _sheet("Risk of waiting", plan.risk, RISK),
+        _sheet("Carried by", plan.carriers, CARRIERS),
+        _sheet("Over the risk", plan.late, LATE),
+        _sheet("Look at too", plan.not_planned, MISSING),
+        Sheet("About", [("what", "text", 24), ("value", "text", 90)], _about(result)),
+    ]
+
+
+def _sheet(name: str, frame: pd.DataFrame, columns: Mapping[str, Column]) -> Sheet:
+    shown = frame.reindex(columns=list(columns)).replace([np.inf, -np.inf], np.nan).astype(object)
+    rows = shown.where(shown.notna(), None).to_numpy().tolist()
+    return Sheet(name, list(columns.values()), rows)
+
+
+def _about(result: PlanResult) -> list[list[str]]:
+    told: list[list[str]] = [["caution", CAUTION]]
+    for name, value in result.about.items():
+        if isinstance(value, dict):
+            told += [[f"{name}: {key}", str(one)] for key, one in value.items()]
+        else:
+            told.append([name, ", ".join(map(str, value)) if isinstance(value, list) else str(value)])
+    totals = result.plan.totals
+    told += [[f"{row.vehicle}: {row.what}", f"{row.amount:,.4g}"] for row in totals.itertuples()]
+    return told
+
+
+SCOPE: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "label": ("window", "text", 20),
+    "opens": ("opens", "date", 12),
+    "depth": ("opened to", "text", 12),
+    "component": ("component", "text", 22),
+    "action": ("work", "text", 12),
+    "position": ("positions", "text", 36),
+    "parts": ("parts", "number", 7),
+    "labor_hours": ("hours", "number", 8),
+    "days_out": ("days", "number", 7),
+    "cost": ("price today", "money", 12),
+    "currency": ("currency", "text", 9),
+    "reason": ("why", "text", 60),
+    "chance_by_window": ("chance at its limit by the window", "chance", 12),
+    "chance_by_next": ("by the next window", "chance", 12),
+    "unused_miles": ("miles thrown away", "money", 12),
+    "quoted": ("quoted price", "money", 12),
+    "quoted_hours": ("quoted hours", "number", 12),
+    "remarks": ("remarks", "text", 30),
+}
+POINTS: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "label": ("window", "text", 20),
+    "point": ("wear point", "text", 22),
+    "component": ("component", "text", 22),
+    "position": ("position", "text", 18),
+    "quantity": ("quantity", "text", 18),
+    "unit": ("unit", "text", 8),
+    "last_value": ("last reading", "number", 11),
+    "last_date": ("read on", "date", 12),
+    "p10": ("at the window, 10 %", "number", 11),
+    "p50": ("50 %", "number", 11),
+    "p90": ("90 %", "number", 11),
+    "new_value": ("new", "number", 9),
+    "shop_limit": ("shop limit", "number", 9),
+    "condemning_limit": ("condemning limit", "number", 11),
+    "chance_by_window": ("chance at its limit by the window", "chance", 12),
+    "chance_by_next": ("by the next window", "chance", 12),
+    "accepted": ("accepted", "chance", 10),
+    "unused_miles": ("miles thrown away", "money", 12),
+    "cheapest_age": ("cheapest per mile to renew at miles", "money", 12),
+    "life": ("renewals before", "number", 10),
+}
+WINDOWS: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "label": ("window", "text", 20),
+    "opens": ("opens", "date", 12),
+    "closes": ("closes", "date", 12),
+    "days": ("days", "number", 7),
+    "source": ("found", "text", 10),
+    "depth": ("opened to", "text", 12),
+    "lines": ("lines", "number", 7),
+    "cost": ("jobs, price today", "money", 14),
+    "opening_cost": ("opening", "money", 12),
+    "labor_hours": ("hours", "number", 9),
+    "days_needed": ("days needed", "number", 9),
+    "lost_days": ("days lost", "number", 9),
+}
+AMOUNTS: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "label": ("window", "text", 20),
+    "opens": ("opens", "date", 12),
+    "planned_today": ("planned, price today", "money", 14),
+    "p10": ("enough in 1 of 10 cases", "money", 14),
+    "p50": ("in 5 of 10", "money", 12),
+    "p80": ("in 8 of 10", "money", 12),
+    "p90": ("in 9 of 10", "money", 12),
+    "mean": ("mean", "money", 12),
+    "hours_planned": ("hours planned", "money", 10),
+    "hours_p50": ("hours, 5 of 10", "money", 10),
+    "hours_p80": ("hours, 8 of 10", "money", 10),
+}
+LINES: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "label": ("window", "text", 20),
+    "kind": ("kind", "text", 10),
+    "component": ("component", "text", 24),
+    "action": ("work", "text", 14),
+    "parts": ("parts, mean", "number", 10),
+    "mean": ("mean", "money", 12),
+    "at50": ("part of the 5 of 10 amount", "money", 14),
+    "at80": ("part of the 8 of 10 amount", "money", 14),
+}
+RISK: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "month": ("by the end of", "date", 14),
+    "without_work": ("chance to stop without work", "chance", 16),
+    "with_plan": ("with the plan", "chance", 16),
+}
+CARRIERS: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "point": ("wear point", "text", 24),
+    "without_work": ("first to stop it, without work", "chance", 16),
+    "with_plan": ("with the plan", "chance", 16),
+}
+LATE: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "point": ("wear point", "text", 40),
+    "label": ("by", "text", 30),
+    "chance": ("chance at its limit", "chance", 12),
+    "accepted": ("accepted", "chance", 12),
+}
+MISSING: dict[str, Column] = {
+    "vehicle": ("vehicle", "text", 12),
+    "point": ("wear point or inspection", "text", 44),
+    "reason": ("why it is not in the plan", "text", 70),
+}

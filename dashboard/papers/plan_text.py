@@ -1,0 +1,223 @@
+"""A plan as text, no wider than 100 columns."""
+
+import textwrap
+from collections.abc import Hashable, Mapping
+from typing import Any
+
+import pandas as pd
+
+from dashboard.services.planning import PlanResult
+from models.plan.jobs import DEPTHS
+from models.plan.reasons import percent
+
+WIDTH = 100
+CAUTION = (
+    "A plan supports and never replaces inspection by qualified people; the governing rules and the railway's"
+    " own limits decide. What is past its limit does not run until it is put right."
+)
+NAMES = {"in_place": "in place", "rods_down": "rods down", "wheels_out": "wheels out"}
+FEW = 6
+"""Rows shown of lists that may be long."""
+
+Row = Mapping[Hashable, Any]
+
+
+def as_text(result: PlanResult, *, every: bool = False) -> str:
+    """The plan of every vehicle: windows, scope of the next one (of all with ``every``), risk, what is not in
+    it."""
+    vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
+    return "\n\n".join([*[_vehicle(result, str(name), every) for name in vehicles], _wrap(CAUTION)])
+
+
+def grouped(scope: pd.DataFrame) -> pd.DataFrame:
+    """Lines of the same work for the same kind of reason as one: deepest work first, then what presses
+    most."""
+    rows = []
+    for (window, depth, component, action, kind), mine in scope.groupby(
+        ["window", "depth", "component", "action", "kind"], sort=False
+    ):
+        first = mine.sort_values("chance_by_next", ascending=False, na_position="last").iloc[0]
+        rows.append(
+            {
+                "window": window,
+                "depth": depth,
+                "component": component,
+                "action": action,
+                "kind": kind,
+                "positions": ", ".join(p for p in mine["position"] if p),
+                "parts": int(mine["parts"].sum()),
+                "cost": float(mine["cost"].sum(min_count=1)),
+                "labor_hours": float(mine["labor_hours"].sum()),
+                "reason": str(first["reason"]),
+                "more": len(mine) - 1,
+                "chance": float(first["chance_by_next"]),
+            }
+        )
+    table = pd.DataFrame(rows)
+    if table.empty:
+        return table
+    order = table.assign(_depth=-table["depth"].map(DEPTHS.index), _chance=-table["chance"].fillna(0.0))
+    return order.sort_values(["window", "_depth", "_chance", "component"]).drop(columns=["_depth", "_chance"])
+
+
+def compared(table: pd.DataFrame) -> str:
+    """Plans side by side."""
+    names = [str(name) for name in table.columns[3:]]
+    parts = []
+    for vehicle, mine in table.groupby("vehicle", sort=False):
+        lines = [f"{vehicle!s:<62}" + "".join(f"{name[:18]:>19}" for name in names)]
+        for row in mine.to_dict("records"):
+            chance = str(row["figure"]).startswith("stop")
+            cells = "".join(f"{_figure(row[name], chance):>19}" for name in names)
+            lines.append(f"  {row['what']!s:<60}{cells}")
+        parts.append("\n".join(lines))
+    return "\n\n".join(parts)
+
+
+def done_text(table: pd.DataFrame) -> str:
+    """A plan against what was done."""
+    counts = table["verdict"].value_counts()
+    lines = [", ".join(f"{count} {verdict}" for verdict, count in counts.items()) or "nothing to compare"]
+    shown = table[~table["verdict"].isin(["not yet due", "done in its window"])]
+    for row in shown.head(40).to_dict("records"):
+        when = f"{row['done']:%Y-%m-%d}" if pd.notna(row["done"]) else "-"
+        lines.append(f"  {row['point']!s:<32}{row['label']!s:<22}{when:<12}{row['verdict']}")
+    if len(shown) > 40:
+        lines.append(f"  and {len(shown) - 40} more (--json lists all)")
+    return "\n".join(lines)
+
+
+def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
+    plan = result.plan
+    windows = plan.windows[plan.windows["vehicle"] == vehicle]
+    scope = plan.scope[plan.scope["vehicle"] == vehicle]
+    parts = [_head(result, vehicle, windows, scope), _windows(result, vehicle, windows)]
+    used = windows[windows["lines"] > 0]["window"].tolist()
+    for window in used if every else used[:1]:
+        parts.append(_scope(windows[windows["window"] == window].iloc[0].to_dict(), scope))
+    if not every and len(used) > 1:
+        parts.append("  The scope of the other windows: --all, or --out FILE.xlsx.")
+    parts += [_risk(result, vehicle), _late(result, vehicle), _missing(result, vehicle)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.DataFrame) -> str:
+    totals = result.plan.totals
+    mine = totals[totals["vehicle"] == vehicle].set_index("what")["amount"]
+    used = windows[windows["lines"] > 0]
+    currency = _currency(result, vehicle)
+    spent = _money(mine["jobs"] + mine["opening"])
+    line = (
+        f"{vehicle}: {len(used)} of {len(windows)} windows used in {result.about['years']:g} years,"
+        f" {spent}{currency} of work at today's prices, {mine['lost_days']:,.0f}{currency} of lost days."
+    )
+    missing = int((scope["cost"].isna() & (scope["kind"] != "inspection")).sum())
+    if missing:
+        line += (
+            f" {missing} lines have no price: they are in no sum, and weigh as the dearest or the middle"
+            " price of the others."
+        )
+    known = mine["gap"] < 1e6
+    how = (
+        f"At most {100 * mine['gap']:.1f} % dearer than" if known else "It is not known how much dearer than"
+    )
+    gap = f"{how} the best plan there can be."
+    return f"{_wrap(line)}\n{gap}"
+
+
+def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
+    amounts = result.amounts
+    mine = amounts[amounts["vehicle"] == vehicle].set_index("window") if len(amounts) else amounts
+    names = f"{'lines':>6}{'hours':>7}{'lost':>6}{'today':>11}{'50 %':>11}{'80 %':>11}"
+    lines = [f"  {'window':<20}{'days':>5} {'opened to':<11}{names}"]
+    for row in windows[windows["lines"] > 0].to_dict("records"):
+        amount = mine.loc[row["window"]] if row["window"] in mine.index else None
+        today = row["cost"] + row["opening_cost"]
+        low, high = ("-", "-") if amount is None else (_money(amount["p50"]), _money(amount["p80"]))
+        lost = f"{row['lost_days']:.0f}" if row["lost_days"] >= 0.5 else "-"
+        lines.append(
+            f"  {row['label']!s:<20}{row['days']:>5} {NAMES.get(row['depth'], '-'):<11}{row['lines']:>6}"
+            f"{row['labor_hours']:>7,.0f}{lost:>6}{_money(today):>11}{low:>11}{high:>11}"
+        )
+    lines.append(
+        "  50 %, 80 %: enough in 5 and 8 of 10 cases, with hidden defects, faster wear and prices of the day."
+    )
+    return "\n".join(lines)
+
+
+def _scope(window: Row, scope: pd.DataFrame) -> str:
+    lines = [f"  Scope of {window['label']} ({NAMES.get(str(window['depth']), 'not opened')}):"]
+    table = grouped(scope[scope["window"] == window["window"]])
+    for row in table.to_dict("records"):
+        inspection = row["kind"] == "inspection"
+        cost = _money(row["cost"]) if pd.notna(row["cost"]) else "-" if inspection else "no price"
+        count = f"{row['parts']} × " if row["parts"] > 1 else ""
+        title = f"  {count}{row['component']}" + ("" if inspection else f" {row['action']}")
+        where = f": {row['positions']}" if row["positions"] else ""
+        text = textwrap.shorten(title + where, WIDTH - 16, placeholder=" …")
+        lines.append(f"    {text:<{WIDTH - 16}}{cost:>12}")
+        more = f" (the most pressing of {row['more'] + 1})" if row["more"] else ""
+        lines.append(textwrap.indent(_wrap(row["reason"] + more, WIDTH - 8), " " * 8))
+    return "\n".join(lines)
+
+
+def _risk(result: PlanResult, vehicle: str) -> str:
+    risk = result.plan.risk[result.plan.risk["vehicle"] == vehicle].sort_values("month")
+    if risk.empty:
+        return ""
+    lines = [
+        "  Chance that it must stop in mid-season by the end of the year:   without work   with this plan"
+    ]
+    years = risk.groupby(risk["month"].dt.year).last()
+    for year, row in list(years.iterrows())[:4]:
+        without, planned = percent(row["without_work"]), percent(row["with_plan"])
+        lines.append(f"    {year!s:<63}{without:>14}{planned:>17}")
+    carriers = result.plan.carriers[result.plan.carriers["vehicle"] == vehicle].head(3)
+    told = [f"{row['point']} {percent(row['without_work'])}" for row in carriers.to_dict("records")]
+    if told:
+        lines.append("    without work most likely stopped by " + ", ".join(told))
+    return "\n".join(lines)
+
+
+def _late(result: PlanResult, vehicle: str) -> str:
+    late = result.plan.late[result.plan.late["vehicle"] == vehicle]
+    if late.empty:
+        return ""
+    lines = [f"  {len(late)} not kept within the accepted risk, because no window comes sooner:"]
+    for row in late.sort_values("chance", ascending=False).head(FEW).to_dict("records"):
+        lines.append(f"    {row['point']!s:<40}{percent(row['chance']):>10} by {row['label']}")
+    return "\n".join([*lines, *_rest(len(late))])
+
+
+def _missing(result: PlanResult, vehicle: str) -> str:
+    missing = result.plan.not_planned[result.plan.not_planned["vehicle"] == vehicle]
+    if missing.empty:
+        return ""
+    lines = [f"  {len(missing)} not in the plan, so look at them at every opening:"]
+    for row in missing.head(FEW).to_dict("records"):
+        lines.append(f"    {row['point']!s:<48}{textwrap.shorten(str(row['reason']), 46, placeholder=' …')}")
+    return "\n".join([*lines, *_rest(len(missing))])
+
+
+def _rest(count: int) -> list[str]:
+    return [f"    and {count - FEW} more"] if count > FEW else []
+
+
+def _currency(result: PlanResult, vehicle: str) -> str:
+    known = result.plan.scope.loc[result.plan.scope["vehicle"] == vehicle, "currency"]
+    codes = sorted({str(code) for code in known.dropna() if code})
+    return f" {codes[0]}" if len(codes) == 1 else ""
+
+
+def _money(value: float) -> str:
+    return f"{value:,.0f}"
+
+
+def _figure(value: float, chance: bool) -> str:
+    if pd.isna(value):
+        return "-"
+    return percent(value) if chance else f"{value:,.0f}"
+
+
+def _wrap(text: str, width: int = WIDTH) -> str:
+    return textwrap.fill(text, width, break_long_words=False)

@@ -1,0 +1,80 @@
+"""From a forecast to what stands on the drawing: which wear points lie at which place, and what it says."""
+
+from collections.abc import Callable, Hashable
+from typing import Any
+
+import pandas as pd
+
+from dashboard.pictures.drawing import LOOKS, Drawing, Label, draw
+from dashboard.pictures.gear_places import Place, place_from, place_of, wheelsets
+from dashboard.words.units_shown import Units
+
+Row = dict[Hashable, Any]
+Labeller = Callable[[Place, list[Row]], Label]
+
+PARTS = {"": ("leading", "driver", "trailing", "motion"), "tender": ("tender",)}
+"""Pictures of a vehicle: the engine and its tender, which a telephone shows one under the other."""
+
+
+def with_place(forecast: pd.DataFrame) -> pd.DataFrame:
+    """The forecast with ``place``: the key of the place on the drawing, empty where it is not recognised."""
+    names = forecast[["position", "component"]].fillna("")
+    found = {pair: place_of(*pair) for pair in names.drop_duplicates().itertuples(index=False, name=None)}
+    keys = {pair: place.key if place else "" for pair, place in found.items()}
+    return forecast.assign(place=[keys[pair] for pair in names.itertuples(index=False, name=None)])
+
+
+def drawings(
+    forecast: pd.DataFrame, vehicles: pd.DataFrame, label: Labeller
+) -> dict[tuple[str, str], Drawing]:
+    """A drawing by (vehicle, part) of each vehicle that has recognised places, in the order of ``vehicles``.
+
+    Parameters
+    ----------
+    forecast : with ``state`` and ``place``.
+    label : what to say at a place that has these wear points.
+    """
+    at: dict[str, dict[str, list[Row]]] = {}
+    # Plain rows: a frame a place would cost more than the drawing itself.
+    columns = ["vehicle", "place", "state", "component", "quantity", "miles_p05"]
+    for row in forecast.loc[forecast["place"] != "", columns].to_dict("records"):
+        at.setdefault(str(row["vehicle"]), {}).setdefault(str(row["place"]), []).append(row)
+    out = {}
+    for vehicle in vehicles.to_dict("records"):
+        name, arrangement = str(vehicle["vehicle"]), str(vehicle["arrangement"] or "")
+        labels = {place_from(key): label(place_from(key), rows) for key, rows in at.get(name, {}).items()}
+        axles = wheelsets(arrangement, labels)
+        for part, groups in PARTS.items():
+            here = {place: said for place, said in labels.items() if place.group in groups}
+            if here:
+                title = f"Running gear of {name} {part or arrangement}".strip()
+                shown = [axle for axle in axles if axle.group in groups]
+                out[name, part] = draw(shown, here, title=title)
+    return out
+
+
+def miles_label(units: Units) -> Labeller:
+    """Labels that say the miles of the first wear point to reach its limit."""
+    return lambda place, points: _label(place, points, units)
+
+
+def _label(place: Place, points: list[Row], units: Units) -> Label:
+    """The worst wear point of a place decides what it shows; a place of which nothing is told shows that."""
+    told = [row for row in points if row["miles_p05"] == row["miles_p05"]]  # NaN is not equal to itself
+    past = [row for row in points if row["state"] == "past"]
+    count = f"{len(points)} wear point" + ("s" if len(points) > 1 else "")
+    gap = f"; of {len(points) - len(told)} more nothing can be told" if 0 < len(told) < len(points) else ""
+    if past:
+        say, state, text = f"{_what(past[0])} {LOOKS['past'].word}", "past", "over"
+    elif not told:
+        say, state, text = "miles left cannot be told", "unknown", "?"
+    else:
+        first = min(told, key=lambda row: float(row["miles_p05"]))
+        state, text = str(first["state"]), units.short(first["miles_p05"])
+        within = units.distance_text(first["miles_p05"])
+        say = f"first to reach its limit: {_what(first)}, 1 in 20 within {within}"
+    return Label(state, text, f"{place.words}: {say}; {count}{gap}")
+
+
+def _what(row: Row) -> str:
+    return f"{row['component']} {row['quantity']}"

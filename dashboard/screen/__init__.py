@@ -1,0 +1,1 @@
+"""The session: who, which forecast, address, cached reading, elements of a page."""

@@ -1,0 +1,164 @@
+"""What pages read. The only caller of ``ingest.store`` for pages; nothing is computed that a run holds.
+
+A run never changes once stored, and a table at a version never changes either: both are kept in memory under
+the store's path and that number. Only whether there is something new is asked each time.
+"""
+
+from pathlib import Path
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.screen.served import path
+from dashboard.services.after_add import Noticed, notice
+from dashboard.words.states import with_careful_date, with_state
+from ingest.store import Store, mileage
+from ingest.verdicts.corrections import held_rows
+from ingest.verdicts.remeasure import unexpected as unexpected_of
+from ingest.verdicts.report import AddReport
+
+
+def store() -> Store:
+    """The store, opened by each of its calls and closed again."""
+    return Store(path())
+
+
+def exists() -> bool:
+    """Whether there is a store at all."""
+    return path().exists()
+
+
+def _stamp() -> tuple[str, int, int, int]:
+    """Changes whenever the file does: who it is, when and how far it was written."""
+    found = path().stat()
+    log = path().with_name(path().name + ".wal")
+    return str(path()), found.st_ino, found.st_mtime_ns, log.stat().st_mtime_ns if log.exists() else 0
+
+
+def version() -> int:
+    """The data version of the store."""
+    return _version(_stamp())
+
+
+def runs(kind: str) -> pd.DataFrame:
+    """Stored runs of a kind, newest first; forecasts by the day as of which they are, then by when made."""
+    return _runs(_stamp(), kind)
+
+
+def table(name: str, at_version: int | None = None) -> pd.DataFrame:
+    """A table as it was at a data version, by default now."""
+    return _table(identity(), name, version() if at_version is None else at_version)
+
+
+def held_waiting() -> pd.DataFrame:
+    """Rows held back about which nothing has been decided yet."""
+    return _held(_stamp())
+
+
+def unexpected(point: str = "") -> pd.DataFrame:
+    """Readings far from what the forecast before them expected, of one wear point or of all.
+
+    Columns as :data:`ingest.verdicts.remeasure.COLUMNS`.
+    """
+    return _unexpected(_stamp(), point)
+
+
+def noticed(report: AddReport) -> Noticed | None:
+    """What the readings of a batch just added say."""
+    return _noticed(_stamp(), report.batch, report)
+
+
+def frame(run_id: str, name: str) -> pd.DataFrame:
+    """A frame of a run, whole."""
+    return _frame(identity(), run_id, name)
+
+
+def frame_of_point(run_id: str, name: str, point: str) -> pd.DataFrame:
+    """The rows of one wear point in a frame of a run."""
+    return _frame_of_point(identity(), run_id, name, point)
+
+
+def forecast(run_id: str) -> pd.DataFrame:
+    """The forecast of a run with the careful date and the state of each wear point."""
+    return _forecast(identity(), run_id)
+
+
+def work_of_point(point: str, at_version: int) -> pd.DataFrame:
+    """What the shop did to a wear point, with the odometer of that day."""
+    placed = _work_placed(identity(), at_version)
+    return placed[placed["point"] == point]
+
+
+def run_version(run_id: str) -> int:
+    """The data version that a forecast was made from."""
+    found = runs("forecast")
+    return int(found.loc[found["run_id"] == run_id, "data_version"].iloc[0])
+
+
+def identity() -> tuple[str, int]:
+    """The store's path and file: a store put in place of another is another."""
+    return str(path()), path().stat().st_ino
+
+
+@st.cache_data(show_spinner=False, max_entries=64)
+def _version(stamp: tuple[str, int, int, int]) -> int:
+    return Store(Path(stamp[0])).version()
+
+
+@st.cache_data(show_spinner=False, max_entries=64)
+def _runs(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
+    runs = Store(Path(stamp[0])).runs(kind)
+    if kind != "forecast" or runs.empty:
+        return runs
+    # A look back in time, made today, must not become what everybody sees: the latest day comes first.
+    day = pd.to_datetime(runs["as_of"], errors="coerce", format="ISO8601")
+    order = runs.assign(day=day).sort_values(["day", "made_at"], ascending=False, na_position="last")
+    return order.drop(columns="day").reset_index(drop=True)
+
+
+@st.cache_data(show_spinner=False, max_entries=4)
+def _held(stamp: tuple[str, int, int, int]) -> pd.DataFrame:
+    return held_rows(Store(Path(stamp[0])))
+
+
+@st.cache_data(show_spinner=False, max_entries=64)
+def _unexpected(stamp: tuple[str, int, int, int], point: str) -> pd.DataFrame:
+    return unexpected_of(Store(Path(stamp[0])), points=[point] if point else None)
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
+def _noticed(stamp: tuple[str, int, int, int], batch: int | None, _report: AddReport) -> Noticed | None:  # noqa: ARG001
+    return notice(Store(Path(stamp[0])), _report)
+
+
+@st.cache_data(show_spinner=False, max_entries=64)
+def _table(identity: tuple[str, int], name: str, at_version: int) -> pd.DataFrame:
+    return Store(Path(identity[0])).read(name, version=at_version)
+
+
+@st.cache_data(show_spinner=False, max_entries=32)
+def _frame(identity: tuple[str, int], run_id: str, name: str) -> pd.DataFrame:
+    return Store(Path(identity[0])).read_run(run_id, name)
+
+
+@st.cache_data(show_spinner=False, max_entries=256)
+def _frame_of_point(identity: tuple[str, int], run_id: str, name: str, point: str) -> pd.DataFrame:
+    return Store(Path(identity[0])).read_run(run_id, name, point=point)
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def _forecast(identity: tuple[str, int], run_id: str) -> pd.DataFrame:
+    made = Store(Path(identity[0])).read_run(run_id, "forecast")
+    at_version = run_version(run_id)
+    usage, mileage = table("usage", at_version), table("mileage", at_version)
+    return with_state(with_careful_date(made, usage, mileage))
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
+def _work_placed(identity: tuple[str, int], at_version: int) -> pd.DataFrame:  # noqa: ARG001
+    work = table("work", at_version).merge(
+        table("wear_points", at_version)[["point", "vehicle", "per_base"]], on="point", how="left"
+    )
+    placed = mileage.place(work.assign(odometer_read=float("nan")), table("mileage", at_version))
+    values = {name: work[name] * work["per_base"] for name in ("value_before", "value_after")}
+    return work.assign(odometer=placed["odometer"], **values)

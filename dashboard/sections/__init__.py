@@ -1,0 +1,1 @@
+"""The sections that pages are put together from."""

@@ -1,0 +1,137 @@
+"""What stands under the figures of the case: its lines, and the wear points that each is made of."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.papers.brief_tables import RESERVES, gift_words, line_words, rounded
+from dashboard.papers.excursion_words import part_words
+from dashboard.screen import show, state
+from dashboard.screen.here import Here
+from dashboard.sections import wear_list
+from dashboard.words.brief_numbers import Row, day_words, in_cases, month_words, numbers, rows_of
+from models.case.case import Case
+from models.case.cost import points_of
+from models.case.money import rounding_step, share_out
+
+KINDS = {
+    "sum": "The sum",
+    "gifts": "What a gift buys",
+    "mile": "A mile",
+    "miles": "Miles left",
+}
+RANGE = {"p10": "From", "p90": "To"}
+
+
+@dataclass(frozen=True)
+class Traced:
+    """Figures with the wear points under each: ``rows`` has ``points`` and the columns of ``heads``."""
+
+    rows: pd.DataFrame
+    heads: dict[str, str]
+    format: str
+    note: str
+
+
+def under_it(case: Case, now: Here) -> None:
+    """Every figure of the case, down to the wear points that it is made of."""
+    st.subheader("What stands under the figures")
+    kind = state.pick(
+        st.segmented_control,
+        "Which figures",
+        list(KINDS),
+        "under",
+        words=KINDS.__getitem__,
+        label_visibility="collapsed",
+        required=True,
+    )
+    made = {"sum": _sum, "gifts": _gifts, "mile": _mile, "miles": _miles_left}[kind](case, now)
+    st.markdown(f"{made.note} From, to: in 8 of 10 cases. Pick a line to see its wear points.")
+    figures = st.column_config.NumberColumn(format=made.format)
+    picked = show.table(
+        made.rows,
+        f"case-{kind}",
+        words=made.heads,
+        alt_text=f"{KINDS[kind]}: figures and their range",
+        pick=f"case-{kind}-line",
+        formats={head: figures for name, head in made.heads.items() if name != "work"},
+        height=420,
+    )
+    if picked is not None:
+        points_below(list(made.rows["points"].iloc[picked]), now, f"case-{kind}-points")
+
+
+def _sum(case: Case, now: Here) -> Traced:  # noqa: ARG001 -- money knows no units
+    sure, money = in_cases(case.confidence), f"[{case.currency}]"
+    heads = {"work": "Work", "at50": f"Enough in 5 of 10 {money}", "ask": f"Enough in {sure} {money}"}
+    return Traced(line_sums(case), heads | RANGE, "localized", "Each line by itself.")
+
+
+def _gifts(case: Case, now: Here) -> Traced:  # noqa: ARG001
+    shown = numbers("en", case.currency)
+    rows = case.gifts.rename(columns={"low": "p10", "high": "p90"})
+    rows = rows.assign(work=[gift_words(row, shown) for row in rows_of(rows)])
+    heads = {"work": "A gift that buys", "price": f"Costs about [{case.currency}]"}
+    note = f"Miles at the prices of {day_words(case.as_of)}, work at those of {month_words(case.opens)}."
+    return Traced(_in_figures(rows, "price"), heads | RANGE, "localized", note)
+
+
+def _mile(case: Case, now: Here) -> Traced:
+    per = float(now.units.miles(1.0))
+    rows = case.mile.assign(work=[part_words(row) for row in rows_of(case.mile)])
+    rows = rows.assign(**{name: rows[name] / per for name in ("mean", "p10", "p90")})
+    rows = rows.sort_values("mean", ascending=False, kind="stable", ignore_index=True)
+    heads = {"work": "Parts that wear", "mean": f"Used up by one {now.units.distance} [{case.currency}]"}
+    note = f"At the prices of {day_words(case.as_of)}."
+    return Traced(rows, heads | RANGE, "%.3f", note)
+
+
+def _miles_left(case: Case, now: Here) -> Traced:
+    rows = case.remaining.rename(columns={"label": "work"})
+    rows = rows.assign(**{name: [now.units.rounded(x) for x in rows[name]] for name in ("p10", "p50", "p90")})
+    heads = {"work": "First to reach its limit", "p50": f"Half within [{now.units.distance}]"}
+    return Traced(rows, heads | RANGE, "localized", f"Counted from {day_words(case.as_of)}.")
+
+
+def _in_figures(rows: pd.DataFrame, middle: str) -> pd.DataFrame:
+    """Sums of money in three figures, as the brief prints them."""
+    steps = [rounding_step(value) for value in rows[middle]]
+    return rows.assign(**{name: (rows[name] / steps).round() * steps for name in (middle, "p10", "p90")})
+
+
+def line_sums(case: Case) -> pd.DataFrame:
+    """The lines of the sum, dearest first, in whole steps that add up to the total in the first row."""
+    sums = rounded(case)
+    lines = case.lines.sort_values("ask", ascending=False, kind="stable").reset_index(drop=True)
+    lines = lines.assign(
+        work=[_line_words(row) for row in rows_of(lines)],
+        at50=share_out(lines["at50"].to_numpy(float), sums.fine, total=sums.half_way),
+        ask=share_out(lines["ask"].to_numpy(float), sums.fine, total=sums.ask),
+        **{name: (lines[name] / sums.fine).round() * sums.fine for name in ("p10", "p90")},
+    )
+    whole = {"work": "All together", "at50": sums.half_way, "ask": sums.ask, "points": points_of(case.lines)}
+    ends = {"p10": case.amount.p10, "p90": case.amount.p90}
+    whole |= {name: round(value / sums.step) * sums.step for name, value in ends.items()}
+    return pd.concat([pd.DataFrame([whole]), lines], ignore_index=True)
+
+
+def _line_words(row: Row) -> str:
+    """A line in words, each reserve by the part that it is for."""
+    return f"reserve, {row.component}" if row.kind in RESERVES else line_words(row)
+
+
+def points_below(names: list[str], now: Here, key: str) -> None:
+    """The wear points that a figure is made of; opening one leads to its page."""
+    rows = now.forecast[now.forecast["point"].isin(names)].sort_values("miles_p05")
+    if rows.empty:
+        st.markdown(
+            "No wear point stands under this line: it is opening the engine, or work that findings foretell."
+        )
+        return
+    from dashboard.screen.components import ranked
+
+    opened = ranked(rows, now.units, caption=f"{len(rows)} wear points under this line.", key=key)
+    wear_list.downloads(rows, now.units, key)
+    if opened:
+        state.go("views/point.py", point=opened)

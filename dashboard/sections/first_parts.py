@@ -1,0 +1,136 @@
+"""The parts of the page that says what will stop us first."""
+
+from functools import partial
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.pictures.drawing import Drawing, to_svg
+from dashboard.pictures.gear_places import place_from
+from dashboard.pictures.places import drawings, miles_label
+from dashboard.screen import data, show, state
+from dashboard.screen.components import gear, month, past, ranked
+from dashboard.screen.here import Here, forecast_button, person
+from dashboard.sections import wear_list
+
+FIRST_SHOWN = 12
+
+
+def outdated(now: Here) -> None:
+    """Whether the data have changed since the forecast that is looked at, and the way to a new one."""
+    made_from, newest = data.run_version(now.run_id), data.version()
+    if made_from >= newest or now.run_id != data.runs("forecast")["run_id"].iloc[0]:
+        return
+    since = f"it was made from batch {made_from}, now there is {newest}"
+    st.info(f"The data have changed since this forecast: {since}.", icon=":material/update:")
+    if person().may("add") or person().may("plan"):
+        forecast_button("Forecast again")
+
+
+def answer(now: Here, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
+    """The answer in one sentence."""
+    if len(beyond):
+        have = "wear points have" if len(beyond) > 1 else "wear point has"
+        st.error(
+            f"**{len(beyond)} {have} probably passed the limit already.** Measure again before the next run.",
+            icon=":material/block:",
+        )
+    if len(ahead):
+        first = ahead.iloc[0]
+        what, where, vehicle = (
+            show.plain(text)
+            for text in (f"{first['component']}, {first['quantity']}", first["position"], first["vehicle"])
+        )
+        st.markdown(
+            f"Next comes **{what}** at **{where}** of {vehicle}: in 1 case of 20 it is at its limit "
+            f"{_soon(now, first['miles_p05'], first['date_p05'])}, in half of all cases "
+            f"{_soon(now, first['miles_p50'], first['date_p50'])}."
+        )
+
+
+def _soon(now: Here, miles: float, date: pd.Timestamp) -> str:
+    """``within 3,400 mi (May 2027)``, or ``now``."""
+    if miles <= 0:
+        return "**now**"
+    return f"within **{now.units.distance_text(miles)}** ({month(date) or 'no date'})"
+
+
+def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, str]:
+    """The first of a list, all of it if wanted, and what that is."""
+    everything = len(points) <= FIRST_SHOWN or st.toggle("Show all", key=f"all-{key}")
+    shown = points if everything else points.head(FIRST_SHOWN)
+    return shown, f"{len(shown)} of {len(points)} wear points, {order}."
+
+
+def beyond_list(now: Here, points: pd.DataFrame) -> None:
+    """What has passed its limit, surest first."""
+    if points.empty:
+        return
+    st.subheader(f"Past the limit: {len(points)}")
+    order = points.sort_values("p_beyond_now", ascending=False)
+    shown, caption = first_of(order, "past", "surest first")
+    opened(past(shown, now.units, caption=caption, key="past"))
+    wear_list.downloads(order, now.units, "past-the-limit")
+
+
+def ahead_list(now: Here, points: pd.DataFrame) -> None:
+    """What comes next, soonest first."""
+    st.subheader("Next to reach their limit")
+    shown, caption = first_of(points, "next", "soonest first")
+    opened(ranked(shown, now.units, caption=caption, key="next", with_vehicle=True))
+    wear_list.downloads(points, now.units, "next-to-the-limit")
+
+
+def _svg_bytes(drawn: Drawing) -> bytes:
+    return to_svg(drawn).encode()
+
+
+@st.fragment
+def running_gear(now: Here) -> None:
+    """The drawing, and the wear points of the place that was picked on it."""
+    pictures = drawings(now.forecast, now.vehicles, miles_label(now.units))
+    if not pictures:
+        return
+    picked = gear(pictures, key="gear")
+    with st.container(horizontal=True, gap="small"):
+        for name, drawn in pictures.items():
+            stem = "-".join(filter(None, ("running-gear", *name))).replace("/", "-")
+            word = f"SVG of {show.plain(', '.join(filter(None, name)))}"
+            show.download(word, partial(_svg_bytes, drawn), f"{stem}.svg", "image/svg+xml")
+    st.caption(
+        "Miles until 1 in 20 reach the limit, for the first wear point at each place. "
+        "Pick a place to see all of them."
+    )
+    if picked is None:
+        return
+    vehicle, place = picked
+    rows = now.forecast[(now.forecast["vehicle"] == vehicle) & (now.forecast["place"] == place)]
+    rows = rows.sort_values("miles_p05", na_position="first")
+    st.subheader(show.plain(f"{vehicle}, {place_from(place).words}"))
+    opened(ranked(rows, now.units, caption=f"{len(rows)} wear points at this place.", key="at-place"))
+    wear_list.downloads(rows, now.units, f"{vehicle}-{place}".replace("/", "-"))
+
+
+def not_told(now: Here) -> None:
+    """What cannot be told, and why."""
+    untold = now.forecast[now.forecast["miles_p50"].isna()]
+    if untold.empty:
+        return
+    st.subheader(f"Cannot be told: {len(untold)}")
+    reasons = untold.groupby("flags", dropna=False).size().sort_values(ascending=False)
+    for reason, count in reasons.items():
+        st.markdown(f"- {count}: {show.plain(reason)}")
+    words = {
+        "vehicle": "Vehicle",
+        "component": "Component",
+        "position": "Position",
+        "quantity": "Quantity",
+        "flags": "Why",
+    }
+    if st.toggle("Which they are", key="untold-table"):
+        show.table(untold, "cannot-be-told", words=words, alt_text="Wear points without a forecast")
+
+
+def opened(point: str | None) -> None:
+    if point:
+        state.go("views/point.py", point=point)

@@ -1,0 +1,254 @@
+"""The parts of the page about windows: which plan, the windows, what is in one, the risk of waiting."""
+
+import json
+from dataclasses import replace
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.pictures import charts_plan
+from dashboard.pictures.charts_plan import DEPTHS
+from dashboard.screen import data, show, state
+from dashboard.screen.components import ranked
+from dashboard.screen.here import Here
+from dashboard.sections import wear_list
+from dashboard.services.planning import (
+    PlanChoices,
+    compare_kept,
+    plan_against_done,
+    plan_material_and_store,
+    read_plan_material,
+)
+from ingest.errors import UserError
+from models.case.money import rounding_step
+from models.plan.rules import Rules
+from models.tires.turnings import POLICIES
+
+SCOPE = {
+    "component": "Component",
+    "position": "Position",
+    "action": "Action",
+    "reason": "Why",
+    "cost": "Cost",
+    "labor_hours": "Hours",
+    "depth": "Opened to",
+    "unused_miles": "Miles thrown away",
+}
+SHARE = {
+    "1.0": "as planned",
+    "0.5": "half",
+    "0.75": "three quarters",
+    "1.25": "a quarter more",
+    "1.5": "half more",
+}
+
+
+def plans() -> dict[str, str]:
+    """Kept plans, newest first: run id and what people call it."""
+    out = {}
+    for run in data.runs("plan").to_dict("records"):
+        about = json.loads(run["about"])
+        name = str(about.get("name") or "unnamed plan")
+        out[str(run["run_id"])] = f"{name}, made {run['made_at']:%-d %b %Y %H:%M}"
+    return out
+
+
+def engine(now: Here) -> str:
+    """The engine whose plan is shown: the one chosen, else that of the sidebar, else the first."""
+    chosen = state.chosen("engine", now.vehicle)
+    vehicles = sorted(now.forecast["vehicle"].unique())
+    return chosen if chosen in vehicles else str(vehicles[0])
+
+
+def of_vehicle(plan: str, frame: str, vehicle: str) -> pd.DataFrame:
+    """Rows of one vehicle in a frame of a plan; some frames are empty where there is nothing to say."""
+    rows = data.frame(plan, frame)
+    return rows[rows["vehicle"] == vehicle].reset_index(drop=True) if "vehicle" in rows else rows.iloc[:0]
+
+
+def calendar(plan: str, vehicle: str) -> str:
+    """The windows with work in them, and the one that is looked into."""
+    opened = of_vehicle(plan, "windows", vehicle)
+    opened = opened[opened["lines"] > 0]
+    amounts = of_vehicle(plan, "amounts", vehicle)
+    both = (
+        opened.merge(amounts[["window", "p50", "p80"]], on="window", how="left") if len(amounts) else opened
+    )
+    if both.empty:
+        st.success("Nothing has to be done in the years planned.")
+        return ""
+    currency = _currency(plan, vehicle)
+    _answer(both, currency)
+    frame = both.assign(depth=both["depth"].map(DEPTHS).fillna("in place"))
+    for name in ("p50", "p80"):
+        frame[name] = (
+            frame[name].fillna(frame["cost"] + frame["opening_cost"]) if name in frame else frame["cost"]
+        )
+    said = "; ".join(f"{r['label']}: {r['depth']}, {r['p80']:,.0f}" for r in frame.to_dict("records"))
+    show.chart(show.drawn(charts_plan.windows, frame, currency), f"windows-{vehicle}", alt_text=said)
+    labels = {str(row["window"]): str(row["label"]) for row in frame.to_dict("records")}
+    return state.pick(st.selectbox, "Look into the window", list(labels), "window", words=labels.__getitem__)
+
+
+def _answer(both: pd.DataFrame, currency: str) -> None:
+    deep = both[both["depth"] != "in_place"]
+    first = (deep if len(deep) else both).iloc[0]
+    depth = DEPTHS.get(str(first["depth"]), "in place")
+    money = ""
+    if "p80" in both and pd.notna(first["p80"]):
+        step = rounding_step(float(first["p80"]))
+        p50, p80 = (f"{round(first[name] / step) * step:,}" for name in ("p50", "p80"))
+        money = f", {currency} {p80} is enough in 80 of 100 cases ({p50} in 50)"
+    st.markdown(
+        f"Open it in **{show.plain(first['label'])}**, **{depth}**: {first['lines']} jobs, "
+        f"{first['labor_hours']:,.0f} hours{show.plain(money)}."
+    )
+
+
+def _currency(plan: str, vehicle: str) -> str:
+    codes = of_vehicle(plan, "scope", vehicle)["currency"]
+    codes = codes[codes != ""]
+    return str(codes.mode().iloc[0]) if len(codes) else "money"
+
+
+def scope(now: Here, plan: str, vehicle: str, window: str) -> None:
+    """What is done in one window, and why each line is in it."""
+    rows = of_vehicle(plan, "scope", vehicle)
+    rows = rows[rows["window"] == int(window)].reset_index(drop=True)
+    st.subheader(show.plain(f"What is in it: {rows['label'].iloc[0]}"))
+    shown = rows.assign(
+        depth=rows["depth"].map(DEPTHS), unused_miles=now.units.miles(rows["unused_miles"]).round(-2)
+    )
+    heads = {**SCOPE, "unused_miles": f"Thrown away [{now.units.distance}]"}
+    picked = show.table(
+        shown,
+        f"scope-{vehicle}-{rows['label'].iloc[0]}",
+        words=heads,
+        pick="scope-line",
+        alt_text="Work of the window and why",
+        formats={
+            "Why": st.column_config.TextColumn(width=430),
+            "Cost": st.column_config.NumberColumn(format="localized"),
+        },
+    )
+    if picked is not None and rows["point"].iloc[picked]:
+        state.go("views/point.py", point=str(rows["point"].iloc[picked]))
+    lines = of_vehicle(plan, "amount_lines", vehicle)
+    lines = lines[lines["window"] == int(window)] if len(lines) else lines
+    if len(lines):
+        with st.expander("What it may come to, line by line"):
+            words = {
+                "line": "Work",
+                "kind": "Kind",
+                "parts": "Parts",
+                "at50": "In 50 of 100",
+                "at80": "In 80 of 100",
+            }
+            money = lines.assign(
+                **{name: lines[name].round(-1) for name in ("at50", "at80")}, parts=lines["parts"].round(1)
+            )
+            show.table(money, f"amount-{vehicle}-{window}", words=words, alt_text="Lines of the amount")
+
+
+def waiting(now: Here, plan: str, vehicle: str) -> None:
+    """What if nothing is done: month by month, and who carries the risk."""
+    st.subheader("What if we wait?")
+    risk = of_vehicle(plan, "risk", vehicle)
+    last = risk.iloc[-1]
+    said = (
+        f"By {last['month']:%B %Y} the engine has had to stop in mid-season in "
+        f"{100 * last['without_work']:.0f} of 100 cases without work, in {100 * last['with_plan']:.0f} "
+        f"with this plan."
+    )
+    st.markdown(said)
+    show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)
+    carriers = of_vehicle(plan, "carriers", vehicle)["point"].head(8)
+    rows = now.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
+    st.markdown("Most of it is carried by:")
+    opened = ranked(rows, now.units, caption="Wear points that stop the engine most often.", key="carriers")
+    wear_list.downloads(rows, now.units, f"carriers-{vehicle}".replace("/", "-"))
+    if opened:
+        state.go("views/point.py", point=opened)
+
+
+def warnings(plan: str, vehicle: str) -> None:
+    """What no window can keep within the accepted risk, and what could not be planned at all."""
+    late = of_vehicle(plan, "late", vehicle)
+    if len(late):
+        st.warning(
+            f"{len(late)} wear points cannot be kept within the accepted risk: no window comes soon enough. "
+            "They are planned into the first that does."
+        )
+        with st.expander("Which they are"):
+            shown = late.assign(
+                chance=(100 * late["chance"]).round(), accepted=(100 * late["accepted"]).round()
+            )
+            words = {
+                "point": "Wear point",
+                "label": "Planned in",
+                "chance": "Of 100 at the limit by then",
+                "accepted": "Accepted",
+            }
+            show.table(shown, f"late-{vehicle}", words=words, alt_text="Wear points planned late")
+    missing = of_vehicle(plan, "not_planned", vehicle)
+    if len(missing):
+        with st.expander(f"Not planned, examine at each opening: {len(missing)}"):
+            words = {"point": "Wear point", "reason": "Why"}
+            show.table(missing, f"not-planned-{vehicle}", words=words, alt_text="Wear points not planned")
+
+
+def what_if(now: Here) -> None:
+    """Ask for a plan from the forecast looked at: kept under a name, to be held beside others."""
+    with st.form("plan"):
+        st.markdown("**Make a plan**")
+        cells = st.columns(4)
+        name = cells[0].text_input("Name", "", max_chars=60, key="plan-name")
+        years = cells[1].number_input("Years", 1, 30, 10, key="plan-years")
+        risk = cells[2].number_input("Accepted risk, of 100", 1, 50, 5, key="plan-risk")
+        usual = list(POLICIES).index(PlanChoices().turning)
+        turning = cells[3].selectbox("Turn tires", list(POLICIES), usual, key="plan-turning")
+        cells = st.columns(4)
+        usage = cells[0].selectbox("Miles run", list(SHARE), format_func=SHARE.__getitem__, key="plan-usage")
+        cost = cells[1].selectbox("Prices", list(SHARE), format_func=_price_words, key="plan-cost")
+        day = cells[2].number_input("A day lost costs", 0, 1_000_000, 1000, 100, key="plan-day")
+        if not st.form_submit_button("Plan", type="primary"):
+            return
+    choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
+    choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
+    with st.spinner("Searching for the best windows, half a minute or less …"):
+        material = read_plan_material(data.store(), now.run_id)
+        run, _ = plan_material_and_store(data.store(), material, choices, name=name.strip())
+    state.choose("plan", run)
+    st.rerun()
+
+
+def _price_words(share: str) -> str:
+    return "as listed" if share == "1.0" else SHARE[share]
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def _compared(identity: tuple[str, int], plan: str, other: str) -> pd.DataFrame:  # noqa: ARG001
+    return compare_kept(data.store(), plan, other)
+
+
+@st.cache_data(show_spinner=False, max_entries=16)
+def _done(identity: tuple[str, int], version: int, plan: str) -> pd.DataFrame:  # noqa: ARG001
+    return plan_against_done(data.store(), plan)
+
+
+def compare(known: dict[str, str], plan: str) -> None:
+    """This plan beside another, and against what was done since."""
+    others = [run for run in known if run != plan]
+    if others:
+        st.subheader("Beside another plan")
+        other = state.pick(st.selectbox, "The other plan", others, "beside", words=known.__getitem__)
+        table = _compared(data.identity(), plan, other)
+        words = {"vehicle": "Vehicle", "what": "What", plan: "This plan", other: "The other"}
+        show.table(table.round(3), "plans-compared", words=words, alt_text="Two plans side by side")
+    with st.expander("This plan against what was done"):
+        try:
+            done = _done(data.identity(), data.version(), plan)
+        except UserError as error:
+            st.markdown(show.plain(error))
+            return
+        show.table(done, "plan-and-done", words={str(c): str(c) for c in done}, alt_text="Planned and done")

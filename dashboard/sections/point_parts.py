@@ -1,0 +1,140 @@
+"""The parts of one wear point's page."""
+
+import re
+
+import numpy as np
+import pandas as pd
+import streamlit as st
+
+from dashboard.pictures import charts
+from dashboard.pictures.drawing import LOOKS
+from dashboard.screen import data, show
+from dashboard.screen.components import cases, month
+from dashboard.screen.here import Here
+from models.distribution import PROBABILITIES
+
+PAST = "past its limit now"
+SHOWN_TO = 0.99
+"""The curve of remaining miles ends here: the last hundredth of cases would squeeze the rest. [1]"""
+MOST_OFFERED = 2_000
+"""Wear points offered in one list; a browser takes seconds over a longer one."""
+
+
+def at_a_glance(now: Here, row: pd.Series) -> None:
+    """State, miles and dates."""
+    if pd.isna(row["miles_p50"]):
+        st.warning(f"How far it will run cannot be told: {show.plain(row['flags'])}.", icon=":material/help:")
+        return
+    if row["state"] == "past":
+        st.error(
+            "It has more likely than not passed its limit already. Measure again before the next run.",
+            icon=":material/block:",
+        )
+    low, middle = (now.units.within_text(row[name]) for name in ("miles_p05", "miles_p50"))
+    last = row["last_date"]
+    for cell, (word, figure, beside) in zip(
+        st.columns(4),
+        [
+            (
+                "Last reading",
+                now.units.text(row["last_value"], row["unit"]),
+                f"{last:%-d %b %Y}" if pd.notna(last) else "",
+            ),
+            ("1 in 20 at the limit within", low, month(row["date_p05"])),
+            ("Half at the limit within", middle, month(row["date_p50"])),
+            ("How soon", LOOKS[row["state"]].word, ""),
+        ],
+        strict=True,
+    ):
+        cell.metric(word, figure, beside or None, delta_color="off", delta_arrow="off")
+    remarks = flag_words(str(row["flags"]))
+    if remarks:
+        st.info(show.plain(remarks), icon=":material/info:")
+
+
+def flag_words(flags: str) -> str:
+    """The flags as a sentence, days as people write them; that it is past its limit is said already."""
+    phrases = [phrase for phrase in flags.split("; ") if phrase and not phrase.startswith(PAST)]
+    words = "; ".join(phrases)
+    words = re.sub(r"\d{4}-\d\d-\d\d", lambda day: f"{pd.Timestamp(day.group()):%-d %b %Y}", words)
+    return f"{words[:1].upper()}{words[1:]}." if words else ""
+
+
+def miles_left(now: Here, row: pd.Series) -> None:
+    """The distribution of the remaining miles, as cases out of a hundred."""
+    stored = data.frame_of_point(now.run_id, "distribution", str(row["point"]))
+    if stored.empty:
+        st.markdown("Nothing can be told yet.")
+        return
+    if row["miles_p50"] <= 0:
+        st.markdown(f"The limit is passed already {cases(row['p_beyond_now'])}.")
+        return
+    names = {
+        f"{cases:.0f} of 100": (cases, row[name]) for cases, name in ((5.0, "miles_p05"), (50.0, "miles_p50"))
+    }
+    marks = pd.DataFrame(
+        [
+            (now.units.miles(miles), cases, f"{word}: {now.units.distance_text(miles)}")
+            for word, (cases, miles) in names.items()
+        ],
+        columns=["distance", "cases", "name"],
+    )
+    shown = PROBABILITIES <= SHOWN_TO
+    quantiles = now.units.miles(np.asarray(stored["remaining"].iloc[0], float))[shown]
+    title = f"{now.units.distance} from {now.units.odometer_text(row['as_of_odometer'])} on the odometer"
+    said = "; ".join(marks["name"])
+    picture = show.drawn(charts.remaining, quantiles, PROBABILITIES[shown], title, marks)
+    show.chart(picture, f"miles-left-{row['point']}", alt_text=f"At the limit: {said}.")
+
+
+def limits(now: Here, point: pd.Series) -> None:
+    """The limit, where it comes from, and what a new part measures."""
+    own, per = str(point["unit"]), float(point["per_base"])
+    names = {"condemning_limit": "Condemning limit", "shop_limit": "shop limit", "new_value": "new part"}
+    parts = [
+        f"**{word}** {show.plain(now.units.text(float(point[name]) * per, own))}"
+        for name, word in names.items()
+        if pd.notna(point[name])
+    ]
+    when = "may not run at this value" if point["condemned_when"] == "at" else "may not run beyond this value"
+    source = show.plain(point["limit_source"] or "not stated: ask whoever set it")
+    st.markdown(f"{' · '.join(parts)} ({when}). Source of the limit: {source}.")
+
+
+def family(now: Here, row: pd.Series) -> None:
+    """What the wear points that wear alike have taught, and whether that beats ruler and pencil."""
+    state = data.frame_of_point(now.run_id, "state", str(row["point"]))
+    if state.empty:
+        return
+    name = str(state["family"].iloc[0])
+    taught = data.frame(now.run_id, "family")
+    taught = taught[taught["family"] == name]
+    if len(taught):
+        one = taught.iloc[0]
+        st.markdown(
+            f"Its family, *{show.plain(name)}*: {one['lives']:.0f} lives, {one['readings']:.0f} readings. "
+            f"The rate differs by about {100 * one['spread']:.0f} % from life to life."
+        )
+    verdict = record_verdict(name)
+    if verdict == "no better than the straight line":
+        st.warning(
+            "In this family the forecast has been no better than a straight line drawn with ruler and "
+            "pencil. Trust it no more than that."
+        )
+
+
+def record_verdict(name: str) -> str:
+    """The track record's verdict on a family in the newest score; empty where nothing was scored."""
+    runs = data.runs("score")
+    if runs.empty:
+        return ""
+    rows = data.frame(str(runs["run_id"].iloc[0]), "by_family")
+    rows = rows[(rows["family"] == name) & (rows["kind"] == "readings") & (rows["verdict"] != "")]
+    return str(rows["verdict"].iloc[0]) if len(rows) else ""
+
+
+def in_words(now: Here, row: pd.Series) -> str:
+    """The picture in one sentence, for those who do not see it."""
+    last, limit = (now.units.text(row[name], row["unit"]) for name in ("last_value", "condemning_limit"))
+    count = f"{row['readings_used']} readings of {row['quantity']}"
+    return f"{count}, the last {last}; the condemning limit is {limit}."

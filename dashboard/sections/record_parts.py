@@ -1,0 +1,119 @@
+"""The parts of the track record's page."""
+
+import json
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.pictures import charts_record
+from dashboard.screen import data, show
+
+FAMILIES = {
+    "family": "Family",
+    "told": "Verdict",
+    "crps_ratio": "Error, straight line = 1",
+    "cover": "Of 100, in the range for 80",
+    "outcomes": "Readings scored",
+    "lives": "Lives",
+}
+WORSE = "no better than the straight line"
+"""The verdict that people are warned of."""
+TOLD = {
+    "beats the straight line": "better than ruler",
+    WORSE: "no better than ruler",
+    "too few to tell": "too few to tell",
+}
+STRETCHED = {
+    "family": "Family",
+    "lives": "Lives",
+    "factor": "Stretch",
+    "cover_80_before": "Of 100 before",
+    "cover_80_after": "Of 100 after",
+}
+
+
+def own_rows(run_id: str, frame: str) -> pd.DataFrame:
+    """Rows of our own forecaster on the next readings."""
+    rows = data.frame(run_id, frame)
+    return rows[(rows["forecaster"] == own_name(run_id)) & (rows["kind"] == "readings")]
+
+
+def own_name(run_id: str) -> str:
+    """What the score calls our own forecaster."""
+    runs = data.runs("score")
+    about = json.loads(runs.loc[runs["run_id"] == run_id, "about"].iloc[0])
+    return str(about["own"])
+
+
+def answer(run_id: str) -> None:
+    """The record in two sentences."""
+    row = own_rows(run_id, "overall").iloc[0]
+    scored = round(row["outcomes"] * row["answered"])
+    st.markdown(
+        f"From past days, knowing only what was known then, **{scored:,} later readings** were forecast. "
+        f"Of 100, **{100 * row['cover_80']:.0f}** fell into the range that was to hold 80. "
+        f"The errors were **{row['crps_ratio']:.2f}** times those of a straight line through the readings."
+    )
+    families = own_rows(run_id, "by_family")
+    counts = families["verdict"].value_counts()
+    worse = int(counts.get(WORSE, 0))
+    if worse:
+        st.warning(
+            f"In {worse} of {len(families)} families the forecast was no better than a straight line "
+            "drawn with ruler and pencil. They are named below: trust it there no more than the ruler."
+        )
+
+
+def pictures(run_id: str) -> None:
+    """Promises kept, rivals, and where the readings fell."""
+    own = own_rows(run_id, "overall").iloc[0]
+    left, right = st.columns(2)
+    with left:
+        st.subheader("Were the ranges honest?")
+        cover = pd.DataFrame({"promised": [50, 80, 90]})
+        cover["held"] = [100 * own[f"cover_{level}"] for level in cover["promised"]]
+        said = "; ".join(f"{h:.0f} of 100 where {p} were promised" for p, h in cover.to_numpy())
+        show.chart(show.drawn(charts_record.kept_promises, cover), "promises-kept", alt_text=said)
+        st.caption("Mark: what was promised. Bar: what came.")
+    with right:
+        st.subheader("Better than ruler and pencil?")
+        rows = data.frame(run_id, "overall").query("kind == 'readings'").dropna(subset=["crps_ratio"])
+        ratios = pd.DataFrame({"forecaster": rows["forecaster"], "ratio": rows["crps_ratio"]})
+        ratios["own"] = ratios["forecaster"].str.startswith(own_name(run_id))
+        said = "; ".join(f"{row['forecaster']} {row['ratio']:.2f}" for row in ratios.to_dict("records"))
+        show.chart(show.drawn(charts_record.against_the_line, ratios), "against-the-line", alt_text=said)
+    st.subheader("Where in the range did the readings fall?")
+    pit = data.frame(run_id, "pit")
+    pit = pit[(pit["family"] == "all") & (pit["forecaster"] == own_name(run_id))]
+    said = "; ".join(f"tenth {row['bin'] + 1}: {100 * row['share']:.0f}" for row in pit.to_dict("records"))
+    show.chart(
+        show.drawn(charts_record.where_they_fell, pit),
+        "where-they-fell",
+        alt_text=f"Readings of 100 by tenth: {said}",
+    )
+    st.caption("Level at ten: honest. Heaped at both ends: the ranges were too narrow. Leaning: biased.")
+
+
+def families(run_id: str) -> None:
+    """Family by family, worst first, and whose ranges the record stretches."""
+    st.subheader("Family by family")
+    rows = own_rows(run_id, "by_family")
+    rows = rows.assign(cover=(100 * rows["cover_80"]).round(), told=rows["verdict"].replace(TOLD))
+    rows = rows.assign(crps_ratio=rows["crps_ratio"].round(2)).sort_values("crps_ratio", ascending=False)
+    show.table(
+        rows,
+        "record-by-family",
+        words=FAMILIES,
+        alt_text="Track record of each family, worst first",
+        formats={FAMILIES["crps_ratio"]: st.column_config.NumberColumn(format="%.2f")},
+    )
+    factors = data.frame(run_id, "recalibration")
+    proven = factors[factors["factor"] != 1.0]
+    if proven.empty:
+        st.markdown("No family's range is proven to be off, so none is stretched.")
+        return
+    st.subheader("Ranges stretched by what the record taught")
+    for name in ("cover_80_before", "cover_80_after"):
+        proven = proven.assign(**{name: (100 * proven[name]).round()})
+    proven = proven.assign(factor=proven["factor"].round(2))
+    show.table(proven, "stretched", words=STRETCHED, alt_text="Families whose ranges are stretched")

@@ -1,0 +1,184 @@
+"""The forecast of a large store, run by run of families: in processes of this machine, or on a cluster.
+
+The runs are cut by the data alone and each is worked out by the same function, so that who does it makes no
+difference to a digit. Nothing is stored before all runs are done.
+"""
+
+import os
+import tempfile
+from collections.abc import Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, process
+from contextlib import contextmanager
+from dataclasses import replace
+from multiprocessing import get_context
+from multiprocessing.context import BaseContext
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from dashboard.process import end_with_parent, keep_memory, settle
+from dashboard.services.after_add import MOST_POINTS
+from dashboard.services.cluster import on_cluster
+from dashboard.services.one_run import Task, work_out, write_frames
+from dashboard.services.shop_checks import condemned, shop_findings
+from ingest.errors import NotPossible
+from ingest.store import Store
+from ingest.store.frames import to_arrow
+from ingest.store.partitioned import read_part
+from models.forecast.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
+from models.wear.known import Learned
+from models.wear.threads import use_threads
+
+AT_ONCE = 5_000
+"""Wear points up to which a store is forecast in one run, all families learning from all."""
+
+NO_WORK = pd.DataFrame({"point": [], "date": [], "action": []})
+
+
+def forecast_in_runs(
+    store: Store,
+    version: int,
+    task: Task,
+    *,
+    scheduler: str | None = None,
+    run_points: int | None = None,
+) -> str:
+    """Forecast every wear point in runs of families and store it; the run's id.
+
+    Parameters
+    ----------
+    version : data version to forecast from.
+    task : what every run is told; what is missing of it is made here.
+    scheduler : address of a Dask scheduler (``tcp://host:port``); None: processes of this machine.
+    run_points : wear points of a run, about; None: all at once up to ``AT_ONCE``, then as
+        :func:`models.forecast.family_runs.cut_in_runs` cuts.
+
+    Raises
+    ------
+    NotPossible : the cluster cannot be reached, or its workers die; nothing is stored then.
+    """
+    with tempfile.TemporaryDirectory(prefix="milesleft-") as name:
+        folder = Path(name)
+        if scheduler is None:
+            most = -(-store.points(version) // (run_points or RUN_POINTS)) + 1
+            with _processes(most) as pool:
+                runs, task = _prepare(store, folder, version, task, run_points, pool)
+                about = _together(list(_on_this_machine(pool, folder, runs, task)))
+        else:
+            runs, task = _prepare(store, folder, version, task, run_points, None)
+            about = _together(list(on_cluster(scheduler, folder, runs, task)))
+        files = {path.name: sorted(path.glob("*.arrow")) for path in sorted((folder / "out").iterdir())}
+        return store.save_run_files("forecast", {**about, "data_version": version, "runs": runs}, files)
+
+
+def _prepare(
+    store: Store,
+    folder: Path,
+    version: int,
+    task: Task,
+    run_points: int | None,
+    pool: ProcessPoolExecutor | None,
+) -> tuple[int, Task]:
+    """Write the parts and learn from the sample, in one of the processes if there are any; the number of runs
+    and what each is told."""
+    keys, vehicles = store.family_keys(version)
+    (folder / "out").mkdir()
+    out = _condemned(store, keys, version, task.as_of)
+    write_frames(folder, 0, {"condemned": to_arrow(out)})
+    task = replace(task, condemned=out)
+    if len(keys) <= MOST_POINTS:
+        tables = store.read_for_models("wear_points", "readings", version=version)
+        write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
+    if run_points is None and len(keys) <= AT_ONCE:
+        store.write_parts(folder / "parts", keys.assign(run=0), version)
+        return 1, task
+    store.write_parts(folder / "sample", keys[sample(keys, vehicles)].assign(run=0), version)
+    learn = (folder, task.as_of, len(keys))
+    with ThreadPoolExecutor(1) as aside:
+        learning = aside.submit(lambda: pool.submit(_learn, *learn).result() if pool else _learn(*learn))
+        run = cut_in_runs(keys, vehicles, run_points)
+        store.write_parts(folder / "parts", keys.assign(run=run), version)
+        learned = learning.result()
+    return int(run.max()) + 1, replace(task, learned=learned)
+
+
+def _learn(folder: Path, as_of: pd.Timestamp | None, points_in_all: int) -> Learned | None:
+    """What the sample teaches."""
+    return learn_across(read_part(folder / "sample", 0), as_of, points_in_all)
+
+
+def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
+    """Wear points out by a finding: a finding speaks of a whole vehicle, which the runs may divide."""
+    told = store.read_for_models("findings", "position_aliases", version=version)
+    findings = told["findings"]
+    if as_of is not None:
+        findings = findings[findings["date"] <= as_of]
+    tables = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
+    return condemned({**told, "wear_points": keys, "findings": findings, **tables})
+
+
+@contextmanager
+def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
+    """A process for each processor, at most so many; they start at once, while the runs are being cut.
+
+    Raises
+    ------
+    NotPossible : one of them was ended from outside.
+    """
+    count = min(len(os.sched_getaffinity(0)), most)
+    try:
+        with ProcessPoolExecutor(count, _forking(), _begin) as pool, ThreadPoolExecutor(1) as aside:
+            aside.submit(_start, pool, count)  # waits until the libraries are loaded
+            yield pool
+    except process.BrokenProcessPool:
+        raise NotPossible(
+            "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
+            "was stored. Free some memory and forecast again."
+        ) from None
+
+
+def _forking() -> BaseContext:
+    """Processes that fork from one which has loaded the libraries and does nothing else: loaded once,
+    and nothing of this process is in them."""
+    context = get_context("forkserver")
+    context.set_forkserver_preload([__name__])
+    return context
+
+
+def _begin() -> None:
+    """What a process does first."""
+    end_with_parent()
+    use_threads(1)
+    keep_memory()
+    settle()
+
+
+def _start(pool: ProcessPoolExecutor, count: int) -> None:
+    """Have every process started, by work that is none."""
+    for _ in range(count):
+        pool.submit(os.getpid)
+
+
+def _on_this_machine(
+    pool: ProcessPoolExecutor, folder: Path, runs: int, task: Task
+) -> Iterator[dict[str, object]]:
+    """Every run in one of the processes; a single run in this one."""
+    if runs == 1:
+        yield _one(folder, 0, task)
+        return
+    yield from pool.map(_one, *zip(*((folder, run, task) for run in range(runs)), strict=True))
+
+
+def _one(folder: Path, run: int, task: Task) -> dict[str, object]:
+    frames, about = work_out(read_part(folder / "parts", run), task)
+    write_frames(folder, run, frames)
+    return about
+
+
+def _together(about: Iterable[dict[str, object]]) -> dict[str, object]:
+    """What is said of the whole forecast from what is said of its runs."""
+    table = pd.DataFrame(list(about))
+    counted = {name: int(np.sum(table[name])) for name in ("points", "forecast")}
+    last = table["as_of"].dropna()
+    return {"as_of": last.max() if len(last) else None, "model": table["model"].iloc[0], **counted}

@@ -1,0 +1,1 @@
+"""How numbers, money, units and states are worded; no Streamlit."""
