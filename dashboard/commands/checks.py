@@ -6,9 +6,9 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.papers.checks_text import checks_text
 from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read_sheet
 from dashboard.services.shop_checks import Stated, boxes, condemned, of_vehicle, shop_findings
+from dashboard.words.checks_text import checks_text
 from dashboard.words.records import as_records
 from ingest.errors import NotPossible
 from ingest.store import Store

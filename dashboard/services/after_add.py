@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from dashboard.papers.checks_text import finding_text
+from dashboard.words.checks_text import finding_text
 from dashboard.words.records import as_records
 from ingest.store import Store
 from ingest.verdicts.remeasure import AGAIN, CONFIRMED, Z_90, news

@@ -128,7 +128,7 @@ def _cheaper(matrix: Matrix, one: Floats | None, other: Floats | None) -> Floats
     against its result.
 
     HiGHS 1.16 carries a start wrongly into the problem that it has reduced, and then proves costs that no
-    plan has; ``tests/models/test_planner_milp.py`` catches it.
+    plan has; ``tests/models/plan/test_planner_milp.py`` catches it.
     """
     if one is None or other is None:
         return other if one is None else one

@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from data_demo.fleets import FleetPlan, draw_families, simulate_fleet
-from models.accuracy import KnownTruth, accuracy_table
+from fleets.accuracy_table import KnownTruth, accuracy_table
+from fleets.simulate import FleetPlan, draw_families, simulate_fleet
+
 from models.lives.table import Lives
 from models.rivals.gaussian_process import GaussianProcess
 from models.rivals.last_two import LastTwoReadings

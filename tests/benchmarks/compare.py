@@ -33,7 +33,7 @@ import pandas as pd
 import psutil
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 READINGS = 12
 
 
@@ -226,8 +226,9 @@ def prepare(folder, points):
     """The fleet's files, a store of it, a store with a forecast, and its lives as arrays."""
     import shutil
 
+    from fleets.large_fleets import write_large
+
     from dashboard.services.forecasting import run_forecast
-    from data_demo.large_fleets import write_large
     from ingest.store import Store
     from ingest.verdicts.add import add_files
 
@@ -359,7 +360,7 @@ def losses_of(works):
     wanted = {work.scored_as for work in works if work.scored_as}
     if not wanted:
         return {}
-    from models.accuracy import accuracy_table
+    from fleets.accuracy_table import accuracy_table
 
     place = Path(__file__).with_name("accuracy.py")
     spec = importlib.util.spec_from_file_location("accuracy_cases", place)

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from fleets.accuracy_table import accuracy_table, losses_by_family
 
-from models.accuracy import accuracy_table, losses_by_family
 from models.distribution import PROBABILITIES
 
 _SPEC = importlib.util.spec_from_file_location("accuracy_cases", Path(__file__).with_name("accuracy.py"))

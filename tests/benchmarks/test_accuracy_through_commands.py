@@ -4,10 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from fleets.fleet_tables import write_fleet
+from fleets.simulate import FleetPlan, simulate_fleet
 
 from dashboard.cli import main
-from data_demo.fleet_tables import write_fleet
-from data_demo.fleets import FleetPlan, simulate_fleet
 from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
 from models.score.scoring_rules import pinball

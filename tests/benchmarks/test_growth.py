@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from fleets.large_fleets import ENGINES, KINDS, SIDES, large_tables, write_large
+from fleets.simulate import FleetPlan, simulate_fleet
 
-from data_demo.fleets import FleetPlan, simulate_fleet
-from data_demo.large_fleets import ENGINES, KINDS, SIDES, large_tables, write_large
 from ingest.store import Store
 from models.lives.table import Lives
 from models.wear.known import Known

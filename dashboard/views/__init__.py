@@ -1,0 +1,1 @@
+"""One script a page; each reads the address, then puts its sections together."""

@@ -1,0 +1,186 @@
+"""The track record: who is right scores best, who is too sure is found out, a family that loses says so."""
+
+import numpy as np
+import pytest
+from fleets.simulate import FleetPlan, simulate_fleet
+from scipy import stats
+
+from models.forecast.recalibrate import half_widths, stretch_factor, stretched_readings, stretched_remaining
+from models.lives.table import Lives
+from models.rivals.last_two import LastTwoReadings
+from models.rivals.least_squares import LeastSquares
+from models.score.rolling import rolling_score
+from models.score.tables import BEATS, NO_BETTER, READING_AT, Outcomes, recalibrated
+from models.score.track_record import Record
+from models.wear.estimator import Forecaster
+
+PLAN = FleetPlan(
+    n_families=4,
+    n_lives=24,
+    stop=(1.2, 1.6),
+    spread=(0.2, 0.2),
+    gauge=(0.02, 0.02),
+    brownian=(0.0, 0.0),
+    readings=(8, 12),
+    gauge_known=True,
+)
+
+
+class PriorLine(Forecaster):
+    """Knows the mean and spread of rates of its families and the gauge: the truth of the simulation.
+
+    ``sureness`` below 1 makes its intervals too narrow by that factor.
+    """
+
+    def __init__(self, families, spread=0.2, sureness=1.0):
+        self.families = families
+        self.spread = spread
+        self.sureness = sureness
+
+    def fit(self, lives, quantity=None):
+        self.lives_ = lives
+        # A family is known by its limit: its number differs from day to day.
+        family = np.abs(lives.limit[:, None] - self.families.limit).argmin(axis=1)
+        mu = lives.limit / self.families.mean_life[family]
+        read = np.isfinite(lives.wear)
+        x, y = np.where(read, lives.miles, 0.0), np.where(read, lives.wear, 0.0)
+        noise = np.nanmax(lives.gauge_sd, axis=1) ** 2
+        precision = 1 / (self.spread * mu) ** 2 + (x**2).sum(axis=1) / noise
+        self.rate_ = (mu / (self.spread * mu) ** 2 + (x * y).sum(axis=1) / noise) / precision
+        self.rate_sd_ = 1 / np.sqrt(precision)
+        self.noise_ = noise
+        return self
+
+    def predict_readings(self, miles, probabilities):
+        z = stats.norm.ppf(probabilities) * self.sureness
+        sd = np.sqrt((self.rate_sd_[:, None] * miles) ** 2 + self.noise_[:, None])
+        return (self.rate_[:, None] * miles)[..., None] + sd[..., None] * z
+
+    def predict_remaining(self, probabilities):
+        z = stats.norm.ppf(probabilities) * self.sureness
+        rate = np.maximum(self.rate_[:, None] - self.rate_sd_[:, None] * z, 1e-9)
+        return np.maximum(self.lives_.limit[:, None] / rate - self.lives_.as_of_miles[:, None], 0.0)
+
+
+@pytest.fixture(scope="module")
+def fleet():
+    return simulate_fleet(np.random.default_rng(21), PLAN)
+
+
+def record_of(fleet):
+    return Record(Lives(**fleet.arrays), fleet.end_day, fleet.whole_miles)
+
+
+@pytest.fixture(scope="module")
+def score(fleet):
+    forecasters = {
+        "right": PriorLine(fleet.families),
+        "too sure": PriorLine(fleet.families, sureness=0.4),
+        "straight line": LeastSquares(),
+        "ruler": LastTwoReadings(),
+    }
+    return rolling_score(record_of(fleet), forecasters, own="too sure", reference="straight line")
+
+
+def rows(table, kind):
+    return table[table["kind"] == kind].set_index("forecaster")
+
+
+def test_who_knows_the_truth_scores_best(score):
+    for kind in ("readings", "remaining"):
+        crps = rows(score.overall, kind)["crps"]
+        assert crps["right"] < crps["too sure"]
+        assert crps["right"] < crps["ruler"]
+        ratio = rows(score.overall, kind)["crps_ratio"]
+        assert ratio["right"] < 1 < ratio["ruler"]
+        assert ratio["straight line"] == 1
+
+
+def test_cover_tells_the_right_from_the_too_sure(score):
+    readings = rows(score.overall, "readings")
+    # 96 lives, several readings each: three standard errors of 80 % are 12 points at worst.
+    assert readings.loc["right", "cover_80"] == pytest.approx(0.80, abs=0.06)
+    assert readings.loc["right", "cover_50"] == pytest.approx(0.50, abs=0.08)
+    assert readings.loc["right", "cover_90"] == pytest.approx(0.90, abs=0.05)
+    assert readings.loc["too sure", "cover_80"] < 0.55
+
+
+def test_pit_is_flat_for_the_right_and_piled_up_at_the_ends_for_the_too_sure(score):
+    overall = score.pit[score.pit["family"] == -1]
+    share = overall.pivot_table(index="forecaster", columns="bin", values="share", fill_value=0.0)
+    np.testing.assert_allclose(share.sum(axis=1), 1.0)
+    assert share.loc["right"].max() < 0.15
+    assert share.loc["too sure", [0, 9]].min() > 0.2
+
+
+def test_ends_expected_match_the_ends_that_came_only_where_the_forecast_is_right(score):
+    remaining = rows(score.overall, "remaining")
+    right, sure = remaining.loc["right"], remaining.loc["too sure"]
+    assert right["reached"] > 60
+    assert right["expected"] == pytest.approx(right["reached"], rel=0.2)
+    assert sure["expected"] > 1.5 * sure["reached"]
+
+
+def test_recalibration_brings_the_cover_of_the_too_sure_back(score):
+    readings = rows(score.overall, "readings")
+    assert readings.loc["too sure, recalibrated", "cover_80"] == pytest.approx(0.8, abs=0.08)
+    assert readings.loc["too sure, recalibrated", "crps"] < readings.loc["too sure", "crps"]
+    assert (score.factors["factor"] > 1.5).all()
+    assert (score.factors["cover_80_after"] > score.factors["cover_80_before"] + 0.1).all()
+
+
+def test_the_cover_after_is_told_by_other_lives_than_those_that_taught():
+    """Even lives are forecast too surely, odd ones rightly: each half is stretched by the other's need."""
+    rng = np.random.default_rng(9)
+    life = np.repeat(np.arange(400), 2)
+    outcome = rng.standard_normal(800) * np.where(life % 2 == 0, 2.0, 1.0)
+    q = np.broadcast_to(stats.norm.ppf(READING_AT), (800, len(READING_AT)))
+    zero = np.zeros(800, dtype=int)
+    readings = Outcomes(zero, life, outcome, np.ones(800), zero.astype(bool), {"own": q})
+    _, stretched = recalibrated(readings, q, 1)
+    width = (stretched[:, -1] - stretched[:, 0]) / (q[:, -1] - q[:, 0])
+    np.testing.assert_allclose(width[life % 2 == 0], 1.0)
+    assert width[life % 2 == 1] == pytest.approx(2.0, rel=0.15)
+
+
+def test_a_family_that_loses_to_the_straight_line_says_so(fleet):
+    forecasters = {"own": LastTwoReadings(), "straight line": LeastSquares()}
+    lost = rolling_score(record_of(fleet), forecasters, own="own", reference="straight line").by_family
+    assert set(rows(lost, "readings").loc["own", "verdict"]) == {NO_BETTER}
+    forecasters = {"own": PriorLine(fleet.families), "straight line": LeastSquares()}
+    won = rolling_score(record_of(fleet), forecasters, own="own", reference="straight line").by_family
+    assert set(rows(won, "readings").loc["own", "verdict"]) == {BEATS}
+    assert set(rows(won, "readings").loc["straight line", "verdict"]) == {""}
+
+
+def test_a_record_with_nothing_after_any_day_gives_empty_tables(fleet):
+    arrays = {**fleet.arrays, "wear": np.full_like(fleet.arrays["wear"], np.nan)}
+    record = Record(Lives(**arrays), fleet.end_day, fleet.whole_miles)
+    score = rolling_score(record, {"a": LeastSquares()}, own="a", reference="a")
+    assert score.overall.empty
+    assert score.by_family.empty
+
+
+def test_half_widths_worked_by_hand():
+    low, middle, high = np.array([1.0, 1.0, 1.0]), np.array([2.0, 2.0, 2.0]), np.array([6.0, 6.0, 6.0])
+    np.testing.assert_allclose(half_widths(low, middle, high, np.array([4.0, 0.0, 2.0])), [0.5, 2.0, 0.0])
+
+
+def test_the_stretch_is_the_quantile_of_the_half_widths_and_one_without_proof():
+    rng = np.random.default_rng(5)
+    life = np.repeat(np.arange(200), 3)
+    # Half-widths of a normal outcome judged by intervals half as wide as they should be.
+    wide = np.abs(rng.standard_normal(600)) / stats.norm.ppf(0.9) * 2
+    assert stretch_factor(wide, life) == pytest.approx(2.0, rel=0.1)
+    assert stretch_factor(wide / 2, life) == 1.0
+    assert stretch_factor(wide[:24], life[:24]) == 1.0  # eight lives prove nothing
+    assert stretch_factor(100 * wide, life) == 3.0
+    assert stretch_factor(np.full(600, np.nan), life) == 1.0
+
+
+def test_stretching_moves_quantiles_away_from_their_median():
+    q = np.array([[1.0, 2.0, 4.0]])
+    np.testing.assert_allclose(stretched_readings(q, np.array([2.0]), np.array([2.0])), [[0.0, 2.0, 6.0]])
+    miles = np.array([[0.0, 500.0, 1000.0, 4000.0, np.inf]])
+    moved = stretched_remaining(miles, np.array([1000.0]), np.array([2.0]))
+    np.testing.assert_allclose(moved, [[0.0, 250.0, 1000.0, 16_000.0, np.inf]])
