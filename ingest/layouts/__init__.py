@@ -1,1 +1,1 @@
-"""Sheets of another make: described once in TOML, proposed from a sheet, applied to it."""
+"""Cells to tables of text: under the headings in the first row, or through a layout (TOML) that says how."""

@@ -12,12 +12,13 @@ import numpy as np
 import pandas as pd
 
 from ingest.errors import UnreadableFile
+from ingest.layouts.headings import split_unit
 from ingest.layouts.layout import Layout, SheetLayout
+from ingest.layouts.plain import RawTable, as_table, beyond_headings
 from ingest.layouts.spread import spread_out, spread_positions
 from ingest.layouts.text import key, like
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells, RawTable, as_table, beyond_headings, column_letter
-from ingest.sheets.headings import split_unit
+from ingest.sheets.cells import RawCells, column_letter
 from ingest.sheets.readers import read_cells
 from ingest.sheets.sheetxml import column_number
 
@@ -25,9 +26,32 @@ _MEASURED = ("value", "odometer", "distance")
 _DITTO = {'"', "''", "”", "〃", "do", "do.", "ditto", '-"-'}
 
 
-def read_with_layout(path: Path, layout: Layout) -> list[RawTable]:
-    """Tables of text in a file of this layout; raises as :func:`apply_layout`."""
-    return apply_layout(read_cells(path, encoding=layout.encoding, delimiter=layout.delimiter), layout)
+def read_tables(path: Path, layout: Layout | None = None) -> list[RawTable]:
+    """Tables of text in a file.
+
+    Parameters
+    ----------
+    path : a CSV file, a workbook (.xlsx) or a Parquet file.
+    layout : how its sheets are arranged; None: the headings are the first filled row of each sheet.
+
+    Returns
+    -------
+    list of RawTable : one for a CSV file, one for each filled sheet of a workbook.
+
+    Raises
+    ------
+    UnreadableFile : the file is no table, damaged, hostile, too large, holds nothing, or not what the layout
+        names.
+    """
+    if layout is not None:
+        cells = read_cells(path, encoding=layout.encoding, delimiter=layout.delimiter)
+        return apply_layout(cells, layout)
+    tables = [table for cells in read_cells(path) if (table := as_table(cells)) is not None]
+    if not tables:
+        raise UnreadableFile(
+            f"{quoted(path.name)} is empty; a table with headings in its first row was expected."
+        )
+    return tables
 
 
 def apply_layout(sheets: Iterable[RawCells], layout: Layout) -> list[RawTable]:

@@ -18,11 +18,11 @@ from ingest.layouts.find import (
     grid_of,
     with_other_headings,
 )
+from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise, split_unit
 from ingest.names.positions import read_position
 from ingest.notation.dates import ORDERS, parse_dates
 from ingest.notation.values import parse_values
 from ingest.sheets.cells import RawCells, column_letter
-from ingest.sheets.headings import Recognised, known_tables, lacking, match, recognise, split_unit
 
 _SUMMARY = re.compile(r"(?:average|mean|total|sum|maximum|minimum|max|min)\b", re.IGNORECASE)
 _THREE_FIGURES = r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}.*"

@@ -8,9 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ingest.layouts.headings import known_tables, match
 from ingest.notation.dates import SEVERAL_ORDERS, parse_dates
 from ingest.notation.values import parse_values
-from ingest.sheets.headings import known_tables, match
 
 Mask = npt.NDArray[np.bool_]
 

@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from ingest.errors import UnreadableFile
+from ingest.layouts.headings import known_tables
 from ingest.neutral import quoted, quoted_path
 from ingest.notation.dates import ORDERS
-from ingest.sheets.headings import known_tables
 
 
 @dataclass(frozen=True)

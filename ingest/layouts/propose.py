@@ -18,11 +18,12 @@ from ingest.layouts.clues import (
     summary_rows,
     values_of,
 )
+from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise
 from ingest.layouts.layout import Layout, parse_layout
+from ingest.layouts.plain import RawTable
 from ingest.neutral import HOSTILE, neutral, quoted
 from ingest.notation.dates import ORDERS, parse_dates
-from ingest.sheets.cells import RawCells, RawTable, column_letter
-from ingest.sheets.headings import Recognised, known_tables, lacking, match, recognise
+from ingest.sheets.cells import RawCells, column_letter
 from ingest.sheets.readers import TEXT_ENDINGS, read_cells
 
 _HEAD = """\

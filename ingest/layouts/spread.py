@@ -6,11 +6,11 @@ from collections.abc import Sequence
 import pandas as pd
 
 from ingest.errors import UnreadableFile
+from ingest.layouts.headings import split_unit
 from ingest.layouts.layout import SheetLayout, Spread
 from ingest.layouts.text import key, like
 from ingest.neutral import quoted
 from ingest.sheets.cells import RawCells
-from ingest.sheets.headings import split_unit
 from ingest.sheets.sheetxml import column_number
 
 

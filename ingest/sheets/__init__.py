@@ -1,1 +1,1 @@
-"""A file becomes tables of text: CSV, XLSX, Parquet; its headings tell which table it is."""
+"""A file becomes cells of text: CSV, XLSX, Parquet; what harms is refused, what is doubtful is marked."""

@@ -1,14 +1,10 @@
-"""What a file holds before anybody knows what it means: cells of text, and tables of text under headings."""
+"""What a file holds before anybody knows what it means: cells of text, hostile characters made visible."""
 
-from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
 import pandas as pd
 
 from ingest.bounds import bound
-from ingest.errors import UnreadableFile
 from ingest.neutral import HOSTILE_IN_CELLS, quoted, visible
 
 
@@ -26,31 +22,6 @@ class RawCells:
     cells: pd.DataFrame
     problems: dict[int, str] = field(default_factory=dict)
     merged: tuple[tuple[int, int, int, int], ...] = ()
-
-    @property
-    def place(self) -> str:
-        """File and sheet, harmless to show."""
-        return quoted(self.file) + (f", sheet {quoted(self.sheet)}" if self.sheet is not None else "")
-
-
-@dataclass(frozen=True)
-class RawTable:
-    """One table of text under its headings.
-
-    ``columns`` are the headings as written; ``rows`` a frame of text under them (missing = ""), index = row
-    number in the file, 1-based as a spreadsheet shows it; ``problems`` row → why it must be held back;
-    ``date_order`` and ``decimal`` what a layout states about dates and numbers; ``table`` the public table
-    if a layout names it.
-    """
-
-    file: str
-    sheet: str | None
-    columns: list[str]
-    rows: pd.DataFrame
-    problems: dict[int, str] = field(default_factory=dict)
-    date_order: str | None = None
-    decimal: str = "."
-    table: str | None = None
 
     @property
     def place(self) -> str:
@@ -94,69 +65,6 @@ def made_visible(raw: RawCells) -> RawCells:
                 int(row), f"column {where} holds more than {longest:,} characters; shorten the text"
             )
     return RawCells(raw.file, raw.sheet, cells, problems, raw.merged)
-
-
-def as_table(raw: RawCells) -> RawTable | None:
-    """The sheet as a table whose headings are its first row that is not empty; None for an empty sheet.
-
-    Raises
-    ------
-    UnreadableFile : two filled columns under one heading.
-    """
-    filled = (raw.cells != "").any(axis=1).to_numpy()
-    if not filled.any():
-        return None
-    at = int(np.argmax(filled))
-    body = raw.cells.iloc[at + 1 :]
-    body = body[filled[at + 1 :]]
-    headings = [" ".join(str(text).split()) for text in raw.cells.iloc[at]]
-    used = [p for p, heading in enumerate(headings) if heading or (body[p] != "").any()]
-    columns = [headings[p] or f"column {column_letter(p)}" for p in used]
-    columns, used = _without_empty_twins(columns, used, body)
-    twins = [heading for heading, count in Counter(columns).items() if count > 1]
-    if twins:
-        where = ", ".join(
-            column_letter(p) for p, heading in zip(used, columns, strict=True) if heading == twins[0]
-        )
-        raise UnreadableFile(
-            f"{raw.place}: columns {where} are all headed {quoted(twins[0])}; one column for one thing "
-            "was expected. "
-            "Rename or delete the others."
-        )
-    rows = body[used].set_axis(columns, axis=1)
-    problems = {row: words for row, words in raw.problems.items() if row in rows.index}
-    problems = beyond_headings(raw, body, headings) | problems
-    return RawTable(raw.file, raw.sheet, columns, rows, problems)
-
-
-def beyond_headings(raw: RawCells, body: pd.DataFrame, headings: Sequence[str]) -> dict[int, str]:
-    """Rows of a text file with filled cells to the right of the last heading: row → why it is held back.
-
-    In a text file that is a mark within a cell taken for the delimiter, and the cells beside it are shifted.
-    In a workbook it is a remark beside the table.
-    """
-    last = max((p for p, heading in enumerate(headings) if heading), default=-1)
-    if raw.sheet is not None or last + 1 >= body.shape[1]:
-        return {}
-    over = (body.iloc[:, last + 1 :] != "").any(axis=1).to_numpy(dtype=bool)
-    words = (
-        f"the row has more cells than there are headings ({last + 1}); if a cell holds the mark that parts "
-        "the cells (1,5), put the cell between quotation marks"
-    )
-    return dict.fromkeys(body.index[over].tolist(), words)
-
-
-def _without_empty_twins(
-    columns: list[str], used: list[int], body: pd.DataFrame
-) -> tuple[list[str], list[int]]:
-    """Leave out columns whose heading stands elsewhere too and that hold nothing."""
-    count = Counter(columns)
-    keep = [
-        (heading, p)
-        for heading, p in zip(columns, used, strict=True)
-        if count[heading] == 1 or (body[p] != "").any()
-    ]
-    return [heading for heading, _ in keep], [p for _, p in keep]
 
 
 def _replaced(cells: pd.DataFrame, position: int, column: pd.Series) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""Files to tables of text: which files, of which kind, under which headings. What it means comes later."""
+"""Files to cells of text: which files, of which kind. What the cells mean comes later."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -6,12 +6,10 @@ from pathlib import Path
 from ingest.bounds import bound
 from ingest.errors import UnreadableFile
 from ingest.neutral import quoted, quoted_path
-from ingest.sheets.cells import RawCells, RawTable, as_table
+from ingest.sheets.cells import RawCells
 from ingest.sheets.csvfile import read_csv
 from ingest.sheets.parquetfile import read_parquet
 from ingest.sheets.workbook import read_workbook
-
-__all__ = ["RawCells", "RawTable", "find_files", "read_cells", "read_tables"]
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet")
@@ -53,29 +51,6 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
                 f"{quoted_path(path)} does not exist. Check the name and the folder you are in."
             )
     return list(found)
-
-
-def read_tables(path: Path) -> list[RawTable]:
-    """Tables of text in a file with headings in the first filled row of each sheet.
-
-    Parameters
-    ----------
-    path : a CSV file or a workbook (.xlsx).
-
-    Returns
-    -------
-    list of RawTable : one for a CSV file, one for each filled sheet of a workbook.
-
-    Raises
-    ------
-    UnreadableFile : the file is no table, damaged, hostile, too large, or holds nothing.
-    """
-    tables = [table for cells in read_cells(path) if (table := as_table(cells)) is not None]
-    if not tables:
-        raise UnreadableFile(
-            f"{quoted(path.name)} is empty; a table with headings in its first row was expected."
-        )
-    return tables
 
 
 def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None = None) -> list[RawCells]:

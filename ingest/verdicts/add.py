@@ -9,12 +9,13 @@ from pathlib import Path
 import pandas as pd
 
 from ingest.errors import UnknownTable, UnreadableFile
-from ingest.layouts.apply import read_with_layout
+from ingest.layouts.apply import read_tables
+from ingest.layouts.headings import match, recognise
 from ingest.layouts.layout import Layout, load_layout
+from ingest.layouts.plain import RawTable
 from ingest.names.as_written import restored
 from ingest.schema import SOURCE, TABLES
-from ingest.sheets.headings import match, recognise
-from ingest.sheets.readers import RawTable, find_files, read_tables
+from ingest.sheets.readers import find_files
 from ingest.store import Store
 from ingest.store.transaction import Transaction
 from ingest.verdicts.judge import Judged, judge
@@ -108,7 +109,7 @@ def read_sheets(paths: list[Path], layout: Layout | None = None) -> Sheets:
     sheets = Sheets()
     for path in find_files(paths):
         try:
-            tables = read_tables(path) if layout is None else read_with_layout(path, layout)
+            tables = read_tables(path, layout)
         except UnreadableFile as error:
             sheets.not_read.append(NotRead(path.name, "", str(error)))
             continue

@@ -3,9 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from ingest.layouts.apply import read_tables
 from ingest.notation.dates import parse_dates
 from ingest.notation.values import parse_values
-from ingest.sheets.readers import read_tables
 
 N = 1_000_000
 

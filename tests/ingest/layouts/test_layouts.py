@@ -4,7 +4,7 @@ import pytest
 import xlsxwriter
 
 from ingest.errors import UnreadableFile
-from ingest.layouts.apply import read_with_layout
+from ingest.layouts.apply import read_tables
 from ingest.layouts.layout import load_layout, parse_layout
 from ingest.names.positions import canonical
 from ingest.notation.dates import parse_dates
@@ -54,7 +54,7 @@ def test_a_long_sheet_of_other_headings(sheet):
         fixed = { observer = "A.V." }
         """
     )
-    (table,) = read_with_layout(sheet(LONG, encoding="cp1252"), layout)
+    (table,) = read_tables(sheet(LONG, encoding="cp1252"), layout)
     assert table.table == "readings"
     assert table.columns == ["point", "date", "value [mm]", "note", "observer"]
     assert table.rows.index.tolist() == [4, 5]
@@ -79,7 +79,7 @@ def test_a_row_for_each_position_a_column_for_each_quantity(sheet):
         headings = "quantity"
         """
     )
-    tables = read_with_layout(sheet(text), layout)
+    tables = read_tables(sheet(text), layout)
     assert rows(tables, "position", "quantity", "value", "unit", "note", "vehicle", "date") == [
         ("D1L", "Hollow", "2", "1/64 in", "", "Bittern", "1998-05-03"),
         ("D1L", "Flange", "1 1/4", "in", "", "Bittern", "1998-05-03"),
@@ -99,7 +99,7 @@ def test_a_column_for_each_date(sheet):
         spread = { headings = "date" }
         """
     )
-    assert rows(read_with_layout(sheet(text), layout), "point", "date", "value") == [
+    assert rows(read_tables(sheet(text), layout), "point", "date", "value") == [
         ("P1", "03/04/98", "1/16"),
         ("P1", "25/12/98", "3/32"),
         ("P2", "25/12/98", "1/8"),
@@ -124,7 +124,7 @@ def test_a_block_for_each_date(sheet):
         spread = { columns = ["left", "right"], headings = "position" }
         """
     )
-    tables = read_with_layout(sheet(text), layout)
+    tables = read_tables(sheet(text), layout)
     assert rows(tables, "date", "position", "value") == [
         ("3 May 1998", "1 left", "0,012"),
         ("3 May 1998", "1 right", "0,014"),
@@ -163,7 +163,7 @@ def test_merged_cells_in_headings_and_labels(tmp_path):
         spread = { columns = "C:F", headings = ["date", "quantity"] }
         """
     )
-    found = rows(read_with_layout(path, layout), "vehicle", "position", "date", "quantity", "value", "unit")
+    found = rows(read_tables(path, layout), "vehicle", "position", "date", "quantity", "value", "unit")
     assert found == [
         ("Bittern", "Driver 1 L", "May 3, 1998", "Hollow", "31", "thou"),
         ("Bittern", "Driver 1 L", "May 3, 1998", "Flange", "1.25", "in"),
@@ -185,7 +185,7 @@ def test_a_merged_value_of_a_long_sheet_is_one_reading(tmp_path):
     layout = parse_layout(
         '[[table]]\ntable = "readings"\ncolumns = { Box = "position", Day = "date", Value = "value" }'
     )
-    assert rows(read_with_layout(path, layout), "position", "date", "value") == [
+    assert rows(read_tables(path, layout), "position", "date", "value") == [
         ("L1", "3 May 1998", "0.012"),
         ("L2", "3 May 1998", ""),  # of which box it is, the sheet does not say
     ]
@@ -202,7 +202,7 @@ def test_a_heading_over_several_columns_of_a_csv_file(sheet):
         spread = { columns = "B:E", headings = ["quantity", "position"] }
         """
     )
-    found = rows(read_with_layout(sheet(text), layout), "position", "quantity", "value", "unit")
+    found = rows(read_tables(sheet(text), layout), "position", "quantity", "value", "unit")
     assert found == [
         ("Driver 1 L", "Hollow", "31", "thou"),
         ("Driver 1 R", "Hollow", "33", "thou"),
@@ -217,9 +217,7 @@ def test_columns_by_their_letters(sheet):
         '[[table]]\ntable = "readings"\nheader = 1\ncolumns = { A = "point", C = "value", B = "date" }'
     )
     text = "x,y,z\nP1,1998-05-03,2\n"
-    assert rows(read_with_layout(sheet(text), layout), "point", "date", "value") == [
-        ("P1", "1998-05-03", "2")
-    ]
+    assert rows(read_tables(sheet(text), layout), "point", "date", "value") == [("P1", "1998-05-03", "2")]
 
 
 def test_the_railways_own_words(sheet):
@@ -235,7 +233,7 @@ def test_the_railways_own_words(sheet):
         "vehicle,component,position,date,action\nB,tire,Kuppelachse 2 links,1998-05-03,Abgedreht\n"
         "B,pin,MITTE,1998-05-03,cut\n"
     )
-    assert rows(read_with_layout(sheet(text), layout), "position", "action") == [
+    assert rows(read_tables(sheet(text), layout), "position", "action") == [
         ("driver 2 left", "cut"),
         ("drawbar", "cut"),
     ]
@@ -248,16 +246,14 @@ def test_a_sheet_that_no_table_of_the_layout_fits_is_read_as_it_is(tmp_path):
             page = book.add_worksheet(name)
             page.write_row("A1", ["vehicle", "date", "odometer"])
             page.write_row("A2", ["B", "03/04/98", 5])
-    tables = read_with_layout(
-        path, parse_layout('dates = "mdy"\n[[table]]\ntable = "mileage"\nsheet = "Log"')
-    )
+    tables = read_tables(path, parse_layout('dates = "mdy"\n[[table]]\ntable = "mileage"\nsheet = "Log"'))
     assert [(table.sheet, table.table) for table in tables] == [("Wheels", None), ("Log", "mileage")]
     assert {table.date_order for table in tables} == {"mdy"}  # what is stated holds for the file
 
 
 def test_a_row_with_more_cells_than_headings_is_held_back(sheet):
     layout = parse_layout('[[table]]\ntable = "readings"\nheader = 2\ncolumns = { Ref = "point" }')
-    (table,) = read_with_layout(
+    (table,) = read_tables(
         sheet("Title,of,the,sheet\nRef,date,value\nP1,1998-05-03,1,5\nP2,1998-05-03,2\n"), layout
     )
     assert table.problems.keys() == {3}
@@ -265,7 +261,7 @@ def test_a_row_with_more_cells_than_headings_is_held_back(sheet):
 
 def test_problems_of_rows_are_kept(sheet):
     layout = parse_layout('[[table]]\ntable = "readings"\ncolumns = { Ref = "point" }')
-    (table,) = read_with_layout(sheet("Ref,date,value\nP\x001,1998-05-03,2\n"), layout)
+    (table,) = read_tables(sheet("Ref,date,value\nP\x001,1998-05-03,2\n"), layout)
     assert table.problems.keys() == {2}
 
 
@@ -312,7 +308,7 @@ def test_what_is_no_layout(text, words):
 def test_a_layout_that_does_not_fit_the_sheet(sheet, entry, words):
     layout = parse_layout(f'[[table]]\ntable = "readings"\n{entry}')
     with pytest.raises(UnreadableFile, match=words):
-        read_with_layout(sheet("Ref,date,value\nP1,1998-05-03,2\n"), layout)
+        read_tables(sheet("Ref,date,value\nP1,1998-05-03,2\n"), layout)
 
 
 def test_loading_a_layout_file(tmp_path):

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.errors import UserError
-from ingest.sheets.readers import read_tables
+from ingest.layouts.apply import read_tables
 
 HEADS = [
     b"",

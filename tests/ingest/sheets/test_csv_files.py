@@ -3,7 +3,8 @@ import pytest
 
 from ingest.bounds import bound
 from ingest.errors import UnreadableFile
-from ingest.sheets.readers import find_files, read_cells, read_tables
+from ingest.layouts.apply import read_tables
+from ingest.sheets.readers import find_files, read_cells
 
 HEAD = "point,date,value\n"
 

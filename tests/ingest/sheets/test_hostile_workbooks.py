@@ -8,7 +8,7 @@ import xlsxwriter
 
 from ingest.bounds import bound
 from ingest.errors import UnreadableFile
-from ingest.sheets.readers import read_tables
+from ingest.layouts.apply import read_tables
 
 SHEET = "xl/worksheets/sheet1.xml"
 

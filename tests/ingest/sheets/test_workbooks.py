@@ -4,7 +4,8 @@ import openpyxl
 import pytest
 import xlsxwriter
 
-from ingest.sheets.readers import read_cells, read_tables
+from ingest.layouts.apply import read_tables
+from ingest.sheets.readers import read_cells
 
 
 @pytest.fixture

@@ -1,9 +1,9 @@
 """Kill `add` at random moments and look whether the store is as before or after; prints the counts as JSON.
 
-Run: python tests/ingest/store/kills.py STORE KILLS [SEED]. Every add runs in a forked process of its own, which
-is killed with SIGKILL; every look at the store is a process of its own too, so that nothing survives a kill
-but the files. Two kills of three fall evenly over the time that an add takes, the third near its end, where rows
-are written: that moment is followed as it shifts, so that about half of those come too late.
+Run: python tests/ingest/store/kills.py STORE KILLS [SEED]. Every add runs in a forked process of its own,
+which is killed with SIGKILL; every look at the store is a process of its own too, so that nothing survives a
+kill but the files. Two kills of three fall evenly over the time that an add takes, the third near its end,
+where rows are written: that moment is followed as it shifts, so that about half of those come too late.
 """
 
 import json

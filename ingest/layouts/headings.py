@@ -44,7 +44,7 @@ class TableHeadings:
 @cache
 def known_tables() -> dict[str, TableHeadings]:
     """The public tables and their headings, from ``headings.toml``."""
-    raw = tomllib.loads((files("ingest.sheets") / "headings.toml").read_text(encoding="utf-8"))
+    raw = tomllib.loads((files("ingest.layouts") / "headings.toml").read_text(encoding="utf-8"))
     return {
         table: TableHeadings(
             tuple(about["needs"]), {column: tuple(names) for column, names in about["columns"].items()}

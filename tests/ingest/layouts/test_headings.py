@@ -3,8 +3,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.errors import UnknownTable
+from ingest.layouts.headings import known_tables, lacking, match, recognise, split_unit
 from ingest.schema import TABLES
-from ingest.sheets.headings import known_tables, lacking, match, recognise, split_unit
 
 BY_WORDS = {"vehicle", "component", "position", "quantity"}
 """Columns by which readings and work may name a wear point instead of by its point."""
