@@ -9,7 +9,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from ingest.bounds import bound
+from ingest.figures import bound
 from ingest.neutral import quoted
 
 Mask = npt.NDArray[np.bool_]

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from ingest import units
-from ingest.bounds import bound
+from ingest.figures import bound
 from ingest.neutral import quoted
 from ingest.notation.grammar import PLAIN, read_notation
 

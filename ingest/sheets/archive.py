@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.neutral import quoted
 from ingest.sheets.sheetxml import Walk, column_number, walk_sheet
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from ingest.bounds import bound
+from ingest.figures import bound
 from ingest.neutral import HOSTILE_IN_CELLS, quoted, visible
 
 

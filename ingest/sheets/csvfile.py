@@ -12,8 +12,8 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.neutral import HOSTILE, quoted
 from ingest.sheets.cells import RawCells, made_visible
 

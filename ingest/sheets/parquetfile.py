@@ -7,8 +7,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.neutral import quoted
 from ingest.sheets.cells import RawCells, made_visible
 

@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from pathlib import Path
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.neutral import quoted, quoted_path
 from ingest.sheets.cells import RawCells
 from ingest.sheets.csvfile import read_csv

@@ -11,8 +11,8 @@ from xml.etree import ElementTree  # safe after `check_workbook`: it refuses dec
 import pandas as pd
 from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.neutral import quoted
 from ingest.sheets.archive import check_workbook
 from ingest.sheets.cells import RawCells, made_visible

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from ingest.plausible import limit
+from ingest.figures import limit
 from ingest.problems import Problems
 from ingest.schema import TABLES
 

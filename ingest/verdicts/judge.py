@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from ingest.figures import limit
 from ingest.names.aliases import check_aliases
-from ingest.plausible import limit
 from ingest.problems import Problems
 from ingest.schema import TABLES
 from ingest.store.mileage import bracket, carry_on, place

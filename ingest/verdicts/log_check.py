@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ingest.plausible import limit
+from ingest.figures import limit
 from ingest.problems import Problems
 from ingest.store.mileage import MI_PER_KM, US_PER_DAY
 

@@ -11,11 +11,11 @@ from datetime import date
 
 import pandas as pd
 
+from ingest.figures import limit
 from ingest.names.aliases import Aliases
 from ingest.names.naming import PARTS, name_points
 from ingest.notation.dates import parse_dates, parse_months
 from ingest.notation.quantities import read_numbers
-from ingest.plausible import limit
 from ingest.problems import Problems
 from ingest.schema import SOURCE, TABLES, Column
 from ingest.verdicts.contracts import check

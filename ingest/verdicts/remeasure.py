@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from ingest.plausible import limit
+from ingest.figures import limit
 from ingest.store import Store
 
 AS_EXPECTED, AGAIN, CONFIRMED, NOT_CONFIRMED = "as expected", "measure again", "confirmed", "not confirmed"

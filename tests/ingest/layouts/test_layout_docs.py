@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from ingest.bounds import bound
+from ingest.figures import bound
 from ingest.layouts.layout import Blocks, Layout, SheetLayout, Spread, parse_layout
 from ingest.names.positions import read_position
 from ingest.notation.values import parse_values

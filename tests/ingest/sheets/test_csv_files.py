@@ -1,8 +1,8 @@
 import pandas as pd
 import pytest
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.layouts.apply import read_tables
 from ingest.sheets.readers import find_files, read_cells
 

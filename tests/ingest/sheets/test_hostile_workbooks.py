@@ -6,8 +6,8 @@ import zipfile
 import pytest
 import xlsxwriter
 
-from ingest.bounds import bound
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.layouts.apply import read_tables
 
 SHEET = "xl/worksheets/sheet1.xml"
