@@ -26,6 +26,10 @@ _MEASURED = ("value", "odometer", "distance")
 _DITTO = {'"', "''", "”", "〃", "do", "do.", "ditto", '-"-'}
 
 
+AS_IT_IS = Layout("", ())
+"""The layout that says nothing: the headings of every sheet are its first filled row."""
+
+
 def read_tables(path: Path, layout: Layout | None = None) -> list[RawTable]:
     """Tables of text in a file.
 
@@ -43,11 +47,10 @@ def read_tables(path: Path, layout: Layout | None = None) -> list[RawTable]:
     UnreadableFile : the file is no table, damaged, hostile, too large, holds nothing, or not what the layout
         names.
     """
-    if layout is not None:
-        cells = read_cells(path, encoding=layout.encoding, delimiter=layout.delimiter)
-        return apply_layout(cells, layout)
-    tables = [table for cells in read_cells(path) if (table := as_table(cells)) is not None]
-    if not tables:
+    layout = layout or AS_IT_IS
+    cells = read_cells(path, encoding=layout.encoding, delimiter=layout.delimiter)
+    tables = apply_layout(cells, layout)
+    if not tables and layout is AS_IT_IS:
         raise UnreadableFile(
             f"{quoted(path.name)} is empty; a table with headings in its first row was expected."
         )
@@ -74,9 +77,9 @@ def apply_layout(sheets: Iterable[RawCells], layout: Layout) -> list[RawTable]:
     """
     tables = []
     for sheet in sheets:
-        how = next((how for how in layout.tables if _named(sheet, (how.sheet,))), None)
         if _named(sheet, layout.ignore):
             continue
+        how = next((how for how in layout.tables if _named(sheet, (how.sheet,))), None)
         table = as_table(sheet) if how is None else _read_sheet(sheet, how)
         if table is not None:
             tables.append(_finished(table, layout))
@@ -101,7 +104,7 @@ def _blocks(sheet: RawCells, how: SheetLayout) -> list[pd.DataFrame]:
     """The sheet's cells cut into blocks; rows keep their numbers."""
     if how.blocks is None:
         return [sheet.cells]
-    position = column_number(how.blocks.column) - 1
+    position = how.blocks.position
     if not 0 <= position < sheet.cells.shape[1]:
         raise UnreadableFile(f"{sheet.place} has no column {quoted(how.blocks.column)}, where blocks begin.")
     starts = np.flatnonzero([like(text, (how.blocks.starts,)) for text in sheet.cells[position]])

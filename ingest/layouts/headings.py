@@ -53,12 +53,13 @@ def known_tables() -> dict[str, TableHeadings]:
     }
 
 
-def recognise(columns: Sequence[str]) -> Recognised:
+def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
     """The table whose headings these are.
 
     Parameters
     ----------
     columns : headings as written, in any order.
+    stated : the table that a layout says they are; it need not be complete.
 
     Returns
     -------
@@ -69,6 +70,8 @@ def recognise(columns: Sequence[str]) -> Recognised:
     ------
     UnknownTable : none or more than one fits; the message names the nearest table and what it lacks.
     """
+    if stated is not None:
+        return match(columns, stated)
     fitting = [found for table in known_tables() if not lacking(found := match(columns, table))]
     if not fitting:
         raise UnknownTable(_nearest(columns))

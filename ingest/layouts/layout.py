@@ -17,6 +17,7 @@ from ingest.errors import UnreadableFile
 from ingest.layouts.headings import known_tables
 from ingest.neutral import quoted, quoted_path
 from ingest.notation.dates import ORDERS
+from ingest.sheets.sheetxml import column_number
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,11 @@ class Blocks:
 
     starts: str
     column: str = "A"
+
+    @property
+    def position(self) -> int:
+        """Place of the column, counted from 0."""
+        return column_number(self.column) - 1
 
 
 @dataclass(frozen=True)

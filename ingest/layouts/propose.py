@@ -18,7 +18,7 @@ from ingest.layouts.clues import (
     summary_rows,
     values_of,
 )
-from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise
+from ingest.layouts.headings import Recognised, known_tables, lacking, recognise
 from ingest.layouts.layout import Layout, parse_layout
 from ingest.layouts.plain import RawTable
 from ingest.neutral import HOSTILE, neutral, quoted
@@ -109,7 +109,7 @@ def preview_text(path: Path, text: str, n_rows: int = 10) -> list[Preview]:
 
 
 def _preview(table: RawTable, n_rows: int) -> Preview:
-    found = recognise(table.columns) if table.table is None else match(table.columns, table.table)
+    found = recognise(table.columns, table.table)
     columns = [name for name in known_tables()[found.table].columns if name in found.renames.values()]
     rows = table.rows.rename(columns=found.renames)[columns].head(n_rows)
     return Preview(
