@@ -11,7 +11,7 @@ from dashboard.cli import COMMANDS, main
 from dashboard.papers.shortest_lived import CAUTION
 from dashboard.services.brief_settings import load_settings
 from ingest.schema import TABLES
-from models.forecast.run import PUBLIC
+from models.forecast.public import PUBLIC
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")

@@ -8,7 +8,8 @@ from dashboard.services.shop_checks import condemned, shop_findings
 from dashboard.services.sources import sources_of
 from ingest.errors import NotPossible
 from ingest.store import Store
-from models.forecast.run import PUBLIC, make_forecast
+from models.forecast.public import PUBLIC
+from models.forecast.run import make_forecast
 
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "position_aliases")
 

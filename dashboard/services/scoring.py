@@ -7,7 +7,8 @@ import pandas as pd
 
 from ingest.errors import NotPossible
 from ingest.store import Store
-from models.lives.build import LifeTable, build_lives
+from models.lives.build import build_lives
+from models.lives.table import LifeTable
 from models.rivals import STRAIGHT_LINE, all_rivals
 from models.score.rolling import Score, rolling_score
 from models.score.track_record import record_of
@@ -37,7 +38,7 @@ def run_score(store: Store, origins: int = 5, *, slow: bool = True) -> str:
     NotPossible : the store holds no past day with readings before and after it.
     """
     version = store.version()
-    table = build_lives(store.read_all(*TABLES, version=version))
+    table = build_lives(store.read_all(*TABLES, version=version), as_written=True)
     forecasters = {OWN: PooledWear()} | _rivals(slow)
     score = rolling_score(
         record_of(table),

@@ -9,7 +9,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.lives.build import build_lives
-from models.lives.unrecorded import split_at_unrecorded
 from models.lives.wear_scale import families_of, quantity_of_families
 from models.wear.known import Learned
 from models.wear.model import LEAST_SHARE, NODES, PAIRS, PooledWear
@@ -55,8 +54,8 @@ def sample(points: pd.DataFrame, vehicles: pd.DataFrame) -> Bools:
     share = max(SAMPLE_FAMILIES // max(len(names), 1), 2)
     for name in names:
         of_quantity = np.flatnonzero(quantity == name)
-        some = np.linspace(0, len(of_quantity) - 1, min(share, len(of_quantity)))
-        chosen[of_quantity[some.round().astype(np.int64)]] = True
+        spread = np.linspace(0, len(of_quantity) - 1, min(share, len(of_quantity)))
+        chosen[of_quantity[spread.round().astype(np.int64)]] = True
     order = np.argsort(family, kind="stable")
     size = np.bincount(family)
     place = np.empty(len(family), dtype=np.int64)
@@ -78,7 +77,7 @@ def learn_across(
     -------
     Learned : None where the sample holds no reading.
     """
-    table, _ = split_at_unrecorded(build_lives(tables, as_of))
+    table = build_lives(tables, as_of)
     if not table.lives.count.any():
         return None
     model = PooledWear().fit(table.lives, table.scale.quantity, forecast=np.array([0]))

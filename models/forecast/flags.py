@@ -64,21 +64,20 @@ def _about_life(phrases: list[list[str]], worked: Worked) -> None:
     count = lives.count
     family = worked.table.scale.family[point]
     in_family = np.bincount(lives.family[count > 0], minlength=len(worked.table.scale.family_name))
-    free = lives.unknown_step
     notes = (
         (count[life] == 0, "no reading since renewal: forecast from its family"),
         (count[life] == 1, "one reading in this life"),
         (in_family[family] == 1, "only life of its family: spread between lives assumed"),
         (
-            np.zeros(len(life), bool) if free is None else free[life, 0],
+            np.zeros(len(life), bool) if lives.unknown_step is None else lives.unknown_step[life, 0],
             "beginning of this life not on record",
         ),
         (kind_weights_of(worked.model, life)[:, 0] < 0.5, "wear is not straight"),
         (_estimated(worked), "odometer partly estimated"),
         (worked.stretch > 1.0, "interval widened: its family was forecast too surely before"),
     )
-    for here, text in notes:
-        for i in np.flatnonzero(here):
+    for applies, text in notes:
+        for i in np.flatnonzero(applies):
             phrases[point[i]].append(text)
 
 
@@ -97,8 +96,8 @@ def _about_readings(phrases: list[list[str]], worked: Worked) -> None:
 
 
 def _about_suspected(phrases: list[list[str]], worked: Worked) -> None:
-    found = worked.suspected
-    for point, before, after in zip(found.point, found.day_before, found.day_after, strict=True):
+    suspected = worked.table.suspected
+    for point, before, after in zip(suspected.point, suspected.day_before, suspected.day_after, strict=True):
         phrases[point].append(
             f"renewal not on record suspected between {_date(before)} and {_date(after)}: confirm"
         )

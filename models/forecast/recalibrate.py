@@ -12,6 +12,7 @@ References
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -62,8 +63,8 @@ def stretch_factor(scores: Floats, life: Ints) -> float:
     Proven: the cover differs from 80 % by more than two standard errors, sqrt(0.8 * 0.2 / lives). Each life
     has the same weight however many readings it has.
     """
-    told = ~np.isnan(scores)
-    scores, life = scores[told], life[told]
+    known = ~np.isnan(scores)
+    scores, life = scores[known], life[known]
     lives, index, count = np.unique(life, return_inverse=True, return_counts=True)
     if len(lives) < FEWEST_LIVES:
         return 1.0
@@ -73,14 +74,28 @@ def stretch_factor(scores: Floats, life: Ints) -> float:
         return 1.0
     order = np.argsort(scores)
     # (lives + 1) / lives: the next life is one more of the same kind [1]_.
-    at = int(np.searchsorted(np.cumsum(weight[order]), min(LEVEL * (1 + 1 / len(lives)), 1.0) - 1e-12))
-    factor = float(scores[order][min(at, len(scores) - 1)])
+    share = min(LEVEL * (1 + 1 / len(lives)), 1.0)
+    place = int(np.searchsorted(np.cumsum(weight[order]), share - 1e-12))
+    factor = float(scores[order][min(place, len(scores) - 1)])
     return float(np.clip(factor, *RANGE))
 
 
 def stretch_factors(scores: Floats, life: Ints, family: Ints, n_families: int) -> Floats:
     """:func:`stretch_factor` of every family, shape (n_families,)."""
     return np.array([stretch_factor(scores[family == f], life[family == f]) for f in range(n_families)])
+
+
+def stretch_of(family: NDArray[np.object_], stretch: pd.Series | None) -> Floats:
+    """Factor on the intervals of each named family; 1 where the track record has none.
+
+    Parameters
+    ----------
+    family : shape (n,). Names.
+    stretch : factor by family name.
+    """
+    if stretch is None or stretch.empty:
+        return np.ones(len(family))
+    return pd.Series(family).map(stretch[~stretch.index.duplicated()]).fillna(1.0).to_numpy(float)
 
 
 def stretched_readings(quantiles: Floats, median: Floats, factor: Floats) -> Floats:

@@ -1,9 +1,12 @@
 """Lives: the stretches of wear between two renewals, as padded arrays."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from models.lives.wear_scale import WearScale
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -51,3 +54,62 @@ class Lives:
     def n_families(self) -> int:
         """Number of families, counting every index up to the largest."""
         return int(self.family.max()) + 1 if len(self.family) else 0
+
+    def take(self, rows: Ints) -> "Lives":
+        """The lives of these rows, in their order."""
+        taken: dict[str, Any] = {
+            name: None if values is None else values[rows] for name, values in vars(self).items()
+        }
+        return Lives(**taken)
+
+
+@dataclass(frozen=True)
+class Suspected:
+    """Renewals that are missing from the record, one entry each, shape (suspected,).
+
+    Attributes
+    ----------
+    point : wear point.
+    day_before, day_after : days of the last reading before the renewal and of the first after it. [d]
+    """
+
+    point: Ints
+    day_before: Floats
+    day_after: Floats
+
+
+@dataclass(frozen=True)
+class LifeTable:
+    """Lives of all wear points and what is needed to speak of them in the points' own terms.
+
+    Attributes
+    ----------
+    scale : direction, allowance and family of every wear point.
+    as_of_day, as_of_odometer : shape (points,). [d], [mi]
+    lives : every life that can be used, ordered by wear point and number; lives that begin with a suspected
+        renewal come after all others.
+    point, number : shape (n,). Wear point of each life; 1 for its first.
+    began_day, began_odometer : shape (n,). [d], [mi]
+    cut : shape (n, k). What was cut before each entry, to be added to its wear. [base unit]
+    cut_now : shape (n,). What was cut in the whole life; ``lives.limit`` is the allowance less this. [base
+        unit]
+    source : shape (n, k). Row of the readings table behind each entry; -1: measured at the shop (work table).
+    in_service : shape (points,). Row of the life in service; -1 where there is none.
+    reason : shape (points,). Why a wear point cannot be forecast; empty where it can.
+    suspected : renewals at which lives were cut although nobody wrote them down.
+    """
+
+    scale: WearScale
+    as_of_day: Floats
+    as_of_odometer: Floats
+    lives: Lives
+    point: Ints
+    number: Ints
+    began_day: Floats
+    began_odometer: Floats
+    cut: Floats
+    cut_now: Floats
+    source: Ints
+    in_service: Ints
+    reason: NDArray[np.object_]
+    suspected: Suspected

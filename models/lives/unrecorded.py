@@ -1,13 +1,12 @@
 """Renewals that nobody wrote down: a reading far against the direction of wear that later readings
 confirm."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.lives.build import LifeTable
-from models.lives.table import Lives
+from models.lives.table import LifeTable, Lives, Suspected
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -21,17 +20,7 @@ BACK_TO_NEW = 0.5
 """And leave no more than this share of the wear that was there before."""
 
 
-@dataclass(frozen=True)
-class Suspected:
-    """One entry a suspected renewal: life (row of the table given), day of the last reading before and of
-    the first after."""
-
-    point: Ints
-    day_before: Floats
-    day_after: Floats
-
-
-def split_at_unrecorded(table: LifeTable) -> tuple[LifeTable, Suspected]:
+def split_at_unrecorded(table: LifeTable) -> LifeTable:
     """Cut lives where a renewal is missing from the record.
 
     A single low reading, with nothing after it, is no proof: it stays in its life, where it counts as wild,
@@ -39,56 +28,44 @@ def split_at_unrecorded(table: LifeTable) -> tuple[LifeTable, Suspected]:
 
     Returns
     -------
-    LifeTable : with the lives after the cuts appended as further lives, first level free.
-    Suspected : the cuts.
+    LifeTable : with the lives after the cuts appended as further lives, first level free, and the cuts named
+        in ``suspected``.
     """
-    lives = table.lives
-    drop = _confirmed_drops(lives)
-    found = Suspected(table.point[:0], np.empty(0), np.empty(0))
+    drop = _confirmed_drops(table.lives)
     while drop.any():
         rows = np.flatnonzero(drop.any(axis=1))
         last = drop.shape[1] - 1 - drop[rows][:, ::-1].argmax(axis=1)  # the latest drop of each life first
-        days = lives.day[rows, last - 1], lives.day[rows, last]
-        found = Suspected(
-            np.append(found.point, table.point[rows]),
-            np.append(found.day_before, days[0]),
-            np.append(found.day_after, days[1]),
-        )
         table = _split(table, rows, last)
-        lives = table.lives
-        drop = _confirmed_drops(lives)
-    return table, found
+        drop = _confirmed_drops(table.lives)
+    return table
 
 
 def _confirmed_drops(lives: Lives) -> Bools:
     """Where column j is the first reading of another part, shape (n, k)."""
-    w = lives.wear / lives.limit[:, None]
-    if w.shape[1] < 3:
-        return np.zeros(w.shape, dtype=bool)
-    fall = np.full(w.shape, np.nan)
-    fall[:, 1:] = w[:, :-1] - w[:, 1:]
-    noise = _usual_difference(lives.miles, w, lives.family)[:, None]
-    low = (fall > LEAST_DROP) & (fall > ERRORS * noise)
-    low[:, 1:] &= w[:, 1:] < BACK_TO_NEW * w[:, :-1]
-    before, after = np.full(w.shape, np.nan), np.full(w.shape, np.nan)
-    before[:, 1:], after[:, :-1] = w[:, :-1], w[:, 1:]
+    wear = lives.wear / lives.limit[:, None]
+    n, k = wear.shape
+    if k < 3:
+        return np.zeros(wear.shape, dtype=bool)
+    two_before, before, after = np.full((3, n, k), np.nan)
+    two_before[:, 2:], before[:, 1:], after[:, :-1] = wear[:, :-2], wear[:, :-1], wear[:, 1:]
+    fall = before - wear
+    noise = _usual_difference(lives.miles, wear, lives.family)[:, None]
+    low = (fall > LEAST_DROP) & (fall > ERRORS * noise) & (wear < BACK_TO_NEW * before)
     stays = after < before - 0.5 * fall  # the next reading is low as well
     # A high reading that stood alone is the wild one, not the low ones about it.
-    earlier = np.full(w.shape, np.nan)
-    earlier[:, 2:] = w[:, :-2]
-    alone = np.isfinite(earlier) & (before - earlier > 0.75 * fall)
+    alone = np.isfinite(two_before) & (before - two_before > 0.75 * fall)
     if lives.unknown_step is not None:
         low &= ~lives.unknown_step
     return np.asarray(low & stays & ~alone)
 
 
-def _usual_difference(m: Floats, w: Floats, family: Ints) -> Floats:
+def _usual_difference(miles: Floats, wear: Floats, family: Ints) -> Floats:
     """Robust standard deviation, at each life, of how far two readings in a row are off the family's usual
     wear."""
-    run, rise = np.diff(m, axis=1), np.diff(w, axis=1)
-    here = np.isfinite(rise)
-    owner = np.broadcast_to(family[:, None], rise.shape)[here]
-    run, rise = np.maximum(run[here], 1e-9), rise[here]
+    run, rise = np.diff(miles, axis=1), np.diff(wear, axis=1)
+    read = np.isfinite(rise)
+    owner = np.broadcast_to(family[:, None], rise.shape)[read]
+    run, rise = np.maximum(run[read], 1e-9), rise[read]
     n = int(family.max()) + 1 if len(family) else 0
     rate = _medians(rise / run, owner, n)
     off = _medians(np.abs(rise - rate[owner] * run), owner, n)
@@ -99,74 +76,62 @@ def _medians(values: Floats, owner: Ints, n: int) -> Floats:
     """Median of each owner's values, shape (n,); 0 for an owner without any."""
     order = np.lexsort((values, owner))
     owner, values = owner[order], values[order]
-    found, first, count = np.unique(owner, return_index=True, return_counts=True)
-    out = np.zeros(n)
-    out[found] = 0.5 * (values[first + (count - 1) // 2] + values[first + count // 2])
-    return out
+    owners, first, count = np.unique(owner, return_index=True, return_counts=True)
+    medians = np.zeros(n)
+    medians[owners] = 0.5 * (values[first + (count - 1) // 2] + values[first + count // 2])
+    return medians
 
 
 def _split(table: LifeTable, rows: Ints, column: Ints) -> LifeTable:
-    lives = table.lives
-    k = lives.miles.shape[1]
-    index = column[:, None] + np.arange(k)
-    valid = index < k
-    index = np.minimum(index, k - 1)
-
-    def later(values: NDArray, fill: float | bool) -> NDArray:
-        return np.where(valid, np.take_along_axis(values[rows], index, axis=1), fill)
-
-    def earlier(values: NDArray, fill: float | bool) -> NDArray:
-        out = values.copy()
-        out[rows] = np.where(np.arange(k) < column[:, None], values[rows], fill)
-        return out
-
-    wear = later(lives.wear, np.nan)
-    miles = later(lives.miles, np.nan)
-    before = lives.miles[rows, column - 1]
-    begin = 0.5 * (before + miles[:, 0])  # somewhere between the two readings
-    grown = {}
-    for name, fill in (
-        ("miles", np.nan),
-        ("wear", np.nan),
-        ("gauge_sd", np.nan),
-        ("day", np.nan),
-        ("miles_sd", np.nan),
-    ):
-        values = getattr(lives, name)
-        if values is not None:
-            grown[name] = np.concatenate([earlier(values, fill), later(values, fill)])
-    grown["miles"][len(lives.miles) :] = miles - begin[:, None]
-    grown["wear"][len(lives.wear) :] = wear
-    step = lives.unknown_step if lives.unknown_step is not None else np.zeros(lives.wear.shape, dtype=bool)
-    new_step = later(step, False).astype(bool)
-    new_step[:, 0] = True
-    ended = lives.ended.copy()
-    ended[rows] = True
-    as_of = lives.as_of_miles.copy()
-    as_of[rows] = np.nan
-    new_lives = Lives(
-        **grown,
-        family=np.append(lives.family, lives.family[rows]),
-        limit=np.append(lives.limit, lives.limit[rows]),
-        as_of_miles=np.append(as_of, lives.as_of_miles[rows] - begin),
-        ended=np.append(ended, lives.ended[rows]),
-        unknown_step=np.concatenate([earlier(step, False), new_step]),
-        place=None if lives.place is None else np.append(lives.place, lives.place[rows]),
-    )
+    """These lives end before their column; what follows is a life of its own, appended to the table."""
+    lives, n = table.lives, len(table.number)
+    before, after = (rows, column - 1), (rows, column)
+    begin = 0.5 * (lives.miles[before] + lives.miles[after])  # somewhere between the two readings
     in_service = table.in_service.copy()
-    fresh = len(lives.family) + np.arange(len(rows))
     current = ~lives.ended[rows]
-    in_service[table.point[rows[current]]] = fresh[current]
-    day = 0.5 * (lives.day[rows, column - 1] + lives.day[rows, column])
+    in_service[table.point[rows[current]]] = n + np.flatnonzero(current)
+    suspected = table.suspected
     return replace(
         table,
-        lives=new_lives,
+        lives=_split_lives(lives, rows, column, begin),
         point=np.append(table.point, table.point[rows]),
         number=np.append(table.number, table.number[rows] + 1),
-        began_day=np.append(table.began_day, day),
+        began_day=np.append(table.began_day, 0.5 * (lives.day[before] + lives.day[after])),
         began_odometer=np.append(table.began_odometer, table.began_odometer[rows] + begin),
-        cut=np.concatenate([earlier(table.cut, np.nan), later(table.cut, np.nan)]),
+        cut=_split_rows(table.cut, rows, column),
         cut_now=np.append(table.cut_now, table.cut_now[rows]),
-        source=np.concatenate([earlier(table.source, -1), later(table.source, -1)]),
+        source=_split_rows(table.source, rows, column, -1),
         in_service=in_service,
+        suspected=Suspected(
+            np.append(suspected.point, table.point[rows]),
+            np.append(suspected.day_before, lives.day[before]),
+            np.append(suspected.day_after, lives.day[after]),
+        ),
     )
+
+
+def _split_lives(lives: Lives, rows: Ints, column: Ints, begin: Floats) -> Lives:
+    """The lives split; ``begin`` : shape (rows,), miles of the old life at which the new one begins."""
+    n = len(lives.family)
+    split = lives.take(np.append(np.arange(n), rows))
+    for name in ("miles", "wear", "gauge_sd", "day", "miles_sd"):
+        if getattr(lives, name) is not None:
+            split = replace(split, **{name: _split_rows(getattr(lives, name), rows, column)})
+    unknown = np.zeros(lives.wear.shape, dtype=bool) if lives.unknown_step is None else lives.unknown_step
+    unknown = _split_rows(unknown, rows, column, False)
+    unknown[n:, 0] = True
+    split.miles[n:] -= begin[:, None]
+    split.as_of_miles[n:] -= begin
+    split.as_of_miles[rows] = np.nan
+    split.ended[rows] = True
+    return replace(split, unknown_step=unknown)
+
+
+def _split_rows(values: NDArray, rows: Ints, column: Ints, fill: float | bool = np.nan) -> NDArray:
+    """These rows end before their column; what follows is appended as further rows, shape (n + rows, k)."""
+    k = values.shape[1]
+    kept = values.copy()
+    kept[rows] = np.where(np.arange(k) < column[:, None], values[rows], fill)
+    index = column[:, None] + np.arange(k)
+    moved = np.take_along_axis(values[rows], np.minimum(index, k - 1), axis=1)
+    return np.concatenate([kept, np.where(index < k, moved, fill)])

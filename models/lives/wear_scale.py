@@ -24,6 +24,7 @@ class WearScale:
     limit : wear at the condemning limit, s (y_limit - y_new) > 0; NaN where there is none. [base unit]
     family : number of the family.
     family_name : shape (families,). What people read.
+    part : rows (families,): component, quantity, base_unit.
     quantity : shape (families,). Number of the quantity that the family measures: families of one quantity
         learn the shape of wear from each other.
     quantity_name : shape (families,). The quantity and its base unit.
@@ -38,6 +39,7 @@ class WearScale:
     limit: Floats
     family: Ints
     family_name: NDArray[np.object_]
+    part: pd.DataFrame
     quantity: Ints
     quantity_name: NDArray[np.object_]
     gauge_sd: Floats
@@ -79,18 +81,13 @@ def wear_scale(points: pd.DataFrame, vehicles: pd.DataFrame) -> WearScale:
         new=start,
         limit=np.where(reason == "", allowance, np.nan),
         family=family,
-        family_name=_family_names(points, vehicles, first),
+        family_name=_family_names(points.iloc[first], vehicles),
+        part=points[["component", "quantity", "base_unit"]].iloc[first],
         quantity=quantity,
         quantity_name=quantity_name,
         gauge_sd=points["gauge_sd"].to_numpy(float),
         reason=reason,
     )
-
-
-def _class_of(names: pd.Index, vehicles: pd.DataFrame) -> NDArray[np.object_]:
-    known = vehicles.drop_duplicates("vehicle").set_index("vehicle").reindex(names)
-    kind, arrangement = known["class"].fillna("").astype(str), known["arrangement"].fillna("").astype(str)
-    return np.where(kind != "", kind, arrangement).astype(object)
 
 
 def families_of(points: pd.DataFrame, vehicles: pd.DataFrame) -> tuple[Ints, Ints]:
@@ -104,20 +101,19 @@ def families_of(points: pd.DataFrame, vehicles: pd.DataFrame) -> tuple[Ints, Int
     family = _numbered(
         [_kind_of(points, vehicles), *(points[c] for c in ("component", "quantity", "base_unit"))]
     )
-    return family, _first(family)
+    return family, np.unique(family, return_index=True)[1]
 
 
 def quantity_of_families(points: pd.DataFrame, first: Ints) -> tuple[Ints, NDArray[np.object_]]:
     """Number and name of the quantity that each family measures, from its first wear point."""
-    some = points.iloc[first]
-    number = _numbered([some["quantity"], some["base_unit"]])
-    name = some["quantity"].astype(str) + " [" + some["base_unit"].astype(str) + "]"
-    return number, name.to_numpy(dtype=object)
+    quantity, unit = points["quantity"].iloc[first], points["base_unit"].iloc[first]
+    name = quantity.astype(str) + " [" + unit.astype(str) + "]"
+    return _numbered([quantity, unit]), name.to_numpy(dtype=object)
 
 
-def _family_names(points: pd.DataFrame, vehicles: pd.DataFrame, first: Ints) -> NDArray[np.object_]:
-    some = points.iloc[first]
-    columns = [_kind_of(some, vehicles), some["component"].astype(str), some["quantity"].astype(str)]
+def _family_names(firsts: pd.DataFrame, vehicles: pd.DataFrame) -> NDArray[np.object_]:
+    """Names of the families from the first wear point of each."""
+    columns = [_kind_of(firsts, vehicles), firsts["component"].astype(str), firsts["quantity"].astype(str)]
     texts = [" · ".join(part for part in parts if part) for parts in zip(*columns, strict=True)]
     return np.array(texts, dtype=object)
 
@@ -125,18 +121,15 @@ def _family_names(points: pd.DataFrame, vehicles: pd.DataFrame, first: Ints) -> 
 def _kind_of(points: pd.DataFrame, vehicles: pd.DataFrame) -> NDArray[np.object_]:
     """Class of each wear point's vehicle; its arrangement where no class is stated."""
     code, names = pd.factorize(points["vehicle"])
-    return _class_of(pd.Index(names), vehicles)[code]
-
-
-def _first(number: Ints) -> Ints:
-    """First entry of each number."""
-    return np.unique(number, return_index=True)[1] if len(number) else np.array([], dtype=np.int64)
+    known = vehicles.drop_duplicates("vehicle").set_index("vehicle").reindex(pd.Index(names))
+    kind, arrangement = known["class"].fillna("").astype(str), known["arrangement"].fillna("").astype(str)
+    return np.where(kind != "", kind, arrangement).astype(object)[code]
 
 
 def _numbered(columns: Sequence[pd.Series | NDArray[np.object_]]) -> Ints:
     """Number the combinations of the columns in order of appearance."""
     code = np.zeros(len(columns[0]), dtype=np.int64)
     for column in columns:
-        here, there = pd.factorize(pd.Series(column), use_na_sentinel=False)
-        code = code * (len(there) + 1) + here
+        number, distinct = pd.factorize(pd.Series(column), use_na_sentinel=False)
+        code = code * (len(distinct) + 1) + number
     return np.asarray(pd.factorize(code)[0], dtype=np.int64)

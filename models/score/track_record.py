@@ -7,8 +7,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.lives.build import LifeTable
-from models.lives.table import Lives
+from models.lives.table import LifeTable, Lives
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

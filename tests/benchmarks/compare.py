@@ -57,7 +57,7 @@ def _lives(folder):
     from ingest.store import Store
     from models.lives.build import build_lives
 
-    return build_lives(Store(folder / "store.duckdb").read_for_models(*TABLES)).lives
+    return build_lives(Store(folder / "store.duckdb").read_for_models(*TABLES), as_written=True).lives
 
 
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work")

@@ -11,7 +11,7 @@ from dashboard.services.forecasting import forecast_and_store, run_forecast
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files
-from models.forecast.run import PUBLIC
+from models.forecast.public import PUBLIC
 
 FILES = {
     "vehicles.csv": "vehicle,name,arrangement,class\nN9,Nightjar,2-6-0,moor\n",

@@ -42,7 +42,7 @@ def printed(db):
 
 def test_the_record_from_the_tables_is_the_record_that_was_simulated(db, fleet):
     tables = Store(db).read_all("vehicles", "wear_points", "mileage", "readings", "work")
-    record = record_of(build_lives(tables))
+    record = record_of(build_lives(tables, as_written=True))
     per_day = fleet.families.miles_per_day[fleet.arrays["family"]]
     assert len(record.end_day) == len(fleet.end_day)
     # Points and lives come in the same order. A renewal is dated to the day, some 10 to 40 miles.

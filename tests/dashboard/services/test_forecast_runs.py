@@ -22,7 +22,7 @@ from dashboard.services.one_run import Task
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files
-from models.forecast.run import PUBLIC
+from models.forecast.public import PUBLIC
 
 POINTS = 2 * 8 * KINDS
 FRAMES = ("forecast", "distribution", "state", "family", "reading_check", "path", "condemned")

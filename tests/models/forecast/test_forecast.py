@@ -7,7 +7,8 @@ from numpy.testing import assert_allclose
 
 from models.distribution import PROBABILITIES
 from models.forecast.paths import _spread_out
-from models.forecast.run import PUBLIC, make_forecast
+from models.forecast.public import PUBLIC
+from models.forecast.run import make_forecast
 
 POINTS = [("A", 0.0, 4.0), ("B", 0.0, 4.0), ("C", 0.0, 4.0), ("D", 0.0, np.nan), ("E", 0.0, 4.0)]
 

@@ -6,7 +6,6 @@ import pytest
 from numpy.testing import assert_allclose
 
 from models.lives.build import build_lives
-from models.lives.unrecorded import split_at_unrecorded
 
 
 def row(values):
@@ -133,13 +132,13 @@ def test_a_point_that_cannot_be_forecast_says_why(new, limit, reason, tables):
 
 def unrecorded(values, tables):
     readings = [("A", 100 * (i + 1), v, 1000 * (i + 1)) for i, v in enumerate(values)]
-    return split_at_unrecorded(build_lives(tables(readings)))
+    return build_lives(tables(readings))
 
 
 def test_a_drop_that_lasts_is_a_renewal_nobody_wrote_down(tables):
-    table, found = unrecorded([1.0, 2.0, 3.0, 0.3, 1.2, 2.1], tables)
-    assert found.day_before.tolist() == [10957 + 300]
-    assert found.day_after.tolist() == [10957 + 400]
+    table = unrecorded([1.0, 2.0, 3.0, 0.3, 1.2, 2.1], tables)
+    assert table.suspected.day_before.tolist() == [10957 + 300]
+    assert table.suspected.day_after.tolist() == [10957 + 400]
     assert table.lives.count.tolist() == [3, 3]
     assert table.lives.ended.tolist() == [True, False]
     assert table.in_service.tolist() == [1]
@@ -158,13 +157,13 @@ def test_a_drop_that_lasts_is_a_renewal_nobody_wrote_down(tables):
     ],
 )
 def test_a_reading_that_stands_alone_proves_no_renewal(values, tables):
-    table, found = unrecorded(values, tables)
-    assert len(found.point) == 0
+    table = unrecorded(values, tables)
+    assert len(table.suspected.point) == 0
     assert table.lives.count.tolist() == [5]
 
 
 def test_two_renewals_in_one_life_are_both_found(tables):
-    table, found = unrecorded([1.0, 2.0, 3.0, 0.3, 1.2, 2.1, 3.2, 0.2, 1.0], tables)
-    assert len(found.point) == 2
+    table = unrecorded([1.0, 2.0, 3.0, 0.3, 1.2, 2.1, 3.2, 0.2, 1.0], tables)
+    assert len(table.suspected.point) == 2
     assert sorted(table.lives.count.tolist()) == [2, 3, 4]
     assert table.lives.count[table.in_service[0]] == 2

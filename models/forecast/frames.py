@@ -1,0 +1,59 @@
+"""The other frames of a forecast: distributions, states, families, checks of readings, paths."""
+
+import numpy as np
+import pandas as pd
+
+from models.distribution import PROBABILITIES
+from models.forecast.explain import family_frame, kind_weights_of
+from models.forecast.paths import paths_ahead, reading_checks
+from models.forecast.worked import Worked
+from models.wear.shapes import KINDS
+from models.wear.shared_prior import summary_frame
+
+
+def frames_of(worked: Worked, points: pd.DataFrame, readings: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """Frames by name; DEVELOPERS.md lists their columns.
+
+    Parameters
+    ----------
+    points, readings : tables wear_points and readings in normalised form (``ingest.schema``).
+    """
+    model, table, point = worked.model, worked.table, worked.point
+    points, scale = points.reset_index(drop=True), table.scale
+    distribution = pd.DataFrame({"point": points["point"].to_numpy()[point]})
+    distribution["remaining"] = list(worked.remaining)
+    distribution["new_life"] = list(model.new_lives(scale.family[point], scale.limit[point], PROBABILITIES))
+    return {
+        "distribution": distribution,
+        "state": _state_frame(worked, points),
+        "family": family_frame(model, scale.family_name),
+        "summary": summary_frame(model.summary(), scale.part.iloc[model.relative_.family]),
+        "reading_check": reading_checks(model, table, readings, points),
+        "path": paths_ahead(model, table, point, points, worked.quantile(0.9)),
+    }
+
+
+def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
+    table, point, life = worked.table, worked.point, worked.life
+    now = worked.wear_now
+    weights = kind_weights_of(worked.model, life)
+    return pd.DataFrame(
+        {
+            "point": points["point"].to_numpy()[point],
+            "family": table.scale.family_name[table.scale.family[point]],
+            "level": now.level + table.cut_now[life],
+            "level_var": now.level_var,
+            "rate": now.rate,
+            "rate_var": now.rate_var,
+            "level_rate_cov": now.cov,
+            "tau": now.tau,
+            "sigma": now.sigma,
+            "limit": table.scale.limit[point],
+            "sign": table.scale.sign[point],
+            "new_value": table.scale.new[point],
+            "life_miles": table.lives.as_of_miles[life],
+            "life_number": table.number[life],
+            "life_began": np.floor(table.began_day[life]).astype("datetime64[D]").astype("datetime64[us]"),
+            **{f"weight {kind}": weights[:, i] for i, kind in enumerate(KINDS)},
+        }
+    )

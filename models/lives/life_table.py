@@ -1,0 +1,233 @@
+"""From what is on record to lives.
+
+A renewal ends a life and begins the next. A cut moves the dimension within a life. Toward the limit: what it
+took is no wear, so it is taken out of the readings after it and off the wear that is left to the limit
+(unknown depth: the level is left free there). Away from the limit: the wear was restored and a new life
+begins. A part whose beginning is not on record has a free first level.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.lives.record import APART, SAME_DAY, Events, Marks, MileageLogs, OnRecord
+from models.lives.table import LifeTable, Lives, Suspected
+from models.lives.wear_scale import WearScale
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+LEAST_LEFT = 0.02
+"""Share of the allowance that a life is taken to have had for wear, however much was cut: a scale, no
+claim."""
+NEW_AT_MILES = 1.0
+"""A vehicle whose log begins at no more than this was new then, and so were its parts. [mi]"""
+
+
+@dataclass(frozen=True)
+class _Spans:
+    """Every life on record, used or not, in order of point and number, shape (all lives,).
+
+    Attributes
+    ----------
+    point, renewals : its wear point, and the renewals of that point before it.
+    began_day, began_odometer : [d], [mi]; NaN where nothing tells.
+    new_then : whether the part was new when the life began.
+    current : no renewal ended it.
+    """
+
+    point: Ints
+    renewals: Ints
+    began_day: Floats
+    began_odometer: Floats
+    new_then: Bools
+    current: Bools
+
+
+@dataclass(frozen=True)
+class _Cuts:
+    """What cuts took.
+
+    Attributes
+    ----------
+    before_mark : shape (marks,). In its life before each mark. [base unit]
+    in_life : shape (all lives,). [base unit]
+    unknown : shape (marks,). A cut of unknown depth comes right before this mark.
+    """
+
+    before_mark: Floats
+    in_life: Floats
+    unknown: Bools
+
+
+def life_table(record: OnRecord, scale: WearScale) -> LifeTable:
+    """Lives of all wear points as the record has them, and why a point cannot be forecast."""
+    n_points = len(scale.sign)
+    events = record.events
+    renewals = np.bincount(events.point[events.renews], minlength=n_points)
+    first_life = np.cumsum(renewals + 1) - (renewals + 1)
+    number, marks = _number_of_life(record.marks, events, n_points)
+    life_of_mark = first_life[marks.point] + number
+    spans = _spans(scale, record.logs, events, renewals, marks, life_of_mark)
+    life_of_event = first_life[events.point] + _renewals_until(events)
+    cuts = _cuts(marks, life_of_mark, events, life_of_event, len(spans.point))
+    lives, source, cut = _padded(scale, marks, life_of_mark, cuts, spans, record.as_of_odometer)
+    reason = scale.reason.copy()
+    _say(reason, ~np.isfinite(record.as_of_odometer), "the vehicle has no mileage on record")
+    usable = (reason == "")[spans.point] & np.isfinite(spans.began_odometer)
+    keep = np.flatnonzero(usable)
+    place = np.full(len(usable), -1)
+    place[keep] = np.arange(len(keep))
+    table = LifeTable(
+        scale=scale,
+        as_of_day=record.as_of_day,
+        as_of_odometer=record.as_of_odometer,
+        lives=lives.take(keep),
+        point=spans.point[keep],
+        number=spans.renewals[keep] + 1,
+        began_day=spans.began_day[keep],
+        began_odometer=spans.began_odometer[keep],
+        cut=cut[keep],
+        cut_now=cuts.in_life[keep],
+        source=source[keep],
+        in_service=place[first_life + renewals],
+        reason=reason,
+        suspected=Suspected(np.empty(0, dtype=np.int64), np.empty(0), np.empty(0)),
+    )
+    return replace(table, reason=_reasons(table))
+
+
+def _say(reason: NDArray[np.object_], where: Bools, text: str) -> None:
+    """Give a reason to the wear points that have none yet."""
+    reason[where & (reason == "")] = text
+
+
+def _reasons(table: LifeTable) -> NDArray[np.object_]:
+    """Why a wear point cannot be forecast, its lives and the readings of its family considered."""
+    reason, family = table.reason.copy(), table.scale.family
+    known = table.in_service >= 0
+    _say(reason, ~known, "the beginning of the life is not on record")
+    count = table.lives.count
+    readings = np.bincount(table.lives.family, count, minlength=len(table.scale.family_name))
+    _say(reason, readings[family] == 0, "no reading of this kind of part yet")
+    life = table.in_service[known]
+    unseen = np.zeros(len(reason), dtype=bool)
+    unseen[known] = (
+        (count[life] == 0) & (table.number[life] == 1) & (table.began_odometer[life] > NEW_AT_MILES)
+    )
+    _say(reason, unseen, "no reading, and no renewal on record")
+    return reason
+
+
+def _renewals_until(events: Events) -> Ints:
+    """Renewals of its point up to and with each event, which come in order of point and day."""
+    count = np.cumsum(events.renews)
+    before = np.searchsorted(events.point, events.point, side="left")
+    return np.asarray(count - np.concatenate([[0], count])[before], dtype=np.int64)
+
+
+def _number_of_life(marks: Marks, events: Events, n_points: int) -> tuple[Ints, Marks]:
+    """Renewals of its point before each mark; and the marks, sorted.
+
+    A reading on the day of a renewal is of the old part if it is nearer to the last reading before than to
+    the value after the renewal.
+    """
+    marks = marks.take(np.lexsort((marks.odometer, marks.day, marks.point)))
+    renewed_point, renewed_day = events.point[events.renews], events.day[events.renews]
+    wear_after = np.where(np.isfinite(events.after), events.after, 0.0)[events.renews]
+    renewal_axis, mark_axis = renewed_point * APART + renewed_day, marks.point * APART + marks.day
+    before = np.searchsorted(renewal_axis, mark_axis, side="left")
+    through = np.searchsorted(renewal_axis, mark_axis, side="right")
+    first_renewal = np.searchsorted(renewed_point, np.arange(n_points), side="left")
+    same_day = np.flatnonzero(through > before)
+    if len(same_day):
+        previous = np.maximum(same_day - 1, 0)
+        has_previous = (same_day > 0) & (marks.point[previous] == marks.point[same_day])
+        wear_before = np.where(has_previous, marks.wear[previous], np.inf)
+        wear, renewed_to = marks.wear[same_day], wear_after[through[same_day] - 1]
+        of_new = np.abs(wear - renewed_to) <= np.abs(wear - wear_before)
+        before[same_day[of_new]] = through[same_day[of_new]]
+    number = (before - first_renewal[marks.point]).astype(np.int64)
+    if not len(same_day):
+        return number, marks  # in order already
+    again = np.lexsort((marks.odometer, marks.day, number, marks.point))
+    return number[again], marks.take(again)
+
+
+def _spans(
+    scale: WearScale, logs: MileageLogs, events: Events, renewals: Ints, marks: Marks, life: Ints
+) -> _Spans:
+    """Where each life begins: at its renewal, with the log, or with the first mark."""
+    point = np.repeat(np.arange(len(renewals)), renewals + 1)
+    number = np.arange(len(point)) - (np.cumsum(renewals + 1) - (renewals + 1))[point]
+    vehicle = scale.vehicle[point]
+    first_day, first_mark = np.full(len(point), np.inf), np.full(len(point), np.inf)
+    np.minimum.at(first_day, life, marks.day)
+    np.minimum.at(first_mark, life, marks.odometer)
+    logged = np.isfinite(logs.first[vehicle])
+    read = np.isfinite(first_mark)
+    day = np.where(logged, logs.first_day[vehicle], np.where(read, np.floor(first_day), np.nan))
+    odometer = np.where(logged, logs.first[vehicle], np.where(read, first_mark, np.nan))
+    new_then = logged & (odometer <= NEW_AT_MILES)
+    later = number > 0
+    day[later], odometer[later] = events.day[events.renews], events.odometer[events.renews]
+    new_then[later] = True
+    return _Spans(point, number, day, np.minimum(odometer, first_mark), new_then, number == renewals[point])
+
+
+def _cuts(marks: Marks, life: Ints, events: Events, life_of_event: Ints, n_lives: int) -> _Cuts:
+    """What cuts took before each mark and in each life, and where a depth is unknown.
+
+    A mark of the day of a cut is of before or after, whichever measurement of that day it is nearer to.
+    """
+    before_mark, in_life, unknown = np.zeros(len(life)), np.zeros(n_lives), np.zeros(len(life), dtype=bool)
+    for i in np.flatnonzero(~events.renews):  # a few per wear point at most; each touches one life's marks
+        own = life_of_event[i]
+        low, high = np.searchsorted(life, [own, own + 1])
+        days, wear = marks.day[low:high], marks.wear[low:high]
+        nearer_after = np.abs(wear - events.after[i]) < np.abs(wear - events.before[i])
+        later = (days > events.day[i]) | ((days == events.day[i]) & nearer_after)
+        if np.isfinite(events.step[i]):
+            before_mark[low:high][later] += events.step[i]
+            in_life[own] += events.step[i]
+        elif later.any():
+            unknown[low + int(later.argmax())] = True
+    return _Cuts(before_mark, in_life, unknown)
+
+
+def _padded(
+    scale: WearScale, marks: Marks, life: Ints, cuts: _Cuts, spans: _Spans, as_of_odometer: Floats
+) -> tuple[Lives, Ints, Floats]:
+    """The marks as one row a life; the source of each and what was cut before it, in the same places."""
+    n, point = len(spans.point), spans.point
+    count = np.bincount(life, minlength=n)
+    column = np.arange(len(life)) - (np.cumsum(count) - count)[life]
+    width = max(int(count.max(initial=0)), 1)
+
+    def pad(values: NDArray, fill: float | bool = np.nan) -> NDArray:
+        padded = np.full((n, width), fill, dtype=np.result_type(values.dtype, type(fill)))
+        padded[life, column] = values
+        return padded
+
+    as_of_miles = np.maximum(as_of_odometer[point] - spans.began_odometer, 0.0)
+    lives = Lives(
+        family=scale.family[point],
+        miles=_never_back(pad(np.maximum(marks.odometer - spans.began_odometer[life], 0.0))),
+        wear=pad(marks.wear - cuts.before_mark),
+        limit=np.maximum(scale.limit[point] - cuts.in_life, LEAST_LEFT * scale.limit[point]),
+        gauge_sd=pad(scale.gauge_sd[marks.point]),
+        as_of_miles=np.where(spans.current, np.fmax(as_of_miles, 0.0), np.nan),
+        ended=~spans.current,
+        day=pad(np.floor(marks.day + SAME_DAY)),
+        miles_sd=pad(marks.odometer_sd),
+        unknown_step=pad(cuts.unknown | ((column == 0) & ~spans.new_then[life]), False),
+        place=point,
+    )
+    return lives, pad(marks.source, -1), pad(cuts.before_mark)
+
+
+def _never_back(miles: Floats) -> Floats:
+    """Miles in order of days that never fall: an odometer read low is held at the one before."""
+    return np.where(np.isfinite(miles), np.fmax.accumulate(miles, axis=1), np.nan)
