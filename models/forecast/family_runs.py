@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from models.lives.build import build_lives
 from models.lives.wear_scale import families_of, quantity_of_families
+from models.wear.fit_steps import LEAST_SHARE, NODES, PAIRS
 from models.wear.known import Learned
-from models.wear.model import LEAST_SHARE, NODES, PAIRS, PooledWear
+from models.wear.model import PooledWear
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]

@@ -42,7 +42,7 @@ def make_forecast(
         (:mod:`models.forecast.family_runs`).
     stretch : factor on the intervals by family name, where the track record proves them too narrow or wide.
     condemned : point, date, kind of findings that put a part out whatever its miles.
-    sources : what other railways told of their families.
+    sources : what other railways say of their families.
 
     Returns
     -------

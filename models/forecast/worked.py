@@ -75,7 +75,7 @@ def work_out(
     life, scale = table.in_service[point], table.scale
     model = PooledWear(
         known=None if learned is None else learned.of(scale.quantity_name),
-        told=None if sources is None else sources.tell(part_keys(scale.part)),
+        from_others=None if sources is None else sources.about(part_keys(scale.part)),
     ).fit(
         table.lives,
         scale.quantity,

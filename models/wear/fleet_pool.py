@@ -2,7 +2,7 @@
 differently.
 
 A family's parameter at railway r is ``theta_r = theta + between x N(0,1)``, and the readings of railway r
-tell ``theta_r`` with the error of its summary. What the others say to one railway is their mean, weighed by
+give ``theta_r`` with the error of its summary. What the others say to one railway is their mean, weighed by
 precision, with the spread between railways once more on top; that spread is learned from the families that
 several railways have, from an assumption where there are few.
 """
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from models.lives.table import Lives
 from models.wear.model import PooledWear
 from models.wear.shapes import SHAPES
-from models.wear.shared_prior import VAGUE, Summary, Told
+from models.wear.shared_prior import VAGUE, FromOthers, Summary
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -59,9 +59,9 @@ def between_railways(summaries: Sequence[Summary], keys: Sequence[Keys]) -> Floa
     return np.sqrt(np.maximum(square, (LEAST * BETWEEN) ** 2))
 
 
-def told_by(
+def pooled_over(
     summaries: Sequence[Summary], keys: Sequence[Keys], wanted: Keys, between: Floats | None = None
-) -> Told:
+) -> FromOthers:
     """What some railways say of the named families of another.
 
     Parameters
@@ -73,7 +73,10 @@ def told_by(
     groups = _groups(summaries, keys)
     shapes = _shapes(summaries, keys)
     f = len(wanted)
-    told = Told(np.full((5, f), np.nan), np.full((5, f), np.nan), np.full((len(SHAPES), f), np.nan))
+    of_parameters, of_shapes = (5, f), (len(SHAPES), f)
+    pooled = FromOthers(
+        np.full(of_parameters, np.nan), np.full(of_parameters, np.nan), np.full(of_shapes, np.nan)
+    )
     for i, key in enumerate(wanted):
         if key not in groups:
             continue
@@ -82,23 +85,23 @@ def told_by(
         total = weight.sum(axis=1)
         says = total > 0
         safe = np.where(says, total, 1.0)
-        told.centre[:, i] = np.where(says, (weight * centre).sum(axis=1) / safe, np.nan)
-        told.sd[:, i] = np.where(says, np.sqrt(1.0 / safe + spread**2), np.nan)
-        told.shape[:, i] = shapes[key]
-    return told
+        pooled.centre[:, i] = np.where(says, (weight * centre).sum(axis=1) / safe, np.nan)
+        pooled.sd[:, i] = np.where(says, np.sqrt(1.0 / safe + spread**2), np.nan)
+        pooled.shape[:, i] = shapes[key]
+    return pooled
 
 
 @dataclass(frozen=True)
 class Sources:
-    """What a railway was told: the summaries of others, and the names of their families."""
+    """What a railway has from others: their summaries, and the names of their families."""
 
     summaries: tuple[Summary, ...]
     keys: tuple[Keys, ...]
 
-    def tell(self, wanted: Keys) -> Told | None:
+    def about(self, wanted: Keys) -> FromOthers | None:
         """What they say of the named families; None where they know none of them."""
-        told = told_by(self.summaries, self.keys, wanted)
-        return told if np.isfinite(told.sd).any() else None
+        pooled = pooled_over(self.summaries, self.keys, wanted)
+        return pooled if np.isfinite(pooled.sd).any() else None
 
 
 def fit_together(
@@ -122,27 +125,28 @@ def fit_together(
     summaries = [model.summary() for model in alone]
     own = [[k[f] for f in m.relative_.family] for k, m in zip(keys, alone, strict=True)]
     spread = between_railways(summaries, own)
-    out = []
+    fitted = []
     for i, (railway, number) in enumerate(zip(railways, numbers, strict=True)):
         others = [s for j, s in enumerate(summaries) if j != i]
-        told = told_by(others, [k for j, k in enumerate(own) if j != i], keys[i], spread)
-        out.append(PooledWear(told=told).fit(railway, number))
-    return out
+        names = [key for j, key in enumerate(own) if j != i]
+        pooled = pooled_over(others, names, keys[i], spread)
+        fitted.append(PooledWear(from_others=pooled).fit(railway, number))
+    return fitted
 
 
 def _groups(summaries: Sequence[Summary], keys: Sequence[Keys]) -> dict[Hashable, tuple[Floats, Floats]]:
     """Centres and sds of all families of a name, each of shape (5, families)."""
-    found: dict[Hashable, list[tuple[Floats, Floats]]] = {}
+    by_name: dict[Hashable, list[tuple[Floats, Floats]]] = {}
     for summary, names in zip(summaries, keys, strict=True):
         for i, name in enumerate(names):
-            found.setdefault(name, []).append((summary.centre[:, i], summary.sd[:, i]))
-    return {k: (np.stack([c for c, _ in v], 1), np.stack([s for _, s in v], 1)) for k, v in found.items()}
+            by_name.setdefault(name, []).append((summary.centre[:, i], summary.sd[:, i]))
+    return {k: (np.stack([c for c, _ in v], 1), np.stack([s for _, s in v], 1)) for k, v in by_name.items()}
 
 
 def _shapes(summaries: Sequence[Summary], keys: Sequence[Keys]) -> dict[Hashable, Floats]:
     """Weights of the shapes of all families of a name, by their lives."""
-    found: dict[Hashable, Floats] = {}
+    by_name: dict[Hashable, Floats] = {}
     for summary, names in zip(summaries, keys, strict=True):
         for i, name in enumerate(names):
-            found[name] = found.get(name, 0.0) + summary.shape[:, i] * summary.lives[i]
-    return {name: total / total.sum() for name, total in found.items()}
+            by_name[name] = by_name.get(name, 0.0) + summary.shape[:, i] * summary.lives[i]
+    return {name: total / total.sum() for name, total in by_name.items()}

@@ -20,6 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from models.wear.relative import Straightened
+
 Floats = NDArray[np.float64]
 
 LOG_EVERY = 4
@@ -65,7 +67,7 @@ def level_filter(
     u : shape (n, k). Distance at each reading, non-decreasing. Any entry beyond the last reading is ignored.
     y : shape (n, k). Readings; NaN where there is none.
     noise : shape (n, k). Variance of each reading in units of the noise variance; inf for a reading
-        that tells nothing.
+        that says nothing.
     q : shape (..., n). Variance of W per unit of its clock, in units of the noise variance.
     clock : shape (n, k), optional. Time of W at each reading, non-decreasing from 0; the distance u if not
         given.
@@ -77,45 +79,56 @@ def level_filter(
     Filtered : arrays of shape (..., n).
     """
     shape = np.broadcast_shapes(q.shape, (len(u),))
-    p = np.zeros(shape)
-    w1, wu, wy = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    sums = [np.zeros(shape) for _ in range(7)]
-    a00, a01, a11, c0, c1, e, logdet = sums
-    product = np.ones(shape)  # of the totals since the last logarithm, which costs more than all the rest
+    sums = Filtered(*(np.zeros(shape) for _ in range(11)))
+    wv, logdet = sums.wv, sums.logdet  # the same arrays, which are added to in place
+    product = np.ones(shape)  # of the totals since the last logarithm, which costs more than all the others
     present = np.isfinite(y) & np.isfinite(noise)
     clock = u if clock is None else clock
     before = np.zeros(len(u))
     for i in range(u.shape[1]):
-        here = present[:, i]
-        if not here.any():
+        read = present[:, i]
+        if not read.any():
             continue
-        now = np.where(here, clock[:, i], before)
-        p += q * (now - before)
+        time = np.where(read, clock[:, i], before)
+        wv += q * (time - before)
         if jump is not None:
-            p += np.where(here, jump[:, i], 0.0)
-        before = now
-        at = np.where(here, u[:, i], 0.0)
-        total = p + np.where(here, noise[:, i], 1.0)
-        weight = here / total
-        r1, ru, ry = 1.0 - w1, at - wu, np.where(here, y[:, i], 0.0) - wy
-        g1, gu = r1 * weight, ru * weight
-        a00 += r1 * g1
-        a01 += ru * g1
-        a11 += ru * gu
-        c0 += ry * g1
-        c1 += ry * gu
-        e += ry * ry * weight
-        product *= np.where(here, total, 1.0)
+            wv += np.where(read, jump[:, i], 0.0)
+        before = time
+        total = wv + np.where(read, noise[:, i], 1.0)
+        _take_in(sums, np.where(read, u[:, i], 0.0), np.where(read, y[:, i], 0.0), read / total)
+        product *= np.where(read, total, 1.0)
         if i % LOG_EVERY == LOG_EVERY - 1:
             logdet += np.log(product)
             product[:] = 1.0
-        gain = p * weight
-        w1 += gain * r1
-        wu += gain * ru
-        wy += gain * ry
-        p -= gain * p
     logdet += np.log(product)
-    return Filtered(a00, a01, a11, c0, c1, e, logdet, w1, wu, wy, p)
+    return sums
+
+
+def filter_lives(data: Straightened, q: Floats) -> Filtered:
+    """:func:`level_filter` of straightened lives."""
+    return level_filter(data.u, data.z, data.noise, q, data.clock, data.jump)
+
+
+def _take_in(sums: Filtered, u: Floats, y: Floats, weight: Floats) -> None:
+    """Add a reading of each life to the sums, in place.
+
+    ``weight`` : one over the variance of the reading about its forecast; 0 for a life without a reading.
+    """
+    r1, ru, ry = 1.0 - sums.w1, u - sums.wu, y - sums.wy
+    g1, gu = r1 * weight, ru * weight
+    a00, a01, a11, c0, c1, e = sums.a00, sums.a01, sums.a11, sums.c0, sums.c1, sums.e
+    a00 += r1 * g1
+    a01 += ru * g1
+    a11 += ru * gu
+    c0 += ry * g1
+    c1 += ry * gu
+    e += ry * ry * weight
+    w1, wu, wy, wv = sums.w1, sums.wu, sums.wy, sums.wv
+    gain = wv * weight
+    w1 += gain * r1
+    wu += gain * ru
+    wy += gain * ry
+    wv -= gain * wv
 
 
 @dataclass(frozen=True)
@@ -125,22 +138,17 @@ class Smoothed:
     Attributes
     ----------
     s1, su, sy : the columns ones, distance and reading, each times C^-1.
-    d : the diagonal of C^-1.
+    diagonal : of C^-1.
     """
 
     s1: Floats
     su: Floats
     sy: Floats
-    d: Floats
+    diagonal: Floats
 
 
 def smoothed_disturbances(
-    u: Floats,
-    y: Floats,
-    noise: Floats,
-    q: Floats,
-    clock: Floats | None = None,
-    jump: Floats | None = None,
+    u: Floats, y: Floats, noise: Floats, q: Floats, clock: Floats | None = None, jump: Floats | None = None
 ) -> Smoothed:
     """C^-1 applied to the three columns, and its diagonal: what a reading says against all the others.
 
@@ -154,26 +162,26 @@ def smoothed_disturbances(
     residual = np.zeros((3, n, k))
     weight, gain = np.zeros((n, k)), np.zeros((n, k))
     clock = u if clock is None else clock
-    p, level, before = np.zeros(n), np.zeros((3, n)), np.zeros(n)
+    wv, level, before = np.zeros(n), np.zeros((3, n)), np.zeros(n)
     for i in range(k):
-        here = present[:, i]
-        now = np.where(here, clock[:, i], before)
-        p = p + q * (now - before)
+        read = present[:, i]
+        time = np.where(read, clock[:, i], before)
+        wv = wv + q * (time - before)
         if jump is not None:
-            p = p + np.where(here, jump[:, i], 0.0)
-        before = now
-        at = np.where(here, u[:, i], 0.0)
-        weight[:, i] = here / (p + np.where(here, noise[:, i], 1.0))
-        gain[:, i] = p * weight[:, i]
-        residual[:, :, i] = np.stack([np.ones(n), at, np.where(here, y[:, i], 0.0)]) - level
+            wv = wv + np.where(read, jump[:, i], 0.0)
+        before = time
+        weight[:, i] = read / (wv + np.where(read, noise[:, i], 1.0))
+        gain[:, i] = wv * weight[:, i]
+        columns = [np.ones(n), np.where(read, u[:, i], 0.0), np.where(read, y[:, i], 0.0)]
+        residual[:, :, i] = np.stack(columns) - level
         level = level + gain[:, i] * residual[:, :, i]
-        p = p - gain[:, i] * p
+        wv = wv - gain[:, i] * wv
     out, diagonal = np.zeros((3, n, k)), np.zeros((n, k))
-    r, big_n = np.zeros((3, n)), np.zeros(n)
+    later, later_var = np.zeros((3, n)), np.zeros(n)  # what the later readings add, and its variance
     for i in range(k - 1, -1, -1):
-        out[:, :, i] = residual[:, :, i] * weight[:, i] - gain[:, i] * r
-        diagonal[:, i] = weight[:, i] + gain[:, i] ** 2 * big_n
-        r = residual[:, :, i] * weight[:, i] + (1.0 - gain[:, i]) * r
-        big_n = weight[:, i] + (1.0 - gain[:, i]) ** 2 * big_n
+        out[:, :, i] = residual[:, :, i] * weight[:, i] - gain[:, i] * later
+        diagonal[:, i] = weight[:, i] + gain[:, i] ** 2 * later_var
+        later = residual[:, :, i] * weight[:, i] + (1.0 - gain[:, i]) * later
+        later_var = weight[:, i] + (1.0 - gain[:, i]) ** 2 * later_var
     out *= present
     return Smoothed(out[0], out[1], out[2], diagonal * present)

@@ -19,9 +19,8 @@ class Priors:
     The centres are assumptions, no source; the spreads, a factor of two to three either way, let the
     readings of eight lives overrule them, and a store with many families learns its own
     (``models.wear.hyper``).
-    Where other railways have told something of some families (``models.wear.shared_prior``), the logs are
-    arrays
-    of shape (f,), and ``log_rate`` with its sd is what they say of the mean rate, over the pooled one of
+    Where other railways say something of a family (``models.wear.shared_prior``), the logs are arrays of
+    shape (f,), and ``log_rate`` with its sd is what they say of the mean rate, over the pooled one of
     straight wear; NaN where they say nothing.
     """
 
@@ -73,7 +72,7 @@ class Priors:
 
 
 def joined_priors(parts: list[Priors], sizes: list[int]) -> Priors:
-    """Priors of families in a row, of which each part has so many."""
+    """Priors of the families of all parts, one part after the other; ``sizes``: families of each part."""
     if len(parts) == 1:
         return parts[0]
     arrays: dict[str, Any] = {}

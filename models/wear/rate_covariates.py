@@ -85,8 +85,8 @@ def screen(rates: LifeRates, family: Ints, covariates: pd.DataFrame) -> tuple[Fl
     for f, name in likely:
         of_family = np.arange(*np.searchsorted(family, [f, f + 1]))
         value = covariates[name].to_numpy()[of_family].astype(str)
-        told = value != ""
-        rows, level = of_family[told], value[told]
+        written = value != ""
+        rows, level = of_family[written], value[written]
         known = np.isfinite(rates.var[rows])
         rows, level = rows[known], level[known]
         names, code = np.unique(level, return_inverse=True)

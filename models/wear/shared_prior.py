@@ -30,10 +30,10 @@ LEAST_LIVES = 2
 """Lives with a reading that a family must have to be shared: the parameters of one life are that life's."""
 LOGS = ("log_sigma", "log_spread", "log_brownian", "log_start")
 LEAST_SHARE = 1e-3
-"""Weight of a shape in a family below which its parameters are not told."""
+"""Weight of a shape in a family below which its parameters are left out."""
 VAGUE = 1e3
 """Standard deviation of a log that says nothing."""
-LEAST_TOLD = 0.25
+LEAST_PRECISION = 0.25
 """Precision of the readings over that of what was known before from which they say something: below, the
 quotient of two nearly equal normals has its centre anywhere."""
 SAME_SHAPE = 0.7
@@ -69,7 +69,7 @@ class Summary:
 
 
 @dataclass(frozen=True)
-class Told:
+class FromOthers:
     """What other railways say of f families, before their own readings.
 
     Attributes
@@ -83,9 +83,9 @@ class Told:
     sd: Floats
     shape: Floats
 
-    def take(self, families: Ints) -> "Told":
+    def take(self, families: Ints) -> "FromOthers":
         """Some of the families."""
-        return Told(self.centre[:, families], self.sd[:, families], self.shape[:, families])
+        return FromOthers(self.centre[:, families], self.sd[:, families], self.shape[:, families])
 
 
 def summarise(
@@ -112,21 +112,21 @@ def summarise(
     mean, square = np.zeros((5, len(readings))), np.zeros((5, len(readings)))
     share = np.where(weight > LEAST_SHARE, weight, 0.0)
     share = share / share.sum(axis=0)
-    for (shape, factor, posterior), of_all in zip(fits, share, strict=True):
-        some = np.flatnonzero(of_all)
-        post, own = take_families(posterior, some), of_all[some]
-        logs = node_logs(shape, factor[some], post, (rel.allowance[some], rel.life[some]))
-        mean[:, some] += own * (post.weight * logs).sum(axis=1)
-        square[:, some] += own * (post.weight * logs**2).sum(axis=1)
+    for (shape, factor, posterior), share_of_shape in zip(fits, share, strict=True):
+        families = np.flatnonzero(share_of_shape)
+        post, own = take_families(posterior, families), share_of_shape[families]
+        logs = node_logs(shape, factor[families], post, (rel.allowance[families], rel.life[families]))
+        mean[:, families] += own * (post.weight * logs).sum(axis=1)
+        square[:, families] += own * (post.weight * logs**2).sum(axis=1)
         of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
-        square[4, some] += own * (post.weight * of_rate).sum(axis=0)
+        square[4, families] += own * (post.weight * of_rate).sum(axis=0)
     var = np.maximum(square - mean**2, 1e-6)
     var[0] += 0.5 / np.maximum(readings - 2, 1)
     known = 1.0 / var - 1.0 / before[1] ** 2
-    tells = known > LEAST_TOLD / before[1] ** 2
-    safe = np.where(tells, known, 1.0)
-    centre = np.where(tells, (mean / var - before[0] / before[1] ** 2) / safe, mean)
-    return Summary(centre, np.where(tells, 1.0 / np.sqrt(safe), VAGUE), weight, lives, readings)
+    informative = known > LEAST_PRECISION / before[1] ** 2
+    safe = np.where(informative, known, 1.0)
+    centre = np.where(informative, (mean / var - before[0] / before[1] ** 2) / safe, mean)
+    return Summary(centre, np.where(informative, 1.0 / np.sqrt(safe), VAGUE), weight, lives, readings)
 
 
 def node_logs(shape: Shape, factor: Floats, post: Posterior, units: tuple[Floats, Floats]) -> Floats:
@@ -160,17 +160,17 @@ def before_readings(priors: Priors, rel: Relative) -> tuple[Floats, Floats]:
     return centre + _units(rel), sd
 
 
-def with_told(priors: Priors, told: Told, rel: Relative) -> Priors:
+def with_others(priors: Priors, from_others: FromOthers, rel: Relative) -> Priors:
     """The priors of each family: those of all, and what other railways say of it, weighed by precision.
 
     Parameters
     ----------
     priors : the same for all families, relative units.
-    told : of the families of ``rel``, in their own units.
+    from_others : of the families of ``rel``, in their own units.
     """
-    said = np.isfinite(told.centre)
-    sd = np.where(said, told.sd, VAGUE)
-    centre = np.where(said, told.centre - _units(rel), 0.0)
+    said = np.isfinite(from_others.centre)
+    sd = np.where(said, from_others.sd, VAGUE)
+    centre = np.where(said, from_others.centre - _units(rel), 0.0)
     base, base_sd = priors.centres().reshape(4, 1), priors.spreads().reshape(4, 1)
     precision = 1.0 / base_sd**2 + 1.0 / sd[:4] ** 2
     mean = (base / base_sd**2 + centre[:4] / sd[:4] ** 2) / precision
@@ -180,10 +180,10 @@ def with_told(priors: Priors, told: Told, rel: Relative) -> Priors:
     return replace(priors, **logs, **spreads, log_rate=log_rate, log_rate_sd=np.where(said[4], sd[4], np.nan))
 
 
-def mixed_shapes(prior: Floats, told: Told) -> Floats:
+def mixed_shapes(prior: Floats, from_others: FromOthers) -> Floats:
     """Weights of the shapes before the readings: the railway's own and what others say, shape (s, f)."""
-    said = np.isfinite(told.shape).all(axis=0)
-    shape = np.where(said, np.nan_to_num(told.shape), prior)
+    said = np.isfinite(from_others.shape).all(axis=0)
+    shape = np.where(said, np.nan_to_num(from_others.shape), prior)
     return np.asarray((1.0 - SAME_SHAPE) * prior + SAME_SHAPE * shape)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.wear.level_filter import level_filter, smoothed_disturbances
+from models.wear.level_filter import filter_lives, smoothed_disturbances
 from models.wear.life_states import Nodes
 from models.wear.relative import Straightened
 
@@ -65,7 +65,7 @@ def deletion_residuals(data: Straightened, nodes: Nodes, base_noise: Floats) -> 
     """
     q, ra, rb, s2 = nodes.q[0], nodes.ra[0], nodes.rb[0], nodes.sigma2[0]
     smooth = smoothed_disturbances(data.u, data.z, data.noise, q, data.clock, data.jump)
-    stats = level_filter(data.u, data.z, data.noise, q, data.clock, data.jump)
+    stats = filter_lives(data, q)
     det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
     g00, g01, g11 = (
         ra * (1.0 + rb * stats.a11) / det,
@@ -76,7 +76,7 @@ def deletion_residuals(data: Straightened, nodes: Nodes, base_noise: Floats) -> 
     e0, e1 = stats.c0 - stats.a00 * a0 - stats.a01 * mu, stats.c1 - stats.a01 * a0 - stats.a11 * mu
     start, rate = a0 + g00 * e0 + g01 * e1, mu + g01 * e0 + g11 * e1
     pull = smooth.sy - smooth.s1 * start[:, None] - smooth.su * rate[:, None]
-    diagonal = smooth.d - (
+    diagonal = smooth.diagonal - (
         g00[:, None] * smooth.s1**2 + 2.0 * g01[:, None] * smooth.s1 * smooth.su + g11[:, None] * smooth.su**2
     )
     present = np.isfinite(data.z)
@@ -121,5 +121,5 @@ def chance_wild(deletion: Deletion, known_share: float | None = None) -> tuple[F
 
 
 def noise_of_wild(chance: Floats) -> Floats:
-    """Factor on a reading's variance: what it tells counts by the chance that it is sound."""
+    """Factor on a reading's variance: it counts by the chance that it is sound."""
     return np.asarray(1.0 / (1.0 - chance * (1.0 - 1.0 / WILD_VARIANCE)))

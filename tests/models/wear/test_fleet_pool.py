@@ -1,4 +1,4 @@
-"""Railways that learn from each other: what is told, how sure it is, and that it pays."""
+"""Railways that learn from each other: what is pooled, how sure it is, and that it pays."""
 
 import numpy as np
 import pandas as pd
@@ -10,7 +10,7 @@ from numpy.testing import assert_allclose
 
 from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
-from models.wear.fleet_pool import BETWEEN, Sources, between_railways, fit_together, told_by
+from models.wear.fleet_pool import BETWEEN, Sources, between_railways, fit_together, pooled_over
 from models.wear.model import PooledWear
 from models.wear.priors import Priors
 from models.wear.shapes import SHAPES
@@ -23,7 +23,7 @@ from models.wear.shared_prior import (
     mixed_shapes,
     summary_frame,
     summary_of,
-    with_told,
+    with_others,
 )
 
 FAMILIES = 20
@@ -39,20 +39,20 @@ def summary(centre, sd, lives=8):
 
 
 def test_one_railway_tells_its_mean_and_the_difference_between_railways_twice():
-    told = told_by([summary([-2.0], [0.1])], [["a"]], ["b", "a"], BETWEEN)
-    assert np.isnan(told.centre[:, 0]).all()
-    assert_allclose(told.centre[:, 1], -2.0)
-    assert_allclose(told.sd[:, 1], np.sqrt(0.1**2 + 2.0 * BETWEEN**2))
+    pooled = pooled_over([summary([-2.0], [0.1])], [["a"]], ["b", "a"], BETWEEN)
+    assert np.isnan(pooled.centre[:, 0]).all()
+    assert_allclose(pooled.centre[:, 1], -2.0)
+    assert_allclose(pooled.sd[:, 1], np.sqrt(0.1**2 + 2.0 * BETWEEN**2))
 
 
 def test_many_railways_that_know_exactly_leave_the_difference_between_railways_once():
     rng = np.random.default_rng(1)
     many = [summary([-2.0 + 0.3 * rng.standard_normal()], [1e-3]) for _ in range(200)]
     between = np.full(5, 0.3)
-    told = told_by(many, [["a"]] * 200, ["a"], between)
+    pooled = pooled_over(many, [["a"]] * 200, ["a"], between)
     # Mean of 200: standard error 0.021; three of them.
-    assert_allclose(told.centre[:, 0], -2.0, atol=0.064)
-    assert_allclose(told.sd[:, 0], 0.3 * np.sqrt(1 + 1 / 200), rtol=1e-4)
+    assert_allclose(pooled.centre[:, 0], -2.0, atol=0.064)
+    assert_allclose(pooled.sd[:, 0], 0.3 * np.sqrt(1 + 1 / 200), rtol=1e-4)
 
 
 def test_the_difference_between_railways_is_learned_from_families_that_several_have():
@@ -67,8 +67,8 @@ def test_the_difference_between_railways_is_learned_from_families_that_several_h
 
 
 def test_what_says_nothing_counts_nothing():
-    told = told_by([summary([-2.0], [VAGUE]), summary([-3.0], [0.2])], [["a"], ["a"]], ["a"], BETWEEN)
-    assert_allclose(told.centre[:, 0], -3.0)
+    pooled = pooled_over([summary([-2.0], [VAGUE]), summary([-3.0], [0.2])], [["a"], ["a"]], ["a"], BETWEEN)
+    assert_allclose(pooled.centre[:, 0], -3.0)
 
 
 @pytest.fixture(scope="module")
@@ -94,26 +94,26 @@ def test_a_summary_is_the_truth_within_what_it_says_of_itself(fitted):
 
 def test_learning_from_the_summary_of_nothing_but_the_prior_changes_nothing(fitted):
     rel = fitted[1].relative_
-    told = told_by([summary([0.0], [VAGUE])], [["x"]], list(range(FAMILIES)), BETWEEN)
-    after = with_told(Priors(), told, rel)
+    pooled = pooled_over([summary([0.0], [VAGUE])], [["x"]], list(range(FAMILIES)), BETWEEN)
+    after = with_others(Priors(), pooled, rel)
     assert_allclose(after.centres(), Priors().centres()[:, None] * np.ones(FAMILIES), rtol=1e-5)
     assert np.isnan(after.log_rate).all()
-    assert_allclose(mixed_shapes(fitted[1].shape_prior_, told), fitted[1].shape_prior_)
+    assert_allclose(mixed_shapes(fitted[1].shape_prior_, pooled), fitted[1].shape_prior_)
 
 
-def test_what_was_told_is_taken_out_again_before_it_is_passed_on(fitted):
-    """A railway that passes on what it was told would let one railway's readings count twice."""
+def test_what_others_say_is_taken_out_again_before_it_is_passed_on(fitted):
+    """A railway that passes on what others say would let one railway's readings count twice."""
     fleet, alone = fitted
     said = alone.summary()
-    told = told_by([said], [list(range(FAMILIES))], list(range(FAMILIES)), 0.3 * BETWEEN)
-    again = PooledWear(told=told).fit(Lives(**fleet.arrays)).summary()
+    pooled = pooled_over([said], [list(range(FAMILIES))], list(range(FAMILIES)), 0.3 * BETWEEN)
+    again = PooledWear(from_others=pooled).fit(Lives(**fleet.arrays)).summary()
     both = (said.sd[RATE] < 1) & (again.sd[RATE] < 1)
     assert both.mean() > 0.9
     assert (again.sd[RATE] / said.sd[RATE])[both] == pytest.approx(1.0, abs=0.25)
     assert np.median(np.abs(again.centre[RATE] - said.centre[RATE])[both] / said.sd[RATE][both]) < 0.3
-    centre, sd = before_readings(with_told(Priors(), told, alone.relative_), alone.relative_)
-    assert_allclose(centre[RATE], told.centre[RATE])
-    assert_allclose(sd[RATE], told.sd[RATE])
+    centre, sd = before_readings(with_others(Priors(), pooled, alone.relative_), alone.relative_)
+    assert_allclose(centre[RATE], pooled.centre[RATE])
+    assert_allclose(sd[RATE], pooled.sd[RATE])
 
 
 def test_the_table_and_back(fitted):
@@ -158,12 +158,16 @@ def test_a_new_railway_forecasts_better_with_what_others_learned(shape, seeds, m
             tuple(PooledWear().fit(Lives(**fleet.arrays)).summary() for fleet in others),
             (tuple(range(FAMILIES)),) * len(others),
         )
-        told = sources.tell(range(FAMILIES))
-        models = {"alone": PooledWear(), "told": PooledWear(told=told), "least squares": LeastSquares()}
+        pooled = sources.about(range(FAMILIES))
+        models = {
+            "alone": PooledWear(),
+            "with others": PooledWear(from_others=pooled),
+            "least squares": LeastSquares(),
+        }
         table = scored(models, new)
         print(f"\n{shape} {seed}\n{table[['ratio', 'pinball', 'cover_80']].round(3)}")
-        ratios.append(table.loc["told", "ratio"])
-        covers.append(table.loc["told", "cover_80"])
+        ratios.append(table.loc["with others", "ratio"])
+        covers.append(table.loc["with others", "cover_80"])
     assert np.mean(ratios) < most
     # 80 lives that err together by families: two standard errors of one fleet's cover are some 12 points.
     assert np.mean(covers) > 0.66
@@ -183,4 +187,4 @@ def test_railways_whose_data_are_together_learn_from_each_other():
 
 
 def test_sources_that_know_none_of_the_families_say_nothing():
-    assert Sources((summary([0.0], [1.0]),), (("a",),)).tell(["b"]) is None
+    assert Sources((summary([0.0], [1.0]),), (("a",),)).about(["b"]) is None

@@ -82,8 +82,8 @@ def test_smoothed_columns_and_diagonal_equal_the_inverse(lives):
         here, _, x, inverse = written_out(u[i], y[i], noise[i], 0.8)
         assert_allclose(found.sy[i, here], inverse @ y[i, here], atol=1e-12)
         assert_allclose(np.stack([found.s1[i, here], found.su[i, here]], 1), inverse @ x, atol=1e-12)
-        assert_allclose(found.d[i, here], np.diag(inverse))
-        assert not found.d[i, ~here].any()
+        assert_allclose(found.diagonal[i, here], np.diag(inverse))
+        assert not found.diagonal[i, ~here].any()
 
 
 def test_family_sums_integrate_start_and_rate_out(lives):

@@ -71,8 +71,8 @@ def test_a_kept_difference_sharpens_the_forecast():
         ended=np.zeros(n, bool),
         day=miles,
     )
-    told = pd.DataFrame({"wheelset": np.where(fast, "1", "2"), "side": ""})
-    model = PooledWear().fit(lives, covariates=told)
+    wheelsets = pd.DataFrame({"wheelset": np.where(fast, "1", "2"), "side": ""})
+    model = PooledWear().fit(lives, covariates=wheelsets)
     assert [e.covariate for e in model.effects_] == ["wheelset"]
     truth = 1 / speed - 12_000
     blind = PooledWear().fit(lives).predict_remaining(PROBABILITIES)
