@@ -141,7 +141,9 @@ def cost_of_running(mile: pd.DataFrame, miles: float) -> RunningCost:
 
 def miles_per_day(mileage: pd.DataFrame, vehicle: str, as_of: pd.Timestamp, *, years: int = 5) -> float:
     """Miles of a service day, from the log of the last years; NaN where it tells none. [mi/d]"""
-    log = mileage[(mileage["vehicle"] == vehicle) & (mileage["date"] <= as_of)].sort_values("date")
+    log = mileage[(mileage["vehicle"] == vehicle) & (mileage["date"] <= as_of)].sort_values(
+        "date", kind="stable"
+    )
     run = log["odometer"].diff()
     told = log["service_days"].gt(0) & run.notna() & (log["date"] > as_of - pd.DateOffset(years=years))
     days = float(log.loc[told, "service_days"].sum())
@@ -194,7 +196,11 @@ def used_share(life_miles: Floats, remaining: Floats) -> Floats:
 
 def miles_between(mileage: pd.DataFrame, vehicle: str, since: pd.Timestamp, until: pd.Timestamp) -> float:
     """Miles that a vehicle ran between two days, by its log; 0 where it has no two entries. [mi]"""
-    log = mileage[mileage["vehicle"] == vehicle].dropna(subset=["date", "odometer"]).sort_values("date")
+    log = (
+        mileage[mileage["vehicle"] == vehicle]
+        .dropna(subset=["date", "odometer"])
+        .sort_values("date", kind="stable")
+    )
     if len(log) < 2:
         return 0.0
     day = log["date"].to_numpy().astype("datetime64[D]").astype(float)

@@ -9,6 +9,10 @@ from models.plan.problem import Floats
 from models.tires.states import TireStates
 from models.tires.turnings import TurningPaths
 
+STEP = 10.0
+"""Miles to which what turnings leave is rounded. [mi] Draws in single precision differ by a thousandth of a
+mile between processors, and two thousand of them tell a quantile to some hundred miles."""
+
 
 def with_turnings(
     distribution: pd.DataFrame, thickness: pd.DataFrame, states: TireStates, paths: TurningPaths
@@ -30,14 +34,14 @@ def with_turnings(
     Notes
     -----
     The forecast of a thickness knows its wear, not the metal that a turning takes off. Tires that are not in
-    the simulation keep their forecast.
+    the simulation keep their forecast. What is cut short is rounded to ``STEP``.
     """
     tires = states.tires[["vehicle", "position"]].assign(
         set=np.repeat(np.arange(len(states.sets)), np.diff(states.set_start))
     )
     known = thickness.merge(tires, on=["vehicle", "position"], how="inner").drop_duplicates("point")
     scrap = np.quantile(paths.scrap_miles, PROBABILITIES, axis=0, method="inverted_cdf")
-    scrap = np.minimum(np.nan_to_num(scrap, posinf=NEVER), NEVER)
+    scrap = np.minimum(_stepped(np.nan_to_num(scrap, posinf=NEVER)), NEVER)
     row = {str(name): i for i, name in enumerate(distribution["point"])}
     remaining, new_life = list(distribution["remaining"]), list(distribution["new_life"])
     for name, of in zip(known["point"], known["set"], strict=True):
@@ -46,8 +50,14 @@ def with_turnings(
         i = row[str(name)]
         own = np.asarray(remaining[i], dtype=np.float64)
         remaining[i] = np.minimum(own, scrap[:, of])
-        new_life[i] = np.asarray(new_life[i], dtype=np.float64) * _share(own, remaining[i])
+        share = _share(own, remaining[i])
+        if share < 1.0:
+            new_life[i] = _stepped(np.asarray(new_life[i], dtype=np.float64) * share)
     return distribution.assign(remaining=remaining, new_life=new_life)
+
+
+def _stepped(miles: Floats) -> Floats:
+    return np.asarray(np.round(miles / STEP) * STEP)
 
 
 def _share(own: Floats, cut: Floats) -> float:

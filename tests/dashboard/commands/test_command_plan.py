@@ -1,6 +1,11 @@
 """``milesleft plan``: from sheets to a plan, its files, its comparisons, and clear words without one."""
 
 import json
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import replace
 
 import numpy as np
 import openpyxl
@@ -191,3 +196,91 @@ def test_the_bar_tells_work_and_gap():
     assert "weighing chances" in bar.line(1)
     bar("Alder", 3, 105.0, 100.0)
     assert bar.line(2) == f"planning [..#{'.' * 21}] 3 nodes, gap Alder 4.8 %"
+
+
+def choices_made(told):
+    """What a plan printed, but for its name and the money of the windows, which is compared apart."""
+    return {name: told[name] for name in told if name not in ("run", "name", "amounts", "amount_lines")}
+
+
+@pytest.fixture
+def own_store(store, tmp_path):
+    """A copy in which no plan is kept that another test made."""
+    path = tmp_path / "own.duckdb"
+    shutil.copy(store, path)
+    return path
+
+
+WIDE = ("--window", "2027-01-05:2027-04-20", "--gap", "0.5")
+"""Choices of which no other test keeps a plan; with such a gap a kept plan would stand though far dearer."""
+
+
+def test_plan_is_the_same_again_and_a_what_if_kept_between_changes_nothing(own_store):
+    first = json.loads(plan(own_store, "--json", *WIDE))
+    other = json.loads(plan(own_store, "--json", *WIDE, "--now", "PIN-4", "--name", "what if"))
+    again = json.loads(plan(own_store, "--json", *WIDE, "--name", "again"))
+    assert choices_made(first) == choices_made(again)
+    assert (first["amounts"], first["amount_lines"]) == (again["amounts"], again["amount_lines"])
+    assert "seconds" not in {row["what"] for row in first["totals"]}
+    assert other["scope"] != first["scope"]
+
+
+def test_newest_plan_kept_with_the_same_choices_is_the_one_begun_from(own_store):
+    from dashboard.planning import PlanChoices, newest_kept, plan_and_store, read_plan_material
+    from models.planner_rules import Rules
+
+    from ingest.store import Store
+
+    kept, material = Store(own_store), read_plan_material(Store(own_store))
+    asked = PlanChoices(years=4.5, rules=Rules(risk=0.07, risk_by={"clearance": 0.06}))
+    assert newest_kept(kept, material, asked) is None
+    run_id, _ = plan_and_store(kept, asked)
+    for other in (
+        replace(asked, effort=2.0),
+        replace(asked, gap=0.01),
+        replace(asked, usage=1.1),
+        replace(asked, rules=Rules(risk=0.07)),
+    ):
+        assert newest_kept(kept, material, other) is None
+    found = newest_kept(kept, material, replace(asked, vehicles=("Alder",)))  # the same vehicles by name
+    pd.testing.assert_frame_equal(found, kept.read_run(run_id, "scope"))
+
+
+def test_plan_is_the_same_on_a_busy_machine_and_another_processor(own_store, tmp_path):
+    from numpy._core._multiarray_umath import __cpu_dispatch__, __cpu_features__
+
+    fewer = " ".join(name for name in __cpu_dispatch__ if __cpu_features__[name])
+    fresh = [tmp_path / f"{name}.duckdb" for name in ("busy", "fewer")]
+    for db in fresh:
+        shutil.copy(own_store, db)
+    asked = ("--json", "--years", "30", "--discount", "0.042", "--gap", "0")
+    told = [json.loads(plan(own_store, *asked))]
+    busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(4)]
+    try:
+        settings = ({}, {"NPY_DISABLE_CPU_FEATURES": fewer, "OPENBLAS_CORETYPE": "Nehalem"})
+        for db, setting in zip(fresh, settings, strict=True):
+            command = [sys.executable, "-m", "dashboard.cli", "plan", *asked]
+            made = subprocess.run(
+                [*command, "--db", str(db)], env={**os.environ, **setting}, capture_output=True, check=True
+            )
+            told.append(json.loads(made.stdout))
+    finally:
+        for process in busy:
+            process.kill()
+            process.wait()
+    for other in told[1:]:
+        assert choices_made(other) == choices_made(told[0])
+        for name in ("amounts", "amount_lines"):
+            pd.testing.assert_frame_equal(pd.DataFrame(other[name]), pd.DataFrame(told[0][name]), rtol=1e-9)
+
+
+def test_a_limit_of_time_is_taken_and_said_to_change_nothing(own_store):
+    result = CliRunner().invoke(
+        main, ["plan", "--quiet", "--years", "3", "--time-limit", "5", "--db", str(own_store)]
+    )
+    assert result.exit_code == 0
+    assert "it changes nothing any more" in result.stderr
+    assert "--effort" in result.stderr
+    shown = CliRunner().invoke(main, ["plan", "--help"]).output
+    assert "--effort" in shown
+    assert "--time-limit" not in shown

@@ -1,5 +1,7 @@
 """The plan as a whole: risk kept, depths opened once, reasons true, late work named."""
 
+import time
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +14,11 @@ from scipy.stats import norm
 from ingest.errors import NotPossible, WrongUsage
 from models.distribution import PROBABILITIES
 from models.futures.simulation import Assumptions, simulate
+from models.plan import planner
+from models.plan import rounding as rounded
 from models.plan.chances import lives_of
+from models.plan.clocks import clock_lives
+from models.plan.kept import jobs_kept
 from models.plan.network import _lateness
 from models.plan.planner import PlanInputs, make_plan
 from models.plan.risk import stop_months, waiting
@@ -312,3 +318,132 @@ def test_the_same_inputs_give_the_same_plan():
         one.scope[columns].sort_values(columns, ignore_index=True),
         two.scope[columns].sort_values(columns, ignore_index=True),
     )
+
+
+def equal_plans(one, other):
+    for name, frame in one.frames().items():
+        pd.testing.assert_frame_equal(frame, other.frames()[name], check_exact=True)
+
+
+def many_points():
+    """Twelve wear points, some of them exactly alike: only their names can break the tie."""
+    lives = {"bushing": 9000.0, "pin": 14_000.0, "shoe": 9000.0, "tire": 30_000.0}
+    return [
+        point(f"{component[0].upper()}{i}", component, life, remaining=0.6 * life)
+        for component, life in lives.items()
+        for i in range(3)
+    ]
+
+
+DUE = pd.DataFrame(
+    {
+        "vehicle": "A",
+        "clock": ["annual", "boiler"],
+        "title": ["yearly inspection", "boiler"],
+        "due": pd.to_datetime(["2027-04-15", "2028-04-15"]),
+        "months": [12.0, 48.0],
+    }
+)
+
+
+def shuffled(frame, seed):
+    return frame.sample(frac=1, random_state=seed)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_plan_is_the_same_in_whatever_order_the_rows_come(seed):
+    given_inputs = inputs(many_points(), due=DUE, sd=0.1)
+    doubled = pd.concat([COSTS, COSTS.assign(cost=COSTS["cost"] + 50)], ignore_index=True)  # two prices a day
+    rows = given_inputs.simulation.points
+    frames = {"distribution": given_inputs.distribution, "usage": given_inputs.usage}
+    frames |= {"windows": given_inputs.windows, "costs": doubled, "due": DUE}
+    frames["unforecast"] = pd.DataFrame({"vehicle": "A", "point": ["X1", "X2", "X3"], "reason": "no reading"})
+
+    def plan(order):
+        mixed = {name: order(frame) for name, frame in frames.items()}
+        futures = simulate(
+            order(rows.drop(columns="vehicle_index")), mixed["distribution"], mixed["usage"],
+            costs=mixed["costs"], as_of=pd.Series({"A": AS_OF}), assumptions=Assumptions(draws=300),
+        )  # fmt: skip
+        return make_plan(PlanInputs(futures, ends=given_inputs.ends, **mixed))
+
+    equal_plans(plan(lambda frame: frame), plan(lambda frame: shuffled(frame, seed)))
+
+
+def test_clocks_stand_in_the_order_of_their_names():
+    windows = pd.DataFrame({"opens": pd.to_datetime(["2026-11-01", "2027-11-01"])})
+    end = pd.Timestamp("2028-11-01")
+    for order in ([0, 1], [1, 0]):
+        clocks = clock_lives(DUE.iloc[order], windows, np.zeros(4), end)
+        assert clocks.frame["clock"].tolist() == ["annual", "boiler"]
+        assert clocks.allowed[:, 0, 2].tolist() == [False, True]
+
+
+def test_last_digits_of_another_processor_change_nothing_that_is_chosen():
+    given_inputs = inputs(many_points(), sd=0.1)
+    rng = np.random.default_rng(4)
+
+    def nudged(lists):
+        return [np.sort(row * (1 + 1e-12 * rng.standard_normal(len(row)))) for row in lists]
+
+    stored = given_inputs.distribution
+    other = stored.assign(remaining=nudged(stored["remaining"]), new_life=nudged(stored["new_life"]))
+    one, two = make_plan(given_inputs), make_plan(replace(given_inputs, distribution=other))
+    for name in ("windows", "scope", "late", "totals"):
+        pd.testing.assert_frame_equal(one.frames()[name], two.frames()[name], check_exact=True)
+
+
+def test_rounded_money_adds_up_to_the_same_in_any_order_and_accepted_chances_stay():
+    rng = np.random.default_rng(1)
+    amounts = rounded.money(rng.uniform(0, 1e5, 500))
+    lost = amounts * rounded.days(rng.uniform(0, 60, 500))
+    for values in (amounts, lost):
+        assert len({float(np.cumsum(rng.permutation(values))[-1]) for _ in range(20)}) == 1
+    assert rounded.money(690.0) == 690.0
+    assert rounded.chances([0.05, 0.049999600001]).tolist() == [0.05, 0.05]
+    assert rounded.miles(1234.5678) == 1234.57
+
+
+def test_a_plan_made_from_a_kept_one_is_that_one_and_a_kept_one_out_of_date_is_left_out():
+    given_inputs = inputs(many_points(), sd=0.1)
+    plan = make_plan(given_inputs)
+    equal_plans(make_plan(replace(given_inputs, kept=plan.scope)), plan)
+    gone = plan.scope.assign(job="A | whistle | left | renewed")
+    equal_plans(make_plan(replace(given_inputs, kept=gone)), plan)
+
+
+def test_a_kept_plan_is_matched_by_jobs_and_last_days_of_windows():
+    windows = pd.DataFrame({"closes": pd.to_datetime(["2027-03-31", "2028-03-31"])})
+    jobs = pd.DataFrame({"job": ["a", "b"]})
+    lines = pd.DataFrame(
+        {
+            "vehicle": ["A", "A", "A", "B"],
+            "job": ["b", "a", "b", "c"],
+            "closes": pd.to_datetime(["2028-03-31", "2027-03-31", "2026-03-31", "2031-03-31"]),
+        }
+    )
+    assert jobs_kept(lines, "A", jobs, windows).tolist() == [[True, False], [False, True]]
+    assert jobs_kept(None, "A", jobs, windows) is None
+    assert jobs_kept(lines, "B", jobs, windows) is None  # job c is known no more
+    moved = lines.assign(closes=lines["closes"] + pd.Timedelta(days=1))
+    assert jobs_kept(moved, "A", jobs, windows) is None
+
+
+def test_of_two_vehicles_without_a_plan_the_same_is_named_each_time(monkeypatch):
+    both = [point("B1", "bushing", 9000.0), {**point("C1", "bushing", 9000.0), "vehicle": "C"}]
+
+    def fails(_inputs, vehicle, *_):
+        time.sleep(0.05 if vehicle == "A" else 0.0)
+        raise NotPossible(vehicle)
+
+    monkeypatch.setattr(planner, "_plan_one", fails)
+    frame = pd.DataFrame(both)
+    one = inputs(both[:1])
+    usage = pd.concat([one.usage, one.usage.assign(vehicle="C")])
+    futures = simulate(
+        frame.drop(columns=["remaining", "new_life"]), frame[["point", "remaining", "new_life"]], usage,
+        as_of=pd.Series({"A": AS_OF, "C": AS_OF}), assumptions=Assumptions(draws=10),
+    )  # fmt: skip
+    windows = pd.concat([one.windows, one.windows.assign(vehicle="C")])
+    with pytest.raises(NotPossible, match=r"^A$"):
+        make_plan(replace(one, simulation=futures, windows=windows))

@@ -1,5 +1,8 @@
 """The choice of windows and jobs against trying every choice there is."""
 
+import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -7,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.plan.milp import solve
+from models.plan.milp import _kept, solve
 from models.plan.problem import Arcs, Problem, amount, life_costs, without_hopeless_lives
 from models.plan.search import Trial, first_choice
 
@@ -161,3 +164,84 @@ def test_progress_is_told_and_the_gap_is_the_distance_to_the_bound():
     assert solution.gap == pytest.approx(
         max(solution.objective - solution.bound, 0) / abs(solution.objective), abs=1e-12
     )
+
+
+def same_solution(one, other):
+    for name in ("lane", "renewed", "jobs", "level", "lost_days"):
+        np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
+    assert (one.objective, one.bound) == (other.objective, other.bound)
+
+
+def test_own_search_ends_by_its_work_and_not_by_the_clock(monkeypatch):
+    problem = small_problem(11, 12, 8, 3)
+    quick = first_choice(problem, work=5e5)
+    weigh, done = Trial.weigh, []
+
+    def slow(self, level):
+        time.sleep(0.002)
+        done.append(self)
+        return weigh(self, level)
+
+    monkeypatch.setattr(Trial, "weigh", slow)
+    slowed = first_choice(problem, work=5e5)
+    assert 5e5 <= done[-1].done < 6e5
+    assert quick[0] == slowed[0]
+    for one, other in zip(quick[1:], slowed[1:], strict=True):
+        np.testing.assert_array_equal(one, other)
+    assert first_choice(problem, work=1.0)[0] > quick[0]  # the work did end it: with less of it less is found
+
+
+def test_search_is_the_same_however_slow_it_is():
+    problem = small_problem(3, 16, 10, 3)
+    same_solution(solve(problem), solve(problem, progress=lambda *_: time.sleep(0.3)))
+
+
+def test_two_problems_searched_at_once_have_the_answers_of_one_at_a_time():
+    problems = [small_problem(seed, 14, 9, 3) for seed in (5, 6, 7, 8)]
+    alone = [solve(problem) for problem in problems]
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(solve, problems))
+    for one, other in zip(alone, together, strict=True):
+        same_solution(one, other)
+
+
+def test_a_programme_too_large_for_highs_is_searched_all_the_same():
+    problem = small_problem(4, 6, 6, 2)
+    solution = solve(problem, effort=1e-4)  # ten lives at most go to HiGHS
+    assert not np.isfinite(solution.bound)
+    assert solve(problem).objective <= solution.objective < np.inf
+
+
+def other_choice(problem):
+    """Jobs of a choice that is allowed and not the best one: every unit renewed at every window."""
+    return np.ones(problem.job_cost.shape, bool)
+
+
+def test_a_kept_choice_stands_while_the_search_would_be_content_with_it():
+    problem = small_problem(2, 3, 4, 2)
+    best, kept = solve(problem, gap=1e-9), other_choice(problem)
+    assert (best.jobs != kept).any()
+    same_solution(solve(problem, gap=1e-9, kept=kept), best)
+    stands = solve(problem, gap=0.9999, kept=kept)
+    np.testing.assert_array_equal(stands.jobs, kept)
+    assert stands.objective == pytest.approx(amount(problem, stands))
+    assert 1e-9 < stands.gap <= 0.9999
+    same_solution(solve(problem, gap=1e-9, kept=best.jobs), best)
+
+
+def test_a_kept_choice_that_is_not_allowed_any_more_is_left_out():
+    problem = small_problem(2, 3, 4, 2, forced=True)
+    best = solve(problem, gap=0.9999)
+    none = np.zeros(problem.job_cost.shape, bool)  # without the job that is forced
+    same_solution(solve(problem, gap=0.9999, kept=none), best)
+    shared = small_problem(2, 2, 3, 2, shared=1)
+    twice = np.ones(shared.job_cost.shape, bool)  # two jobs on one unit at one window
+    same_solution(solve(shared, gap=0.9999, kept=twice), solve(shared, gap=0.9999))
+    arcs = problem.arcs
+    long = replace(
+        problem,
+        job_low=none * 0.0,
+        arcs=Arcs(*(each[arcs.end - arcs.start < 3] for each in vars(arcs).values())),
+    )
+    assert _kept(long, none, 0.0) is None  # no life runs so long
+    same_solution(solve(long, gap=0.9999, kept=none), solve(long, gap=0.9999))
