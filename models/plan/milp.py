@@ -25,9 +25,11 @@ MOST_NODES = 500
 MOST_LIVES = 100_000
 """Lives of the largest programme that HiGHS is asked for. Nodes do not bound what its first one takes: that
 grows with the square of the lives (40,000: 5 s, 90,000: 35 s, 150,000: 90 s). Beyond it the own search stands
-alone, with four times the work."""
+alone, with six times the work."""
 
 
+NEAR = 1e-4
+"""Gap below which the own search is not asked whether it finds anything cheaper. [1]"""
 SAME_STEPS: dict[str, bool | int | float | str] = {"threads": 1, "parallel": "off", "random_seed": 0}
 """Options of HiGHS under which its steps do not depend on what else the machine does."""
 
@@ -98,7 +100,7 @@ def _searched(problem: Problem, effort: float, gap: float, progress: Progress | 
     reduced = without_hopeless_lives(problem)
     matrix = matrix_of(reduced)
     if len(reduced.arcs.cost) > MOST_LIVES * effort:
-        values, bound = _start(reduced, 4 * WORK * effort), -np.inf
+        values, bound = _start(reduced, 6 * WORK * effort), -np.inf
     else:
         values, bound = _solved(reduced, matrix, effort, gap, progress)
     return None if values is None else _solution(problem, reduced, matrix, values, bound)
@@ -107,15 +109,15 @@ def _searched(problem: Problem, effort: float, gap: float, progress: Progress | 
 def _solved(
     reduced: Problem, matrix: Matrix, effort: float, gap: float, progress: Progress | None
 ) -> tuple[Floats | None, float]:
-    """Values and bound by HiGHS; where it leaves a gap, the own search and a second run are held against
-    it."""
+    """Values and bound by HiGHS; the own search is held against them, and where a gap is left a second
+    run."""
     nodes = max(round(MOST_NODES * effort), 1)
     every = np.ones(matrix.offset[3] - matrix.offset[1], bool)
     depths_only = np.arange(len(every)) >= matrix.offset[2] - matrix.offset[1]
     values, bound = _run(matrix, depths_only, nodes, gap, progress)
     if values is not None and _broken(values, matrix):
         values, _ = _run(_with_depths(matrix, values), every, nodes, gap, None)
-    if values is None or _far(matrix, values, bound, gap):
+    if values is None or _far(matrix, values, bound, min(gap, NEAR)):
         values = _cheaper(matrix, values, _start(reduced, WORK * effort))
     if values is None or _far(matrix, values, bound, gap):
         whole, sharper = _run(matrix, every, nodes, gap, progress)
