@@ -63,7 +63,7 @@ def contingency_of(
     Parameters
     ----------
     simulation : the futures, the vehicle in it.
-    jobs, openings : all jobs of the vehicle and its openings, as ``planner_jobs`` gives them.
+    jobs, openings : all jobs of the vehicle and its openings, as ``plan.jobs`` gives them.
     scope : lines of one window, columns ``plan.scope.LINE_COLUMNS``.
     findings : earlier tear-downs: vehicle, component, examined, defective.
     renewals : of the whole plan: days on which each wear point is renewed, in order.

@@ -43,7 +43,7 @@ class CaseInputs:
     ----------
     vehicle, name : its key and what people call it.
     simulation : the joint simulation, this vehicle in it.
-    jobs, openings : of this vehicle, as ``planner_jobs`` gives them.
+    jobs, openings : of this vehicle, as ``plan.jobs`` gives them.
     windows : opens, closes; the vehicle's windows, as ``windows.combine`` gives them.
     plan : the plan that chose the work; none lets the accepted risk choose, as for a window that the plan
         does not use.

@@ -79,7 +79,7 @@ def lives_of(
 
     Returns
     -------
-    Chances and miles rounded as in ``planner_rounding``.
+    Chances and miles rounded as in ``plan.rounding``.
 
     Raises
     ------

@@ -16,7 +16,7 @@ NO_PRICE = 1000.0
 """What a job on one part is weighed at where nothing has a price. [money] Assumption, no source."""
 ROUNDING = 1e-9
 """A chance is over the accepted one only by more than this: less than the step of a chance
-(``planner_rounding``), more than what two ways to write one number differ by."""
+(``plan.rounding``), more than what two ways to write one number differ by."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def network(
     Parameters
     ----------
     lives : chances and unused miles between the nodes.
-    jobs, openings : as ``planner_jobs`` gives them, of this vehicle.
+    jobs, openings : as ``plan.jobs`` gives them, of this vehicle.
     windows : opens, closes, days of its windows, in order.
     clocks : inspections with due dates, each one more unit.
     rules : what the plan keeps to.
@@ -66,7 +66,7 @@ def network(
     Such a late life costs a penalty above everything else, but for those of a path with the fewest of them:
     what cannot be helped is no reason to choose.
 
-    All money and days of the problem are rounded (``planner_rounding``); the penalty is more than ten of the
+    All money and days of the problem are rounded (``plan.rounding``); the penalty is more than ten of the
     dearest jobs, so a step of money is nothing beside it. Wear points, jobs and clocks stand in the order of
     their names, so that a tie is broken the same way however the rows came.
     """

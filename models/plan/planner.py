@@ -68,8 +68,8 @@ class Plan:
 
     Attributes
     ----------
-    windows, scope, points, late : as ``planner_scope`` describes them; points with ``cheapest_age`` too:
-        miles at which renewing costs least per mile (``planner_economics``), inf where running to the limit
+    windows, scope, points, late : as ``plan.scope`` describes them; points with ``cheapest_age`` too:
+        miles at which renewing costs least per mile (``plan.economics``), inf where running to the limit
         does. [mi]
     risk : vehicle, month, without_work, with_plan [1]; carriers : the wear points that carry it.
     at_limit : vehicle, point, chance: wear points more likely than not at their limit now.
@@ -139,7 +139,7 @@ def make_plan(
     Notes
     -----
     The same inputs give the same plan, whatever the order of their rows and whatever else the machine does:
-    the search ends by work done, its figures are rounded (``planner_rounding``), ties are broken by name. A
+    the search ends by work done, its figures are rounded (``plan.rounding``), ties are broken by name. A
     kept plan stands as long as the search would be content with it, so that readings which change little
     change no work already ordered.
     """

@@ -226,10 +226,9 @@ def test_plan_is_the_same_again_and_a_what_if_kept_between_changes_nothing(own_s
 
 
 def test_newest_plan_kept_with_the_same_choices_is_the_one_begun_from(own_store):
-    from dashboard.planning import PlanChoices, newest_kept, plan_and_store, read_plan_material
-    from models.planner_rules import Rules
-
+    from dashboard.services.planning import PlanChoices, newest_kept, plan_and_store, read_plan_material
     from ingest.store import Store
+    from models.plan.rules import Rules
 
     kept, material = Store(own_store), read_plan_material(Store(own_store))
     asked = PlanChoices(years=4.5, rules=Rules(risk=0.07, risk_by={"clearance": 0.06}))
