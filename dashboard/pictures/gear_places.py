@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from ingest.errors import WrongUsage
 from ingest.names.arrangement import Unit, parse_arrangement
+from ingest.names.positions import LAST, group_named, read_position
 
 GROUPS = ("leading", "driver", "trailing", "tender")
 WORDS = {"leading": "engine truck", "trailing": "trailing truck", "motion": "cylinder and motion"}
@@ -50,17 +51,14 @@ def place_from(key: str) -> Place:
     return Place(group, number, next((part for part in rest if part in ("L", "R")), ""))
 
 
-_GROUP_WORDS = (
-    ("none", r"\btender (truck|bogie)|\bdraw(bar| bar)"),  # no axle of that number: a truck, a coupling
-    ("tender", r"\btender\b"),
-    ("trailing", r"\btrail"),
-    ("leading", r"\b(lead|pony|engine truck|pilot|bogie)"),
-    ("driver", r"\b(driver|driving|drive|coupled)"),
-)
-_SIDE = (
-    ("L", r"(\bleft\b|\bl\.?\s?h\b|\blh\b|\bl\b|(?<=\d)l\b|\bl(?=\d))"),
-    ("R", r"(\bright\b|\br\.?\s?h\b|\brh\b|\br\b|(?<=\d)r\b|\br(?=\d))"),
-)
+_DRAWN = {
+    "engine truck": "leading",
+    "driver": "driver",
+    "trailing truck": "trailing",
+    "tender": "tender",
+    "tender truck": "",  # its number counts trucks, not axles
+}
+_DRAWBAR = re.compile(r"\bdraw[ -]?bar", re.IGNORECASE)
 
 
 def place_of(position: str, component: str = "") -> Place | None:
@@ -68,23 +66,21 @@ def place_of(position: str, component: str = "") -> Place | None:
 
     Parameters
     ----------
-    position : free text, *driver 2 left*, *tender 1 R*, *engine truck 1*. A side alone is the cylinder and
-        motion of that side.
-    component : free text; tells the group where the position holds a bare number (*4R*, *tender wheel*).
+    position : as :func:`ingest.names.positions.read_position` understands it: *driver 2 left*, *tender 1 R*,
+        *third driver left*. A side alone is the cylinder and motion of that side.
+    component : free text; names the group where the position holds a number alone (*4R*, *tender wheel*).
     """
-    text, part = (" ".join(re.split(r"[\s_-]+", t.lower())) for t in (position, component))
-    side = _first(_SIDE, text)
-    number = re.search(r"\d+", text)
-    group = _first(_GROUP_WORDS, text) or (_first(_GROUP_WORDS, part) if number else "")
-    if group == "none":
+    read = read_position(position)
+    if read is None:
         return None
-    if number is None:
+    side = read.side[:1].upper()
+    group = "" if read.group == "engine" else read.group
+    if not read.number:
         return Place("motion", 0, side) if side and group in ("", "driver") else None
-    return Place(group, int(number.group()), side) if group and int(number.group()) else None
-
-
-def _first(patterns: Iterable[tuple[str, str]], text: str) -> str:
-    return next((name for name, pattern in patterns if re.search(pattern, text)), "")
+    if not group and not _DRAWBAR.search(component):
+        group = group_named(component)
+    drawn = _DRAWN.get(group, "")
+    return Place(drawn, read.number, side) if drawn and read.number != LAST else None
 
 
 def wheelsets(arrangement: str, places: Iterable[Place] = ()) -> list[Wheelset]:

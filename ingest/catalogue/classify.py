@@ -70,7 +70,6 @@ def classify(wear_points: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-@lru_cache(maxsize=8192)
 def _place(text: str) -> tuple[str, int, int, str]:
     position = read_position(text)
     if position is None:

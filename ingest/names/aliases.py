@@ -36,12 +36,6 @@ class Aliases:
             into, meant = (self._points, point) if point else (self._positions, position)
             into.setdefault(folded(vehicle), {})[folded(written)] = meant
 
-    @classmethod
-    def everywhere(cls, words: Mapping[str, str]) -> "Aliases":
-        """Words for positions that hold for every vehicle."""
-        rows = pd.DataFrame({"as_written": list(words), "position": list(words.values())}, dtype="str")
-        return cls(rows.assign(point="", vehicle=ALL))
-
     def __bool__(self) -> bool:
         return bool(self._points or self._positions)
 

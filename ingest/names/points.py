@@ -9,7 +9,7 @@ from ingest.names.aliases import ALL, Aliases
 from ingest.names.positions import Resolver
 from ingest.neutral import neutral, quoted
 
-_LISTED = 4  # candidates that a message names
+_LISTED = 4  # points that a message names
 NAMES = ("vehicle", "component", "position", "quantity")
 
 # One trade, two spellings (trade usage, no source); what people leave out is allowed for elsewhere.
@@ -57,8 +57,7 @@ def resolve_points(rows: pd.DataFrame, points: pd.DataFrame, aliases: Aliases | 
     Returns
     -------
     DataFrame : index of `rows`; ``point`` the one wear point that fits all that the row says, "" if none or
-        more
-        than one does; ``problem`` why, "" if resolved; ``candidates`` the nearest points, parted by "; ".
+        more than one does; ``problem`` why, with the nearest points named, "" if resolved.
 
     Notes
     -----
@@ -68,49 +67,44 @@ def resolve_points(rows: pd.DataFrame, points: pd.DataFrame, aliases: Aliases | 
     """
     named = pd.DataFrame({name: _column(rows, name) for name in NAMES}, index=rows.index)
     known = pd.DataFrame({name: _column(points, name) for name in ("point", *NAMES)})
-    answers = {key: _resolve(key, known, aliases) for key in set(named.itertuples(index=False, name=None))}
-    found = [answers[key] for key in named.itertuples(index=False, name=None)]
-    return pd.DataFrame(found, columns=["point", "problem", "candidates"], index=rows.index, dtype="str")
+    namings = list(named.itertuples(index=False, name=None))
+    answers = {naming: _resolve(naming, known, aliases) for naming in set(namings)}
+    answered = [answers[naming] for naming in namings]
+    return pd.DataFrame(answered, columns=["point", "problem"], index=rows.index, dtype="str")
 
 
-def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | None) -> tuple[str, str, str]:
-    """Point, problem, candidates of one naming: narrowed column by column, the clearest first."""
+def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | None) -> tuple[str, str]:
+    """Point and problem of one naming: narrowed column by column, the clearest first."""
     vehicle, component, position, quantity = naming
     left = points
     for name, written in (("vehicle", vehicle), ("quantity", quantity), ("component", component)):
         fitting = _fitting(left, name, written)
         if fitting.empty:
             near = difflib.get_close_matches(written, list(left[name].unique()), n=3, cutoff=0.0)
-            return _unresolved(f"no wear point has the {name} {quoted(written)}", near)
+            return "", f"no wear point has the {name} {quoted(written)}{_nearest(near)}"
         left = fitting
     if position:
         vehicles = left["vehicle"].unique()
         only = str(vehicles[0]) if len(vehicles) == 1 else ALL
         meant = aliases.point(position, only) if aliases else ""
         if meant and (left["point"] == meant).any():
-            return meant, "", ""
+            return meant, ""
         resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
         if not places:
-            unknown = f"no such wear point at the position {quoted(position)}"
-            _, problem, candidates = _unresolved(unknown, resolver.nearest(position))
-            return "", f"{problem}; a word of your own is told in the table position_aliases", candidates
+            near = _nearest(resolver.nearest(position))
+            unknown = f"no such wear point at the position {quoted(position)}{near}"
+            return "", f"{unknown}; a word of your own is told in the table position_aliases"
         left = left[left["position"].isin(places)]
     if len(left) == 1:
-        return str(left["point"].iloc[0]), "", ""
-    near = sorted(left["point"])[:_LISTED]
+        return str(left["point"].iloc[0]), ""
     more = f" and {len(left) - _LISTED} more" if len(left) > _LISTED else ""
-    listed = ", ".join(neutral(name, 40) for name in near)
-    return (
-        "",
-        f"{len(left)} wear points fit: {listed}{more}; write which in the column point",
-        "; ".join(near),
-    )
+    listed = ", ".join(neutral(name, 40) for name in sorted(left["point"])[:_LISTED])
+    return "", f"{len(left)} wear points fit: {listed}{more}; write which in the column point"
 
 
-def _unresolved(problem: str, near: list[str]) -> tuple[str, str, str]:
-    nearest = f"; nearest: {', '.join(neutral(name, 40) for name in near)}" if near else ""
-    return "", problem + nearest, "; ".join(near)
+def _nearest(names: list[str]) -> str:
+    return f"; nearest: {', '.join(neutral(name, 40) for name in names)}" if names else ""
 
 
 def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:

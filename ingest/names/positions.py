@@ -5,6 +5,8 @@ Canonical is group, number from the front within the group, side: ``driver 2 lef
 between two axles both numbers (``driver 1-2 left``), a part of the engine's side only the side (``left``).
 Left and right are those of someone who faces forward. Any other text is allowed and stays as it is: it must
 then be written alike.
+
+This is the only grammar of positions: the sheets, the drawing, the limits and the forecast all read by it.
 """
 
 import difflib
@@ -12,24 +14,24 @@ import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-
-import pandas as pd
+from functools import lru_cache
 
 from ingest.neutral import quoted
 
 LAST = -1
 """Number of the last axle of a group, whichever that is."""
 
-# Longer names first. The groups are those of the rules (49 CFR 230.98-.106: engine truck, driving, trailing,
-# tender truck axles); the other names are trade usage on both sides of the Atlantic, no source.
+# Longer names first, and the rear bogie before a bogie alone. The groups are those of the rules (49 CFR
+# 230.98-.106: engine truck, driving, trailing, tender truck axles); the other names are trade usage on both
+# sides of the Atlantic, no source.
 _GROUPS = (
     ("tender truck", r"\btender (?:truck|bogie)s?\b|\btt ?(?=\d|\b)"),
+    ("trailing truck", r"\b(?:trailing|trailer|rear|hind) (?:truck|bogie)s?\b|\btrailers?\b|\btr ?(?=\d|\b)"),
     (
         "engine truck",
         r"\b(?:engine|leading|lead|pony|pilot|front) (?:truck|bogie)s?\b|\bpony\b|\bbogie\b"
         r"|\bet ?(?=\d|\b)|\be ?(?=\d)",
     ),
-    ("trailing truck", r"\b(?:trailing|trailer|rear|hind) (?:truck|bogie)s?\b|\btrailers?\b|\btr ?(?=\d|\b)"),
     ("tender", r"\btenders?\b|\btdr\b|\bt ?(?=\d)"),
     (
         "driver",
@@ -37,8 +39,10 @@ _GROUPS = (
     ),
     ("engine", r"\bengine\b"),
 )
-_LEADING = r"\bleading\b|\blead\b|\bfront\b"
-_TRAILING = r"\btrailing\b|\brear\b|\bhind\b|\bback\b"
+_LEADING_AXLE, _TRAILING_AXLE = r"\bleading\b|\blead\b", r"\btrailing\b"
+_LEADING = rf"{_LEADING_AXLE}|\bfront\b"
+_TRAILING = rf"{_TRAILING_AXLE}|\brear\b|\bhind\b|\bback\b"
+_NUMBER = r"0?[1-9]|[1-9]\d"
 _SIDES = (
     ("left", r"\bleft(?: hand(?:ed)?)?(?: side)?\b|\bl ?h(?: ?s)?\b|\bl\b|(?<=\d)l(?:h|hs)?\b|\bl(?=\d)"),
     ("right", r"\bright(?: hand(?:ed)?)?(?: side)?\b|\br ?h(?: ?s)?\b|\br\b|(?<=\d)r(?:h|hs)?\b|\br(?=\d)"),
@@ -81,25 +85,45 @@ class Position:
         return self.group in ("", other.group) and same_number and same_side
 
 
+@lru_cache(maxsize=8192)
 def read_position(text: str) -> Position | None:
-    """Understand one written position, or return None: ``#2 driver L``, ``L2``, ``No. 2 L.H.``, ``tender
-    3L``."""
-    rest = _plain(text)
-    found = Position()
+    """Understand one written position.
+
+    Parameters
+    ----------
+    text : ``#2 driver L``, ``L2``, ``No. 2 L.H.``, ``third driver left``, ``tender 3L``.
+
+    Returns
+    -------
+    Position, or None for a text that is not understood. ``trailing driver`` has the number `LAST`: which
+        axle that is, only the vehicle tells.
+    """
+    unread = _plain(text)
+    position = Position()
     for group, pattern in _GROUPS:
-        rest, hit = _take(rest, pattern)
-        if hit:
-            found = replace(found, group=group)
+        unread, is_named = _take(unread, pattern)
+        if is_named:
+            position = replace(position, group=group)
             break
     for side, pattern in _SIDES:
-        rest, hit = _take(rest, pattern)
-        if hit and found.side:
+        unread, is_named = _take(unread, pattern)
+        if is_named and position.side:
             return None  # both sides at once is no position
-        if hit:
-            found = replace(found, side=side)
-    rest, inside = _take(rest, r"\binside\b|\bmiddle\b")
-    found = replace(found, inside=inside)
-    return _numbered(found, rest)
+        if is_named:
+            position = replace(position, side=side)
+    unread, inside = _take(unread, r"\binside\b|\bmiddle\b")
+    return _numbered(replace(position, inside=inside), unread)
+
+
+def group_named(text: str) -> str:
+    """Group of axles that a text such as a component names anywhere in it: ``tender wheel``; "" if none."""
+    words = _plain(text)
+    for group, pattern in _GROUPS:
+        if re.search(pattern, words):
+            return group
+    if re.search(_LEADING_AXLE, words):
+        return "engine truck"
+    return "trailing truck" if re.search(_TRAILING_AXLE, words) else ""
 
 
 def canonical(text: str) -> str:
@@ -112,33 +136,6 @@ def canonical(text: str) -> str:
     )
 
 
-def resolve_positions(
-    text: pd.Series, known: Iterable[str] = (), aliases: Mapping[str, str] | None = None
-) -> pd.DataFrame:
-    """Positions as written, to positions that are known.
-
-    Parameters
-    ----------
-    text : positions as written, shape (n,).
-    known : the positions there are, of one vehicle best; none: nothing is known, and every text is a
-        position.
-    aliases : the railway's own words → position; case, spaces and punctuation do not matter.
-
-    Returns
-    -------
-    DataFrame : index of `text`; ``position`` as `known` spells it (canonical or the text itself where
-        nothing is
-        known), "" if unresolved; ``problem`` why it is unresolved, "" if it is not; ``candidates`` the
-        nearest
-        known positions, parted by "; ", "" if it is resolved.
-    """
-    resolver = Resolver(known, aliases)
-    written = text.fillna("").astype("str")
-    answer = {word: resolver.resolve(word) for word in written.unique()}
-    rows = [answer[word] for word in written]
-    return pd.DataFrame(rows, columns=["position", "problem", "candidates"], index=text.index, dtype="str")
-
-
 class Resolver:
     """Known positions and aliases, prepared once for many texts."""
 
@@ -148,24 +145,22 @@ class Resolver:
         self._understood = {name: found for name in self._known if (found := read_position(name)) is not None}
         self._aliases = {folded(word): name for word, name in (aliases or {}).items()}
 
-    def resolve(self, text: str) -> tuple[str, str, str]:
-        """Position, problem, candidates of one text."""
-        text = self._aliases.get(folded(text), text)
-        if folded(text) in self._spelled:
-            return self._spelled[folded(text)], "", ""
+    def resolve(self, text: str) -> tuple[str, str]:
+        """The known position that a text means, and why it means none.
+
+        Returns
+        -------
+        Position as it is known (canonical, or the text itself, where no position is known), "" if unresolved;
+        the reason, which names the nearest positions, "" if resolved.
+        """
         if not self._known:
-            return canonical(text), "", ""
+            return canonical(text), ""
         fitting = self.fitting(text)
         if len(fitting) == 1:
-            return fitting[0], "", ""
+            return fitting[0], ""
         if fitting:
-            return (
-                "",
-                f"the position {quoted(text)} may be any of {_listed(fitting)}; say which",
-                "; ".join(fitting),
-            )
-        near = self.nearest(text)
-        return "", f"the position {quoted(text)} is not known; nearest: {_listed(near)}", "; ".join(near)
+            return "", f"the position {quoted(text)} may be any of {_listed(fitting)}; say which"
+        return "", f"the position {quoted(text)} is not known; nearest: {_listed(self.nearest(text))}"
 
     def fitting(self, text: str) -> list[str]:
         """Known positions that the text can mean."""
@@ -190,28 +185,28 @@ class Resolver:
         return max(numbers, default=0)
 
 
-def _numbered(found: Position, rest: str) -> Position | None:
+def _numbered(position: Position, unread: str) -> Position | None:
     """The position with its number, if nothing but the number is left of the text."""
-    rest = re.sub(_FILLERS, " ", rest)
+    unread = re.sub(_FILLERS, " ", unread)
     for word, figure in _ORDINALS.items():
-        rest = re.sub(rf"\b{word}\b", figure, rest)
-    rest = re.sub(r"(?<=\d)(?:st|nd|rd|th)\b", "", rest)
-    by_place = re.search(_LEADING, rest), re.search(_TRAILING, rest)
-    rest = " ".join(re.sub(f"{_LEADING}|{_TRAILING}", " ", rest).split())
-    if any(by_place):
-        return _by_place(found, rest, first=by_place[0] is not None)
-    number = re.fullmatch(r"(\d{1,2})(?: ?- ?(\d{1,2}))?", rest)
+        unread = re.sub(rf"\b{word}\b", figure, unread)
+    unread = re.sub(r"(?<=\d)(?:st|nd|rd|th)\b", "", unread)
+    leads, trails = re.search(_LEADING, unread), re.search(_TRAILING, unread)
+    unread = " ".join(re.sub(f"{_LEADING}|{_TRAILING}", " ", unread).split())
+    if leads or trails:
+        return _by_place(position, unread, first=leads is not None)
+    number = re.fullmatch(rf"({_NUMBER})(?: ?- ?({_NUMBER}))?", unread)
     if number is None:
-        return found if not rest and found != Position() else None
-    return replace(found, number=int(number[1]), until=int(number[2] or 0))
+        return position if not unread and position != Position() else None
+    return replace(position, number=int(number[1]), until=int(number[2] or 0))
 
 
-def _by_place(found: Position, rest: str, *, first: bool) -> Position | None:
+def _by_place(position: Position, unread: str, *, first: bool) -> Position | None:
     """``leading driver`` is the first, ``trailing driver`` the last; ``leading 1`` alone means the truck."""
-    if found.group in ("driver", "tender") and not rest:
-        return replace(found, number=1 if first else LAST)
-    if not found.group and re.fullmatch(r"\d{1,2}", rest):
-        return replace(found, group="engine truck" if first else "trailing truck", number=int(rest))
+    if position.group in ("driver", "tender") and not unread:
+        return replace(position, number=1 if first else LAST)
+    if not position.group and re.fullmatch(_NUMBER, unread):
+        return replace(position, group="engine truck" if first else "trailing truck", number=int(unread))
     return None
 
 
@@ -236,4 +231,4 @@ def folded(text: str) -> str:
 
 def _listed(names: Sequence[str], most: int = 5) -> str:
     more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(neutral_name for neutral_name in (quoted(name, 40) for name in names[:most])) + more
+    return ", ".join(quoted(name, 40) for name in names[:most]) + more

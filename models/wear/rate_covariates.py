@@ -1,7 +1,6 @@
 """What differs within a family: the wheelset's number or the side, kept only where the readings show that it
 pays."""
 
-import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +8,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
+from ingest.names.positions import Position, read_position
 from models.wear.place_memory import LifeRates
 
 Floats = NDArray[np.float64]
@@ -21,7 +21,6 @@ LEAST_IN_LEVEL = 2
 SIGNIFICANCE = 0.001
 """Of one screening, divided by their number: a difference that is not there costs more than one that is
 missed."""
-SIDES = {"l": "left", "left": "left", "lh": "left", "r": "right", "right": "right", "rh": "right"}
 
 
 @dataclass(frozen=True)
@@ -45,17 +44,20 @@ class Effect:
 def covariates_of_positions(positions: pd.Series) -> pd.DataFrame:
     """Number of the wheelset and side, as far as a position's words tell; empty text where they do not.
 
+    Parameters
+    ----------
+    positions : texts, as :func:`ingest.names.positions.read_position` understands them. A place between two
+        wheelsets counts as the first of them; the last of a group, whose number is not told, as none.
+
     Returns
     -------
     Columns ``wheelset`` and ``side``, rows as given.
     """
-    words = positions.fillna("").astype(str).str.lower()
-    unique = {text: re.findall(r"[a-z]+|\d+", text) for text in words.unique()}
-    number = {text: next((w for w in parts if w.isdigit()), "") for text, parts in unique.items()}
-    side = {
-        text: next((SIDES[w] for w in reversed(parts) if w in SIDES), "") for text, parts in unique.items()
-    }
-    return pd.DataFrame({"wheelset": words.map(number), "side": words.map(side)}, index=positions.index)
+    written = positions.fillna("").astype(str)
+    read = {text: read_position(text) or Position() for text in written.unique()}
+    number = {text: str(position.number) if position.number > 0 else "" for text, position in read.items()}
+    side = {text: position.side for text, position in read.items()}
+    return pd.DataFrame({"wheelset": written.map(number), "side": written.map(side)}, index=positions.index)
 
 
 def screen(rates: LifeRates, family: Ints, covariates: pd.DataFrame) -> tuple[Floats, list[Effect]]:
