@@ -92,8 +92,8 @@ def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | N
         resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
         if not places:
-            near = _nearest(resolver.nearest(position))
-            unknown = f"no such wear point at the position {quoted(position)}{near}"
+            nearest = _nearest(resolver.nearest(position))
+            unknown = f"no such wear point at the position {quoted(position)}{nearest}"
             return "", f"{unknown}; a word of your own is told in the table position_aliases"
         left = left[left["position"].isin(places)]
     if len(left) == 1:
