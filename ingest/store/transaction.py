@@ -59,6 +59,11 @@ class Transaction:
             sql = statement("retract_rows", table=_known(table))
             self._with_incoming(pd.DataFrame({"row_id": row_ids}), sql, batch=self.batch)
 
+    def replace(self, table: str, row_ids: pd.Series, rows: pd.DataFrame) -> None:
+        """Retract rows of a table and add others in their place."""
+        self.retract(table, row_ids)
+        self.insert(table, rows)
+
     def hold(self, rows: pd.DataFrame) -> None:
         """Keep rows back: table_name, source_file, source_sheet, source_row, raw (JSON), reasons (JSON)."""
         if len(rows):

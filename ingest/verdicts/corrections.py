@@ -6,6 +6,7 @@ that came in stays with the held row, or with the retracted row, for good.
 
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pandas as pd
@@ -14,7 +15,7 @@ from ingest.errors import NotPossible
 from ingest.names.as_written import as_written
 from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
-from ingest.verdicts.add import decide
+from ingest.verdicts.decide import decide
 from ingest.verdicts.judge import Judged, judge
 from ingest.verdicts.normalise import normalise
 from ingest.verdicts.undo import check_whole, must_tell
@@ -120,11 +121,9 @@ def retry(store: Store, *, who: str = "", today: date | None = None) -> tuple[in
             if (waiting["table_name"] == table).any()
         }
         decision = decide(raw, known, today or datetime.now(UTC).date())
-        for table, judged in decision.judged.items():
-            batch.retract(table, judged.replaced)
-            batch.insert(table, judged.accepted)
-        batch.settle(decision.released.assign(reason="fits what has been stored since"))
-        return len(decision.released), len(waiting) - len(decision.released)
+        released = decision.released.assign(reason="fits what has been stored since")
+        replace(decision, released=released).write(batch)
+        return len(released), len(waiting) - len(released)
 
 
 def change_row(
@@ -150,8 +149,7 @@ def change_row(
         raw = pd.concat([raw, old[SOURCE]], axis=1).reset_index(drop=True)
         known[table] = known[table][known[table]["row_id"] != row_id]
         judged = _judge_one(table, raw, known, today, accept=True)
-        batch.retract(table, pd.concat([old["row_id"], judged.replaced]))
-        batch.insert(table, judged.accepted)
+        batch.replace(table, pd.concat([old["row_id"], judged.replaced]), judged.accepted)
         check_whole(batch)
         return batch.batch
 
@@ -180,8 +178,7 @@ def _settle(
         if changes:
             raw = raw.drop(columns=":problem", errors="ignore")
         judged = _judge_one(table, raw, known, today, accept=outcome == "accepted")
-        batch.retract(table, judged.replaced)
-        batch.insert(table, judged.accepted)
+        batch.replace(table, judged.replaced, judged.accepted)
         settled = pd.DataFrame({"held_id": [held_id]})
         batch.settle(settled.assign(outcome=outcome, reason=reason, mended=json.dumps(changes)))
         return batch.batch
@@ -191,11 +188,7 @@ def _judge_one(
     table: str, raw: pd.DataFrame, known: dict[str, pd.DataFrame], today: date | None, *, accept: bool
 ) -> Judged:
     """Verdict on one row, which must be to store it."""
-    points = known["wear_points"].drop_duplicates("point", keep="last")
-    today = today or datetime.now(UTC).date()
-    given = normalise(
-        table, raw, today=today, points=points, log=known["mileage"], aliases=known["position_aliases"]
-    )
+    given = normalise(table, raw, known, today=today or datetime.now(UTC).date())
     judged = judge(given, known, accept=accept)
     if judged.accepted.empty:
         reasons = judged.problems.frame()

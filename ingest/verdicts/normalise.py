@@ -5,7 +5,7 @@ It decides what a row says; whether it agrees with what is known already is deci
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -67,11 +67,9 @@ class Normalised:
 def normalise(
     table: str,
     raw: pd.DataFrame,
+    known: Mapping[str, pd.DataFrame],
     *,
     today: date,
-    points: pd.DataFrame | None = None,
-    log: pd.DataFrame | None = None,
-    aliases: pd.DataFrame | None = None,
 ) -> Normalised:
     """Read every cell of raw rows of one table.
 
@@ -82,20 +80,20 @@ def normalise(
         source_sheet, source_row; further columns tell what was stated about the sheet: ``unit:NAME`` the
         unit that the heading of NAME named, ``:order`` of day and month, ``:decimal`` mark; ``:problem`` is
         what reading the file found wrong with the row.
+    known : rows of the tables known so far. Of wear_points: readings and work are named and read in their
+        units; of mileage: an odometer without a unit is in that of the log; of position_aliases: the
+        railway's own words.
     today : later dates are held back, except in usage and funds.
-    points : wear points known: readings and work are read in their units.
-    log : rows of the mileage log (vehicle, date, unit): an odometer without a unit is in that of the log.
-    aliases : the railway's own words, rows of ``position_aliases``.
 
     Returns
     -------
     Normalised : rows with the index of ``raw``.
     """
-    cells = _cells(table, raw)
-    problems = Problems()
+    cells, problems = _cells(table, raw), Problems()
+    points = known["wear_points"].drop_duplicates("point", keep="last")
     problems.where(cells[":problem"] != "", "row", cells[":problem"], cells[":problem"])
     if table in ("readings", "work"):
-        cells["point"] = name_points(cells, points, problems, Aliases(aliases))
+        cells["point"] = name_points(cells, points, problems, Aliases(known["position_aliases"]))
     rows = pd.DataFrame(index=cells.index)
     for column in TABLES[table].columns:
         if column.kind == "text":
@@ -104,7 +102,7 @@ def normalise(
             rows[column.name] = _choice(column, cells[column.name])
         elif column.kind in ("date", "month"):
             rows[column.name] = _date(column, (table, today), cells, problems)
-    read_numbers(table, cells, rows, problems, points=points, log=log)
+    read_numbers(table, cells, rows, problems, points=points, log=known["mileage"])
     check(table, rows, cells, problems)
     rows = pd.concat([_stored(table, rows, cells), raw[SOURCE]], axis=1)
     return Normalised(table, raw, rows, problems)
@@ -161,7 +159,7 @@ def _by_order(
 ) -> pd.DataFrame:
     """Dates, by the order of day and month that was stated for each sheet."""
     orders = order.unique() if len(order) else [""]  # headings without a row
-    parts = [parse(text[order == one], one or None) for one in orders]
+    parts = [parse(text[order == word], word or None) for word in orders]
     return parts[0] if len(parts) == 1 else pd.concat(parts).reindex(text.index)
 
 

@@ -4,17 +4,12 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from ingest.schema import SOURCE
+from ingest.verdicts.decide import Decision
+from ingest.verdicts.handed_in import HandedIn, NotRead
+
 ACCEPTED, HELD_BACK, ALREADY_KNOWN = "accepted", "held back", "already known"
 VERDICTS = (ACCEPTED, HELD_BACK, ALREADY_KNOWN)
-
-
-@dataclass(frozen=True)
-class NotRead:
-    """A file or sheet that was not taken, and why."""
-
-    file: str
-    sheet: str
-    reason: str
 
 
 @dataclass(frozen=True)
@@ -58,8 +53,32 @@ class AddReport:
         }
 
 
-def count_files(verdicts: pd.DataFrame, sheets: pd.DataFrame) -> pd.DataFrame:
-    """Counts of verdicts by sheet, in the order of ``sheets`` (file, sheet, table, not_used)."""
+def report(batch: int | None, handed_in: HandedIn, decision: Decision) -> AddReport:
+    """What became of the rows, by the decision that was stored as `batch`."""
+    parts = []
+    for table, judged in decision.judged.items():
+        part = handed_in.rows[table][SOURCE].set_axis(["file", "sheet", "row"], axis=1)
+        words = _reasons(judged.problems.frame())
+        part["table"] = table
+        part["verdict"] = ACCEPTED
+        part.loc[words.index, "verdict"] = HELD_BACK
+        part.loc[judged.known, "verdict"] = ALREADY_KNOWN
+        part["reasons"] = words.reindex(part.index).fillna("").astype("str")
+        parts.append(part)
+    verdicts = pd.concat(parts, ignore_index=True)
+    return AddReport(batch, verdicts, _count_files(verdicts, handed_in.sheets), handed_in.not_read)
+
+
+def _reasons(reasons: pd.DataFrame) -> pd.Series:
+    """Reasons of each row as one text."""
+    words: dict[int, list[str]] = {}
+    for label, column, reason in reasons[["at", "column", "reason"]].itertuples(index=False, name=None):
+        words.setdefault(label, []).append(f"{column}: {reason}")
+    return pd.Series({label: "; ".join(row) for label, row in words.items()}, dtype="str")
+
+
+def _count_files(verdicts: pd.DataFrame, sheets: pd.DataFrame) -> pd.DataFrame:
+    """Counts of verdicts by sheet, in the order of ``sheets`` (``handed_in.SHEETS``)."""
     keys = ["file", "sheet", "table"]
     counts = verdicts.pivot_table(
         index=keys, columns="verdict", values="row", aggfunc="count", fill_value=0, observed=True

@@ -17,7 +17,8 @@ from pathlib import Path
 import pandas as pd
 
 from ingest.store import Store
-from ingest.verdicts.add import Sheets, add_tables
+from ingest.verdicts.add import add_rows
+from ingest.verdicts.handed_in import SHEETS, HandedIn
 
 ROWS = 200  # readings of one add
 THREADS, PROCESSES = 12, 8
@@ -27,18 +28,13 @@ Met = tuple[list[float], list[str]]
 
 def fill(path: Path) -> None:
     """A store with one vehicle, one wear point and no readings."""
-    sheets = Sheets()
-    sheets.raw = {
-        "vehicles": [_rows({"vehicle": "A"}, "vehicles.csv")],
-        "wear_points": [
-            _rows(
-                {"point": "A-1", "vehicle": "A", "component": "tire", "quantity": "thickness", "unit": "mm"},
-                "wear_points.csv",
-            )
-        ],
+    point = {"point": "A-1", "vehicle": "A", "component": "tire", "quantity": "thickness", "unit": "mm"}
+    rows = {
+        "vehicles": _rows({"vehicle": "A"}, "vehicles.csv"),
+        "wear_points": _rows(point, "wear_points.csv"),
     }
-    sheets.listed = [("vehicles.csv", "", "vehicles", ""), ("wear_points.csv", "", "wear_points", "")]
-    add_tables(Store(path), sheets)
+    sheets = pd.DataFrame([(f"{table}.csv", "", table, "") for table in rows], columns=SHEETS)
+    add_rows(Store(path), HandedIn(rows, sheets))
 
 
 def _rows(cells: dict[str, object], file: str) -> pd.DataFrame:
@@ -56,10 +52,8 @@ def add_once(path: Path, number: int) -> None:
     dates = pd.date_range("1950-01-01", periods=ROWS).strftime("%Y-%m-%d").tolist()
     cells = {"point": ["A-1"] * ROWS, "date": dates, "value": [50] * ROWS, "odometer": odometer}
     cells["observer"] = [f"batch {number}"] * ROWS
-    sheets = Sheets()
-    sheets.raw = {"readings": [_rows(cells, f"{number}.csv")]}
-    sheets.listed = [(f"{number}.csv", "", "readings", "")]
-    report = add_tables(Store(path), sheets)
+    sheets = pd.DataFrame([(f"{number}.csv", "", "readings", "")], columns=SHEETS)
+    report = add_rows(Store(path), HandedIn({"readings": _rows(cells, f"{number}.csv")}, sheets))
     if report.count("accepted") != ROWS:
         raise AssertionError(report.verdicts)
 
