@@ -8,8 +8,8 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from dashboard.screen import access, data, show, state
-from dashboard.screen.here import ALL, look_back, person
+from dashboard.screen import access, address, data, show
+from dashboard.screen.in_view import ALL, look_back, person
 from dashboard.words.units_shown import DISTANCES, LENGTHS
 from ingest.errors import UserError
 
@@ -35,8 +35,8 @@ SHORT = {"window": "When do we open it?", "case": "What does it cost?"}
 
 def page(view: str) -> st.Page:
     """The page of a view."""
-    title, address, _, icon = QUESTIONS[view]
-    return st.Page(VIEWS / f"{view}.py", title=title, url_path=address, icon=icon, default=view == "first")
+    title, url_path, _, icon = QUESTIONS[view]
+    return st.Page(VIEWS / f"{view}.py", title=title, url_path=url_path, icon=icon, default=view == "first")
 
 
 def main() -> None:
@@ -44,7 +44,7 @@ def main() -> None:
     st.set_page_config(page_title="milesleft", page_icon=str(ICON), layout="wide")
     st.html(Path(__file__).with_name("assets") / "page.css")
     roles = access.roles_in_use()
-    donor = state.chosen(state.SHARE)
+    donor = address.chosen(address.SHARE)
     if roles and donor and access.donor_may_look(roles, donor, datetime.now(UTC)):
         _run(_donor_page())
         return
@@ -70,7 +70,7 @@ def _run(current: st.Page) -> None:
 
 def _donor_page() -> st.Page:
     """The case at every address: no other page is known to this session."""
-    from dashboard.sections.case_parts import for_donors
+    from dashboard.sections.case import for_donors
 
     return st.navigation([_closed(view, for_donors) for view in QUESTIONS], position="hidden")
 
@@ -100,8 +100,8 @@ def _door(message: str, word: str) -> None:
 
 def _closed(view: str, instead: Callable[[], None]) -> st.Page:
     """A page that stands at the address of a view but shows something else."""
-    title, address, _, _ = QUESTIONS[view]
-    return st.Page(instead, title=title, url_path=address, default=view == "first")
+    title, url_path, _, _ = QUESTIONS[view]
+    return st.Page(instead, title=title, url_path=url_path, default=view == "first")
 
 
 def _no_entry() -> None:
@@ -114,12 +114,12 @@ def _no_entry() -> None:
 def _sidebar(pages: dict[str, st.Page], who: access.Person, *, signed_in: bool) -> None:
     st.markdown("### miles left")
     for view, target in pages.items():
-        st.page_link(target, label=SHORT.get(view), query_params=state.link())
+        st.page_link(target, label=SHORT.get(view), query_params=address.link())
     st.divider()
     if data.exists():
         _what_is_looked_at()
-    state.pick(st.selectbox, "Lengths in", list(LENGTHS), state.LENGTH, words=LENGTHS.__getitem__)
-    state.pick(st.selectbox, "Distances in", list(DISTANCES), state.DISTANCE, words=DISTANCES.__getitem__)
+    address.pick(st.selectbox, "Lengths in", list(LENGTHS), address.LENGTH, words=LENGTHS.__getitem__)
+    address.pick(st.selectbox, "Distances in", list(DISTANCES), address.DISTANCE, words=DISTANCES.__getitem__)
     if signed_in:
         st.caption(f"Signed in as {show.plain(who.name)}")
         st.button("Sign out", on_click=st.logout, type="tertiary")
@@ -134,15 +134,15 @@ def _what_is_looked_at() -> None:
             return "all vehicles"
         return f"{vehicle} – {names[vehicle]}" if names[vehicle] else vehicle
 
-    state.pick(st.selectbox, "Vehicle", [ALL, *names], state.VEHICLE, words=words)
+    address.pick(st.selectbox, "Vehicle", [ALL, *names], address.VEHICLE, words=words)
     runs = data.runs("forecast")
     if len(runs) > 1:
         made = {str(run["run_id"]): _run_words(run) for run in runs.to_dict("records")}
-        state.pick(
+        address.pick(
             st.selectbox,
             "Forecast",
             list(made),
-            state.RUN,
+            address.RUN,
             words=made.__getitem__,
             help="Every forecast is kept. Choose an earlier one to see what was known then.",
         )

@@ -65,13 +65,13 @@ class Roles:
     hours: float = 12.0
     donors_since: datetime = field(default_factory=lambda: datetime(2000, 1, 1, tzinfo=UTC))
 
-    def person(self, claims: dict[str, Any], now: datetime) -> Person | str:
+    def person(self, claims: dict[str, Any], moment: datetime) -> Person | str:
         """The signed-in person, or why they may not in.
 
         Parameters
         ----------
         claims : of the ID token, whose signature, issuer, audience and age were checked at sign-in.
-        now : the present moment, with time zone.
+        moment : the present, with time zone.
         """
         email = str(claims.get("email") or "").strip().lower()
         if not email:
@@ -81,7 +81,7 @@ class Roles:
         if claims.get("email_verified") is False:
             return "Your e-mail address is not confirmed. Confirm it where you signed in, then sign in again."
         signed = claims.get("iat")
-        if not isinstance(signed, int | float) or now.timestamp() - signed > self.hours * 3600:
+        if not isinstance(signed, int | float) or moment.timestamp() - signed > self.hours * 3600:
             return "Your sign-in has run out. Sign in again."
         role = self.people.get(email)
         if role is None:
@@ -97,13 +97,13 @@ def load(path: Path) -> Roles:
     WrongUsage : it is not there, is no TOML, or lacks something; the message says what and where.
     """
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise WrongUsage(f"'{path}': the roles file cannot be read ({error.strerror}).") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise WrongUsage(f"'{path}' is not TOML: {error}. {_EXAMPLE}") from None
-    section = told.get("sign_in", {})
-    people = {str(k).strip().lower(): str(v) for k, v in told.get("roles", {}).items()}
+    section = content.get("sign_in", {})
+    people = {str(k).strip().lower(): str(v) for k, v in content.get("roles", {}).items()}
     for email, role in people.items():
         if role not in MAY:
             raise WrongUsage(
@@ -114,7 +114,7 @@ def load(path: Path) -> Roles:
     hours = section.get("hours", 12)
     if not isinstance(hours, int | float) or hours <= 0:
         raise WrongUsage(f"'{path}', [sign_in] hours: '{hours}' is no number of hours. Write hours = 12.")
-    since = told.get("donors", {}).get("links_since", datetime(2000, 1, 1, tzinfo=UTC))
+    since = content.get("donors", {}).get("links_since", datetime(2000, 1, 1, tzinfo=UTC))
     if not isinstance(since, datetime):
         raise WrongUsage(f"'{path}', [donors] links_since: expected a date and time, 2026-05-01T00:00:00Z.")
     return Roles(
@@ -127,8 +127,8 @@ def _sign_in(path: Path, section: dict[str, Any]) -> dict[str, str]:
         "client_secret": os.environ.get(CLIENT_VARIABLE, section.get("client_secret", "")),
         "cookie_secret": os.environ.get(COOKIE_VARIABLE, section.get("cookie_secret", "")),
     }
-    told = {name: str(section.get(name, "")) for name in ("provider", "client_id", "address")}
-    for name, value in (told | secrets).items():
+    named = {name: str(section.get(name, "")) for name in ("provider", "client_id", "address")}
+    for name, value in (named | secrets).items():
         if not value:
             raise WrongUsage(f"'{path}', [sign_in]: {name} is missing. {_EXAMPLE}")
     if len(secrets["cookie_secret"]) < SHORTEST_SECRET:
@@ -137,9 +137,9 @@ def _sign_in(path: Path, section: dict[str, Any]) -> dict[str, str]:
             f"at least {SHORTEST_SECRET} are needed, from a random generator."
         )
     return {
-        "redirect_uri": told["address"].rstrip("/") + "/oauth2callback",
-        "client_id": told["client_id"],
-        "server_metadata_url": told["provider"],
+        "redirect_uri": named["address"].rstrip("/") + "/oauth2callback",
+        "client_id": named["client_id"],
+        "server_metadata_url": named["provider"],
         **secrets,
     }
 
@@ -156,13 +156,13 @@ def donor_token(roles: Roles, made: datetime, days: int) -> str:
     return f"{body}.{_signature(roles, body)}"
 
 
-def donor_may_look(roles: Roles, token: str, now: datetime) -> bool:
+def donor_may_look(roles: Roles, token: str, moment: datetime) -> bool:
     """Whether a link for donors is genuine, not run out and not called back."""
     body, _, signature = token.rpartition(".")
     if not hmac.compare_digest(signature.encode(), _signature(roles, body).encode()):
         return False
     made, ends = (int(part) for part in body.split("."))
-    return max(made, roles.donors_since.timestamp()) == made and made <= now.timestamp() < ends
+    return max(made, roles.donors_since.timestamp()) == made and made <= moment.timestamp() < ends
 
 
 def _signature(roles: Roles, body: str) -> str:

@@ -7,8 +7,8 @@ import streamlit as st
 
 from dashboard.papers.brief_tables import RESERVES, gift_words, line_words, rounded
 from dashboard.papers.excursion_words import part_words
-from dashboard.screen import show, state
-from dashboard.screen.here import Here
+from dashboard.screen import address, show
+from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
 from dashboard.words.brief_numbers import Row, day_words, in_cases, month_words, numbers, rows_of
 from models.case.case import Case
@@ -34,10 +34,10 @@ class Traced:
     note: str
 
 
-def under_it(case: Case, now: Here) -> None:
+def under_it(case: Case, view: InView) -> None:
     """Every figure of the case, down to the wear points that it is made of."""
     st.subheader("What stands under the figures")
-    kind = state.pick(
+    kind = address.pick(
         st.segmented_control,
         "Which figures",
         list(KINDS),
@@ -46,7 +46,7 @@ def under_it(case: Case, now: Here) -> None:
         label_visibility="collapsed",
         required=True,
     )
-    made = {"sum": _sum, "gifts": _gifts, "mile": _mile, "miles": _miles_left}[kind](case, now)
+    made = {"sum": _sum, "gifts": _gifts, "mile": _mile, "miles": _miles_left}[kind](case, view)
     st.markdown(f"{made.note} From, to: in 8 of 10 cases. Pick a line to see its wear points.")
     figures = st.column_config.NumberColumn(format=made.format)
     picked = show.table(
@@ -59,16 +59,16 @@ def under_it(case: Case, now: Here) -> None:
         height=420,
     )
     if picked is not None:
-        points_below(list(made.rows["points"].iloc[picked]), now, f"case-{kind}-points")
+        points_below(list(made.rows["points"].iloc[picked]), view, f"case-{kind}-points")
 
 
-def _sum(case: Case, now: Here) -> Traced:  # noqa: ARG001 -- money knows no units
+def _sum(case: Case, view: InView) -> Traced:  # noqa: ARG001 -- money knows no units
     sure, money = in_cases(case.confidence), f"[{case.currency}]"
     heads = {"work": "Work", "at50": f"Enough in 5 of 10 {money}", "ask": f"Enough in {sure} {money}"}
     return Traced(line_sums(case), heads | RANGE, "localized", "Each line by itself.")
 
 
-def _gifts(case: Case, now: Here) -> Traced:  # noqa: ARG001
+def _gifts(case: Case, view: InView) -> Traced:  # noqa: ARG001
     shown = numbers("en", case.currency)
     rows = case.gifts.rename(columns={"low": "p10", "high": "p90"})
     rows = rows.assign(work=[gift_words(row, shown) for row in rows_of(rows)])
@@ -77,20 +77,22 @@ def _gifts(case: Case, now: Here) -> Traced:  # noqa: ARG001
     return Traced(_in_figures(rows, "price"), heads | RANGE, "localized", note)
 
 
-def _mile(case: Case, now: Here) -> Traced:
-    per = float(now.units.miles(1.0))
+def _mile(case: Case, view: InView) -> Traced:
+    per = float(view.units.miles(1.0))
     rows = case.mile.assign(work=[part_words(row) for row in rows_of(case.mile)])
     rows = rows.assign(**{name: rows[name] / per for name in ("mean", "p10", "p90")})
     rows = rows.sort_values("mean", ascending=False, kind="stable", ignore_index=True)
-    heads = {"work": "Parts that wear", "mean": f"Used up by one {now.units.distance} [{case.currency}]"}
+    heads = {"work": "Parts that wear", "mean": f"Used up by one {view.units.distance} [{case.currency}]"}
     note = f"At the prices of {day_words(case.as_of)}."
     return Traced(rows, heads | RANGE, "%.3f", note)
 
 
-def _miles_left(case: Case, now: Here) -> Traced:
+def _miles_left(case: Case, view: InView) -> Traced:
     rows = case.remaining.rename(columns={"label": "work"})
-    rows = rows.assign(**{name: [now.units.rounded(x) for x in rows[name]] for name in ("p10", "p50", "p90")})
-    heads = {"work": "First to reach its limit", "p50": f"Half within [{now.units.distance}]"}
+    rows = rows.assign(
+        **{name: [view.units.rounded(x) for x in rows[name]] for name in ("p10", "p50", "p90")}
+    )
+    heads = {"work": "First to reach its limit", "p50": f"Half within [{view.units.distance}]"}
     return Traced(rows, heads | RANGE, "localized", f"Counted from {day_words(case.as_of)}.")
 
 
@@ -121,9 +123,9 @@ def _line_words(row: Row) -> str:
     return f"reserve, {row.component}" if row.kind in RESERVES else line_words(row)
 
 
-def points_below(names: list[str], now: Here, key: str) -> None:
+def points_below(names: list[str], view: InView, key: str) -> None:
     """The wear points that a figure is made of; opening one leads to its page."""
-    rows = now.forecast[now.forecast["point"].isin(names)].sort_values("miles_p05")
+    rows = view.forecast[view.forecast["point"].isin(names)].sort_values("miles_p05")
     if rows.empty:
         st.markdown(
             "No wear point stands under this line: it is opening the engine, or work that findings foretell."
@@ -131,7 +133,7 @@ def points_below(names: list[str], now: Here, key: str) -> None:
         return
     from dashboard.screen.components import ranked
 
-    opened = ranked(rows, now.units, caption=f"{len(rows)} wear points under this line.", key=key)
-    wear_list.downloads(rows, now.units, key)
+    opened = ranked(rows, view.units, caption=f"{len(rows)} wear points under this line.", key=key)
+    wear_list.downloads(rows, view.units, key)
     if opened:
-        state.go("views/point.py", point=opened)
+        address.go("views/point.py", point=opened)

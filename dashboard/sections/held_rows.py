@@ -4,7 +4,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.screen import data, show
-from dashboard.screen.here import person
+from dashboard.screen.in_view import person
 from ingest.errors import UserError
 from ingest.schema import TABLES
 from ingest.verdicts.corrections import accept, dismiss, mend, retry

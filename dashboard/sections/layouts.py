@@ -6,7 +6,7 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard.screen import show
-from dashboard.screen.here import person
+from dashboard.screen.in_view import person
 from dashboard.sections import taking_in
 from ingest.errors import UserError
 from ingest.layouts.layout import parse_layout

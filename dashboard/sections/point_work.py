@@ -6,8 +6,8 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.screen import data, show
-from dashboard.screen.here import Here
-from dashboard.screen.here import person as at_screen
+from dashboard.screen.in_view import InView
+from dashboard.screen.in_view import person as at_screen
 from dashboard.sections import taking_in
 from ingest.errors import UserError
 from ingest.verdicts.corrections import change_row, withdraw_row
@@ -15,7 +15,7 @@ from ingest.verdicts.corrections import change_row, withdraw_row
 REPORT, SAID = "work-report", "point-said"
 
 
-def record_work(now: Here, point: str, own: str) -> None:
+def record_work(view: InView, point: str, own: str) -> None:
     """A renewal or a cut, saved as a batch of its own."""
     if SAID in st.session_state:
         st.success(st.session_state.pop(SAID))
@@ -23,7 +23,7 @@ def record_work(now: Here, point: str, own: str) -> None:
         cells = st.columns(4)
         action = cells[0].selectbox("What", ["renewed", "cut"], key="work-action")
         day = cells[1].date_input("On", "today", key="work-date", max_value="today")
-        unit = now.units.unit(own)
+        unit = view.units.unit(own)
         before = cells[2].text_input(f"Measured before [{unit}]", key="work-before")
         after = cells[3].text_input(f"Measured after [{unit}]", key="work-after")
         note = st.text_input("Note", key="work-note")
@@ -42,7 +42,7 @@ def record_work(now: Here, point: str, own: str) -> None:
         taking_in.report(st.session_state[REPORT], key=REPORT)
 
 
-def correct(now: Here, point: str, day: pd.Timestamp, own: str) -> None:
+def correct(view: InView, point: str, day: pd.Timestamp, own: str) -> None:
     """Change or withdraw the reading of a day, with a reason; what was there before is kept."""
     rows = data.table("readings")
     rows = rows[(rows["point"] == point) & (rows["date"] == day)]
@@ -52,7 +52,7 @@ def correct(now: Here, point: str, day: pd.Timestamp, own: str) -> None:
     st.markdown(f"**Reading of {day:%-d %B %Y}**, written as {show.plain(row['value_text'])}")
     with st.form("correct"):
         cells = st.columns([1, 2])
-        value = cells[0].text_input(f"Value [{now.units.unit(own)}]", key="correct-value")
+        value = cells[0].text_input(f"Value [{view.units.unit(own)}]", key="correct-value")
         reason = cells[1].text_input("Why (kept with the correction)", key="correct-why")
         with st.container(horizontal=True):
             changed = st.form_submit_button("Put this value in its place")
@@ -60,7 +60,7 @@ def correct(now: Here, point: str, day: pd.Timestamp, own: str) -> None:
     who, row_id = at_screen().name, int(row["row_id"])
     try:
         if changed:
-            new = {"value": value, "unit": now.units.unit(own)}
+            new = {"value": value, "unit": view.units.unit(own)}
             batch = change_row(data.store(), "readings", row_id, new, reason=reason, who=who)
             _done(f"Changed, as batch {batch}. Forecast again to see what that moves.")
         elif withdrawn:

@@ -9,9 +9,9 @@ from typing import Protocol
 import pandas as pd
 import streamlit as st
 
-from dashboard.screen import data, show, state
-from dashboard.screen.here import forecast_button, person
-from dashboard.sections.unexpected_parts import after_batch
+from dashboard.screen import address, data, show
+from dashboard.screen.in_view import forecast_button, person
+from dashboard.sections.unexpected import after_batch
 from dashboard.words.batch_words import in_words
 from ingest.errors import UserError
 from ingest.layouts.layout import Layout
@@ -108,7 +108,7 @@ def report(made: AddReport, key: str = LAST) -> None:
     else:
         st.success(f"Stored as batch {made.batch}.")
         forecast_button("Forecast again with this batch", then=lambda: st.session_state.pop(key, None))
-        after_batch(data.noticed(made), state.units())
+        after_batch(data.noticed(made), address.units())
     if counts[HELD_BACK]:
         st.subheader(f"Held back: {counts[HELD_BACK]:,}")
         st.markdown("They wait under *Held back* to be mended, accepted or dismissed.")

@@ -5,30 +5,32 @@ from datetime import UTC, datetime
 
 import streamlit as st
 
-from dashboard.screen import access, state
-from dashboard.screen.here import heading, here, nothing_yet, person
-from dashboard.sections import case_lines, case_parts, excursion_parts
+from dashboard.screen import access, address
+from dashboard.screen.in_view import heading, in_view, nothing_yet, person
+from dashboard.sections import case as sections
+from dashboard.sections.case_lines import under_it
+from dashboard.sections.excursion import excursion
 
 
 def page() -> None:
-    now = here()
+    view = in_view()
     title = "What does it cost, and why now?"
-    if now is None:
+    if view is None:
         heading(title)
         nothing_yet()
         return
-    heading(title, replace(now, vehicle=case_parts.engine(now)))
-    turned_to = case_parts.turn(now)
-    case, material = case_parts.case_for(now.run_id, turned_to)
-    looks = case_parts.looks_of(turned_to)
-    brief = case_parts.as_brief(case, looks)
-    case_parts.shown(brief)
-    case_lines.under_it(case, now)
-    excursion_parts.excursion(case, now)
+    heading(title, replace(view, vehicle=sections.engine(view)))
+    turned_to = sections.turn(view)
+    case, material = sections.case_for(view.run_id, turned_to)
+    looks = sections.looks_of(turned_to)
+    brief = sections.as_brief(case, looks)
+    sections.shown(brief)
+    under_it(case, view)
+    excursion(case, view)
     st.subheader("To take along")
-    case_parts.files(brief, case, looks)
+    sections.files(brief, case, looks)
     if person().may("plan"):
-        case_parts.keep(case, material, turned_to)
+        sections.keep(case, material, turned_to)
     if person().may("all"):
         link_for_donors()
 
@@ -42,9 +44,9 @@ def link_for_donors() -> None:
     st.markdown("Whoever has the link sees the case that was kept last, and nothing else.")
     days = st.number_input("Good for so many days", 1, 730, 90, key="donor-days")
     if st.button("Make the link"):
-        address = roles.sign_in["redirect_uri"].removesuffix("/oauth2callback")
+        site = roles.sign_in["redirect_uri"].removesuffix("/oauth2callback")
         token = access.donor_token(roles, datetime.now(UTC), int(days))
-        st.code(f"{address}/?{state.SHARE}={token}", language=None)
+        st.code(f"{site}/?{address.SHARE}={token}", language=None)
 
 
 page()

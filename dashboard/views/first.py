@@ -3,36 +3,36 @@
 import streamlit as st
 
 from dashboard.screen import show
-from dashboard.screen.here import Here, heading, here, nothing_yet
+from dashboard.screen.in_view import InView, heading, in_view, nothing_yet
 from dashboard.sections import wear_list
-from dashboard.sections.first_parts import ahead_list, answer, beyond_list, not_told, outdated, running_gear
+from dashboard.sections.first import ahead_list, answer, beyond_list, outdated, running_gear, without_forecast
 from dashboard.words.units_shown import in_units
 
 
 def page() -> None:
-    now = here()
-    heading("What will stop us first?", now)
-    if now is None:
+    view = in_view()
+    heading("What will stop us first?", view)
+    if view is None:
         nothing_yet()
         return
-    told = now.forecast[now.forecast["miles_p50"].notna()].sort_values(["miles_p05", "miles_p50"])
-    past, ahead = told[told["state"] == "past"], told[told["state"] != "past"]
-    outdated(now)
-    answer(now, past, ahead)
-    running_gear(now)
-    beyond_list(now, past)
-    ahead_list(now, ahead)
-    not_told(now)
+    forecastable = view.forecast[view.forecast["miles_p50"].notna()].sort_values(["miles_p05", "miles_p50"])
+    past, ahead = forecastable[forecastable["state"] == "past"], forecastable[forecastable["state"] != "past"]
+    outdated(view)
+    answer(view, past, ahead)
+    running_gear(view)
+    beyond_list(view, past)
+    ahead_list(view, ahead)
+    without_forecast(view)
     if st.toggle("All wear points as a table", key="first-table"):  # 500 rows only for who asks for them
-        full_table(now)
+        full_table(view)
 
 
-def full_table(now: Here) -> None:
+def full_table(view: InView) -> None:
     """Every wear point, in the units chosen."""
-    heads = wear_list.headings(now.units)
+    heads = wear_list.headings(view.units)
     distance = st.column_config.NumberColumn(format="localized")
     show.table(
-        in_units(now.forecast.sort_values("miles_p05"), now.units),
+        in_units(view.forecast.sort_values("miles_p05"), view.units),
         "remaining-miles",
         words=heads,
         alt_text="All wear points",

@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from dashboard.screen import state
-from dashboard.screen.here import heading, here, nothing_yet
-from dashboard.sections import fit_parts
+from dashboard.screen import address
+from dashboard.screen.in_view import heading, in_view, nothing_yet
+from dashboard.sections import fit
 
 PARTS = {
     "checks": "What must agree",
@@ -15,15 +15,15 @@ PARTS = {
 
 
 def page() -> None:
-    now = here()
-    heading("Does it still fit together?", now)
-    if now is None:
+    view = in_view()
+    heading("Does it still fit together?", view)
+    if view is None:
         nothing_yet()
         return
-    if fit_parts.too_many(now) and not now.vehicle:
+    if fit.too_many(view) and not view.vehicle:
         st.info("So many wear points are looked at one vehicle at a time. Choose a vehicle on the left.")
         return
-    part = state.pick(
+    part = address.pick(
         st.segmented_control,
         "Part",
         list(PARTS),
@@ -33,11 +33,11 @@ def page() -> None:
         required=True,
     )
     {
-        "checks": fit_parts.checks,
-        "tires": fit_parts.tires,
-        "boxes": fit_parts.boxes,
-        "due": fit_parts.inspections,
-    }[part](now)
+        "checks": fit.checks,
+        "tires": fit.tires,
+        "boxes": fit.boxes,
+        "due": fit.inspections,
+    }[part](view)
 
 
 page()

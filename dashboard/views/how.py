@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from dashboard.screen.here import heading
+from dashboard.screen.in_view import heading
 
 WORDS = [
     (

@@ -5,12 +5,12 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures import charts
-from dashboard.screen import data, show, state
-from dashboard.screen.here import Here, heading, here, nothing_yet, person
-from dashboard.sections import point_parts, wear_story
-from dashboard.sections.point_parts import at_a_glance, family, in_words, limits, miles_left
+from dashboard.screen import address, data, show
+from dashboard.screen.in_view import InView, heading, in_view, nothing_yet, person
+from dashboard.sections import wear_story
+from dashboard.sections.point import MOST_OFFERED, at_a_glance, family, in_words, limits, miles_left
 from dashboard.sections.point_work import correct, record_work
-from dashboard.sections.unexpected_parts import of_point, remarks
+from dashboard.sections.unexpected import of_point, remarks
 
 EVENTS = {
     "life": "Life",
@@ -24,39 +24,39 @@ EVENTS = {
 
 
 def page() -> None:
-    now = here()
-    if now is None:
+    view = in_view()
+    if view is None:
         heading("One wear point")
         nothing_yet()
         return
-    row = chosen_point(now)
-    name, version = str(row["point"]), data.run_version(now.run_id)
+    row = chosen_point(view)
+    name, version = str(row["point"]), data.run_version(view.run_id)
     st.title(show.plain(f"{row['component']} – {row['quantity']}"))
     st.markdown(show.plain(f"{row['vehicle']}, {row['position']} · as of {row['as_of']:%-d %B %Y} · {name}"))
     point = data.table("wear_points", version).set_index("point").loc[[name]].iloc[0]
-    at_a_glance(now, row)
+    at_a_glance(view, row)
     marked = data.unexpected(name)
-    of_point(marked, now.units)
-    check, path = (data.frame_of_point(now.run_id, frame, name) for frame in ("reading_check", "path"))
+    of_point(marked, view.units)
+    check, path = (data.frame_of_point(view.run_id, frame, name) for frame in ("reading_check", "path"))
     work = data.work_of_point(name, version)
     left, right = st.columns([3, 2])
     with left:
         st.subheader("Readings and what they say")
-        picture = wear_story.picture(point, path, check, work, now.units)
-        show.chart(show.drawn(charts.wear, picture), f"wear-{name}", alt_text=in_words(now, row))
+        picture = wear_story.picture(point, path, check, work, view.units)
+        show.chart(show.drawn(charts.wear, picture), f"wear-{name}", alt_text=in_words(view, row))
         st.caption(
             "Dots: readings; crosses: odd ones, which count less. Line: the fitted wear, dashed where it is "
             "carried on. Band: 8 of 10 cases."
         )
     with right:
         st.subheader("Miles left")
-        miles_left(now, row)
-    limits(now, point)
-    family(now, row)
+        miles_left(view, row)
+    limits(view, point)
+    family(view, row)
     st.subheader("Its lives and events")
-    story = remarks(wear_story.events(check, work, str(row["unit"]), now.units), marked, now.units)
+    story = remarks(wear_story.events(check, work, str(row["unit"]), view.units), marked, view.units)
     may = person().may("add")
-    odometer = f"Odometer [{now.units.distance}]"
+    odometer = f"Odometer [{view.units.distance}]"
     picked = show.table(
         story,
         f"events-{name}",
@@ -68,23 +68,23 @@ def page() -> None:
     if may:
         st.caption("Pick a reading to correct or withdraw it.")
         if picked is not None and story["what"].iloc[picked] == "reading":
-            correct(now, name, story["date"].iloc[picked], str(row["unit"]))
-        record_work(now, name, str(row["unit"]))
+            correct(view, name, story["date"].iloc[picked], str(row["unit"]))
+        record_work(view, name, str(row["unit"]))
 
 
-def chosen_point(now: Here) -> pd.Series:
+def chosen_point(view: InView) -> pd.Series:
     """The wear point in the address, or the first to reach its limit; another can be chosen here."""
-    order = now.forecast.sort_values("miles_p05").set_index("point", drop=False)
-    asked = order.index == state.chosen(state.POINT)
-    offered = order[asked | (np.arange(len(order)) < point_parts.MOST_OFFERED)]
+    order = view.forecast.sort_values("miles_p05").set_index("point", drop=False)
+    asked = order.index == address.chosen(address.POINT)
+    offered = order[asked | (np.arange(len(order)) < MOST_OFFERED)]
     names = {
         str(row["point"]): f"{row['vehicle']}, {row['position']} – {row['component']}, {row['quantity']}"
         for row in offered.to_dict("records")
     }
-    picked = state.pick(st.selectbox, "Wear point", list(names), state.POINT, words=names.__getitem__)
+    picked = address.pick(st.selectbox, "Wear point", list(names), address.POINT, words=names.__getitem__)
     if len(offered) < len(order):
         st.caption(
-            f"Offered are the {point_parts.MOST_OFFERED:,} of {len(order):,} wear points that may be "
+            f"Offered are the {MOST_OFFERED:,} of {len(order):,} wear points that may be "
             "at their limit first. Choose a vehicle on the left to see all of its own."
         )
     return order.loc[[picked]].iloc[0]

@@ -3,8 +3,8 @@
 import streamlit as st
 
 from dashboard.screen import data
-from dashboard.screen.here import heading, nothing_yet, person, run_in_view
-from dashboard.sections import record_parts
+from dashboard.screen.in_view import heading, nothing_yet, person, run_in_view
+from dashboard.sections.record import answer, families, pictures
 
 
 def page() -> None:
@@ -21,9 +21,9 @@ def page() -> None:
     else:
         run_id, made = str(runs["run_id"].iloc[0]), runs["made_at"].iloc[0]
         st.markdown(f"scored {made:%-d %B %Y}")
-        record_parts.answer(run_id)
-        record_parts.pictures(run_id)
-        record_parts.families(run_id)
+        answer(run_id)
+        pictures(run_id)
+        families(run_id)
     if person().may("plan") and st.button("Score now" if runs.empty else "Score again"):
         from dashboard.services.scoring import (
             run_score,  # the models take a second to import: only when asked

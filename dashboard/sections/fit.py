@@ -3,9 +3,9 @@
 import pandas as pd
 import streamlit as st
 
-from dashboard.screen import data, show, state
+from dashboard.screen import address, data, show
 from dashboard.screen.components import month
-from dashboard.screen.here import Here
+from dashboard.screen.in_view import InView
 from dashboard.services import shop_checks
 from dashboard.services.after_add import MOST_POINTS
 from dashboard.services.forecasting import TABLES
@@ -22,9 +22,10 @@ def _tables(version: int, vehicle: str) -> dict[str, pd.DataFrame]:
 
 @st.cache_data(show_spinner="Checking …", max_entries=24)
 def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str, only: str) -> pd.DataFrame:  # noqa: ARG001
-    """One of the frames of ``dashboard.services.shop_checks``, made once for a forecast; from all tables or
-    those of
-    one vehicle ``only``."""
+    """A frame of ``dashboard.services.shop_checks``, made once for a forecast.
+
+    From the tables of all vehicles, or of the one named by ``only``.
+    """
     tables = _tables(data.run_version(run_id), only)
     if what == "findings":
         return shop_checks.shop_findings(tables)
@@ -40,61 +41,37 @@ def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str, only:
     return shop_checks.tires_ahead(tables, data.store(), run_id, vehicle)[place]
 
 
-def too_many(now: Here) -> bool:
+def too_many(view: InView) -> bool:
     """Whether the store is so large that this is worked out for one vehicle at a time."""
-    return len(data.forecast(now.run_id)) > MOST_POINTS
+    return len(data.forecast(view.run_id)) > MOST_POINTS
 
 
-def made(now: Here, what: str, vehicle: str = "") -> pd.DataFrame:
+def made(view: InView, what: str, vehicle: str = "") -> pd.DataFrame:
     """A frame of the shop's knowledge, of the vehicle looked at or of all."""
-    only = now.vehicle if too_many(now) else ""
-    frame = _made(data.identity(), now.run_id, what, vehicle, only)
-    if now.vehicle and "vehicle" in frame:
-        return frame[frame["vehicle"] == now.vehicle].reset_index(drop=True)
+    only = view.vehicle if too_many(view) else ""
+    frame = _made(data.identity(), view.run_id, what, vehicle, only)
+    if view.vehicle and "vehicle" in frame:
+        return frame[frame["vehicle"] == view.vehicle].reset_index(drop=True)
     return frame
 
 
-def usual(now: Here) -> Units:
+def usual(view: InView) -> Units:
     """The units chosen; as on the sheet means the unit that most wear points have."""
-    if now.units.length != "sheet":
-        return now.units
-    lengths = [unit for unit in now.forecast["unit"] if is_length(str(unit))]
+    if view.units.length != "sheet":
+        return view.units
+    lengths = [unit for unit in view.forecast["unit"] if is_length(str(unit))]
     most = pd.Series(lengths).mode()
     inches = len(most) > 0 and most.iloc[0] != "mm"
-    return Units("in" if inches else "mm", now.units.distance)
+    return Units("in" if inches else "mm", view.units.distance)
 
 
-def checks(now: Here) -> None:
+def checks(view: InView) -> None:
     """What the readings of today say of points that must agree, and the chance that wheels part."""
-    condemned = made(now, "condemned")
-    if len(condemned):
-        st.error(
-            f"{len(condemned)} wear points belong to a part that a finding has condemned and nobody renewed."
-        )
-        words = {
-            "vehicle": "Vehicle",
-            "point": "Wear point",
-            "component": "Component",
-            "kind": "Finding",
-            "date": "Found",
-        }
-        show.table(condemned, "condemned", words=words, alt_text="Parts condemned by a finding")
-    units, frame = usual(now), made(now, "findings")
-    open_ones = frame["verdict"].eq("cannot be told").sum()
-    wrong = frame[~frame["verdict"].isin(["within", "cannot be told"])]
-    if len(wrong):
-        st.warning(
-            f"Not met: {len(wrong)} of {len(frame)} checks. What would put each right stands beside it."
-        )
-    elif len(frame) > open_ones:
-        st.success(f"Met: {len(frame) - open_ones} of {len(frame)} checks.")
-    if open_ones:
-        st.info(
-            f"Cannot be told: {open_ones} of {len(frame)} checks. What is missing stands beside each: a "
-            "measurement, or a fact about the engine, which *milesleft checks --facts* takes."
-        )
-    shown = frame.assign(
-        **{name: [units.text(value, "mm") for value in frame[name]] for name in ("found", "limit")}
+    _condemned(made(view, "condemned"))
+    units, findings = usual(view), made(view, "findings")
+    _met_or_not(findings["verdict"])
+    shown = findings.assign(
+        **{name: [units.text(value, "mm") for value in findings[name]] for name in ("found", "limit")}
     )
     words = {
         "vehicle": "Vehicle",
@@ -109,33 +86,66 @@ def checks(now: Here) -> None:
     }
     show.table(shown, "checks", words=words, alt_text="Checks across wear points, the worst first")
     st.subheader("Will wheels that must agree part?")
-    ahead = made(now, "wheels")
+    _wheels(made(view, "wheels"))
+
+
+def _condemned(points: pd.DataFrame) -> None:
+    """Wear points of parts that a finding has condemned."""
+    if points.empty:
+        return
+    st.error(f"{len(points)} wear points belong to a part that a finding has condemned and nobody renewed.")
+    words = {
+        "vehicle": "Vehicle",
+        "point": "Wear point",
+        "component": "Component",
+        "kind": "Finding",
+        "date": "Found",
+    }
+    show.table(points, "condemned", words=words, alt_text="Parts condemned by a finding")
+
+
+def _met_or_not(verdicts: pd.Series) -> None:
+    """How many checks are met, how many are not, and how many cannot be told."""
+    total, untold = len(verdicts), int(verdicts.eq("cannot be told").sum())
+    unmet = total - untold - int(verdicts.eq("within").sum())
+    if unmet:
+        st.warning(f"Not met: {unmet} of {total} checks. What would put each right stands beside it.")
+    elif total > untold:
+        st.success(f"Met: {total - untold} of {total} checks.")
+    if untold:
+        st.info(
+            f"Cannot be told: {untold} of {total} checks. What is missing stands beside each: a "
+            "measurement, or a fact about the engine, which *milesleft checks --facts* takes."
+        )
+
+
+def _wheels(ahead: pd.DataFrame) -> None:
+    """The chance that wheels which must agree part, by date."""
     if ahead.empty:
         st.markdown("Nothing can be told: no pair of wheels has a forecast.")
         return
     wide = ahead.assign(chance=(100 * ahead["chance"]).round()).pivot_table(
         index=["vehicle", "check", "position"], columns="label", values="chance", sort=False
     )
-    labels = [str(label) for label in wide.columns]
-    heads = {"vehicle": "Vehicle", "check": "Check", "position": "Where"} | {
-        label: f"by {pd.Timestamp(label):%b %Y}" for label in labels
+    words = {"vehicle": "Vehicle", "check": "Check", "position": "Where"} | {
+        str(label): f"by {pd.Timestamp(str(label)):%b %Y}" for label in wide.columns
     }
     st.markdown("Of 100 cases, in how many the difference is past its limit by then:")
-    show.table(wide.reset_index(), "wheels-ahead", words=heads, alt_text="Chance that wheels part, by date")
+    show.table(wide.reset_index(), "wheels-ahead", words=words, alt_text="Chance that wheels part, by date")
 
 
-def tires(now: Here) -> None:
+def tires(view: InView) -> None:
     """Turning policies compared, and what they take as given."""
-    vehicles = sorted(now.forecast["vehicle"].unique())
-    vehicle = now.vehicle or state.pick(st.selectbox, "Engine", vehicles, "engine")
+    vehicles = sorted(view.forecast["vehicle"].unique())
+    vehicle = view.vehicle or address.pick(st.selectbox, "Engine", vehicles, "engine")
     try:
-        frame, taken = (made(now, what, vehicle) for what in ("tires", "assumptions"))
+        frame, taken = (made(view, what, vehicle) for what in ("tires", "assumptions"))
     except UserError as error:
         st.info(show.plain(error))
         return
     shown = frame.assign(
         **{
-            name: [_far(now, miles) for miles in frame[name]]
+            name: [_far(view, miles) for miles in frame[name]]
             for name in ("miles_p05", "miles_p50", "next_turning_p50")
         },
         stop=(100 * frame["out_of_season"]).round(),
@@ -163,13 +173,13 @@ def tires(now: Here) -> None:
         show.table(taken, "turning-assumptions", words=words, alt_text="Assumptions of the turnings")
 
 
-def _far(now: Here, miles: float) -> str:
-    return "no more" if miles == float("inf") else now.units.within_text(miles)
+def _far(view: InView, miles: float) -> str:
+    return "no more" if miles == float("inf") else view.units.within_text(miles)
 
 
-def boxes(now: Here) -> None:
+def boxes(view: InView) -> None:
     """What each driving box would need if its journal were trued today."""
-    units, frame = usual(now), made(now, "boxes")
+    units, frame = usual(view), made(view, "boxes")
     if frame.empty:
         st.info("No driving box has readings of both journal and crown brass.")
         return
@@ -190,9 +200,9 @@ def boxes(now: Here) -> None:
     show.table(shown, "boxes", words=words, alt_text="Driving boxes after truing the journals")
 
 
-def inspections(now: Here) -> None:
+def inspections(view: InView) -> None:
     """Inspections that fall due by service days or by the calendar."""
-    frame = made(now, "due")
+    frame = made(view, "due")
     unknown = frame["due"].isna().sum()
     if unknown:
         st.info(

@@ -21,8 +21,8 @@ from dashboard.papers.brief import (
 )
 from dashboard.papers.brief_words import Section
 from dashboard.papers.campaign_picture import campaign_png, campaign_svg
-from dashboard.screen import data, show, state
-from dashboard.screen.here import Here
+from dashboard.screen import address, data, show
+from dashboard.screen.in_view import InView
 from dashboard.services.brief_settings import Settings, load_settings, settings_file
 from dashboard.services.casework import Material, choose_vehicle, prepare, read_material, save_case, turned
 from dashboard.words.brief_numbers import numbers
@@ -81,29 +81,29 @@ def given(run_id: str, turn: Turned) -> tuple[Material, CaseInputs]:
     return _given(_stamp(), run_id, turn.vehicle, turn.usage)
 
 
-def engine(now: Here) -> str:
+def engine(view: InView) -> str:
     """The engine whose case is shown: the one chosen, else the one that is stopped first."""
-    chosen = state.chosen(ENGINE)
-    return chosen if chosen in set(now.forecast["vehicle"]) else choose_vehicle(now.forecast, now.vehicle)
+    chosen = address.chosen(ENGINE)
+    return chosen if chosen in set(view.forecast["vehicle"]) else choose_vehicle(view.forecast, view.vehicle)
 
 
-def turn(now: Here) -> Turned:
+def turn(view: InView) -> Turned:
     """The knobs: engine, window, confidence, usage."""
-    vehicles = sorted(now.forecast["vehicle"].unique())
-    first = choose_vehicle(now.forecast, now.vehicle)
+    vehicles = sorted(view.forecast["vehicle"].unique())
+    first = choose_vehicle(view.forecast, view.vehicle)
     cells = st.columns(4)
     with cells[0]:
-        vehicle = state.pick(st.selectbox, "Engine", vehicles, ENGINE, default=first)
+        vehicle = address.pick(st.selectbox, "Engine", vehicles, ENGINE, default=first)
     with cells[3]:
-        usage = state.pick(
+        usage = address.pick(
             st.selectbox, "Miles run", list(USAGE), "usage", default="1.0", words=USAGE.__getitem__
         )
-    _, inputs = given(now.run_id, Turned(vehicle, "", 80, usage))
+    _, inputs = given(view.run_id, Turned(vehicle, "", 80, usage))
     days = [f"{day:%Y-%m-%d}" for day in inputs.windows["opens"]]
     with cells[1]:
-        window = state.pick(st.selectbox, "Work begins", ["", *days], "opens", words=_window_words)
+        window = address.pick(st.selectbox, "Work begins", ["", *days], "opens", words=_window_words)
     with cells[2]:
-        sure = state.pick(
+        sure = address.pick(
             st.selectbox,
             "Enough in",
             [str(c) for c in CONFIDENCE],

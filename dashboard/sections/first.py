@@ -8,18 +8,18 @@ import streamlit as st
 from dashboard.pictures.drawing import Drawing, to_svg
 from dashboard.pictures.gear_places import place_from
 from dashboard.pictures.places import drawings, miles_label
-from dashboard.screen import data, show, state
+from dashboard.screen import address, data, show
 from dashboard.screen.components import gear, month, past, ranked
-from dashboard.screen.here import Here, forecast_button, person
+from dashboard.screen.in_view import InView, forecast_button, person
 from dashboard.sections import wear_list
 
 FIRST_SHOWN = 12
 
 
-def outdated(now: Here) -> None:
+def outdated(view: InView) -> None:
     """Whether the data have changed since the forecast that is looked at, and the way to a new one."""
-    made_from, newest = data.run_version(now.run_id), data.version()
-    if made_from >= newest or now.run_id != data.runs("forecast")["run_id"].iloc[0]:
+    made_from, newest = data.run_version(view.run_id), data.version()
+    if made_from >= newest or view.run_id != data.runs("forecast")["run_id"].iloc[0]:
         return
     since = f"it was made from batch {made_from}, now there is {newest}"
     st.info(f"The data have changed since this forecast: {since}.", icon=":material/update:")
@@ -27,7 +27,7 @@ def outdated(now: Here) -> None:
         forecast_button("Forecast again")
 
 
-def answer(now: Here, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
+def answer(view: InView, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
     """The answer in one sentence."""
     if len(beyond):
         have = "wear points have" if len(beyond) > 1 else "wear point has"
@@ -43,16 +43,16 @@ def answer(now: Here, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
         )
         st.markdown(
             f"Next comes **{what}** at **{where}** of {vehicle}: in 1 case of 20 it is at its limit "
-            f"{_soon(now, first['miles_p05'], first['date_p05'])}, in half of all cases "
-            f"{_soon(now, first['miles_p50'], first['date_p50'])}."
+            f"{_soon(view, first['miles_p05'], first['date_p05'])}, in half of all cases "
+            f"{_soon(view, first['miles_p50'], first['date_p50'])}."
         )
 
 
-def _soon(now: Here, miles: float, date: pd.Timestamp) -> str:
+def _soon(view: InView, miles: float, date: pd.Timestamp) -> str:
     """``within 3,400 mi (May 2027)``, or ``now``."""
     if miles <= 0:
         return "**now**"
-    return f"within **{now.units.distance_text(miles)}** ({month(date) or 'no date'})"
+    return f"within **{view.units.distance_text(miles)}** ({month(date) or 'no date'})"
 
 
 def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, str]:
@@ -62,23 +62,23 @@ def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, 
     return shown, f"{len(shown)} of {len(points)} wear points, {order}."
 
 
-def beyond_list(now: Here, points: pd.DataFrame) -> None:
+def beyond_list(view: InView, points: pd.DataFrame) -> None:
     """What has passed its limit, surest first."""
     if points.empty:
         return
     st.subheader(f"Past the limit: {len(points)}")
     order = points.sort_values("p_beyond_now", ascending=False)
     shown, caption = first_of(order, "past", "surest first")
-    opened(past(shown, now.units, caption=caption, key="past"))
-    wear_list.downloads(order, now.units, "past-the-limit")
+    opened(past(shown, view.units, caption=caption, key="past"))
+    wear_list.downloads(order, view.units, "past-the-limit")
 
 
-def ahead_list(now: Here, points: pd.DataFrame) -> None:
+def ahead_list(view: InView, points: pd.DataFrame) -> None:
     """What comes next, soonest first."""
     st.subheader("Next to reach their limit")
     shown, caption = first_of(points, "next", "soonest first")
-    opened(ranked(shown, now.units, caption=caption, key="next", with_vehicle=True))
-    wear_list.downloads(points, now.units, "next-to-the-limit")
+    opened(ranked(shown, view.units, caption=caption, key="next", with_vehicle=True))
+    wear_list.downloads(points, view.units, "next-to-the-limit")
 
 
 def _svg_bytes(drawn: Drawing) -> bytes:
@@ -86,9 +86,9 @@ def _svg_bytes(drawn: Drawing) -> bytes:
 
 
 @st.fragment
-def running_gear(now: Here) -> None:
+def running_gear(view: InView) -> None:
     """The drawing, and the wear points of the place that was picked on it."""
-    pictures = drawings(now.forecast, now.vehicles, miles_label(now.units))
+    pictures = drawings(view.forecast, view.vehicles, miles_label(view.units))
     if not pictures:
         return
     picked = gear(pictures, key="gear")
@@ -104,16 +104,16 @@ def running_gear(now: Here) -> None:
     if picked is None:
         return
     vehicle, place = picked
-    rows = now.forecast[(now.forecast["vehicle"] == vehicle) & (now.forecast["place"] == place)]
+    rows = view.forecast[(view.forecast["vehicle"] == vehicle) & (view.forecast["place"] == place)]
     rows = rows.sort_values("miles_p05", na_position="first")
     st.subheader(show.plain(f"{vehicle}, {place_from(place).words}"))
-    opened(ranked(rows, now.units, caption=f"{len(rows)} wear points at this place.", key="at-place"))
-    wear_list.downloads(rows, now.units, f"{vehicle}-{place}".replace("/", "-"))
+    opened(ranked(rows, view.units, caption=f"{len(rows)} wear points at this place.", key="at-place"))
+    wear_list.downloads(rows, view.units, f"{vehicle}-{place}".replace("/", "-"))
 
 
-def not_told(now: Here) -> None:
+def without_forecast(view: InView) -> None:
     """What cannot be told, and why."""
-    untold = now.forecast[now.forecast["miles_p50"].isna()]
+    untold = view.forecast[view.forecast["miles_p50"].isna()]
     if untold.empty:
         return
     st.subheader(f"Cannot be told: {len(untold)}")
@@ -133,4 +133,4 @@ def not_told(now: Here) -> None:
 
 def opened(point: str | None) -> None:
     if point:
-        state.go("views/point.py", point=point)
+        address.go("views/point.py", point=point)

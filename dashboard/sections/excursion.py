@@ -6,8 +6,8 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.papers.excursion_words import part_words, rounded_parts, sentence
-from dashboard.screen import show, state
-from dashboard.screen.here import Here
+from dashboard.screen import address, show
+from dashboard.screen.in_view import InView
 from dashboard.sections.case_lines import points_below
 from dashboard.services.excursion_plan import MOST_DAYS, MOST_MILES, MOST_SEATS
 from dashboard.words.brief_numbers import numbers, round_miles, rows_of
@@ -21,14 +21,14 @@ USUAL_MILES = 60.0
 RANGE = {"p10": "From", "p90": "To"}
 
 
-def excursion(case: Case, now: Here) -> None:
+def excursion(case: Case, view: InView) -> None:
     """An excursion typed, its cost in words, and by component down to the wear points."""
     st.subheader("What an excursion uses up")
-    typed = _typed(case, now)
+    typed = _typed(case, view)
     cost = cost_of_excursions(case.mile, [typed])
     shown = numbers("en", case.currency)
-    unit = DISTANCES[now.units.distance]
-    words = sentence(cost, case, shown, lambda miles: f"{shown.whole(now.units.miles(miles))} {unit}")
+    unit = DISTANCES[view.units.distance]
+    words = sentence(cost, case, shown, lambda miles: f"{shown.whole(view.units.miles(miles))} {unit}")
     st.markdown(show.plain(words))
     parts = rounded_parts(cost)
     parts = pd.concat([parts.tail(1), parts.iloc[:-1]], ignore_index=True)
@@ -49,16 +49,16 @@ def excursion(case: Case, now: Here) -> None:
         "up to that of the whole, as seldom do all parts wear fast together."
     )
     if picked is not None:
-        points_below(list(parts["points"].iloc[picked]), now, "excursion-points")
+        points_below(list(parts["points"].iloc[picked]), view, "excursion-points")
 
 
-def _typed(case: Case, now: Here) -> Excursion:
+def _typed(case: Case, view: InView) -> Excursion:
     usual = case.miles_per_day
     usual = float(round_miles(usual)) if math.isfinite(usual) and usual >= 1 else USUAL_MILES
     cells = st.columns(3)
-    unit = now.units.distance
+    unit = view.units.distance
     with cells[0]:
-        miles = state.number(
+        miles = address.number(
             f"Distance of a running day [{unit}]",
             "trip",
             default=usual,
@@ -68,9 +68,9 @@ def _typed(case: Case, now: Here) -> Excursion:
             whole=False,
         )
     with cells[1]:
-        days = state.number("Running days", "trip-days", default=1, least=1, most=MOST_DAYS)
+        days = address.number("Running days", "trip-days", default=1, least=1, most=MOST_DAYS)
     with cells[2]:
-        seats = state.number(
+        seats = address.number(
             "Seats sold each day",
             "trip-seats",
             default=0,

@@ -8,9 +8,9 @@ import streamlit as st
 
 from dashboard.pictures import charts_plan
 from dashboard.pictures.charts_plan import DEPTHS
-from dashboard.screen import data, show, state
+from dashboard.screen import address, data, show
 from dashboard.screen.components import ranked
-from dashboard.screen.here import Here
+from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
 from dashboard.services.planning import (
     PlanChoices,
@@ -53,10 +53,10 @@ def plans() -> dict[str, str]:
     return out
 
 
-def engine(now: Here) -> str:
+def engine(view: InView) -> str:
     """The engine whose plan is shown: the one chosen, else that of the sidebar, else the first."""
-    chosen = state.chosen("engine", now.vehicle)
-    vehicles = sorted(now.forecast["vehicle"].unique())
+    chosen = address.chosen("engine", view.vehicle)
+    vehicles = sorted(view.forecast["vehicle"].unique())
     return chosen if chosen in vehicles else str(vehicles[0])
 
 
@@ -87,7 +87,9 @@ def calendar(plan: str, vehicle: str) -> str:
     said = "; ".join(f"{r['label']}: {r['depth']}, {r['p80']:,.0f}" for r in frame.to_dict("records"))
     show.chart(show.drawn(charts_plan.windows, frame, currency), f"windows-{vehicle}", alt_text=said)
     labels = {str(row["window"]): str(row["label"]) for row in frame.to_dict("records")}
-    return state.pick(st.selectbox, "Look into the window", list(labels), "window", words=labels.__getitem__)
+    return address.pick(
+        st.selectbox, "Look into the window", list(labels), "window", words=labels.__getitem__
+    )
 
 
 def _answer(both: pd.DataFrame, currency: str) -> None:
@@ -111,15 +113,15 @@ def _currency(plan: str, vehicle: str) -> str:
     return str(codes.mode().iloc[0]) if len(codes) else "money"
 
 
-def scope(now: Here, plan: str, vehicle: str, window: str) -> None:
+def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
     """What is done in one window, and why each line is in it."""
     rows = of_vehicle(plan, "scope", vehicle)
     rows = rows[rows["window"] == int(window)].reset_index(drop=True)
     st.subheader(show.plain(f"What is in it: {rows['label'].iloc[0]}"))
     shown = rows.assign(
-        depth=rows["depth"].map(DEPTHS), unused_miles=now.units.miles(rows["unused_miles"]).round(-2)
+        depth=rows["depth"].map(DEPTHS), unused_miles=view.units.miles(rows["unused_miles"]).round(-2)
     )
-    heads = {**SCOPE, "unused_miles": f"Thrown away [{now.units.distance}]"}
+    heads = {**SCOPE, "unused_miles": f"Thrown away [{view.units.distance}]"}
     picked = show.table(
         shown,
         f"scope-{vehicle}-{rows['label'].iloc[0]}",
@@ -132,7 +134,7 @@ def scope(now: Here, plan: str, vehicle: str, window: str) -> None:
         },
     )
     if picked is not None and rows["point"].iloc[picked]:
-        state.go("views/point.py", point=str(rows["point"].iloc[picked]))
+        address.go("views/point.py", point=str(rows["point"].iloc[picked]))
     lines = of_vehicle(plan, "amount_lines", vehicle)
     lines = lines[lines["window"] == int(window)] if len(lines) else lines
     if len(lines):
@@ -150,7 +152,7 @@ def scope(now: Here, plan: str, vehicle: str, window: str) -> None:
             show.table(money, f"amount-{vehicle}-{window}", words=words, alt_text="Lines of the amount")
 
 
-def waiting(now: Here, plan: str, vehicle: str) -> None:
+def waiting(view: InView, plan: str, vehicle: str) -> None:
     """What if nothing is done: month by month, and who carries the risk."""
     st.subheader("What if we wait?")
     risk = of_vehicle(plan, "risk", vehicle)
@@ -163,12 +165,12 @@ def waiting(now: Here, plan: str, vehicle: str) -> None:
     st.markdown(said)
     show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)
     carriers = of_vehicle(plan, "carriers", vehicle)["point"].head(8)
-    rows = now.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
+    rows = view.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
     st.markdown("Most of it is carried by:")
-    opened = ranked(rows, now.units, caption="Wear points that stop the engine most often.", key="carriers")
-    wear_list.downloads(rows, now.units, f"carriers-{vehicle}".replace("/", "-"))
+    opened = ranked(rows, view.units, caption="Wear points that stop the engine most often.", key="carriers")
+    wear_list.downloads(rows, view.units, f"carriers-{vehicle}".replace("/", "-"))
     if opened:
-        state.go("views/point.py", point=opened)
+        address.go("views/point.py", point=opened)
 
 
 def warnings(plan: str, vehicle: str) -> None:
@@ -197,7 +199,7 @@ def warnings(plan: str, vehicle: str) -> None:
             show.table(missing, f"not-planned-{vehicle}", words=words, alt_text="Wear points not planned")
 
 
-def what_if(now: Here) -> None:
+def what_if(view: InView) -> None:
     """Ask for a plan from the forecast looked at: kept under a name, to be held beside others."""
     with st.form("plan"):
         st.markdown("**Make a plan**")
@@ -216,9 +218,9 @@ def what_if(now: Here) -> None:
     choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
     choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
     with st.spinner("Searching for the best windows, half a minute or less …"):
-        material = read_plan_material(data.store(), now.run_id)
+        material = read_plan_material(data.store(), view.run_id)
         run, _ = plan_material_and_store(data.store(), material, choices, name=name.strip())
-    state.choose("plan", run)
+    address.choose("plan", run)
     st.rerun()
 
 
@@ -241,7 +243,7 @@ def compare(known: dict[str, str], plan: str) -> None:
     others = [run for run in known if run != plan]
     if others:
         st.subheader("Beside another plan")
-        other = state.pick(st.selectbox, "The other plan", others, "beside", words=known.__getitem__)
+        other = address.pick(st.selectbox, "The other plan", others, "beside", words=known.__getitem__)
         table = _compared(data.identity(), plan, other)
         words = {"vehicle": "Vehicle", "what": "What", plan: "This plan", other: "The other"}
         show.table(table.round(3), "plans-compared", words=words, alt_text="Two plans side by side")

@@ -10,7 +10,7 @@ from dashboard.screen import data, show
 
 FAMILIES = {
     "family": "Family",
-    "told": "Verdict",
+    "in_words": "Verdict",
     "crps_ratio": "Error, straight line = 1",
     "cover": "Of 100, in the range for 80",
     "outcomes": "Readings scored",
@@ -18,7 +18,7 @@ FAMILIES = {
 }
 WORSE = "no better than the straight line"
 """The verdict that people are warned of."""
-TOLD = {
+VERDICTS = {
     "beats the straight line": "better than ruler",
     WORSE: "no better than ruler",
     "too few to tell": "too few to tell",
@@ -98,7 +98,7 @@ def families(run_id: str) -> None:
     """Family by family, worst first, and whose ranges the record stretches."""
     st.subheader("Family by family")
     rows = own_rows(run_id, "by_family")
-    rows = rows.assign(cover=(100 * rows["cover_80"]).round(), told=rows["verdict"].replace(TOLD))
+    rows = rows.assign(cover=(100 * rows["cover_80"]).round(), in_words=rows["verdict"].replace(VERDICTS))
     rows = rows.assign(crps_ratio=rows["crps_ratio"].round(2)).sort_values("crps_ratio", ascending=False)
     show.table(
         rows,

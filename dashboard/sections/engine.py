@@ -7,7 +7,7 @@ from dashboard.pictures.gear_places import place_from
 from dashboard.pictures.places import drawings, miles_label
 from dashboard.screen import data, show
 from dashboard.screen.components import gear
-from dashboard.screen.here import Here
+from dashboard.screen.in_view import InView
 from dashboard.screen.sitting import add_reading
 from dashboard.sections import at_engine
 from ingest.verdicts.remeasure import Z_90
@@ -21,11 +21,11 @@ SAYS = {
 
 
 @st.fragment
-def measuring(now: Here) -> None:
+def measuring(view: InView) -> None:
     """Pick a place, then a wear point, type what the gauge shows, and see at once what it means."""
-    vehicle = _vehicle([str(name) for name in now.vehicles["vehicle"]])
-    forecast = now.forecast[now.forecast["vehicle"] == vehicle]
-    pictures = drawings(forecast, now.vehicles[now.vehicles["vehicle"] == vehicle], miles_label(now.units))
+    vehicle = _vehicle([str(name) for name in view.vehicles["vehicle"]])
+    forecast = view.forecast[view.forecast["vehicle"] == vehicle]
+    pictures = drawings(forecast, view.vehicles[view.vehicles["vehicle"] == vehicle], miles_label(view.units))
     picked = gear(pictures, key=f"engine-gear-{vehicle}")
     if picked is None:
         st.markdown("**1.** Pick the place on the drawing.")
@@ -41,7 +41,7 @@ def measuring(now: Here) -> None:
         "What do you measure?", list(names), format_func=names.__getitem__, key="engine-point"
     )
     if chosen:
-        one(now, rows[rows["point"] == chosen].iloc[0])
+        reading(view, rows[rows["point"] == chosen].iloc[0])
 
 
 def _vehicle(names: list[str]) -> str:
@@ -54,45 +54,55 @@ def _vehicle(names: list[str]) -> str:
     return picked or names[0]
 
 
-def one(now: Here, row: pd.Series) -> None:
+def reading(view: InView, row: pd.Series) -> None:
     """One wear point: what is expected, what was read, what that means."""
-    version = data.run_version(now.run_id)
+    version = data.run_version(view.run_id)
     point = data.table("wear_points", version).set_index("point").loc[[row["point"]]].iloc[0]
-    path = data.frame_of_point(now.run_id, "path", str(row["point"]))
+    path = data.frame_of_point(view.run_id, "path", str(row["point"]))
     own = str(point["unit"])
     odometer = st.number_input(
-        f"Odometer [{now.units.distance}]",
+        f"Odometer [{view.units.distance}]",
         value=None,
         min_value=0.0,
         step=1.0,
         key="engine-odometer",
-        placeholder=f"{now.units.miles(row['as_of_odometer']):,.0f} at the end of the log",
+        placeholder=f"{view.units.miles(row['as_of_odometer']):,.0f} at the end of the log",
     )
     if odometer is None and pd.Timestamp.now() > row["as_of"] + pd.Timedelta(days=1):
         st.caption(
             f"The mileage log ends on {row['as_of']:%-d %B %Y}. Without the odometer this reading is held "
             "back until the log goes further."
         )
-    miles = float(row["as_of_odometer"]) if odometer is None else odometer / now.units.miles(1.0)
+    miles = float(row["as_of_odometer"]) if odometer is None else odometer / view.units.miles(1.0)
     expected = at_engine.expected_at(path, miles, point)
     if expected:
         figures = (row["last_value"], *(expected[0] + k * Z_90 * expected[1] for k in (-1, 1)))
-        last, low, high = (show.plain(now.units.text(float(figure), own)) for figure in figures)
+        last, low, high = (show.plain(view.units.text(float(figure), own)) for figure in figures)
         st.markdown(f"Last {last}. Expected now: {low} to {high} in 8 of 10 cases.")
     text = st.text_input(
-        f"Reading, as the gauge shows it [{now.units.unit(own)}]",
+        f"Reading, as the gauge shows it [{view.units.unit(own)}]",
         key=f"engine-value-{row['point']}",
         placeholder="1 3/8, 88/64, 12 thou, 34.9 mm",
         autocomplete="off",
     )
     if text.strip():
         said(
-            now, point, at_engine.judge(text, point, expected, unit=now.units.unit(own)), text, odometer, row
+            view,
+            point,
+            at_engine.judge(text, point, expected, unit=view.units.unit(own)),
+            text,
+            odometer,
+            row,
         )
 
 
 def said(
-    now: Here, point: pd.Series, judged: at_engine.Judged, text: str, odometer: float | None, row: pd.Series
+    view: InView,
+    point: pd.Series,
+    judged: at_engine.Judged,
+    text: str,
+    odometer: float | None,
+    row: pd.Series,
 ) -> None:
     """The verdict, and the button that keeps the reading."""
     own = str(point["unit"])
@@ -100,7 +110,7 @@ def said(
         st.error(f"This cannot be read: {show.plain(judged.problem)}.")
         return
     show_as, words = SAYS[judged.limit]
-    value, limit = (show.plain(now.units.text(v, own)) for v in (judged.value, row["condemning_limit"]))
+    value, limit = (show.plain(view.units.text(v, own)) for v in (judged.value, row["condemning_limit"]))
     show_as(f"{value}: {words}" + ("" if pd.isna(row["condemning_limit"]) else f" The limit is {limit}."))
     if judged.again:
         st.warning(
@@ -111,5 +121,5 @@ def said(
         off = abs(judged.value - judged.expected[0]) > Z_90 * judged.expected[1]
         st.markdown("A little off what was expected." if off else "As expected.")
     if st.button("Keep this reading", type="primary", key="engine-keep"):
-        add_reading(row, text, now.units.unit(own), odometer, now.units.distance)
+        add_reading(row, text, view.units.unit(own), odometer, view.units.distance)
         st.rerun()

@@ -7,11 +7,11 @@ import pytest
 
 from dashboard.pictures.gear_places import Place
 from dashboard.pictures.places import drawings, miles_label, with_place
+from dashboard.screen.address import _told_apart
 from dashboard.screen.components import month, picked_place
-from dashboard.screen.state import _told_apart
-from dashboard.sections import first_parts
-from dashboard.sections.case_parts import Turned, kept
-from dashboard.sections.point_parts import flag_words
+from dashboard.sections import first
+from dashboard.sections.case import Turned, kept
+from dashboard.sections.point import flag_words
 from dashboard.sections.taking_in import Made, keep
 from dashboard.words.batch_words import about_words, in_words
 from dashboard.words.units_shown import Units
@@ -196,4 +196,4 @@ def test_a_batch_that_nobody_foresaw_is_shown_as_it_is_kept():
 
 def test_a_pick_on_the_drawing_runs_the_drawing_alone():
     # What st.fragment wraps keeps the function that it wrapped; a whole run of the page takes far longer.
-    assert hasattr(first_parts.running_gear, "__wrapped__")
+    assert hasattr(first.running_gear, "__wrapped__")

@@ -8,7 +8,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures.places import with_place
-from dashboard.screen import access, data, show, state
+from dashboard.screen import access, address, data, show
 from dashboard.words.units_shown import Units
 from ingest.store.store import this_user
 
@@ -16,7 +16,7 @@ ALL = ""
 
 
 @dataclass(frozen=True)
-class Here:
+class InView:
     """What a page shows.
 
     Attributes
@@ -45,20 +45,20 @@ def person() -> access.Person:
     return found if isinstance(found, access.Person) else access.Person("donor", "")
 
 
-def here() -> Here | None:
-    """What is looked at; None where there is no forecast yet."""
+def in_view() -> InView | None:
+    """What the address asks for; None where there is no forecast yet."""
     run_id = run_in_view()
     if run_id is None:
         return None
     made = data.forecast(run_id)
     vehicles = data.table("vehicles", data.run_version(run_id))
     made = with_place(made)
-    vehicle = state.chosen(state.VEHICLE)
+    vehicle = address.chosen(address.VEHICLE)
     if vehicle in set(made["vehicle"]):
         made, vehicles = made[made["vehicle"] == vehicle], vehicles[vehicles["vehicle"] == vehicle]
     else:
         vehicle = ALL
-    return Here(run_id, vehicle, made, vehicles, state.units(), made["as_of"].max())
+    return InView(run_id, vehicle, made, vehicles, address.units(), made["as_of"].max())
 
 
 def run_in_view() -> str | None:
@@ -66,7 +66,7 @@ def run_in_view() -> str | None:
     runs = data.runs("forecast") if data.exists() else pd.DataFrame()
     if runs.empty:
         return None
-    wanted = state.chosen(state.RUN)
+    wanted = address.chosen(address.RUN)
     return wanted if wanted in set(runs["run_id"]) else str(runs["run_id"].iloc[0])
 
 
@@ -97,7 +97,7 @@ def forecast_button(label: str, then: Callable[[], None] | None = None) -> None:
 
         with st.spinner("Forecasting …"):
             run_forecast(data.store())
-        state.choose(state.RUN, None)
+        address.choose(address.RUN, None)
         if then is not None:
             then()
         st.rerun()
@@ -118,14 +118,14 @@ def look_back() -> None:
 
             with st.spinner("Forecasting …"):
                 made = run_forecast(data.store(), pd.Timestamp(day))
-            state.choose(state.RUN, made)
+            address.choose(address.RUN, made)
             st.rerun()
 
 
-def heading(question: str, here_now: Here | None = None) -> None:
-    """The question of the page, and of when the answer is."""
+def heading(question: str, view: InView | None = None) -> None:
+    """The question of the page, the vehicle and the day of the answer."""
     st.title(question)
-    if here_now is None or pd.isna(here_now.as_of):
+    if view is None or pd.isna(view.as_of):
         return
-    who = here_now.vehicle or "all vehicles"
-    st.markdown(f"{show.plain(who)} · as of {here_now.as_of:%-d %B %Y}")
+    who = view.vehicle or "all vehicles"
+    st.markdown(f"{show.plain(who)} · as of {view.as_of:%-d %B %Y}")

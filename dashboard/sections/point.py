@@ -10,7 +10,7 @@ from dashboard.pictures import charts
 from dashboard.pictures.drawing import LOOKS
 from dashboard.screen import data, show
 from dashboard.screen.components import cases, month
-from dashboard.screen.here import Here
+from dashboard.screen.in_view import InView
 from models.distribution import PROBABILITIES
 
 PAST = "past its limit now"
@@ -20,7 +20,7 @@ MOST_OFFERED = 2_000
 """Wear points offered in one list; a browser takes seconds over a longer one."""
 
 
-def at_a_glance(now: Here, row: pd.Series) -> None:
+def at_a_glance(view: InView, row: pd.Series) -> None:
     """State, miles and dates."""
     if pd.isna(row["miles_p50"]):
         st.warning(f"How far it will run cannot be told: {show.plain(row['flags'])}.", icon=":material/help:")
@@ -30,14 +30,14 @@ def at_a_glance(now: Here, row: pd.Series) -> None:
             "It has more likely than not passed its limit already. Measure again before the next run.",
             icon=":material/block:",
         )
-    low, middle = (now.units.within_text(row[name]) for name in ("miles_p05", "miles_p50"))
+    low, middle = (view.units.within_text(row[name]) for name in ("miles_p05", "miles_p50"))
     last = row["last_date"]
     for cell, (word, figure, beside) in zip(
         st.columns(4),
         [
             (
                 "Last reading",
-                now.units.text(row["last_value"], row["unit"]),
+                view.units.text(row["last_value"], row["unit"]),
                 f"{last:%-d %b %Y}" if pd.notna(last) else "",
             ),
             ("1 in 20 at the limit within", low, month(row["date_p05"])),
@@ -60,9 +60,9 @@ def flag_words(flags: str) -> str:
     return f"{words[:1].upper()}{words[1:]}." if words else ""
 
 
-def miles_left(now: Here, row: pd.Series) -> None:
+def miles_left(view: InView, row: pd.Series) -> None:
     """The distribution of the remaining miles, as cases out of a hundred."""
-    stored = data.frame_of_point(now.run_id, "distribution", str(row["point"]))
+    stored = data.frame_of_point(view.run_id, "distribution", str(row["point"]))
     if stored.empty:
         st.markdown("Nothing can be told yet.")
         return
@@ -74,25 +74,25 @@ def miles_left(now: Here, row: pd.Series) -> None:
     }
     marks = pd.DataFrame(
         [
-            (now.units.miles(miles), cases, f"{word}: {now.units.distance_text(miles)}")
+            (view.units.miles(miles), cases, f"{word}: {view.units.distance_text(miles)}")
             for word, (cases, miles) in names.items()
         ],
         columns=["distance", "cases", "name"],
     )
     shown = PROBABILITIES <= SHOWN_TO
-    quantiles = now.units.miles(np.asarray(stored["remaining"].iloc[0], float))[shown]
-    title = f"{now.units.distance} from {now.units.odometer_text(row['as_of_odometer'])} on the odometer"
+    quantiles = view.units.miles(np.asarray(stored["remaining"].iloc[0], float))[shown]
+    title = f"{view.units.distance} from {view.units.odometer_text(row['as_of_odometer'])} on the odometer"
     said = "; ".join(marks["name"])
     picture = show.drawn(charts.remaining, quantiles, PROBABILITIES[shown], title, marks)
     show.chart(picture, f"miles-left-{row['point']}", alt_text=f"At the limit: {said}.")
 
 
-def limits(now: Here, point: pd.Series) -> None:
+def limits(view: InView, point: pd.Series) -> None:
     """The limit, where it comes from, and what a new part measures."""
     own, per = str(point["unit"]), float(point["per_base"])
     names = {"condemning_limit": "Condemning limit", "shop_limit": "shop limit", "new_value": "new part"}
     parts = [
-        f"**{word}** {show.plain(now.units.text(float(point[name]) * per, own))}"
+        f"**{word}** {show.plain(view.units.text(float(point[name]) * per, own))}"
         for name, word in names.items()
         if pd.notna(point[name])
     ]
@@ -101,19 +101,20 @@ def limits(now: Here, point: pd.Series) -> None:
     st.markdown(f"{' · '.join(parts)} ({when}). Source of the limit: {source}.")
 
 
-def family(now: Here, row: pd.Series) -> None:
+def family(view: InView, row: pd.Series) -> None:
     """What the wear points that wear alike have taught, and whether that beats ruler and pencil."""
-    state = data.frame_of_point(now.run_id, "state", str(row["point"]))
-    if state.empty:
+    its_family = data.frame_of_point(view.run_id, "state", str(row["point"]))
+    if its_family.empty:
         return
-    name = str(state["family"].iloc[0])
-    taught = data.frame(now.run_id, "family")
+    name = str(its_family["family"].iloc[0])
+    taught = data.frame(view.run_id, "family")
     taught = taught[taught["family"] == name]
     if len(taught):
-        one = taught.iloc[0]
+        learned = taught.iloc[0]
         st.markdown(
-            f"Its family, *{show.plain(name)}*: {one['lives']:.0f} lives, {one['readings']:.0f} readings. "
-            f"The rate differs by about {100 * one['spread']:.0f} % from life to life."
+            f"Its family, *{show.plain(name)}*: {learned['lives']:.0f} lives, "
+            f"{learned['readings']:.0f} readings. "
+            f"The rate differs by about {100 * learned['spread']:.0f} % from life to life."
         )
     verdict = record_verdict(name)
     if verdict == "no better than the straight line":
@@ -133,8 +134,8 @@ def record_verdict(name: str) -> str:
     return str(rows["verdict"].iloc[0]) if len(rows) else ""
 
 
-def in_words(now: Here, row: pd.Series) -> str:
+def in_words(view: InView, row: pd.Series) -> str:
     """The picture in one sentence, for those who do not see it."""
-    last, limit = (now.units.text(row[name], row["unit"]) for name in ("last_value", "condemning_limit"))
+    last, limit = (view.units.text(row[name], row["unit"]) for name in ("last_value", "condemning_limit"))
     count = f"{row['readings_used']} readings of {row['quantity']}"
     return f"{count}, the last {last}; the condemning limit is {limit}."

@@ -1,0 +1,80 @@
+"""The page of one wear point: what it says of it, what is recorded and corrected on it."""
+
+import pandas as pd
+import pytest
+from pages.without_browser import counts, opened, said, version, widget
+
+from ingest.store import Store
+
+
+def test_a_link_to_a_wear_point_opens_it(app):
+    page = opened(app, "point", point="N-XH-R")
+    assert page.title[0].value.replace("\\", "") == "crosshead – vertical clearance"
+    assert "49 CFR 230.94" in said(page)
+
+
+def picked_event(page, row):
+    page.session_state["point-events"] = {"selection": {"rows": [row], "columns": [], "cells": []}}
+    return page.run()
+
+
+def test_a_reading_is_corrected_with_a_reason_and_the_old_one_kept(app, small):
+    page = picked_event(opened(app, "point", point="N-D2L-HOLLOW"), 0)
+    before = version(small)
+    page.text_input(key="correct-value").set_value("0.27")
+    page.text_input(key="correct-why").set_value("gauge set wrong")
+    widget(page.button, "Put this value in its place").click().run()
+    assert not page.exception, page.exception
+    assert "Changed, as batch 2" in said(page)
+    old, new = (Store(small).read("readings", version=v) for v in (before, None))
+    last = [
+        r[(r["point"] == "N-D2L-HOLLOW") & (r["date"] == "2023-09-15")]["value"].iloc[0] for r in (old, new)
+    ]
+    assert last == pytest.approx([0.28 * 25.4, 0.27 * 25.4])
+
+
+def test_a_reading_is_withdrawn_only_with_a_reason(app, small):
+    page = picked_event(opened(app, "point", point="N-D2L-HOLLOW"), 0)
+    widget(page.button, "Withdraw the reading").click().run()
+    assert any("reason" in error.value for error in page.error)
+    assert len(Store(small).read("readings")) == 30
+    page.text_input(key="correct-why").set_value("wrong wheel")
+    widget(page.button, "Withdraw the reading").click().run()
+    assert len(Store(small).read("readings")) == 29
+
+
+def test_work_done_is_recorded_as_a_batch(app, small):
+    page = opened(app, "point", point="N-D2L-HOLLOW")
+    page.date_input(key="work-date").set_value(pd.Timestamp("2023-09-20").date())
+    page.text_input(key="work-after").set_value("0.01")
+    widget(page.button, "Save").click().run()
+    assert not page.exception, page.exception
+    assert counts(page)["Accepted"] == "1", said(page)
+    work = Store(small).read("work")
+    assert work["action"].tolist() == ["renewed"]
+    assert work["value_after"].tolist() == pytest.approx([0.254])
+
+
+def test_an_old_link_to_a_wear_point_that_is_gone_opens_the_first(app):
+    page = opened(app, "point", point="N-GONE")
+    assert page.title[0].value.replace("\\", "") == "driver tire – tread hollow"
+
+
+def test_of_very_many_wear_points_the_first_are_offered_and_the_one_linked_to(app, monkeypatch):
+    monkeypatch.setattr("dashboard.sections.point.MOST_OFFERED", 3)
+    page = opened(app, "point", point="N-SPRING")
+    assert len(page.main.selectbox[0].options) == 4
+    assert "Offered are the 3 of" in said(page)
+    assert "cannot be told" in page.warning[0].value
+
+
+def test_a_wear_point_without_limit_says_why_nothing_can_be_told(app):
+    page = opened(app, "point", point="N-SPRING")
+    assert "cannot be told" in page.warning[0].value
+
+
+def test_every_reading_and_its_expectation_is_listed(app):
+    page = opened(app, "point", point="N-D2L-HOLLOW")
+    table = page.dataframe[0].value
+    assert table["Value"].tolist() == ["0.280 in", "0.230 in", "0.170 in", "0.120 in", "0.060 in"]
+    assert (table["Expected (8 in 10)"] != "").all()
