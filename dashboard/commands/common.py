@@ -8,6 +8,8 @@ from typing import Any, TypeVar
 
 import click
 
+from dashboard.words.records import finite
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -26,6 +28,6 @@ def common_options(function: F) -> F:
 
 
 def print_json(value: object) -> None:
-    """Print as JSON; dates and numbers of numpy and pandas as text or numbers a reader expects."""
-    json.dump(value, sys.stdout, default=str, indent=2, allow_nan=False)
+    """Print as JSON; dates as text, numbers that JSON cannot hold (not a number, infinite) as null."""
+    json.dump(finite(value), sys.stdout, default=str, indent=2, allow_nan=False)
     sys.stdout.write("\n")

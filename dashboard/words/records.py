@@ -1,5 +1,6 @@
 """Rows of a frame as plain values, for JSON and for words."""
 
+import math
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -7,6 +8,15 @@ if TYPE_CHECKING:
 
 
 def as_records(frame: "pd.DataFrame") -> list[dict[str, Any]]:
-    """Rows as dictionaries, None for what is missing."""
+    """Rows as dictionaries, None for what is missing or infinite."""
     plain = frame.astype(object).where(frame.notna(), None)
-    return [{str(key): value for key, value in row.items()} for row in plain.to_dict("records")]
+    return [{str(key): finite(value) for key, value in row.items()} for row in plain.to_dict("records")]
+
+
+def finite(value: Any) -> Any:
+    """The same with None for every number, however deep in it, that JSON cannot hold."""
+    if isinstance(value, dict):
+        return {key: finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+PARAMETERS = ("life_miles", "rate_per_1000_mi", "spread", "brownian", "gauge_error")
+Z_90 = float(ndtri(0.9))
+"""Normal 90 % quantile."""
+
 
 def kind_weights(model: "PooledWear") -> Floats:
     """Weight of each kind of shape in each family, shape (kinds, f)."""
@@ -29,19 +33,6 @@ def kind_weights(model: "PooledWear") -> Floats:
 def kind_weights_of(model: "PooledWear", life: Ints) -> Floats:
     """Weight of each kind of shape in the family of each life, shape (lives, kinds)."""
     return np.asarray(model.relative_.per_life(kind_weights(model))[:, model.row_of_[life]].T)
-
-
-def method_of(model: "PooledWear", life: Ints) -> NDArray[np.object_]:
-    """One line on how each life was forecast."""
-    weights = kind_weights_of(model, life)
-    best = weights.argmax(axis=1)
-    share = np.round(100 * weights[np.arange(len(life)), best]).astype(int)
-    words = np.array([f"pooled wear, {kind}" for kind in KINDS], dtype=object)[best]
-    return np.array([f"{w} {s} %" for w, s in zip(words, share, strict=True)], dtype=object)
-
-
-PARAMETERS = ("life_miles", "rate_per_1000_mi", "spread", "brownian", "gauge_error")
-Z_90 = float(ndtri(0.9))
 
 
 def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFrame:

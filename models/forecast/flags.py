@@ -4,7 +4,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.forecast.explain import kind_weights_of
 from models.forecast.worked import Worked
 
 Ints = NDArray[np.int64]
@@ -72,7 +71,7 @@ def _about_life(phrases: list[list[str]], worked: Worked) -> None:
             np.zeros(len(life), bool) if lives.unknown_step is None else lives.unknown_step[life, 0],
             "beginning of this life not on record",
         ),
-        (kind_weights_of(worked.model, life)[:, 0] < 0.5, "wear is not straight"),
+        (worked.kinds[:, 0] < 0.5, "wear is not straight"),
         (_estimated(worked), "odometer partly estimated"),
         (worked.stretch > 1.0, "interval widened: its family was forecast too surely before"),
     )

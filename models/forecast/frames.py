@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from models.distribution import PROBABILITIES
-from models.forecast.explain import family_frame, kind_weights_of
+from models.forecast.explain import family_frame
 from models.forecast.paths import paths_ahead, reading_checks
 from models.forecast.worked import Worked
 from models.wear.shapes import KINDS
@@ -36,7 +36,6 @@ def frames_of(worked: Worked, points: pd.DataFrame, readings: pd.DataFrame) -> d
 def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
     table, point, life = worked.table, worked.point, worked.life
     now = worked.wear_now
-    weights = kind_weights_of(worked.model, life)
     return pd.DataFrame(
         {
             "point": points["point"].to_numpy()[point],
@@ -54,6 +53,6 @@ def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
             "life_miles": table.lives.as_of_miles[life],
             "life_number": table.number[life],
             "life_began": np.floor(table.began_day[life]).astype("datetime64[D]").astype("datetime64[us]"),
-            **{f"weight {kind}": weights[:, i] for i, kind in enumerate(KINDS)},
+            **{f"weight {kind}": worked.kinds[:, i] for i, kind in enumerate(KINDS)},
         }
     )

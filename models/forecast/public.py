@@ -5,9 +5,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.forecast.dates import DATED
-from models.forecast.explain import method_of
 from models.forecast.worked import Worked
 from models.lives.table import LifeTable
+from models.wear.shapes import KINDS
 
 Ints = NDArray[np.int64]
 
@@ -84,7 +84,7 @@ def public_table(
         rate_per_1000_mi=_column(size, rows, rate, np.nan),
         p_beyond_now=_column(size, rows, worked.beyond, np.nan),
         readings_used=_column(size, rows, table.lives.count[worked.life], 0),
-        method=_column(size, rows, method_of(worked.model, worked.life), ""),
+        method=_column(size, rows, _methods(worked), ""),
     ).reindex(columns=PUBLIC)
 
 
@@ -104,3 +104,11 @@ def _last_reading(table: LifeTable) -> Ints:
     last = np.full(len(known), -1, dtype=np.int64)
     last[known] = source[np.arange(len(life)), column]
     return last
+
+
+def _methods(worked: Worked) -> NDArray[np.object_]:
+    """One line on how each wear point was forecast, shape (f,)."""
+    heaviest = worked.kinds.argmax(axis=1)
+    percent = np.round(100 * worked.kinds.max(axis=1)).astype(int)
+    lines = [f"pooled wear, {KINDS[kind]} {p} %" for kind, p in zip(heaviest, percent, strict=True)]
+    return np.array(lines, dtype=object)

@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.distribution import PROBABILITIES
+from models.forecast.explain import kind_weights_of
 from models.forecast.recalibrate import stretch_of, stretched_remaining
 from models.forecast.wear_now import WearNow, wear_now
 from models.lives.table import LifeTable
@@ -31,6 +32,7 @@ class Worked:
     point, life : shape (f,). Row of the wear point, and of its life in service in ``table.lives``.
     remaining : shape (f, 33). Quantiles at ``models.distribution.PROBABILITIES``. [mi]
     beyond : shape (f,). Chance that the limit was reached before as-of. [1]
+    kinds : shape (f, kinds). Weight of each kind of shape (``models.wear.shapes.KINDS``) in the family. [1]
     wear_now : wear at as-of.
     stretch : shape (f,). Factor on the intervals from the track record; 1: none.
     """
@@ -41,6 +43,7 @@ class Worked:
     life: Ints
     remaining: Floats
     beyond: Floats
+    kinds: Floats
     wear_now: WearNow
     stretch: Floats
 
@@ -85,4 +88,5 @@ def work_out(
     remaining, beyond = model.remaining(PROBABILITIES, life)
     factor = stretch_of(scale.family_name[scale.family[point]], stretch)
     remaining = stretched_remaining(remaining, remaining[:, PROBABILITIES == 0.5][:, 0], factor)
-    return Worked(table, model, point, life, remaining, beyond, wear_now(model, life), factor)
+    kinds = kind_weights_of(model, life)
+    return Worked(table, model, point, life, remaining, beyond, kinds, wear_now(model, life), factor)

@@ -21,5 +21,6 @@ def build_lives(
     as_written : keep the lives as the record has them; False: cut them where a renewal is missing from it.
     """
     scale = wear_scale(tables["wear_points"], tables["vehicles"])
-    table = life_table(on_record(tables, scale, as_of), scale)
+    record = on_record(tables, scale, as_of)
+    table = life_table(record, scale)
     return table if as_written else split_at_unrecorded(table)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.lives.record import APART, SAME_DAY, Events, Marks, MileageLogs, OnRecord
+from models.lives.record import SAME_DAY, Events, Marks, MileageLogs, OnRecord
 from models.lives.table import LifeTable, Lives, Suspected
 from models.lives.wear_scale import WearScale
 
@@ -64,12 +64,11 @@ class _Cuts:
 
 def life_table(record: OnRecord, scale: WearScale) -> LifeTable:
     """Lives of all wear points as the record has them, and why a point cannot be forecast."""
-    n_points = len(scale.sign)
     events = record.events
-    renewals = np.bincount(events.point[events.renews], minlength=n_points)
+    renewals = np.bincount(events.point[events.renews], minlength=len(scale.sign))
     first_life = np.cumsum(renewals + 1) - (renewals + 1)
-    number, marks = _number_of_life(record.marks, events, n_points)
-    life_of_mark = first_life[marks.point] + number
+    marks = record.marks
+    life_of_mark = first_life[marks.point] + record.number
     spans = _spans(scale, record.logs, events, renewals, marks, life_of_mark)
     life_of_event = first_life[events.point] + _renewals_until(events)
     cuts = _cuts(marks, life_of_mark, events, life_of_event, len(spans.point))
@@ -126,34 +125,6 @@ def _renewals_until(events: Events) -> Ints:
     count = np.cumsum(events.renews)
     before = np.searchsorted(events.point, events.point, side="left")
     return np.asarray(count - np.concatenate([[0], count])[before], dtype=np.int64)
-
-
-def _number_of_life(marks: Marks, events: Events, n_points: int) -> tuple[Ints, Marks]:
-    """Renewals of its point before each mark; and the marks, sorted.
-
-    A reading on the day of a renewal is of the old part if it is nearer to the last reading before than to
-    the value after the renewal.
-    """
-    marks = marks.take(np.lexsort((marks.odometer, marks.day, marks.point)))
-    renewed_point, renewed_day = events.point[events.renews], events.day[events.renews]
-    wear_after = np.where(np.isfinite(events.after), events.after, 0.0)[events.renews]
-    renewal_axis, mark_axis = renewed_point * APART + renewed_day, marks.point * APART + marks.day
-    before = np.searchsorted(renewal_axis, mark_axis, side="left")
-    through = np.searchsorted(renewal_axis, mark_axis, side="right")
-    first_renewal = np.searchsorted(renewed_point, np.arange(n_points), side="left")
-    same_day = np.flatnonzero(through > before)
-    if len(same_day):
-        previous = np.maximum(same_day - 1, 0)
-        has_previous = (same_day > 0) & (marks.point[previous] == marks.point[same_day])
-        wear_before = np.where(has_previous, marks.wear[previous], np.inf)
-        wear, renewed_to = marks.wear[same_day], wear_after[through[same_day] - 1]
-        of_new = np.abs(wear - renewed_to) <= np.abs(wear - wear_before)
-        before[same_day[of_new]] = through[same_day[of_new]]
-    number = (before - first_renewal[marks.point]).astype(np.int64)
-    if not len(same_day):
-        return number, marks  # in order already
-    again = np.lexsort((marks.odometer, marks.day, number, marks.point))
-    return number[again], marks.take(again)
 
 
 def _spans(

@@ -93,13 +93,21 @@ class Events:
 
 @dataclass(frozen=True)
 class OnRecord:
-    """Everything that is on record up to as-of; ``as_of_day`` and ``as_of_odometer`` by wear point."""
+    """Everything that is on record up to as-of.
+
+    Attributes
+    ----------
+    as_of_day, as_of_odometer : shape (points,). [d], [mi]
+    marks : in order of point, life, day and odometer.
+    number : shape (marks,). Renewals of its point before each mark.
+    """
 
     logs: MileageLogs
     as_of_day: Floats
     as_of_odometer: Floats
-    marks: Marks
     events: Events
+    marks: Marks
+    number: Ints
 
 
 def on_record(tables: dict[str, pd.DataFrame], scale: WearScale, as_of: pd.Timestamp | None) -> OnRecord:
@@ -116,7 +124,9 @@ def on_record(tables: dict[str, pd.DataFrame], scale: WearScale, as_of: pd.Times
     as_of_day, as_of_odometer = _as_of(as_of, logs, readings, scale)
     readings = readings.take(readings.day <= as_of_day[readings.point])
     events = _events(tables["work"], codes, scale, logs, as_of_day)
-    return OnRecord(logs, as_of_day, as_of_odometer, _with_shop_measurements(readings, events), events)
+    marks = _with_shop_measurements(readings, events)
+    number, marks = _number_of_life(marks, events, len(codes))
+    return OnRecord(logs, as_of_day, as_of_odometer, events, marks, number)
 
 
 def mileage_logs(mileage: pd.DataFrame, vehicles: pd.Index) -> MileageLogs:
@@ -230,3 +240,31 @@ def _with_shop_measurements(readings: Marks, events: Events) -> Marks:
         )
     columns = (field.name for field in fields(Marks))
     return Marks(*(np.concatenate([getattr(part, name) for part in parts]) for name in columns))
+
+
+def _number_of_life(marks: Marks, events: Events, n_points: int) -> tuple[Ints, Marks]:
+    """Renewals of its point before each mark; and the marks, sorted.
+
+    A reading on the day of a renewal is of the old part if it is nearer to the last reading before than to
+    the value after the renewal.
+    """
+    marks = marks.take(np.lexsort((marks.odometer, marks.day, marks.point)))
+    renewed_point, renewed_day = events.point[events.renews], events.day[events.renews]
+    wear_after = np.where(np.isfinite(events.after), events.after, 0.0)[events.renews]
+    renewal_axis, mark_axis = renewed_point * APART + renewed_day, marks.point * APART + marks.day
+    before = np.searchsorted(renewal_axis, mark_axis, side="left")
+    through = np.searchsorted(renewal_axis, mark_axis, side="right")
+    first_renewal = np.searchsorted(renewed_point, np.arange(n_points), side="left")
+    same_day = np.flatnonzero(through > before)
+    if len(same_day):
+        previous = np.maximum(same_day - 1, 0)
+        has_previous = (same_day > 0) & (marks.point[previous] == marks.point[same_day])
+        wear_before = np.where(has_previous, marks.wear[previous], np.inf)
+        wear, renewed_to = marks.wear[same_day], wear_after[through[same_day] - 1]
+        of_new = np.abs(wear - renewed_to) <= np.abs(wear - wear_before)
+        before[same_day[of_new]] = through[same_day[of_new]]
+    number = (before - first_renewal[marks.point]).astype(np.int64)
+    if not len(same_day):
+        return number, marks  # in order already
+    again = np.lexsort((marks.odometer, marks.day, number, marks.point))
+    return number[again], marks.take(again)

@@ -5,13 +5,15 @@ in, with the spread from season to season. Miles of one calendar year deviate to
 a bad one), years independently.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from models.running.seasons import STRIDE, codes, first_day, mean_season
+from models.running.planned import Planned, planned_months
+from models.running.seasons import first_day, mean_season
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -42,7 +44,13 @@ class UsageAhead:
 
     def rows(self, vehicle: ArrayLike) -> Ints:
         """Row of each vehicle name, shape of the names; -1 where the vehicle is not known."""
-        return np.asarray(pd.Index(self.vehicles).get_indexer(pd.Index(np.asarray(vehicle))), dtype=np.int64)
+        return rows_of(self.vehicles, vehicle)
+
+
+def rows_of(vehicles: Sequence[str] | NDArray[np.object_], names: ArrayLike) -> Ints:
+    """Row of each name among the vehicles, -1 where it is not one of them."""
+    rows = pd.Index(vehicles).get_indexer(pd.Index(np.asarray(names, dtype=object)))
+    return np.asarray(rows, dtype=np.int64)
 
 
 def usage_plan(
@@ -71,34 +79,39 @@ def usage_plan(
     toward 25 % with the weight of two seasons (assumption).
     """
     vehicles, start = _vehicles(usage, mileage, as_of)
+    row_of_log, row_of_plan = (rows_of(vehicles, table["vehicle"]) for table in (mileage, usage))
     first = start.astype("datetime64[M]").astype(np.int64)
-    days = _days_in(first)
-    share = 1.0 - ((start - start.astype("datetime64[M]")).astype(np.int64) + 1) / days
-    shift = (share <= 0).astype(np.int64)  # as-of on a month's last day: that month belongs to the log
-    profile, spread, per_mile = mean_season(mileage, vehicles, first + shift)
     ahead = np.arange(months)
-    from_log = np.take_along_axis(profile, (ahead[None, :] - shift[:, None]) % 12, axis=1)
-    planned, planned_sd, is_planned = _planned(usage, vehicles, first, months)
-    before = _planned_season(usage, vehicles, first)
-    again = np.take_along_axis(before, (first[:, None] + ahead[None, :]) % 12, axis=1)
-    filled = np.where(np.isfinite(from_log), from_log, again)
-    miles = np.where(is_planned, planned, filled)
-    sd = np.where(is_planned & np.isfinite(planned_sd), planned_sd, miles * spread[:, None])
-    source = np.select([is_planned, np.isfinite(from_log), np.isfinite(again)], [0, 1, 2], 3)
-    sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
-    scale = np.where(ahead == 0, share[:, None], 1.0)
-    month = (first[:, None] + ahead[None, :]).astype("datetime64[M]").astype("datetime64[us]")
-    miles = miles * scale
+    month = first[:, None] + ahead
+    elapsed = (start - start.astype("datetime64[M]")).astype(np.int64) + 1
+    left = 1.0 - elapsed / (first_day(first + 1) - first_day(first))  # share of the first month
+    logged = (left <= 0).astype(np.int64)  # as-of on a month's last day: that month belongs to the log
+    season = mean_season(mileage, row_of_log, first + logged)
+    plan = planned_months(usage, row_of_plan, month)
+    from_log = np.take_along_axis(season.miles, (ahead - logged[:, None]) % 12, axis=1)
+    miles, sd, source = _chosen(plan, from_log, season.spread)
+    part = np.where(ahead == 0, left[:, None], 1.0)
+    miles = miles * part
     return pd.DataFrame(
         {
             "vehicle": pd.Series(vehicles, dtype="str").repeat(months).array,
-            "month": month.ravel(),
+            "month": month.astype("datetime64[M]").astype("datetime64[us]").ravel(),
             "miles": miles.ravel(),
-            "miles_sd": (sd * scale).ravel(),
-            "service_days": (miles * per_mile[:, None]).ravel(),
+            "miles_sd": (sd * part).ravel(),
+            "service_days": (miles * season.service_days_per_mile[:, None]).ravel(),
             "source": pd.Series(SOURCES, dtype="str").array.take(source.ravel()),
         }
     )
+
+
+def _chosen(plan: Planned, from_log: Floats, spread: Floats) -> tuple[Floats, Floats, Ints]:
+    """Miles of each month ahead, their spread [mi], and the place of their source in ``SOURCES``."""
+    logged = np.isfinite(from_log)
+    miles = np.where(plan.in_plan, plan.miles, np.where(logged, from_log, plan.mean_year))
+    stated = plan.in_plan & np.isfinite(plan.miles_sd)
+    sd = np.where(stated, plan.miles_sd, miles * spread[:, None])
+    sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
+    return miles, sd, np.select([plan.in_plan, logged, np.isfinite(plan.mean_year)], [0, 1, 2], 3)
 
 
 def usage_ahead(plan: pd.DataFrame, as_of: pd.Timestamp | pd.Series) -> UsageAhead:
@@ -145,10 +158,7 @@ def dates_at(ahead: UsageAhead, vehicle: ArrayLike, miles: Floats, *, column: st
     flat = wanted.reshape(len(wanted), -1)
     row = ahead.rows(vehicle)
     day = _invert(grid, ahead.edge_day, np.repeat(row, flat.shape[1]), flat.ravel())
-    out = np.full(day.shape, np.datetime64("NaT", "us"))
-    known = np.isfinite(day)
-    out[known] = np.floor(day[known]).astype("datetime64[D]").astype("datetime64[us]")
-    return out.reshape(wanted.shape)
+    return np.floor(day).astype("datetime64[D]").astype("datetime64[us]").reshape(wanted.shape)
 
 
 def dates_with_spread(ahead: UsageAhead, vehicle: ArrayLike, miles: Floats, normal: Floats) -> Dates:
@@ -196,47 +206,6 @@ def _dates(as_of: pd.Timestamp | pd.Series, vehicles: NDArray[np.object_]) -> Da
     if isinstance(as_of, pd.Series):
         return as_of.reindex(vehicles).to_numpy().astype("datetime64[D]")
     return np.full(len(vehicles), np.datetime64(pd.Timestamp(as_of), "D"))
-
-
-def _days_in(month: Ints) -> Floats:
-    return first_day(month + 1) - first_day(month)
-
-
-def _planned(
-    usage: pd.DataFrame, vehicles: NDArray[np.object_], first: Ints, months: int
-) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    """Planned miles and their spread by vehicle and month ahead, and where the plan speaks."""
-    n = len(vehicles)
-    miles, sd = np.zeros((n, months)), np.zeros((n, months))
-    code = codes(vehicles, usage["vehicle"])
-    month = usage["month"].to_numpy().astype("datetime64[M]").astype(np.int64)
-    value = usage["miles_planned"].to_numpy(float)
-    spread = usage["miles_sd"].to_numpy(float) if "miles_sd" in usage else np.full(len(usage), np.nan)
-    known = (code >= 0) & np.isfinite(value)
-    code, month, value, spread = code[known], month[known], value[known], spread[known]
-    ahead = month - first[code]
-    here = (ahead >= 0) & (ahead < months)
-    np.add.at(miles, (code[here], ahead[here]), value[here])
-    np.add.at(sd, (code[here], ahead[here]), spread[here])
-    year = (first[:, None] + np.arange(months)[None, :]) // 12
-    planned_years = np.unique(code * STRIDE + month // 12)
-    speaks = np.isin(np.arange(n)[:, None] * STRIDE + year, planned_years)
-    return miles, sd, speaks
-
-
-def _planned_season(usage: pd.DataFrame, vehicles: NDArray[np.object_], first: Ints) -> Floats:
-    """Mean of the planned years by calendar month, (n, 12), January first; NaN where nothing is planned."""
-    code = codes(vehicles, usage["vehicle"])
-    month = usage["month"].to_numpy().astype("datetime64[M]").astype(np.int64)
-    value = usage["miles_planned"].to_numpy(float)
-    known = (code >= 0) & np.isfinite(value)
-    code, month, value = code[known], month[known], value[known]
-    years = np.bincount(np.unique(code * STRIDE + month // 12) // STRIDE, minlength=len(first))
-    total = np.zeros((len(first), 12))
-    np.add.at(total, (code, month % 12), value)
-    out = np.full(total.shape, np.nan)
-    np.divide(total, years[:, None], out=out, where=years[:, None] > 0)
-    return out
 
 
 def _running_sum(values: Floats) -> Floats:

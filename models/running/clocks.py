@@ -107,10 +107,10 @@ def _since(rows: pd.DataFrame, log: pd.DataFrame) -> tuple[pd.Series, pd.Series]
 def _outside_the_log(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
     """Service days before the log begins and after it ends, at its mean pace; a day a day without a log."""
     by = log.groupby("vehicle").agg(first=("date", "min"), last=("date", "max"), days=("service_days", "sum"))
-    mine = by.reindex(rows["vehicle"]).set_index(rows.index)
-    length = (mine["last"] - mine["first"]).dt.days.astype(float)
-    pace = (mine["days"] / length.where(length > 0)).fillna(1.0).clip(upper=1.0)
-    begins, ends = mine["first"].fillna(rows["as_of"]), mine["last"].fillna(rows["as_of"])
+    own = by.reindex(rows["vehicle"]).set_index(rows.index)
+    length = (own["last"] - own["first"]).dt.days.astype(float)
+    pace = (own["days"] / length.where(length > 0)).fillna(1.0).clip(upper=1.0)
+    begins, ends = own["first"].fillna(rows["as_of"]), own["last"].fillna(rows["as_of"])
     before = (begins - rows["last_done"]).dt.days.clip(lower=0)
     # An inspection after the log's end starts its clock there.
     after = (rows["as_of"] - ends.where(ends > rows["last_done"], rows["last_done"])).dt.days.clip(lower=0)
@@ -128,8 +128,8 @@ def _by_calendar(rows: pd.DataFrame) -> pd.Series:
     by_days = (last + pd.to_timedelta(rows["days"], unit="D")).where(rows["days"].notna(), none)
     by_months = none.copy()
     for months in rows["months"].dropna().unique():
-        at = rows["months"] == months
-        by_months[at] = last[at] + pd.DateOffset(months=int(months))
+        of_months = rows["months"] == months
+        by_months[of_months] = last[of_months] + pd.DateOffset(months=int(months))
     return pd.concat([by_days, by_months], axis=1).min(axis=1)
 
 

@@ -1,8 +1,10 @@
 """What a vehicle's mileage log says of its seasons: the mean one, its spread, service days to the mile.
 
-All vehicles at once: their logs are laid on one axis, each lifted above the one before, and read off
+All vehicles at once: their logs stand on one axis, each lifted above the one before, and are read off
 together.
 """
+
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -21,35 +23,43 @@ STRIDE = 1_000_000
 """Days kept apart between two vehicles on the one axis on which all logs are interpolated at once."""
 
 
-def mean_season(
-    mileage: pd.DataFrame, vehicles: NDArray[np.object_], end: Ints
-) -> tuple[Floats, Floats, Floats]:
-    """The mean season of each vehicle's log.
+@dataclass(frozen=True)
+class MeanSeason:
+    """The mean season of n vehicles; NaN where the log does not tell.
+
+    Attributes
+    ----------
+    miles : shape (n, 12). Mean miles of the twelve months asked for. [mi]
+    spread : shape (n,). Spread of a season's miles as a share of their mean. [1]
+    service_days_per_mile : shape (n,). [d/mi]
+    """
+
+    miles: Floats
+    spread: Floats
+    service_days_per_mile: Floats
+
+
+def mean_season(mileage: pd.DataFrame, row: Ints, end: Ints) -> MeanSeason:
+    """The mean season of each vehicle's log, its twelve months counted from ``end`` on.
 
     Parameters
     ----------
-    mileage : vehicle, date, odometer [mi], service_days since the row before [d].
-    vehicles : names, shape (n,), the order of the rows returned.
+    mileage : date, odometer [mi], service_days since the row before [d].
+    row : shape of the mileage's rows. Row of the vehicle in the result; -1: left out.
     end : shape (n,). First month after the seasons looked at, months since 1970-01.
-
-    Returns
-    -------
-    Mean miles of the twelve months from ``end`` on, shape (n, 12) [mi], spread of a season's miles as a share
-    of their mean, shape (n,) [1], service days a mile, shape (n,) [d/mi]. NaN where the log does not tell.
     """
-    log = mileage.dropna(subset=["date", "odometer"]).sort_values(["vehicle", "date"], kind="stable")
-    code = codes(vehicles, log["vehicle"])
-    log, code = log[code >= 0], code[code >= 0]
-    n = len(vehicles)
-    if len(log) == 0:
-        return np.full((n, 12), np.nan), np.full(n, PRIOR_SPREAD), np.full(n, np.nan)
-    order = np.argsort(code, kind="stable")
+    n = len(end)
+    use = (row >= 0) & mileage["date"].notna().to_numpy() & mileage["odometer"].notna().to_numpy()
+    if not use.any():
+        return MeanSeason(np.full((n, 12), np.nan), np.full(n, PRIOR_SPREAD), np.full(n, np.nan))
+    log, code = mileage[use], row[use]
+    order = np.lexsort((log["date"].to_numpy(), code))
     log, code = log.iloc[order], code[order]
     day = log["date"].to_numpy().astype("datetime64[D]").astype(np.int64).astype(float)
+    odometer = log["odometer"].to_numpy(float)
     service = log["service_days"].to_numpy(float) if "service_days" in log else np.full(len(log), np.nan)
-    miles, share = _monthly(code, day, log["odometer"].to_numpy(float), service, end)
-    profile, spread = _season(miles, share, n)
-    return profile, spread, _service_days_per_mile(log, code, day, end)
+    miles, share = _monthly(code, day, odometer, service, end)
+    return MeanSeason(*_season(miles, share, n), _service_days_per_mile(code, day, odometer, service, end))
 
 
 def _knots(code: Ints, day: Floats, odometer: Floats, service: Floats) -> tuple[Floats, Floats]:
@@ -64,10 +74,10 @@ def _knots(code: Ints, day: Floats, odometer: Floats, service: Floats) -> tuple[
     usual = pd.Series(np.where(same, gap, np.nan)).groupby(code).transform("median").to_numpy(float)
     span = np.where(np.isfinite(service), np.maximum(7.0, 3.0 * service), 2.0 * usual)
     idle = np.flatnonzero(same & (span < gap))
-    at = np.concatenate([day + code * STRIDE, (day - span + code * STRIDE)[idle]])
+    axis = np.concatenate([day + code * STRIDE, (day - span + code * STRIDE)[idle]])
     miles = np.concatenate([odometer, odometer[idle - 1]])
-    order = np.lexsort([miles, at])
-    return at[order], miles[order]
+    order = np.lexsort([miles, axis])
+    return axis[order], miles[order]
 
 
 def _monthly(code: Ints, day: Floats, odometer: Floats, service: Floats, end: Ints) -> tuple[Floats, Floats]:
@@ -80,10 +90,10 @@ def _monthly(code: Ints, day: Floats, odometer: Floats, service: Floats, end: In
     np.maximum.at(last, code, day)
     inside = np.clip(edges, np.where(np.isfinite(first), first, 0.0)[:, None], np.maximum(last, 0.0)[:, None])
     knots, miles = _knots(code, day, odometer, service)
-    at = np.interp(inside + (np.arange(len(end)) * STRIDE)[:, None], knots, miles)
+    odometer_then = np.interp(inside + (np.arange(len(end)) * STRIDE)[:, None], knots, miles)
     share = np.diff(inside, axis=1) / np.diff(edges, axis=1)
     share[~np.isfinite(first)] = 0.0
-    return np.maximum(np.diff(at, axis=1), 0.0) * (share > 0), share
+    return np.maximum(np.diff(odometer_then, axis=1), 0.0) * (share > 0), share
 
 
 def _season(miles: Floats, share: Floats, n: int) -> tuple[Floats, Floats]:
@@ -105,25 +115,17 @@ def _season(miles: Floats, share: Floats, n: int) -> tuple[Floats, Floats]:
     return profile, spread
 
 
-def _service_days_per_mile(log: pd.DataFrame, code: Ints, day: Floats, end: Ints) -> Floats:
-    if "service_days" not in log:
-        return np.full(len(end), np.nan)
-    service = log["service_days"].to_numpy(float)
-    run = np.diff(log["odometer"].to_numpy(float), prepend=np.nan)
+def _service_days_per_mile(code: Ints, day: Floats, odometer: Floats, service: Floats, end: Ints) -> Floats:
+    """Of the seasons looked at; NaN where the log tells no service days or no miles, shape (n,)."""
+    run = np.diff(odometer, prepend=np.nan)
     same = np.concatenate([[False], code[1:] == code[:-1]])
     start = first_day(end - 12 * SEASONS_BACK)
     use = same & np.isfinite(service) & np.isfinite(run) & (day >= start[code])
     days = np.bincount(code[use], service[use], len(end))
     miles = np.bincount(code[use], np.maximum(run[use], 0.0), len(end))
-    out = np.full(len(end), np.nan)
-    np.divide(days, miles, out=out, where=(miles > 0) & (days > 0))
-    return out
-
-
-def codes(vehicles: NDArray[np.object_], names: pd.Series) -> Ints:
-    """Row of each name among the vehicles, -1 where it is not one of them."""
-    found = pd.Index(vehicles).get_indexer(pd.Index(names.astype(object)))
-    return np.asarray(found, dtype=np.int64)
+    ratio = np.full(len(end), np.nan)
+    np.divide(days, miles, out=ratio, where=(miles > 0) & (days > 0))
+    return ratio
 
 
 def first_day(month: Ints) -> Floats:

@@ -39,9 +39,9 @@ def lay_ups(
     is not known.
     """
     rows = []
-    for vehicle, mine in usage.groupby("vehicle", sort=True):
+    for vehicle, own in usage.groupby("vehicle", sort=True):
         start = as_of[vehicle] if isinstance(as_of, pd.Series) else as_of
-        rows.append(_of_vehicle(str(vehicle), mine, pd.Timestamp(start), idle_share))
+        rows.append(_of_vehicle(str(vehicle), own, pd.Timestamp(start), idle_share))
     found = pd.concat(rows, ignore_index=True) if rows else _empty()
     return found[found["days"] >= shortest_days].reset_index(drop=True)
 
@@ -131,8 +131,8 @@ def _of_vehicle(vehicle: str, usage: pd.DataFrame, as_of: pd.Timestamp, idle_sha
 
 
 def _overlaps(row: object, stated: pd.DataFrame) -> bool:
-    mine = stated[stated["vehicle"] == row.vehicle]  # type: ignore[attr-defined]
-    return bool(((mine["opens"] <= row.closes) & (mine["closes"] >= row.opens)).any())  # type: ignore[attr-defined]
+    own = stated[stated["vehicle"] == row.vehicle]  # type: ignore[attr-defined]
+    return bool(((own["opens"] <= row.closes) & (own["closes"] >= row.opens)).any())  # type: ignore[attr-defined]
 
 
 def _typed(frame: pd.DataFrame) -> pd.DataFrame:

@@ -93,6 +93,8 @@ def scored(
             tables.append(table)
     table = pd.concat(tables, ignore_index=True)
     table["verdict"] = np.where(table["forecaster"] == own, _verdicts(table), "")
+    ratios = ["pinball_ratio", "crps_ratio"]  # where the straight line was never off there is no ratio to it
+    table[ratios] = table[ratios].where(np.isfinite(table[ratios]))
     return table if by_family else table.drop(columns="family")
 
 
