@@ -13,7 +13,7 @@ def as_records(frame: "pd.DataFrame") -> list[dict[str, Any]]:
     return [{str(key): finite(value) for key, value in row.items()} for row in plain.to_dict("records")]
 
 
-def finite(value: Any) -> Any:
+def finite(value: object) -> object:
     """The same with None for every number, however deep in it, that JSON cannot hold."""
     if isinstance(value, dict):
         return {key: finite(item) for key, item in value.items()}

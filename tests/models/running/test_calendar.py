@@ -98,6 +98,14 @@ def test_first_entry_after_a_lay_up_is_not_spread_over_it():
     assert by_month[[4, 5]].sum() > 100
 
 
+def test_the_miles_of_an_entry_are_run_within_three_days_for_each_service_day():
+    rows = [("A", "2025-10-31", 1000.0, 8), ("A", "2026-05-31", 1600.0, 20), ("A", "2026-10-31", 4600.0, 60)]
+    plan = usage_plan(NO_USAGE, log(*rows), pd.Timestamp("2026-10-31"), 8)
+    by_month = plan.set_index(plan["month"].dt.month)["miles"]
+    assert by_month[[4, 5]].to_numpy() == pytest.approx([290.0, 310.0])  # 600 miles from 1 April on
+    assert by_month[3] == pytest.approx(0.0)
+
+
 def test_month_of_as_of_counts_its_days_left():
     half = usage_plan(usage(("A", "2027-06-01", 300, 0)), NO_LOG, pd.Timestamp("2027-06-15"), 1)
     assert half["miles"].tolist() == pytest.approx([150.0])

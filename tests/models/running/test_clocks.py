@@ -132,6 +132,14 @@ def test_before_the_log_begins_and_after_it_ends_its_own_pace_counts():
     assert due(clock(service_days=500), done("2025-06-20"), mileage, as_of=late)["service_days_since"] == 5.0
 
 
+def test_half_a_service_day_outside_the_log_counts_as_a_whole_one():
+    mileage = log(("2025-01-01", 0.0, 0.0), ("2025-01-21", 100.0, 10.0))  # one service day in two
+    row = due(clock(service_days=500), done("2025-01-21"), mileage, as_of=day("2025-02-02"))
+    assert row["service_days_since"] == 6.0
+    row = due(clock(service_days=500), done("2025-01-21"), mileage, as_of=day("2025-02-03"))
+    assert row["service_days_since"] == 7.0
+
+
 def test_without_usage_ahead_no_date_is_invented():
     nothing = log(("2025-01-01", 100.0, 0.0), ("2025-06-01", 100.0, 0.0))
     plan = usage_ahead(usage_plan(USAGE.iloc[:0], nothing, AS_OF, 12), AS_OF)

@@ -35,6 +35,18 @@ def test_a_little_running_is_smear_of_the_mean_but_a_trip_ends_the_lay_up():
     assert found["closes"].tolist() == [day("2027-02-28"), day("2027-05-31"), day("2027-07-31")]
 
 
+def test_a_month_of_a_fifth_of_the_usual_running_is_no_lay_up():
+    found = lay_ups(usage([0, 0, 500, 500, 100, 500, 500, 0, 500]), AS_OF)  # mean running month 433
+    assert found["opens"].tolist() == [day("2027-01-01"), day("2027-07-01")]
+
+
+def test_twenty_days_open_no_window_and_twenty_one_do():
+    months = [0, 500, 500]
+    for opens, count in (("2027-01-10", 1), ("2027-01-11", 0)):  # to 31 January: 21 and 20 days after it
+        as_of = pd.Series({"A": pd.Timestamp(opens)})
+        assert len(lay_ups(usage(months, start="2027-01-01"), as_of)) == count
+
+
 def test_a_lay_up_without_an_end_in_sight_and_one_of_a_few_days_are_left_out():
     assert len(lay_ups(usage([500, 500, 500, 0, 0]), AS_OF)) == 0
     late = pd.Series({"A": pd.Timestamp("2027-01-20")})

@@ -5,12 +5,13 @@ import pytest
 from fleets.simulate import FleetPlan, simulate_fleet
 from scipy import stats
 
+from models.distribution import PROBABILITIES
 from models.forecast.recalibrate import half_widths, stretch_factor, stretched_readings, stretched_remaining
 from models.lives.table import Lives
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
 from models.score.rolling import rolling_score
-from models.score.tables import BEATS, NO_BETTER, READING_AT, Outcomes, recalibrated
+from models.score.tables import BEATS, NO_BETTER, READING_AT, TOO_FEW, Outcomes, recalibrated, scored
 from models.score.track_record import Record
 from models.wear.estimator import Forecaster
 
@@ -141,6 +142,38 @@ def test_the_cover_after_is_told_by_other_lives_than_those_that_taught():
     width = (stretched[:, -1] - stretched[:, 0]) / (q[:, -1] - q[:, 0])
     np.testing.assert_allclose(width[life % 2 == 0], 1.0)
     assert width[life % 2 == 1] == pytest.approx(2.0, rel=0.15)
+
+
+def test_the_stretch_counts_the_life_to_come_among_those_seen():
+    """Ten lives, outcomes 1.1, 1.2, ... 2.0 half-widths away: nine, 0.8 of eleven, are within 1.9."""
+    q = np.broadcast_to(stats.norm.ppf(READING_AT), (10, len(READING_AT)))
+    away = (1.1 + 0.1 * np.arange(10)) * stats.norm.ppf(0.9)
+    zero = np.zeros(10, dtype=int)
+    table, _ = recalibrated(Outcomes(zero, np.arange(10), away, away, zero > 0, {"own": q}), q, 1)
+    assert table["factor"][0] == pytest.approx(1.9)
+
+
+def verdict_on(n, own, line):
+    """Our row of the scores of one family: n lives, a reading of 1.0 in each, two forecasts of one value."""
+    zero, outcome = np.zeros(n, dtype=int), np.ones(n)
+    said = {"own": np.full((n, len(READING_AT)), own), "line": np.full((n, len(READING_AT)), line)}
+    readings = Outcomes(zero, np.arange(n), outcome, outcome, zero > 0, said)
+    nothing = {name: np.empty((0, len(PROBABILITIES))) for name in said}
+    remaining = Outcomes(zero[:0], zero[:0], outcome[:0], outcome[:0], zero[:0] > 0, nothing)
+    table = scored(readings, remaining, "own", "line", by_family=True)
+    return table[table["forecaster"] == "own"].iloc[0]
+
+
+@pytest.mark.parametrize(("n", "verdict"), [(9, TOO_FEW), (10, BEATS)])
+def test_nine_readings_are_too_few_for_a_verdict_and_ten_are_not(n, verdict):
+    assert verdict_on(n, own=1.1, line=1.5)["verdict"] == verdict
+
+
+def test_where_the_straight_line_was_never_off_there_is_a_verdict_and_no_ratio():
+    row = verdict_on(10, own=1.1, line=1.0)
+    assert row["verdict"] == NO_BETTER
+    assert np.isnan(row["crps_ratio"])
+    assert np.isnan(row["pinball_ratio"])
 
 
 def test_a_family_that_loses_to_the_straight_line_says_so(fleet):

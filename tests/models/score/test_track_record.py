@@ -63,6 +63,21 @@ def test_a_worn_out_part_reached_its_limit_and_one_taken_out_early_did_not(recor
     np.testing.assert_array_equal(then.observed, [5000, 5000, 1000])
 
 
+@pytest.mark.parametrize(("wear", "ends"), [(8.7, 1), (8.5, 0)])
+def test_a_part_renewed_within_a_tenth_of_its_limit_was_worn_out(wear, ends):
+    """Renewed at 7,000 miles; the last reading, carried on from 6,720, is 9.06 or 8.85 of 10."""
+    record = record_of(
+        miles=[[2000, 6720]],
+        wear=[[3.0, wear]],
+        day=[[200, 672]],
+        as_of=[7000],
+        ended=[True],
+        end_day=[700],
+        whole=[8000],
+    )
+    assert np.isfinite(known_at(record, 300).reached).sum() == ends
+
+
 def test_the_limit_is_interpolated_between_the_readings_about_it():
     record = record_of(
         miles=[[1000, 4000, 6000, 8000]],
