@@ -11,15 +11,13 @@ import warnings
 from typing import Self
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.stats import norm
 
 from models.lives.table import Lives
-from models.rivals.lines import Lines, crossing_quantiles, reading_quantiles
-from models.wear.estimator import Floats, Forecaster, Ints
+from models.rivals.lines import LineForecaster, Lines
+from models.wear.estimator import Floats, Ints
 
 
-class GaussianProcess(Forecaster):
+class GaussianProcess(LineForecaster):
     """One process a life; kernel parameters by marginal likelihood, within bounds given by the limit.
 
     Parameters
@@ -30,9 +28,9 @@ class GaussianProcess(Forecaster):
     def __init__(self, most_lives: int = 500) -> None:
         self.most_lives = most_lives
 
-    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:
         """Fit life by life; one with fewer than two readings has no answer."""
-        self.lives_ = lives
+        super().fit(lives, quantity)
         columns = {name: np.full(len(lives.family), np.nan) for name in Lines.__dataclass_fields__}
         from threadpoolctl import threadpool_limits  # scikit-learn's own; a dozen readings need no threads
 
@@ -45,16 +43,6 @@ class GaussianProcess(Forecaster):
                     columns[name][i] = value
         self.lines_ = Lines(**columns)
         return self
-
-    def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
-        """Normal quantiles of a new reading."""
-        scores: Floats = norm.ppf(np.asarray(probabilities, dtype=float))
-        return reading_quantiles(self.lines_, np.asarray(miles, dtype=float), scores)
-
-    def predict_remaining(self, probabilities: ArrayLike) -> Floats:
-        """Where the line of the posterior crosses, by the chance of its level at each distance."""
-        scores: Floats = norm.ppf(np.asarray(probabilities, dtype=float))
-        return crossing_quantiles(self.lines_, self.lives_.limit, self.lives_.as_of_miles, scores)
 
 
 def _fit_life(miles: Floats, wear: Floats, limit: float) -> dict[str, float]:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from typing import Self
 
 import numpy as np
-from numpy.typing import ArrayLike
-from scipy.stats import t as student
 
 from models.lives.table import Lives
-from models.rivals.lines import Lines, crossing_quantiles, reading_quantiles
-from models.wear.estimator import Floats, Forecaster, Ints
+from models.rivals.lines import LineForecaster, Lines
+from models.wear.estimator import Floats, Ints
 
 
 def fit_lines(miles: Floats, wear: Floats) -> tuple[Lines, Floats]:
@@ -54,24 +52,11 @@ def fit_lines(miles: Floats, wear: Floats) -> tuple[Lines, Floats]:
     return lines, freedom
 
 
-class LeastSquares(Forecaster):
-    """A line through each life on its own: what a careful user of a spreadsheet does."""
+class LeastSquares(LineForecaster):
+    """A line through each life on its own: what a careful user of a spreadsheet does; t quantiles."""
 
-    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:
         """Fit every life; one with fewer than three readings has no answer."""
-        self.lives_ = lives
+        super().fit(lives, quantity)
         self.lines_, self.freedom_ = fit_lines(lives.miles, lives.wear)
         return self
-
-    def _scores(self, probabilities: ArrayLike) -> Floats:
-        scores = student.ppf(np.asarray(probabilities, dtype=float), self.freedom_[:, None])
-        return np.asarray(scores)
-
-    def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
-        """Prediction quantiles of a new reading (t distribution)."""
-        return reading_quantiles(self.lines_, np.asarray(miles, dtype=float), self._scores(probabilities))
-
-    def predict_remaining(self, probabilities: ArrayLike) -> Floats:
-        """Fieller's quantiles of the crossing; +inf where the slope is not significant at that level."""
-        scores = self._scores(probabilities)
-        return crossing_quantiles(self.lines_, self.lives_.limit, self.lives_.as_of_miles, scores)

@@ -15,12 +15,11 @@ from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm
+from numpy.typing import NDArray
 
 from models.lives.table import Lives
-from models.rivals.lines import Lines, crossing_quantiles, reading_quantiles
-from models.wear.estimator import Floats, Forecaster, Ints
+from models.rivals.lines import LineForecaster, Lines
+from models.wear.estimator import Floats, Ints
 
 SCALED_MILES = 5.0
 """Largest distance after scaling; between 1 and 10 statsmodels finds the right optimum."""
@@ -111,7 +110,7 @@ def lines_of_lives(fit: MixedFit, miles: Floats, wear: Floats) -> Lines:
     )
 
 
-class MixedModel(Forecaster):
+class MixedModel(LineForecaster):
     """Every life has its own line; the lines of a family are drawn from one normal distribution.
 
     Parameters
@@ -125,9 +124,9 @@ class MixedModel(Forecaster):
         self.restricted = restricted
         self.most_families = most_families
 
-    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:
         """Fit family by family; one with fewer than two lives that have two readings has no answer."""
-        self.lives_ = lives
+        super().fit(lives, quantity)
         n = len(lives.family)
         columns = {name: np.full(n, np.nan) for name in Lines.__dataclass_fields__}
         self.converged_ = np.zeros(lives.n_families, dtype=bool)
@@ -168,13 +167,3 @@ class MixedModel(Forecaster):
             origin=scaled.origin,
         )
         return lines, fit.converged
-
-    def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
-        """Normal quantiles about the predicted line."""
-        scores: Floats = norm.ppf(np.asarray(probabilities, dtype=float))
-        return reading_quantiles(self.lines_, np.asarray(miles, dtype=float), scores)
-
-    def predict_remaining(self, probabilities: ArrayLike) -> Floats:
-        """Where the predicted line crosses, by the chance of its level at each distance."""
-        scores: Floats = norm.ppf(np.asarray(probabilities, dtype=float))
-        return crossing_quantiles(self.lines_, self.lives_.limit, self.lives_.as_of_miles, scores)

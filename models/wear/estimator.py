@@ -1,8 +1,13 @@
 """The one interface behind which every forecaster stands: the wear model and its rivals alike.
 
-It follows scikit-learn's conventions (parameters in the constructor and nowhere else, fitted attributes
-end in an underscore, ``sklearn.base.clone`` works) without importing scikit-learn, whose import alone takes
-longer than a forecast may.
+A new forecaster is one method, :meth:`Forecaster.wear_paths`; readings to come and remaining miles follow
+from it (:mod:`models.wear.drawn`). A forecaster that has them in closed form overrides
+them, which is quicker and exact.
+
+The interface follows scikit-learn's conventions (parameters in the constructor and nowhere else, fitted
+attributes end in an underscore, ``sklearn.base.clone`` works) without importing scikit-learn, whose import
+alone takes longer than a forecast may. A forecaster without parameters needs no constructor; one with
+parameters may be a ``dataclass``.
 """
 
 from __future__ import annotations
@@ -15,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.lives.table import Lives
+from models.wear.drawn import readings_drawn, remaining_drawn
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -25,11 +31,33 @@ class Forecaster(ABC):
 
     A forecaster sees the readings in ``lives`` and nothing later. It answers for every life, ended ones
     too (as though the part had stayed in service); where it has no answer it says NaN, never a guess.
+
+    Attributes
+    ----------
+    lives_ : the lives that were fitted.
     """
 
+    lives_: Lives
+
     @abstractmethod
-    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:
-        """Learn from the lives and keep what is needed to forecast each of them.
+    def wear_paths(self, miles: Floats, draws: int, rng: np.random.Generator) -> Floats:
+        """Draw the wear of every life along the miles ahead: the wear itself, without the gauge's error.
+
+        Parameters
+        ----------
+        miles : shape (n, r), non-decreasing along the row. Miles since each life began, at or after its last
+            reading. [mi]
+        draws : number of paths of each life. >= 1
+        rng : the only source of chance, so that the same generator gives the same paths.
+
+        Returns
+        -------
+        Wear, shape (draws, n, r), each row one path: the wear at the same draw and life is of one future.
+        NaN where nothing can be said. [unit of ``lives.wear``]
+        """
+
+    def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:  # noqa: ARG002 (interface)
+        """Keep the lives. A forecaster that learns something beforehand overrides this and calls it first.
 
         Parameters
         ----------
@@ -37,23 +65,32 @@ class Forecaster(ABC):
         quantity : shape (lives.n_families,), optional. Families of one number measure one quantity and may
             learn from each other.
         """
+        self.lives_ = lives
+        return self
 
-    @abstractmethod
+    def reading_sd(self) -> Floats:
+        """Standard deviation of a reading about the wear, shape (n,): the gauge's stated error (root mean
+        square over the life's readings), 0 where none is stated. [unit of ``lives.wear``]"""
+        stated = np.isfinite(self.lives_.gauge_sd)
+        square = np.where(stated, self.lives_.gauge_sd, 0.0) ** 2
+        return np.asarray(np.sqrt(square.sum(axis=1) / np.maximum(stated.sum(axis=1), 1)))
+
     def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
         """Quantiles of a reading taken at later miles: the wear and the gauge's error together.
 
         Parameters
         ----------
-        miles : shape (n, q). Miles since each life began, at or after its last reading. [mi] NaN: not asked
+        miles : shape (n, r). Miles since each life began, at or after its last reading. [mi] NaN: not asked
         probabilities : shape (p,), increasing. [1], in (0, 1)
 
         Returns
         -------
-        Wear, shape (n, q, p), non-decreasing along the last axis. NaN where miles are NaN or nothing
+        Wear, shape (n, r, p), non-decreasing along the last axis. NaN where miles are NaN or nothing
         can be said. [unit of ``lives.wear``]
         """
+        asked, levels = np.asarray(miles, dtype=float), np.asarray(probabilities, dtype=float)
+        return readings_drawn(self.wear_paths, self.lives_, asked, levels, self.reading_sd())
 
-    @abstractmethod
     def predict_remaining(self, probabilities: ArrayLike) -> Floats:
         """Quantiles of the miles from ``lives.as_of_miles`` until the wear first reaches ``lives.limit``.
 
@@ -67,6 +104,7 @@ class Forecaster(ABC):
         reached, +inf where the wear reaches it with a chance below that probability, NaN where nothing
         can be said. [mi]
         """
+        return remaining_drawn(self.wear_paths, self.lives_, np.asarray(probabilities, dtype=float))
 
     @classmethod
     def _parameter_names(cls) -> list[str]:

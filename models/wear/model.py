@@ -35,6 +35,7 @@ from models.wear.mixture import (
     in_runs_of_lives,
     reading_quantiles,
 )
+from models.wear.mixture_draws import draw_paths
 from models.wear.priors import Priors
 from models.wear.relative import fresh_lives
 from models.wear.shared_prior import FromOthers, Summary, before_readings, summarise
@@ -112,6 +113,7 @@ class PooledWear(Forecaster):
         covariates : a row a life, texts that may say something of its rate
             (:mod:`models.wear.rate_covariates`); none if not given.
         """
+        super().fit(lives, quantity)
         settings = self._settings()
         scaled = scale_lives(lives, quantity, forecast)
         priors = assumed_priors(scaled.rel, scaled.quantity, settings)
@@ -128,6 +130,22 @@ class PooledWear(Forecaster):
         shaped = checked.shaped
         self.fits_, self.shape_weight_, self.shape_prior_ = shaped.fits, shaped.weight, shaped.prior
         return self
+
+    def wear_paths(self, miles: Floats, draws: int, rng: np.random.Generator) -> Floats:
+        """Paths drawn from the mixture; see :class:`models.wear.estimator.Forecaster`."""
+        rel, row = self.relative_, self.row_of_
+        distance = np.empty_like(miles)
+        distance[row] = miles / rel.per_life(rel.life)[row][:, None]
+        wear = draw_paths(self.components_, distance, draws, rng, self._spread())
+        return np.asarray(wear[:, row] * rel.per_life(rel.allowance)[row][:, None])
+
+    def reading_sd(self) -> Floats:
+        """Gauge error of each life, as learned; see :class:`models.wear.estimator.Forecaster`."""
+        rel, row = self.relative_, self.row_of_
+        variance = np.zeros(len(row))
+        for c in self.components_:
+            np.add.at(variance, c.life, c.weight * c.sigma2)
+        return np.asarray((np.sqrt(variance) * rel.per_life(rel.allowance))[row])
 
     def predict_remaining(self, probabilities: ArrayLike) -> Floats:
         """Quantiles of remaining miles; see :class:`models.wear.estimator.Forecaster`."""
@@ -215,7 +233,10 @@ class PooledWear(Forecaster):
 
     def _scores(self, probabilities: Floats) -> Floats:
         """Normal scores of the quantiles, spread for what the mixture does not carry."""
-        return np.asarray((SPREAD + SPREAD_OF_WILD * self.wild_share_) * ndtri(probabilities))
+        return np.asarray(self._spread() * ndtri(probabilities))
+
+    def _spread(self) -> float:
+        return SPREAD + SPREAD_OF_WILD * self.wild_share_
 
     def _rows(self, life: Ints | None) -> tuple[Ints, Ints]:
         """Rows of the relative lives in increasing order, and the place of each asked life among them."""

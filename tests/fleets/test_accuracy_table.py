@@ -18,7 +18,7 @@ class Fixed(Forecaster):
     def fit(self, lives, quantity=None):
         return self
 
-    def predict_readings(self, miles, probabilities):
+    def wear_paths(self, miles, draws, rng):
         raise AssertionError("not asked for")
 
     def predict_remaining(self, probabilities):
@@ -28,16 +28,16 @@ class Fixed(Forecaster):
 @pytest.fixture
 def case():
     """Two families; mean lives of 1,000 and 2,000; the last life is not to be scored."""
-    one = np.ones((4, 1))
+    readings = np.ones((4, 1))
     lives = Lives(
         family=np.array([0, 0, 1, 1]),
-        miles=one,
-        wear=one,
+        miles=readings,
+        wear=readings,
         limit=np.full(4, 10.0),
-        gauge_sd=one,
+        gauge_sd=readings,
         as_of_miles=np.ones(4),
         ended=np.array([False, False, False, True]),
-        day=one,
+        day=readings,
     )
     remaining = np.array([400.0, 600.0, 1000.0, np.nan])
     return KnownTruth("by hand", lives, remaining, np.array([1000.0, 1000.0, 2000.0, 2000.0]))
