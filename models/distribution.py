@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 _LOWER = [0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.45]
 _UPPER = [0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.97, 0.98, 0.99, 0.995, 0.9975, 0.999]
@@ -31,16 +32,10 @@ def chance_by(quantiles: Floats, miles: Floats) -> Floats:
     """
     quantiles = np.atleast_2d(quantiles)
     miles = np.broadcast_to(miles, (len(quantiles), np.shape(miles)[-1]))
-    low = np.zeros((len(quantiles), 1))
-    grid = np.concatenate([low, np.maximum(quantiles, 0.0)], axis=1)
-    levels = np.concatenate([[0.0], PROBABILITIES])
-    # Count, for each distance, the grid points at or below it; rows differ, so no searchsorted.
-    above = np.stack([(grid <= miles[:, [j]]).sum(axis=1) for j in range(miles.shape[1])], axis=1)
-    i = np.clip(above, 1, len(levels) - 1)
-    left, right = np.take_along_axis(grid, i - 1, 1), np.take_along_axis(grid, i, 1)
-    share = np.divide(miles - left, right - left, out=np.ones_like(left), where=right > left)
-    chance = levels[i - 1] + np.clip(share, 0.0, 1.0) * (levels[i] - levels[i - 1])
-    return np.where(miles < 0, 0.0, chance)
+    grid, levels = _from_zero(quantiles)
+    # The last place at or below each distance, so that a step of the chance counts in full where it is.
+    place = np.stack([(grid <= miles[:, [j]]).sum(axis=1) for j in range(miles.shape[1])], axis=1)
+    return np.where(miles < 0, 0.0, between_places(grid, levels, miles, place, flat=1.0))
 
 
 def miles_at(quantiles: Floats, probability: Floats) -> Floats:
@@ -57,9 +52,70 @@ def miles_at(quantiles: Floats, probability: Floats) -> Floats:
     """
     quantiles = np.atleast_2d(quantiles)
     probability = np.broadcast_to(probability, (len(quantiles), np.shape(probability)[-1]))
+    grid, levels = _from_zero(quantiles)
+    return between_places(levels, grid, probability, np.searchsorted(levels[0], probability))
+
+
+def _from_zero(quantiles: Floats) -> tuple[Floats, Floats]:
+    """Miles, shape (n, 34), and probabilities, shape (1, 34): the stored quantiles after zero miles."""
+    start = np.zeros((len(quantiles), 1))
     levels = np.concatenate([[0.0], PROBABILITIES])
-    grid = np.concatenate([np.zeros((len(quantiles), 1)), np.maximum(quantiles, 0.0)], axis=1)
-    i = np.clip(np.searchsorted(levels, probability, side="left"), 1, len(levels) - 1)
-    left, right = np.take_along_axis(grid, i - 1, 1), np.take_along_axis(grid, i, 1)
-    share = np.clip((probability - levels[i - 1]) / (levels[i] - levels[i - 1]), 0.0, 1.0)
-    return np.asarray(left + share * (right - left))
+    return np.concatenate([start, np.maximum(quantiles, 0.0)], axis=1), levels[None]
+
+
+def place_reached(grid: Floats, wanted: Floats, row: Ints | None = None) -> Ints:
+    """Column at which a row's grid first reaches a wanted figure: ``numpy.searchsorted`` row by row.
+
+    Parameters
+    ----------
+    grid : shape (n, r), non-decreasing along the row.
+    wanted : shape (n, m); or with ``row`` any shape.
+    row : shape of ``wanted``. The row of the grid that each wanted figure is looked up in.
+
+    Returns
+    -------
+    Shape of ``wanted``; r where the grid does not reach the figure.
+    """
+    row = np.arange(len(wanted))[:, None] if row is None else row
+    columns = grid.shape[1]
+    before = np.zeros(np.shape(wanted), dtype=np.int64)
+    step = 1 << (columns.bit_length() - 1)
+    while step:  # bisection: how many columns of the row lie before the wanted figure
+        candidate = before + step
+        passed = grid[row, np.minimum(candidate, columns) - 1] < wanted
+        before = np.where(passed & (candidate <= columns), candidate, before)
+        step >>= 1
+    return before
+
+
+def between_places(
+    grid: Floats,
+    values: Floats,
+    wanted: Floats,
+    place: Ints,
+    row: Ints | None = None,
+    *,
+    flat: float = 0.0,
+) -> Floats:
+    """Value at which a row's grid reaches a wanted figure, linear between the place before and ``place``.
+
+    Parameters
+    ----------
+    grid, values : shape (n, r), or (1, r) where all rows have the same.
+    wanted, row : as for :func:`place_reached`.
+    place : shape of ``wanted``. Column of the grid at or beyond the wanted figure, as :func:`place_reached`
+        gives it.
+    flat : share of the way from the place before, where the grid does not rise on it. [1]
+
+    Returns
+    -------
+    Shape of ``wanted``; the first value before the first place, the last one past the last place.
+    """
+    asked = np.arange(len(wanted))[:, None] if row is None else row
+    in_grid, in_values = (0 if len(x) == 1 else asked for x in (grid, values))
+    i = np.clip(place, 1, grid.shape[1] - 1)
+    left, right = grid[in_grid, i - 1], grid[in_grid, i]
+    even = np.full(np.shape(wanted), flat)
+    share = np.clip(np.divide(wanted - left, right - left, out=even, where=right > left), 0.0, 1.0)
+    start = values[in_values, i - 1]
+    return np.asarray(start + share * (values[in_values, i] - start))

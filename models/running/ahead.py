@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from models.distribution import between_places, place_reached
 from models.running.planned import Planned, planned_months
 from models.running.seasons import first_day, mean_season
 
@@ -231,14 +232,6 @@ def _invert(grid: Floats, value: Floats, row: Ints, wanted: Floats) -> Floats:
     ask = np.flatnonzero((row >= 0) & np.isfinite(wanted) & usable[row] & (wanted <= grid[row, -1]))
     if len(ask) == 0:
         return out
-    r, w = row[ask], np.maximum(wanted[ask], 0.0)
-    # All rows on one axis: each row is scaled into its own unit stretch, so one search serves every point.
-    top = np.maximum(grid[:, [-1]], 1e-9) * (1 + 1e-9)
-    axis = (np.where(usable[:, None], grid, 0.0) / np.where(usable[:, None], top, 1.0)).astype(float)
-    flat = (axis + 2.0 * np.arange(len(grid))[:, None]).ravel()
-    at = np.searchsorted(flat, w / top[r, 0] + 2.0 * r, side="left") - r * grid.shape[1]
-    at = np.clip(at, 1, grid.shape[1] - 1)
-    left, right = grid[r, at - 1], grid[r, at]
-    share = np.divide(w - left, right - left, out=np.zeros_like(w), where=right > left)
-    out[ask] = value[r, at - 1] + np.clip(share, 0.0, 1.0) * (value[r, at] - value[r, at - 1])
+    asked, in_row = np.maximum(wanted[ask], 0.0), row[ask]
+    out[ask] = between_places(grid, value, asked, place_reached(grid, asked, in_row), in_row)
     return out

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from models.distribution import place_reached
 from models.wear.crossing import crossing_chance, ever_crossing_chance
 from models.wear.life_states import Nodes, States
 from models.wear.relative import Relative, Straightened, known_or_zero
@@ -228,10 +229,8 @@ def _invert(
     normal = np.clip(ndtri(np.clip(chance, 1e-12, 1 - 1e-12)), -7.0, 7.0)
     normal = np.maximum.accumulate(normal + np.arange(r) * LEAST_RISE, axis=1)
     asked = np.broadcast_to(scores, (n, len(scores)))
-    shift = 20.0 * np.arange(n)[:, None]  # rows end to end on one axis, so that one search serves all
-    row = r * np.arange(n)[:, None]
-    found = np.searchsorted((normal + shift).ravel(), (asked + shift).ravel()).reshape(n, -1)
-    right = np.clip(found, row + 1, row + r - 1)
+    reached = place_reached(normal, asked)
+    right = np.clip(reached, 1, r - 1) + r * np.arange(n)[:, None]  # of the flat arrays
     left = right - 1
     place = np.log(np.maximum(at, 1e-300)) if geometric else at
     x, y, d = normal.ravel(), place.ravel(), _rising_slopes(normal, place, int(geometric)).ravel()
@@ -241,8 +240,8 @@ def _invert(
     out = y[left] + (share - t) * step
     out += t * (d0 + t * (3.0 * step - 2.0 * d0 - d1 + t * (d0 + d1 - 2.0 * step)))
     if geometric:
-        out = np.where(right == row + 1, share * at[:, 1:2], np.exp(np.minimum(out, 700.0)))
-    return np.where(found == row, at[:, :1] if np.isnan(below) else below, out)
+        out = np.where(reached <= 1, share * at[:, 1:2], np.exp(np.minimum(out, 700.0)))
+    return np.where(reached == 0, at[:, :1] if np.isnan(below) else below, out)
 
 
 def _rising_slopes(x: Floats, y: Floats, first: int) -> Floats:
