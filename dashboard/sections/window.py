@@ -217,7 +217,7 @@ def what_if(view: InView) -> None:
             return
     choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
     choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
-    with st.spinner("Searching for the best windows, half a minute or less …"):
+    with st.spinner("Searching for the best windows …"):
         material = read_plan_material(data.store(), view.run_id)
         run, _ = plan_material_and_store(data.store(), material, choices, name=name.strip())
     address.choose("plan", run)
