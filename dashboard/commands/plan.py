@@ -9,8 +9,8 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.commands.forecast import records
+from dashboard.commands.plan_progress import PlanBar
 from dashboard.papers.plan_text import as_text, compared, done_text
-from dashboard.services.plan_progress import PlanBar
 from dashboard.services.planning import (
     PlanChoices,
     compare_kept,

@@ -21,7 +21,7 @@ from dashboard.papers.brief_tables import Rounded, rounded
 from dashboard.papers.brief_words import Section
 from dashboard.papers.campaign_picture import Campaign, campaign_png, campaign_svg
 from dashboard.papers.excursion_words import with_excursions
-from dashboard.words.brief_numbers import Numbers, numbers
+from dashboard.words.numbers import Numbers, numbers
 from ingest.errors import NotPossible, UnreadableFile, WrongUsage
 from models.case.case import Case
 from models.case.excursion import Excursion, cost_of_excursions
@@ -171,18 +171,6 @@ def _fonts() -> Any:  # noqa: ANN401 - the PDF writer ships no types
     import typst
 
     return typst.Fonts()
-
-
-def own_text(brief: Brief) -> str:
-    """All sentences of the brief, one after the other, for measuring how hard they read."""
-    parts = [*brief.intro]
-    for section in brief.sections:
-        parts += [
-            *section.paragraphs,
-            *section.bullets,
-            *(table.note for table in section.tables if table.note),
-        ]
-    return " ".join([*parts, brief.caution])
 
 
 def settings_of(brief: Mapping[str, Any], excursions: tuple[Excursion, ...] = ()) -> BriefSettings:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from dashboard.papers import brief_svg as svg
-from dashboard.words.brief_numbers import Numbers, Row, month_short, rows_of
+from dashboard.words.numbers import Numbers, month_short
+from dashboard.words.records import Row, rows_of
 
 WIDTH = 720.0
 LEFT, RIGHT = 168.0, 130.0

@@ -11,7 +11,7 @@ from dashboard.papers.brief import BriefSettings
 from dashboard.papers.brief_tables import Table, rounded
 from dashboard.papers.brief_words import CAUTION
 from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
-from dashboard.words.brief_numbers import day_words, in_cases, month_words, numbers
+from dashboard.words.numbers import day_words, in_cases, month_words, numbers
 from models.case.case import Case
 from models.case.excursion import cost_of_excursions
 

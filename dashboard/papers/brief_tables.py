@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from dashboard.words.brief_numbers import Numbers, Row, in_cases, month_short, rows_of
+from dashboard.words.numbers import Numbers, in_cases, month_short
+from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.money import rounding_step, share_out
 

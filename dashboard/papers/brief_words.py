@@ -18,7 +18,8 @@ from dashboard.papers.brief_tables import (
     income_table,
     scope_table,
 )
-from dashboard.words.brief_numbers import Numbers, day_words, in_cases, month_short, month_words, rows_of
+from dashboard.words.numbers import Numbers, day_words, in_cases, month_short, month_words
+from dashboard.words.records import rows_of
 from models.case.case import Case
 from models.case.money import rounding_step
 

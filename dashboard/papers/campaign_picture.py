@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from dashboard.papers import brief_svg as svg
-from dashboard.words.brief_numbers import Numbers, day_words, in_cases, month_words
+from dashboard.words.numbers import Numbers, day_words, in_cases, month_words
 
 WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
 LEFT, RIGHT = 8.0, 8.0

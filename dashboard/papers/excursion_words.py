@@ -8,7 +8,8 @@ import pandas as pd
 
 from dashboard.papers.brief_tables import Table
 from dashboard.papers.brief_words import Section
-from dashboard.words.brief_numbers import Numbers, Row, day_words, rows_of
+from dashboard.words.numbers import Numbers, day_words
+from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.excursion import SUMS, ExcursionCost
 from models.case.money import rounding_step, share_out

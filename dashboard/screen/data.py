@@ -11,7 +11,7 @@ import streamlit as st
 
 from dashboard.screen.served import path
 from dashboard.services.after_add import Noticed, notice
-from dashboard.words.states import with_careful_date, with_state
+from dashboard.services.states import with_careful_date, with_state
 from ingest.store import Store, mileage
 from ingest.verdicts.corrections import held_rows
 from ingest.verdicts.remeasure import unexpected as unexpected_of

@@ -97,7 +97,7 @@ def _warm() -> None:
     for name in (
         "dashboard.pictures.charts_record",
         "dashboard.services.casework",
-        "dashboard.words.states",
+        "dashboard.services.states",
         "ingest.layouts.propose",
     ):
         importlib.import_module(name)

@@ -25,7 +25,7 @@ from dashboard.screen import address, data, show
 from dashboard.screen.in_view import InView
 from dashboard.services.brief_settings import Settings, load_settings, settings_file
 from dashboard.services.casework import Material, choose_vehicle, prepare, read_material, save_case, turned
-from dashboard.words.brief_numbers import numbers
+from dashboard.words.numbers import numbers
 from ingest.errors import NotPossible
 from models.case.case import Case
 from models.case.inputs import CaseInputs

@@ -10,7 +10,8 @@ from dashboard.papers.excursion_words import part_words
 from dashboard.screen import address, show
 from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
-from dashboard.words.brief_numbers import Row, day_words, in_cases, month_words, numbers, rows_of
+from dashboard.words.numbers import day_words, in_cases, month_words, numbers
+from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.cost import points_of
 from models.case.money import rounding_step, share_out

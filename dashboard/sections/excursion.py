@@ -10,7 +10,8 @@ from dashboard.screen import address, show
 from dashboard.screen.in_view import InView
 from dashboard.sections.case_lines import points_below
 from dashboard.services.excursion_plan import MOST_DAYS, MOST_MILES, MOST_SEATS
-from dashboard.words.brief_numbers import numbers, round_miles, rows_of
+from dashboard.words.numbers import numbers, round_miles
+from dashboard.words.records import rows_of
 from dashboard.words.units_shown import DISTANCES
 from ingest.units import DISTANCE_MI
 from models.case.case import Case

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.services.excursion_plan import plan_of
-from dashboard.words.brief_numbers import Numbers
+from dashboard.words.numbers import Numbers
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS

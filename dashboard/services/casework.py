@@ -1,7 +1,7 @@
 """The fundraising case from the store and back: reads the forecast, simulates, builds, keeps the run."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -9,7 +9,7 @@ import pandas as pd
 
 from dashboard.services.brief_settings import Settings, window_day
 from dashboard.services.planning import PlanChoices, PlanMaterial, plan_inputs, read_plan_material
-from dashboard.words.brief_numbers import numbers
+from dashboard.words.numbers import numbers
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
 from models.case.build import build_case
@@ -267,9 +267,3 @@ def save_case(store: Store, case: Case, material: Material, settings: Settings) 
         "rates": dict(settings.rates),
     }
     return store.save_run("case", about, frames)
-
-
-def points_under(material: Material, points: Sequence[str]) -> pd.DataFrame:
-    """Rows of the forecast for the wear points under a figure (its ``points``), in their order."""
-    forecast = material.forecast.set_index("point", drop=False)
-    return forecast.reindex([point for point in points if point in forecast.index]).reset_index(drop=True)

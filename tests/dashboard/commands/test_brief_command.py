@@ -12,7 +12,7 @@ from scipy.stats import norm
 
 from dashboard.cli import main
 from dashboard.services.brief_settings import load_settings
-from dashboard.services.casework import case_of, points_under, prepare, read_material, turned
+from dashboard.services.casework import case_of, prepare, read_material, turned
 from dashboard.services.planning import PlanChoices, plan_and_store
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -256,9 +256,9 @@ def test_part_of_the_fund_can_be_for_this_work(material, prepared, tmp_path):
 def test_every_figure_leads_to_its_wear_points(material, prepared):
     case = turned(prepared, load_settings(None, {"window": "2027-11-01"}))
     tires = case.lines[case.lines["component"] == "driver tire"].iloc[0]
-    under = points_under(material, tires["points"])
-    assert under["point"].tolist() == ["A-T1L", "A-T1R"]
-    assert under["miles_p50"].tolist() == [3000.0, 3600.0]
+    assert tires["points"] == ["A-T1L", "A-T1R"]
+    forecast = material.forecast.set_index("point")
+    assert forecast.loc[tires["points"], "miles_p50"].tolist() == [3000.0, 3600.0]
 
 
 def test_inspections_on_record_are_not_hidden_damage(prepared):

@@ -190,7 +190,7 @@ def test_a_store_without_a_forecast_says_what_to_run(tmp_path):
 
 
 def test_the_bar_tells_work_and_gap():
-    from dashboard.services.plan_progress import PlanBar
+    from dashboard.commands.plan_progress import PlanBar
 
     bar = PlanBar(shown=False)
     assert "weighing chances" in bar.line(1)

@@ -10,7 +10,7 @@ from dashboard.papers.brief_logo import check_logo, read_logo
 from dashboard.papers.brief_svg import clean
 from dashboard.services.brief_settings import DEFAULTS, load_settings
 from dashboard.services.brief_settings import settings_file as usual_file
-from dashboard.words.brief_numbers import in_cases, numbers, round_miles
+from dashboard.words.numbers import in_cases, numbers, round_miles
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS

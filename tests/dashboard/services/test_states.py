@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from dashboard.words.states import with_careful_date, with_state
+from dashboard.services.states import with_careful_date, with_state
 
 AS_OF = pd.Timestamp("2026-10-31")
 

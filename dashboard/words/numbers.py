@@ -1,11 +1,10 @@
 """Numbers, money, dates and chances as the reader writes them."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 from babel import Locale, UnknownLocaleError
-from babel.numbers import format_currency, format_decimal, format_percent, get_currency_name, is_currency
+from babel.numbers import format_currency, format_decimal, format_percent, is_currency
 
 from ingest.errors import WrongUsage
 from models.case.money import rounding_step
@@ -66,11 +65,6 @@ def numbers(locale: str, currency: str) -> Numbers:
     return Numbers(wanted, code)
 
 
-def currency_words(numbers: Numbers) -> str:
-    """The currency's English name, for the small print."""
-    return str(get_currency_name(numbers.currency, locale="en"))
-
-
 def round_miles(value: float) -> int:
     """Miles to two figures, to hundreds at the finest beyond 1,000, to tens beyond 100."""
     size = abs(value)
@@ -108,12 +102,3 @@ def in_cases(chance: float) -> str:
     if chance < 0.075 or chance > 0.925:
         return f"{round(chance * 20)} of 20 cases"
     return f"{round(chance * 10)} of 10 cases"
-
-
-Row = Any
-"""A row of a frame as a named tuple: what it holds is the frame's contract, unseen by a type checker."""
-
-
-def rows_of(frame: pd.DataFrame) -> list[Row]:
-    """Rows of a frame as named tuples."""
-    return list(frame.itertuples())
