@@ -61,16 +61,16 @@ def papers() -> tuple[list[Paper], pd.DataFrame]:
     services = [Service(points[points["vehicle"] == e.vehicle], run(e)) for e in ENGINES]
     for service in services:
         keep_in_service(service)
-    found = [Paper("vehicles.csv", "vehicles", _vehicles())]
+    made = [Paper("vehicles.csv", "vehicles", _vehicles())]
     public = wear_points(points)
     for engine in ENGINES:
-        mine = public[public["vehicle"] == engine.vehicle]
+        own = public[public["vehicle"] == engine.vehicle]
         wrong = mistakes.WEAR_POINTS if engine.code == "Q" else ()
         name = f"{engine.vehicle.lower()}_wear_points.{'xlsx' if engine.code == 'Q' else 'csv'}"
-        found.append(Paper(name, "wear_points", mistakes.put_in(mine.reset_index(drop=True), wrong, name)))
+        made.append(Paper(name, "wear_points", mistakes.put_in(own.reset_index(drop=True), wrong, name)))
     for service in services:
-        found += _mileage_papers(service) + _reading_papers(service)
-    found += [
+        made += _mileage_papers(service) + _reading_papers(service)
+    made += [
         Paper("shop_work.csv", "work", mistakes.put_in(sheets.work(services), mistakes.WORK, "work")),
         Paper(
             "teardown_findings.csv",
@@ -83,7 +83,7 @@ def papers() -> tuple[list[Paper], pd.DataFrame]:
             "campaign.xlsx", "funds", mistakes.put_in(office.funds(), mistakes.FUNDS, "funds"), dates="cells"
         ),
     ]
-    return found, pd.concat([service.truth() for service in services], ignore_index=True)
+    return made, pd.concat([service.truth() for service in services], ignore_index=True)
 
 
 def _vehicles() -> pd.DataFrame:
@@ -95,24 +95,24 @@ def _vehicles() -> pd.DataFrame:
 def _mileage_papers(service: Service) -> list[Paper]:
     vehicle = service.running.engine.vehicle
     logs = sheets.mileage(service.running)
-    found = []
+    made = []
     for i, log in enumerate(logs):
         name = f"{vehicle.lower()}_mileage" + ("", "_hub_meter")[i]
         wrong = mistakes.MILEAGE[:: 1 if i == 0 else 2]
         headings = {} if i == 0 else {"odometer": "Counter", "service_days": "Days in steam"}
-        found.append(Paper(f"{name}.csv", "mileage", mistakes.put_in(log, wrong, name), headings))
-    return found
+        made.append(Paper(f"{name}.csv", "mileage", mistakes.put_in(log, wrong, name), headings))
+    return made
 
 
 def _reading_papers(service: Service) -> list[Paper]:
     vehicle = service.running.engine.vehicle
     rows = sheets.readings(service)
-    found = []
+    made = []
     older: dict[str, pd.DataFrame] = {}
     for sheet in ("wheels", "boxes", "springs", "motion"):
-        mine = rows[rows["sheet"] == sheet].drop(columns="sheet").reset_index(drop=True)
+        on_sheet = rows[rows["sheet"] == sheet].drop(columns="sheet").reset_index(drop=True)
         for new in (False, True):
-            part = mine[(mine["date"] >= sheets.NEW_SHEETS_FROM) == new].reset_index(drop=True)
+            part = on_sheet[(on_sheet["date"] >= sheets.NEW_SHEETS_FROM) == new].reset_index(drop=True)
             name = f"{vehicle.lower()}_{sheet}" + ("_2014-2026" if new else "_2005-2013")
             name += ".xlsx" if new and sheet == "wheels" else ".csv"
             wrong = tuple(m for m in mistakes.READINGS if _belongs(m, name))
@@ -124,15 +124,15 @@ def _reading_papers(service: Service) -> list[Paper]:
             if new:
                 frame = mistakes.say_again(frame, older[sheet]) if sheet == "motion" else frame
                 dates = {"wheels": "cells", "boxes": "%Y/%m/%d"}.get(sheet, "%d %b %Y")
-                found.append(Paper(name, "readings", frame, LATER_HEADINGS, dates))
+                made.append(Paper(name, "readings", frame, LATER_HEADINGS, dates))
             else:
                 older[sheet] = frame[frame[mistakes.MARK] == ""].tail(COPIED)
                 frame = mistakes.disagree(frame, name) if sheet == "motion" else frame
                 dates = {"springs": "%B %d, %Y"}.get(sheet, "%Y-%m-%d")
-                found.append(
+                made.append(
                     Paper(name, "readings", frame, MOTION_HEADINGS if sheet == "motion" else {}, dates)
                 )
-    return found
+    return made
 
 
 def _belongs(mistake: mistakes.Mistake, name: str) -> bool:
@@ -146,9 +146,9 @@ def write_all(folder: Path = HERE) -> None:
     """Write the railway's sheets and the truth below a folder."""
     (folder / "railway").mkdir(parents=True, exist_ok=True)
     (folder / "truth").mkdir(exist_ok=True)
-    found, truth = papers()
+    made, truth = papers()
     wrong: list[tuple[str, int, str, str, str]] = []
-    for paper in found:
+    for paper in made:
         rows = _cells(paper)
         target = folder / "railway" / paper.file
         if target.suffix == ".xlsx":

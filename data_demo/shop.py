@@ -161,7 +161,7 @@ def _metal_off(service: Service, i: int, members: list[int], index: int) -> floa
     A clean-up cut, and 0.8 of what the flange has lost: metal for a full flange can only come from
     deeper in the tire (the factor is invented; it depends on the flange angle).
     """
-    rows, here = service.rows, service.rows[i]["position"]
-    flange = [j for j in members if rows[j]["code"] == "FLANGE" and rows[j]["position"] == here]
+    rows, position = service.rows, service.rows[i]["position"]
+    flange = [j for j in members if rows[j]["code"] == "FLANGE" and rows[j]["position"] == position]
     lost = max(service.wear(flange[0], index), 0.0)
     return float((25.4 if rows[i]["unit"] == "mm" else 1.0) * (0.05 + 0.8 * lost))

@@ -8,8 +8,8 @@ import click
 import pytest
 
 from dashboard.cli import COMMANDS, main
-from dashboard.papers.shortest_lived import CAUTION
 from dashboard.services.brief_settings import load_settings
+from dashboard.words.cautions import FORECAST_CAUTION
 from ingest.schema import TABLES
 from models.forecast.public import PUBLIC
 
@@ -76,7 +76,7 @@ def test_the_columns_of_the_forecast_are_those_it_writes():
 
 def test_the_caution_stands_before_the_commands():
     words = re.sub(r"[>*\s]+", " ", README).lower()
-    for sentence in CAUTION.split("; "):
+    for sentence in FORECAST_CAUTION.split("; "):
         assert sentence.rstrip(".").lower() in words
     assert README.index("never replaces inspection") < README.index("## Two commands")
 

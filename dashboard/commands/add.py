@@ -5,7 +5,10 @@ from pathlib import Path
 import click
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.services.after_add import as_dict, as_lines, notice
+from dashboard.services.after_add import MOST_POINTS, Noticed, notice
+from dashboard.words.columns import in_columns
+from dashboard.words.noticed import left_out_words, noticed_lines
+from dashboard.words.records import as_records, for_json
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 from ingest.verdicts.report import AddReport
@@ -33,9 +36,9 @@ def command(
     report = add_files(store, paths, who=who, layout=layout)
     noticed = None if quiet and not as_json else notice(store, report)
     if as_json:
-        print_json({**report.as_dict(), **as_dict(noticed)})
+        print_json({**report.as_dict(), **_noticed_as_dict(noticed)})
     elif not quiet:
-        click.echo("\n".join([as_text(report), *(as_lines(noticed) if noticed else [])]))
+        click.echo("\n".join([as_text(report), *_noticed_as_lines(noticed)]))
     if report.not_read:
         if quiet:
             click.echo("\n".join(item.reason for item in report.not_read), err=True)
@@ -63,6 +66,24 @@ def as_text(report: AddReport) -> str:
     return "\n".join(lines)
 
 
+def _noticed_as_lines(noticed: Noticed | None) -> list[str]:
+    if noticed is None:
+        return []
+    left_out = left_out_words(noticed.left_out, MOST_POINTS)
+    return noticed_lines(noticed.unexpected, noticed.findings, left_out)
+
+
+def _noticed_as_dict(noticed: Noticed | None) -> dict[str, object]:
+    if noticed is None:
+        return {"unexpected": [], "checks_not_met": [], "not_looked_at": ""}
+    unexpected = noticed.unexpected.drop(columns=["row_id", "batch"], errors="ignore")
+    return {
+        "unexpected": for_json(unexpected),
+        "checks_not_met": as_records(noticed.findings),
+        "not_looked_at": left_out_words(noticed.left_out, MOST_POINTS),
+    }
+
+
 def _place(file: str, sheet: str) -> str:
     return f"{file}, sheet {sheet}" if sheet else file
 
@@ -75,10 +96,4 @@ def _counts(report: AddReport) -> str:
         place = _place(str(sheet["file"]), str(sheet["sheet"]))
         texts.append([place, str(sheet["table"]), *[f"{sheet[name]:,}" for name in counted]])
     texts.append(["in all", "", *[f"{int(report.files[name].sum()):,}" for name in counted]])
-    width = [max(len(row[i]) for row in texts) for i in range(len(texts[0]))]
-    return "\n".join(
-        "  ".join(
-            c.ljust(w) if i < 2 else c.rjust(w) for i, (c, w) in enumerate(zip(row, width, strict=True))
-        )
-        for row in texts
-    )
+    return "\n".join(in_columns(texts, left=(0, 1)))

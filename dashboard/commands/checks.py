@@ -7,7 +7,7 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read_sheet
-from dashboard.services.shop_checks import Stated, boxes, condemned, of_vehicle, shop_findings
+from dashboard.services.shop_checks import Stated, boxes, condemned, of_one_vehicle, of_vehicle, shop_findings
 from dashboard.words.checks_text import checks_text
 from dashboard.words.records import as_records
 from ingest.errors import NotPossible
@@ -61,16 +61,16 @@ def command(
     tables = _tables(Store(db), vehicle)
     stated = Stated(facts_of(facts), facts_sheet(sheet), read_own(own, ""))
     day = None if as_of is None else pd.Timestamp(as_of)
-    found = shop_findings(tables, stated, day)
-    found = found if everything else found[found["verdict"] != WITHIN]
-    out = condemned(tables)
-    trued = boxes(tables, None if assume is None else read_sheet(assume), day)
-    trued = trued if everything else trued[trued["advice"] != "bore the brass"]
+    findings = shop_findings(tables, stated, day)
+    findings = findings if everything else findings[findings["verdict"] != WITHIN]
+    condemned_points = condemned(tables)
+    box_rows = boxes(tables, None if assume is None else read_sheet(assume), day)
+    box_rows = box_rows if everything else box_rows[box_rows["advice"] != "bore the brass"]
     if as_json:
-        frames = {"checks": found, "condemned": out, "boxes": trued}
+        frames = {"checks": findings, "condemned": condemned_points, "boxes": box_rows}
         print_json({name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
-        click.echo(checks_text(found, out, trued))
+        click.echo(checks_text(findings, condemned_points, box_rows))
 
 
 def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
@@ -80,7 +80,5 @@ def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
         raise NotPossible(f"'{store.path}' holds no wear points. Add a sheet first: 'milesleft add FILE'.")
     if not vehicle:
         return tables
-    if not (points["vehicle"] == vehicle).any():
-        known = ", ".join(sorted(points["vehicle"].astype(str).unique())[:20])
-        raise NotPossible(f"No wear point belongs to the vehicle {vehicle!r}. In the store: {known}.")
+    of_one_vehicle(points, vehicle)  # says so where it has none
     return of_vehicle(tables, vehicle)

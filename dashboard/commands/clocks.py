@@ -7,6 +7,7 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.services.shop_checks import as_of_dates, inspections_due
+from dashboard.words.records import as_records
 from ingest.catalogue import clocks
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
@@ -32,8 +33,7 @@ def command(vehicle: str, done: tuple[str, ...], db: Path, quiet: bool, as_json:
         )
     table = inspections_due(tables, as_of, _done(done, list(as_of.index)))
     if as_json:
-        plain = table.astype(object).where(table.notna(), None)
-        print_json(plain.to_dict("records"))
+        print_json(as_records(table))
     elif not quiet:
         click.echo(_as_text(table))
 

@@ -2,13 +2,14 @@
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
 from dashboard.words.records import finite
+from ingest.errors import WrongUsage
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -25,6 +26,26 @@ def common_options(function: F) -> F:
         show_default="./milesleft.duckdb",
         help="The store.",
     )(function)
+
+
+def check_out(path: Path, endings: Collection[str]) -> None:
+    """Refuse a file that could not be written, before anything is worked out.
+
+    Raises
+    ------
+    WrongUsage : its ending is another, or its folder is missing.
+    """
+    if path.suffix.lower() not in endings:
+        raise WrongUsage(
+            f"--out {path}: '{path.suffix}' is no ending that can be written. Use {', '.join(endings)}."
+        )
+    check_folder(path)
+
+
+def check_folder(path: Path) -> None:
+    """Refuse a file whose folder is missing (WrongUsage)."""
+    if not path.parent.is_dir():
+        raise WrongUsage(f"--out {path}: there is no folder '{path.parent}'. Make it first.")
 
 
 def print_json(value: object) -> None:

@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.commands.forecast import records
 from dashboard.papers.shortest_lived import WIDTH, as_table, shortest_lived
+from dashboard.words.records import for_json
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files
@@ -36,7 +36,7 @@ def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_j
     seconds = time.perf_counter() - began
     forecast = store.read_run(run, "forecast")
     if as_json:
-        print_json({**_counts(report), "run": run, "shortest_lived": records(shortest_lived(forecast))})
+        print_json({**_counts(report), "run": run, "shortest_lived": for_json(shortest_lived(forecast))})
     elif not quiet:
         click.echo(_taken_in(report, db))
         click.echo(f"\nForecast of {len(forecast):,} wear points in {seconds:.1f} s (run {run}).")
@@ -68,8 +68,9 @@ def _taken_in(report: AddReport, db: Path) -> str:
 
 def _keep_apart(store: Store) -> None:
     """Refuse to mix the invented railway with a real one."""
-    mine = {row.split(",")[0] for row in (demo_folder() / "vehicles.csv").read_text("utf-8").splitlines()[1:]}
-    others = sorted(set(store.read("vehicles")["vehicle"]) - mine) if store.version() else []
+    sheet = (demo_folder() / "vehicles.csv").read_text("utf-8")
+    demo_vehicles = {row.split(",")[0] for row in sheet.splitlines()[1:]}
+    others = sorted(set(store.read("vehicles")["vehicle"]) - demo_vehicles) if store.version() else []
     if others:
         raise NotPossible(
             f"{store.path}: the store holds {', '.join(others[:3])}; the demo railway is loaded into a store "

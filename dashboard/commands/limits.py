@@ -79,14 +79,14 @@ def _holding(
     limit_set: str, what: tuple[str, str, str], facts: tuple[str, ...], own: Path | None
 ) -> dict[str, str]:
     """What holds toward either side, in words."""
-    mine = read_own(own, limit_set)
-    found = {}
+    own_limits = read_own(own, limit_set)
+    holding = {}
     for bound in ("min", "max"):
-        chosen = catalogue.choose(limit_set, *what, facts_of(facts), bound=bound, own=mine)
+        chosen = catalogue.choose(limit_set, *what, facts_of(facts), bound=bound, own=own_limits)
         if chosen.limit is not None:
             word = {"at": "condemned at", "beyond": "condemned beyond"}[chosen.limit.condemned_when]
-            found[bound] = f"{word} {chosen.limit.value:g} {chosen.limit.unit}, {chosen.text}"
-    return found
+            holding[bound] = f"{word} {chosen.limit.value:g} {chosen.limit.unit}, {chosen.text}"
+    return holding
 
 
 def _records(rows: pd.DataFrame) -> list[dict[str, object]]:

@@ -4,11 +4,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 import click
-import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
-from dashboard.commands.forecast import records
+from dashboard.commands.common import check_out, common_options, print_json
 from dashboard.commands.plan_progress import PlanBar
 from dashboard.papers.plan_text import as_text, compared, done_text
 from dashboard.services.planning import (
@@ -18,6 +16,7 @@ from dashboard.services.planning import (
     plan_against_done,
     plan_and_store,
 )
+from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.plan.rules import Rules
@@ -77,7 +76,7 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         _look_back(store, asked, quiet, as_json)
         return
     for path in asked["out"]:
-        check_out(path)
+        check_out(path, ENDINGS)
     if asked["time_limit"] is not None:
         click.echo(ENDS_BY_WORK, err=True)
     choices = choices_of(asked)
@@ -89,7 +88,7 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         for path in asked["out"]:
             write_plan(result, path)
     if as_json:
-        frames = {name: records(_plain(frame)) for name, frame in result.frames().items()}
+        frames = {name: for_json(_plain(frame)) for name, frame in result.frames().items()}
         print_json({"run": run, "name": asked["name"], "about": result.about, **frames})
     elif not quiet:
         click.echo(as_text(result, every=asked["every"]))
@@ -135,16 +134,6 @@ def span(text: str) -> tuple[pd.Timestamp, pd.Timestamp]:
     return days[0], days[1]
 
 
-def check_out(path: Path) -> None:
-    """Refuse a file that could not be written, before anything is worked out."""
-    if path.suffix.lower() not in ENDINGS:
-        raise WrongUsage(
-            f"--out {path}: '{path.suffix}' is no ending that can be written. Use {', '.join(ENDINGS)}."
-        )
-    if not path.parent.is_dir():
-        raise WrongUsage(f"--out {path}: there is no folder '{path.parent}'. Make it first.")
-
-
 def _risk(text: str) -> tuple[str, float]:
     words, _, chance = text.rpartition("=")
     try:
@@ -170,12 +159,11 @@ def _look_back(store: Store, asked: dict[str, Any], quiet: bool, as_json: bool) 
         table = plan_against_done(store, asked["done"])
         text = done_text(table)
     if as_json:
-        print_json(records(_plain(table)))
+        print_json(for_json(_plain(table)))
     elif not quiet:
         click.echo(text)
 
 
 def _plain(frame: pd.DataFrame) -> pd.DataFrame:
     """Without the columns that only the program reads."""
-    plain = frame.drop(columns=[name for name in ("quote", "closes") if name in frame])
-    return plain.replace([np.inf, -np.inf], np.nan)
+    return frame.drop(columns=[name for name in ("quote", "closes") if name in frame])

@@ -34,9 +34,9 @@ class PlanBar:
             sys.stderr.write("\r" + " " * 98 + "\r")
             sys.stderr.flush()
 
-    def line(self, at: int) -> str:
+    def line(self, step: int) -> str:
         """The bar at its n-th drawing: a mark that wanders while work is done, then the work and the gaps."""
-        bar = "".join("#" if place == at % BAR else "." for place in range(BAR))
+        bar = "".join("#" if place == step % BAR else "." for place in range(BAR))
         state = sorted(self._state.items())
         nodes = sum(done for _, (done, _, _) in state)
         gaps = [
@@ -44,12 +44,12 @@ class PlanBar:
             for vehicle, (_, best, bound) in state
             if abs(best) < 1e15 and abs(bound) < 1e15
         ]
-        told = f"{nodes} nodes, gap " + ", ".join(gaps) if gaps else "weighing chances"
-        return f"planning [{bar}] {told}"[:98]
+        state_words = f"{nodes} nodes, gap " + ", ".join(gaps) if gaps else "weighing chances"
+        return f"planning [{bar}] {state_words}"[:98]
 
     def _draw(self) -> None:
-        at = 0
+        step = 0
         while not self._ended.wait(0.2):
-            at += 1
-            sys.stderr.write("\r" + self.line(at).ljust(98))
+            step += 1
+            sys.stderr.write("\r" + self.line(step).ljust(98))
             sys.stderr.flush()

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Hashable
 from pathlib import Path
+from typing import Any
 
 import click
 import numpy as np
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
+from dashboard.words.cautions import FORECAST_CAUTION
+from dashboard.words.columns import in_columns
 from dashboard.words.records import as_records
 from ingest.store import Store
 
 WIDTH = 100
+ERRORS = ("forecaster", "scored", "CRPS", "pinball", "to the line")
 
 
 @click.command(name="score")
@@ -53,42 +57,45 @@ def as_text(frames: dict[str, pd.DataFrame]) -> str:
         "By family, against the straight line through each life (below 1 is better; miles where ends came):",
         _family_table(frames["by_family"], own),
         *_recalibration(frames["recalibration"]),
-        *_legend(),
+        _legend(),
     ]
     return "\n\n".join(parts)
 
 
+def _errors(row: dict[Hashable, Any]) -> tuple[str, ...]:
+    """The columns ``ERRORS``."""
+    return (
+        row["forecaster"],
+        _count(row["outcomes"] * row["answered"]),
+        _percent(row["crps"]),
+        _percent(row["pinball"]),
+        _ratio(row["crps_ratio"]),
+    )
+
+
 def _readings_table(rows: pd.DataFrame) -> str:
-    head = ("forecaster", "scored", "CRPS", "pinball", "to the line", "50 %", "80 %", "90 %")
+    head = (*ERRORS, "50 %", "80 %", "90 %")
     body = [
         (
-            row["forecaster"],
-            _count(row["outcomes"] * row["answered"]),
-            _percent(row["crps"]),
-            _percent(row["pinball"]),
-            _ratio(row["crps_ratio"]),
+            *_errors(row),
             *[_percent(row[f"cover_{level}"], 0) for level in (50, 80, 90)],
         )
         for row in rows.to_dict("records")
     ]
-    return _table(head, body)
+    return "\n".join(in_columns([head, *body]))
 
 
 def _remaining_table(rows: pd.DataFrame) -> str:
-    head = ("forecaster", "scored", "CRPS", "pinball", "to the line", "ends forecast", "ends that came")
+    head = (*ERRORS, "ends forecast", "ends that came")
     body = [
         (
-            row["forecaster"],
-            _count(row["outcomes"] * row["answered"]),
-            _percent(row["crps"]),
-            _percent(row["pinball"]),
-            _ratio(row["crps_ratio"]),
+            *_errors(row),
             f"{row['expected']:,.1f}",
             _count(row["reached"]),
         )
         for row in rows.to_dict("records")
     ]
-    return _table(head, body)
+    return "\n".join(in_columns([head, *body]))
 
 
 def _family_table(by_family: pd.DataFrame, own: str) -> str:
@@ -108,7 +115,7 @@ def _family_table(by_family: pd.DataFrame, own: str) -> str:
         )
         for family, row in readings.sort_values("crps_ratio", ascending=False).iterrows()
     ]
-    return _table(head, body, left=(0, 6))
+    return "\n".join(in_columns([head, *body], left=(0, 6)))
 
 
 def _recalibration(rows: pd.DataFrame) -> list[str]:
@@ -129,30 +136,18 @@ def _recalibration(rows: pd.DataFrame) -> list[str]:
     ]
     return [
         "Families whose 80 % interval is proven to be off, stretched by what other lives taught:",
-        _table(head, body),
+        "\n".join(in_columns([head, *body])),
     ]
 
 
-def _legend() -> list[str]:
+def _legend() -> str:
     text = (
         "CRPS and pinball: how far off, lower is better. To the line: the CRPS over that of the straight "
         "line, on what both can answer. 50, 80, 90 %: how often the interval held what was read; it should "
         "be as often as its name says. Ends forecast: the ends that the forecast led one to expect up to "
-        "what happened. A forecast supports and never replaces inspection by qualified people; the governing "
-        "rules and the railway's own limits decide."
+        f"what happened. {FORECAST_CAUTION}"
     )
-    return ["\n".join(textwrap.wrap(text, WIDTH))]
-
-
-def _table(head: tuple[str, ...], body: Sequence[tuple[str, ...]], left: tuple[int, ...] = (0,)) -> str:
-    width = [max(len(line[i]) for line in (head, *body)) for i in range(len(head))]
-    lines = [
-        "  ".join(
-            c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(line, width, strict=True))
-        )
-        for line in (head, *body)
-    ]
-    return "\n".join(line.rstrip() for line in lines)
+    return textwrap.fill(text, WIDTH)
 
 
 def _count(value: float) -> str:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import check_folder, common_options, print_json
 from dashboard.services.sharing import share
 from ingest.errors import WrongUsage
 from ingest.store import Store
@@ -21,8 +21,7 @@ from ingest.store import Store
 @common_options
 def command(out: Path, name: str, key: Path | None, db: Path, quiet: bool, as_json: bool) -> None:
     """Write what the last forecast learned of each family, signed: parameters, no readings."""
-    if not out.parent.is_dir():
-        raise WrongUsage(f"--out {out}: there is no folder '{out.parent}'. Make it first.")
+    check_folder(out)
     if not name.strip():
         raise WrongUsage("--name is empty. Others keep what they learn under that name.")
     shared = share(Store(db), out, name.strip(), key)

@@ -9,6 +9,7 @@ import pandas as pd
 from dashboard.commands.common import common_options, print_json
 from dashboard.services.own_figures import read_sheet
 from dashboard.services.shop_checks import tires_ahead
+from dashboard.words.records import for_json
 from ingest.errors import NotPossible
 from ingest.store import Store
 
@@ -51,9 +52,7 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
 
 
 def _as_json(table: pd.DataFrame, taken: pd.DataFrame) -> dict[str, object]:
-    finite = table.replace([np.inf, -np.inf], np.nan)
-    plain = finite.astype(object).where(finite.notna(), None)
-    return {"sets": plain.to_dict("records"), "assumptions": taken.to_dict("records")}
+    return {"sets": for_json(table), "assumptions": taken.to_dict("records")}
 
 
 def _as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:

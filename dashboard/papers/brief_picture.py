@@ -132,10 +132,10 @@ def _window(shown: RemainingPicture, scale: float, bottom: float) -> list[str]:
     x = LEFT + shown.window * scale
     label = f"work planned: {month_short(shown.window_on)}"
     anchor = "start" if x < WIDTH - RIGHT - 150 else "end"
-    at = x + (6 if anchor == "start" else -6)
+    text_x = x + (6 if anchor == "start" else -6)
     return [
         svg.line(x, 52, x, bottom + 4, stroke=svg.LATE, stroke_width=3, stroke_dasharray="7 4"),
-        svg.words(at, 66, label, fill=svg.LATE, font_weight="bold", text_anchor=anchor, font_size=13),
+        svg.words(text_x, 66, label, fill=svg.LATE, font_weight="bold", text_anchor=anchor, font_size=13),
     ]
 
 

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from dashboard.papers.brief import BriefSettings
-from dashboard.papers.brief_tables import Table, rounded
+from dashboard.papers.brief_tables import rounded
 from dashboard.papers.brief_words import CAUTION
 from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
+from dashboard.words.columns import in_columns
 from dashboard.words.numbers import day_words, in_cases, month_words, numbers
 from models.case.case import Case
 from models.case.excursion import cost_of_excursions
@@ -47,21 +48,13 @@ def _excursion_lines(case: Case, settings: BriefSettings) -> list[str]:
     shown = numbers(settings.numbers, case.currency)
     cost, distance = cost_of_excursions(case.mile, settings.excursions), miles_words(shown)
     tables = [trips_table(cost, shown, distance), parts_table(cost, shown)]
-    lines = [line for table in tables for line in _in_columns(table)]
-    return [sentence(cost, case, shown, distance), *lines]
-
-
-def _in_columns(table: Table) -> list[str]:
-    """A table as lines: words to the left, figures to the right."""
-    rows = [table.head, *table.rows, table.total]
-    widths = [max(len(row[place]) for row in rows) for place in range(len(table.head))]
     return [
-        "  "
-        + "  ".join(
-            cell.ljust(width) if place < table.words else cell.rjust(width)
-            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
-        )
-        for row in rows
+        sentence(cost, case, shown, distance),
+        *(
+            f"  {line}"
+            for table in tables
+            for line in in_columns([table.head, *table.rows, table.total], range(table.words))
+        ),
     ]
 
 

@@ -97,9 +97,9 @@ def _reserves_as_one(lines: pd.DataFrame) -> pd.DataFrame:
     part it will be, nobody knows; how much in all, the futures tell."""
     kept = [lines[~lines["kind"].isin(RESERVES)]]
     for kind in RESERVES:
-        mine = lines[lines["kind"] == kind]
-        if len(mine):
-            sums = mine[["at50", "ask"]].sum().to_dict()
+        reserve = lines[lines["kind"] == kind]
+        if len(reserve):
+            sums = reserve[["at50", "ask"]].sum().to_dict()
             kept.append(pd.DataFrame([{"kind": kind, "component": "", "action": "", "parts": 1.0, **sums}]))
     return pd.concat(kept, ignore_index=True)
 

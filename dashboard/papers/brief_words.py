@@ -104,12 +104,12 @@ def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
 
 
 def _why_now(case: Case, numbers: Numbers) -> Section:
-    now, later = case.delays.iloc[0], case.delays.iloc[min(1, len(case.delays) - 1)]
+    planned, later = case.delays.iloc[0], case.delays.iloc[min(1, len(case.delays) - 1)]
     shown = RemainingPicture(case.seasons, case.remaining, case.window_miles[1], case.opens)
     words = [
         "Each part may wear down only so far. At its limit, it may not run. The bars show the miles left "
         f"until then, counted from {day_words(case.as_of)}.",
-        f"{_run_words(case, numbers)} In {in_cases(now.chance_stopped)}, a part that this work "
+        f"{_run_words(case, numbers)} In {in_cases(planned.chance_stopped)}, a part that this work "
         f"renews will be at its limit before that. One season later it is {in_cases(later.chance_stopped)}.",
     ]
     if case.at_limit:

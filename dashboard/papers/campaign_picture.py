@@ -90,14 +90,14 @@ def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
     """A milepost at a sum, its words above or below the track, always inside the picture."""
     x = LEFT + x
     room = 7.0 * len(label)
-    anchor, at = ("end", x) if x > room else ("start", x)
+    anchor, text_x = ("end", x) if x > room else ("start", x)
     y = top + TRACK_Y
     text_y = y - 12 if above else y + TRACK_H + 24
     # Only the rim of the track is crossed: what is in hand is written on it.
     ends = (y - 8, y + RIM) if above else (y + TRACK_H - RIM, y + TRACK_H + 10)
     return [
         svg.line(x, ends[0], x, ends[1], stroke=svg.LATE, stroke_width=3),
-        svg.words(at, text_y, label, text_anchor=anchor, font_size=13.5),
+        svg.words(text_x, text_y, label, text_anchor=anchor, font_size=13.5),
     ]
 
 

@@ -93,8 +93,8 @@ def parts_table(cost: ExcursionCost, numbers: Numbers) -> Table:
     rows = [[part_words(row), *money_words(row._asdict(), numbers)] for row in rows_of(dear.head(most))]
     if len(dear) > most:
         # As wide as though all of them went one way: that is the widest that their sum can be.
-        rest = dear.iloc[most:][["p10", "mean", "p90"]].sum()
-        rows.append([f"other parts ({len(dear) - most} kinds)", *money_words(rest, numbers)])
+        others = dear.iloc[most:][["p10", "mean", "p90"]].sum()
+        rows.append([f"other parts ({len(dear) - most} kinds)", *money_words(others, numbers)])
     total = ["All together", *money_words(whole, numbers)]
     return Table(["Parts that wear", "use up about", "in 8 of 10 cases"], rows, total)
 

@@ -6,14 +6,15 @@ from collections.abc import Hashable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from dashboard.papers.brief_svg import clean
 from dashboard.papers.plan_picture import calendar_svg
 from dashboard.papers.plan_sheets import sheets_of
-from dashboard.papers.plan_text import CAUTION, NAMES
 from dashboard.services.planning import PlanResult
+from dashboard.words.cautions import PLAN_CAUTION
+from dashboard.words.plan_words import DEPTH_WORDS
+from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from models.plan.reasons import percent
 
@@ -48,14 +49,7 @@ def write_plan(result: PlanResult, path: Path) -> None:
 
 def plan_json(result: PlanResult) -> str:
     """All frames of the plan as JSON; missing values are null, dates text."""
-    frames = {}
-    for name, frame in result.frames().items():
-        plain = frame.copy()
-        for column in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
-            plain[column] = plain[column].dt.strftime("%Y-%m-%d")
-        plain = plain.replace([np.inf, -np.inf], np.nan)
-        plain = plain.astype(object).where(plain.notna(), None)
-        frames[name] = plain.to_dict("records")
+    frames = {name: for_json(frame) for name, frame in result.frames().items()}
     return json.dumps({"about": result.about, **frames}, default=str, indent=1, allow_nan=False)
 
 
@@ -135,7 +129,7 @@ def _printed(result: PlanResult, paper: str) -> dict[str, object]:
         "subtitle": dated,
         "footer": f"milesleft, forecast {about['forecast']}",
         "alt": "Calendar: running by month, windows by depth, chance to stop by year.",
-        "paragraphs": [CAUTION],
+        "paragraphs": [PLAN_CAUTION],
         "parts": parts,
     }
 
@@ -154,12 +148,12 @@ def _vehicle(result: PlanResult, vehicle: str) -> list[dict[str, object]]:
     points = plan.points[plan.points["vehicle"] == vehicle]
     first = windows["opens"].min() if len(windows) else pd.NaT
     for row in windows.to_dict("records"):
-        mine = scope[scope["window"] == row["window"]]
-        title = f"{clean(vehicle)}, {row['label']}: {NAMES.get(row['depth'], '')}"
-        parts.append(_part(title, 2, [], _scope_table(mine)))
-        told = points[(points["window"] == row["window"]) & points["p50"].notna()]
-        if row["opens"] <= first + NEAR and len(told):
-            parts.append(_part("Dimensions, now and when the window opens", 3, [], _points_table(told)))
+        window_scope = scope[scope["window"] == row["window"]]
+        title = f"{clean(vehicle)}, {row['label']}: {DEPTH_WORDS.get(row['depth'], '')}"
+        parts.append(_part(title, 2, [], _scope_table(window_scope)))
+        known = points[(points["window"] == row["window"]) & points["p50"].notna()]
+        if row["opens"] <= first + NEAR and len(known):
+            parts.append(_part("Dimensions, now and when the window opens", 3, [], _points_table(known)))
     return parts
 
 
@@ -186,8 +180,8 @@ def _windows_table(result: PlanResult, windows: pd.DataFrame) -> dict[str, objec
     rows = []
     for row in windows.to_dict("records"):
         key = (row["vehicle"], row["window"])
-        told = known.loc[key] if len(amounts) and key in known.index else None
-        money = ["-", "-"] if told is None else [f"{told['p50']:,.0f}", f"{told['p80']:,.0f}"]
+        amount = known.loc[key] if len(amounts) and key in known.index else None
+        money = ["-", "-"] if amount is None else [f"{amount['p50']:,.0f}", f"{amount['p80']:,.0f}"]
         days = [f"{row[day]:%Y-%m-%d}" for day in ("opens", "closes")]
         counts = [
             str(row["lines"]),
@@ -195,7 +189,7 @@ def _windows_table(result: PlanResult, windows: pd.DataFrame) -> dict[str, objec
             f"{row['days_needed']:.0f} of {row['days']}",
         ]
         today = f"{row['cost'] + row['opening_cost']:,.0f}"
-        rows.append([row["label"], *days, NAMES.get(row["depth"], "-"), *counts, today, *money])
+        rows.append([row["label"], *days, DEPTH_WORDS.get(row["depth"], "-"), *counts, today, *money])
     head = ["window", "opens", "closes", "opened to", "lines", "hours", "days", "today's prices"]
     head += ["enough in 5 of 10 cases", "enough in 8 of 10 cases"]
     return _table(head, [3, 2, 2, 2, 1, 1.3, 1.7, 2, 2, 2], [4, 5, 6, 7, 8, 9], rows)
@@ -251,15 +245,15 @@ def _points_table(points: pd.DataFrame) -> dict[str, object]:
 
 
 def _late_words(late: pd.DataFrame, vehicle: str) -> list[str]:
-    mine = late[late["vehicle"] == vehicle].sort_values("chance", ascending=False)
-    told = [f"{row['point']} {percent(row['chance'])} by {row['label']}" for row in mine.to_dict("records")]
-    return [clean("; ".join(told)) + "."] if told else []
+    rows = late[late["vehicle"] == vehicle].sort_values("chance", ascending=False)
+    words = [f"{row['point']} {percent(row['chance'])} by {row['label']}" for row in rows.to_dict("records")]
+    return [clean("; ".join(words)) + "."] if words else []
 
 
 def _missing_words(plan: Any, vehicle: str) -> list[str]:  # noqa: ANN401 - a Plan
-    mine = plan.not_planned[plan.not_planned["vehicle"] == vehicle]
-    told = [f"{row['point']} ({row['reason']})" for row in mine.to_dict("records")]
-    return [clean("; ".join(told)) + "."] if told else []
+    rows = plan.not_planned[plan.not_planned["vehicle"] == vehicle]
+    words = [f"{row['point']} ({row['reason']})" for row in rows.to_dict("records")]
+    return [clean("; ".join(words)) + "."] if words else []
 
 
 def _number(value: float) -> str:

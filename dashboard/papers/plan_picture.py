@@ -54,8 +54,8 @@ def calendar_svg(windows: pd.DataFrame, usage: pd.DataFrame, risk: pd.DataFrame)
         body += _row(scale, str(vehicle), top, windows, usage, risk)
     body += _legend(HEAD + ROW * len(vehicles) + 34)
     used = windows[windows["lines"] > 0]
-    told = [f"{row['vehicle']} {row['label']} {row['depth']}" for row in used.to_dict("records")]
-    return document(WIDTH, height, "Calendar of the plan", "; ".join(told).replace("_", " "), body)
+    texts = [f"{row['vehicle']} {row['label']} {row['depth']}" for row in used.to_dict("records")]
+    return document(WIDTH, height, "Calendar of the plan", "; ".join(texts).replace("_", " "), body)
 
 
 class Scale:
@@ -90,9 +90,9 @@ def _row(
     out.append(words(8, base - BAR / 2 + 18, "miles a month", font_size=11, fill=QUIET))
     out.append(words(8, base + 20, "windows", font_size=11, fill=QUIET))
     out.append(words(8, base + 20 + BLOCK, "chance to stop", font_size=11, fill=QUIET))
-    mine = usage[(usage["vehicle"] == vehicle) & (usage["month"] <= scale.last)]
-    tallest = max(float(mine["miles"].max()), 1.0)
-    for row in mine.to_dict("records"):
+    months = usage[(usage["vehicle"] == vehicle) & (usage["month"] <= scale.last)]
+    tallest = max(float(months["miles"].max()), 1.0)
+    for row in months.to_dict("records"):
         month = row["month"]
         left, right = scale.x(month), scale.x(month + pd.offsets.MonthBegin())
         high = BAR * float(row["miles"]) / tallest
@@ -134,19 +134,19 @@ def _chances(scale: Scale, risk: pd.DataFrame, top: float) -> list[str]:
     for year, rows in risk.groupby(risk["month"].dt.year):
         day = pd.Timestamp(int(str(year)), 7, 1)
         if scale.first <= day <= scale.last:
-            told = percent(float(rows.sort_values("month")["with_plan"].iloc[-1]))
-            out.append(words(scale.x(day), top, told, font_size=12, text_anchor="middle"))
+            chance = percent(float(rows.sort_values("month")["with_plan"].iloc[-1]))
+            out.append(words(scale.x(day), top, chance, font_size=12, text_anchor="middle"))
     return out
 
 
 def _legend(top: float) -> list[str]:
     out, x = [], LEFT
-    for letter, told, fill, ink in DEPTHS.values():
+    for letter, meaning, fill, ink in DEPTHS.values():
         out.append(rect(x, top - 14, 22, 20, fill=fill, stroke=SURE))
         out.append(
             words(x + 11, top + 1, letter, font_size=12, text_anchor="middle", fill=ink, font_weight="bold")
         )
-        out.append(words(x + 30, top + 1, told, font_size=13))
+        out.append(words(x + 30, top + 1, meaning, font_size=13))
         x += 130
     out.append(rect(x, top - 14, 22, 20, fill=BAND, stroke=LINE))
     out.append(words(x + 30, top + 1, "lay-up not used", font_size=13))

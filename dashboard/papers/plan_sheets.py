@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from dashboard.papers.plan_text import CAUTION, NAMES
 from dashboard.services.planning import PlanResult
+from dashboard.words.cautions import PLAN_CAUTION
+from dashboard.words.plan_words import DEPTH_WORDS
 
 Column = tuple[str, str, float]
 """Heading, kind (text, number, money, chance, date), width in characters."""
@@ -27,9 +28,9 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
     """All sheets of the plan; the scope comes first, with empty columns for a contractor's figures."""
     plan = result.plan
     scope = plan.scope.assign(
-        depth=plan.scope["depth"].map(NAMES), quoted=None, quoted_hours=None, remarks=None
+        depth=plan.scope["depth"].map(DEPTH_WORDS), quoted=None, quoted_hours=None, remarks=None
     )
-    windows = plan.windows.assign(depth=plan.windows["depth"].map(NAMES).fillna("not opened"))
+    windows = plan.windows.assign(depth=plan.windows["depth"].map(DEPTH_WORDS).fillna("not opened"))
     return [
         _sheet("Scope", scope, SCOPE),
         _sheet("Dimensions", plan.points, POINTS),
@@ -51,15 +52,15 @@ def _sheet(name: str, frame: pd.DataFrame, columns: Mapping[str, Column]) -> She
 
 
 def _about(result: PlanResult) -> list[list[str]]:
-    told: list[list[str]] = [["caution", CAUTION]]
+    rows: list[list[str]] = [["caution", PLAN_CAUTION]]
     for name, value in result.about.items():
         if isinstance(value, dict):
-            told += [[f"{name}: {key}", str(one)] for key, one in value.items()]
+            rows += [[f"{name}: {key}", str(item)] for key, item in value.items()]
         else:
-            told.append([name, ", ".join(map(str, value)) if isinstance(value, list) else str(value)])
+            rows.append([name, ", ".join(map(str, value)) if isinstance(value, list) else str(value)])
     totals = result.plan.totals
-    told += [[f"{row.vehicle}: {row.what}", f"{row.amount:,.4g}"] for row in totals.itertuples()]
-    return told
+    rows += [[f"{row.vehicle}: {row.what}", f"{row.amount:,.4g}"] for row in totals.itertuples()]
+    return rows
 
 
 SCOPE: dict[str, Column] = {

@@ -7,15 +7,12 @@ from typing import Any
 import pandas as pd
 
 from dashboard.services.planning import PlanResult
+from dashboard.words.cautions import PLAN_CAUTION
+from dashboard.words.plan_words import DEPTH_WORDS
 from models.plan.jobs import DEPTHS
 from models.plan.reasons import percent
 
 WIDTH = 100
-CAUTION = (
-    "A plan supports and never replaces inspection by qualified people; the governing rules and the railway's"
-    " own limits decide. What is past its limit does not run until it is put right."
-)
-NAMES = {"in_place": "in place", "rods_down": "rods down", "wheels_out": "wheels out"}
 FEW = 6
 """Rows shown of lists that may be long."""
 
@@ -26,17 +23,17 @@ def as_text(result: PlanResult, *, every: bool = False) -> str:
     """The plan of every vehicle: windows, scope of the next one (of all with ``every``), risk, what is not in
     it."""
     vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
-    return "\n\n".join([*[_vehicle(result, str(name), every) for name in vehicles], _wrap(CAUTION)])
+    return "\n\n".join([*[_vehicle(result, str(name), every) for name in vehicles], _wrap(PLAN_CAUTION)])
 
 
 def grouped(scope: pd.DataFrame) -> pd.DataFrame:
     """Lines of the same work for the same kind of reason as one: deepest work first, then what presses
     most."""
     rows = []
-    for (window, depth, component, action, kind), mine in scope.groupby(
+    for (window, depth, component, action, kind), alike in scope.groupby(
         ["window", "depth", "component", "action", "kind"], sort=False
     ):
-        first = mine.sort_values("chance_by_next", ascending=False, na_position="last").iloc[0]
+        first = alike.sort_values("chance_by_next", ascending=False, na_position="last").iloc[0]
         rows.append(
             {
                 "window": window,
@@ -44,12 +41,12 @@ def grouped(scope: pd.DataFrame) -> pd.DataFrame:
                 "component": component,
                 "action": action,
                 "kind": kind,
-                "positions": ", ".join(p for p in mine["position"] if p),
-                "parts": int(mine["parts"].sum()),
-                "cost": float(mine["cost"].sum(min_count=1)),
-                "labor_hours": float(mine["labor_hours"].sum()),
+                "positions": ", ".join(p for p in alike["position"] if p),
+                "parts": int(alike["parts"].sum()),
+                "cost": float(alike["cost"].sum(min_count=1)),
+                "labor_hours": float(alike["labor_hours"].sum()),
                 "reason": str(first["reason"]),
-                "more": len(mine) - 1,
+                "more": len(alike) - 1,
                 "chance": float(first["chance_by_next"]),
             }
         )
@@ -64,9 +61,9 @@ def compared(table: pd.DataFrame) -> str:
     """Plans side by side."""
     names = [str(name) for name in table.columns[3:]]
     parts = []
-    for vehicle, mine in table.groupby("vehicle", sort=False):
+    for vehicle, figures in table.groupby("vehicle", sort=False):
         lines = [f"{vehicle!s:<62}" + "".join(f"{name[:18]:>19}" for name in names)]
-        for row in mine.to_dict("records"):
+        for row in figures.to_dict("records"):
             chance = str(row["figure"]).startswith("stop")
             cells = "".join(f"{_figure(row[name], chance):>19}" for name in names)
             lines.append(f"  {row['what']!s:<60}{cells}")
@@ -103,13 +100,13 @@ def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
 
 def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.DataFrame) -> str:
     totals = result.plan.totals
-    mine = totals[totals["vehicle"] == vehicle].set_index("what")["amount"]
+    amounts = totals[totals["vehicle"] == vehicle].set_index("what")["amount"]
     used = windows[windows["lines"] > 0]
     currency = _currency(result, vehicle)
-    spent = _money(mine["jobs"] + mine["opening"])
+    spent = _money(amounts["jobs"] + amounts["opening"])
     line = (
         f"{vehicle}: {len(used)} of {len(windows)} windows used in {result.about['years']:g} years,"
-        f" {spent}{currency} of work at today's prices, {mine['lost_days']:,.0f}{currency} of lost days."
+        f" {spent}{currency} of work at today's prices, {amounts['lost_days']:,.0f}{currency} of lost days."
     )
     missing = int((scope["cost"].isna() & (scope["kind"] != "inspection")).sum())
     if missing:
@@ -117,27 +114,24 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.Dat
             f" {missing} lines have no price: they are in no sum, and weigh as the dearest or the middle"
             " price of the others."
         )
-    known = mine["gap"] < 1e6
-    how = (
-        f"At most {100 * mine['gap']:.1f} % dearer than" if known else "It is not known how much dearer than"
-    )
-    gap = f"{how} the best plan there can be."
-    return f"{_wrap(line)}\n{gap}"
+    gap = amounts["gap"]
+    how = f"At most {100 * gap:.1f} % dearer than" if gap < 1e6 else "It is not known how much dearer than"
+    return f"{_wrap(line)}\n{how} the best plan there can be."
 
 
 def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
     amounts = result.amounts
-    mine = amounts[amounts["vehicle"] == vehicle].set_index("window") if len(amounts) else amounts
+    own_amounts = amounts[amounts["vehicle"] == vehicle].set_index("window") if len(amounts) else amounts
     names = f"{'lines':>6}{'hours':>7}{'lost':>6}{'today':>11}{'50 %':>11}{'80 %':>11}"
     lines = [f"  {'window':<20}{'days':>5} {'opened to':<11}{names}"]
     for row in windows[windows["lines"] > 0].to_dict("records"):
-        amount = mine.loc[row["window"]] if row["window"] in mine.index else None
+        amount = own_amounts.loc[row["window"]] if row["window"] in own_amounts.index else None
         today = row["cost"] + row["opening_cost"]
         low, high = ("-", "-") if amount is None else (_money(amount["p50"]), _money(amount["p80"]))
         lost = f"{row['lost_days']:.0f}" if row["lost_days"] >= 0.5 else "-"
         lines.append(
-            f"  {row['label']!s:<20}{row['days']:>5} {NAMES.get(row['depth'], '-'):<11}{row['lines']:>6}"
-            f"{row['labor_hours']:>7,.0f}{lost:>6}{_money(today):>11}{low:>11}{high:>11}"
+            f"  {row['label']!s:<20}{row['days']:>5} {DEPTH_WORDS.get(row['depth'], '-'):<11}"
+            f"{row['lines']:>6}{row['labor_hours']:>7,.0f}{lost:>6}{_money(today):>11}{low:>11}{high:>11}"
         )
     lines.append(
         "  50 %, 80 %: enough in 5 and 8 of 10 cases, with hidden defects, faster wear and prices of the day."
@@ -146,7 +140,7 @@ def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
 
 
 def _scope(window: Row, scope: pd.DataFrame) -> str:
-    lines = [f"  Scope of {window['label']} ({NAMES.get(str(window['depth']), 'not opened')}):"]
+    lines = [f"  Scope of {window['label']} ({DEPTH_WORDS.get(str(window['depth']), 'not opened')}):"]
     table = grouped(scope[scope["window"] == window["window"]])
     for row in table.to_dict("records"):
         inspection = row["kind"] == "inspection"
@@ -173,9 +167,9 @@ def _risk(result: PlanResult, vehicle: str) -> str:
         without, planned = percent(row["without_work"]), percent(row["with_plan"])
         lines.append(f"    {year!s:<63}{without:>14}{planned:>17}")
     carriers = result.plan.carriers[result.plan.carriers["vehicle"] == vehicle].head(3)
-    told = [f"{row['point']} {percent(row['without_work'])}" for row in carriers.to_dict("records")]
-    if told:
-        lines.append("    without work most likely stopped by " + ", ".join(told))
+    carried = [f"{row['point']} {percent(row['without_work'])}" for row in carriers.to_dict("records")]
+    if carried:
+        lines.append("    without work most likely stopped by " + ", ".join(carried))
     return "\n".join(lines)
 
 

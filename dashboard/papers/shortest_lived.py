@@ -7,11 +7,9 @@ from typing import Any
 
 import pandas as pd
 
+from dashboard.words.cautions import FORECAST_CAUTION
+
 WIDTH = 100
-CAUTION = (
-    "A forecast supports and never replaces inspection by qualified people; the governing rules and the "
-    "railway's own limits decide."
-)
 _PAST, _OTHERS = 10, 15  # rows of the printed table
 _LIKELY = 0.5  # chance from which a wear point counts as past its limit
 _SAID = "past its limit now"  # a flag that a column of the table says already
@@ -24,10 +22,10 @@ def shortest_lived(forecast: pd.DataFrame, past: int = _PAST, others: int = _OTH
     ----------
     past, others : rows at most of what is past its limit, and of the rest.
     """
-    told = forecast[forecast["miles_p50"].notna()]
-    beyond = told["p_beyond_now"] >= _LIKELY
-    first = told[beyond].sort_values(["p_beyond_now", "point"], ascending=[False, True]).head(past)
-    then = told[~beyond].sort_values(["miles_p05", "miles_p50", "point"]).head(others)
+    known = forecast[forecast["miles_p50"].notna()]
+    beyond = known["p_beyond_now"] >= _LIKELY
+    first = known[beyond].sort_values(["p_beyond_now", "point"], ascending=[False, True]).head(past)
+    then = known[~beyond].sort_values(["miles_p05", "miles_p50", "point"]).head(others)
     return pd.concat([first, then], ignore_index=True)
 
 
@@ -85,7 +83,7 @@ def _legend(forecast: pd.DataFrame, shortest: pd.DataFrame, common: set[str]) ->
     parts += [f"{more} more are probably past their limit."] if more else []
     parts += [f"{untold} cannot be forecast; their flags say why."] if untold else []
     parts += [f"Of most wear points: {'; '.join(sorted(common))}."] if common else []
-    return " ".join([*parts, CAUTION])
+    return " ".join([*parts, FORECAST_CAUTION])
 
 
 def _as_of(shortest: pd.DataFrame) -> str:

@@ -4,8 +4,7 @@ import altair as alt
 import pandas as pd
 
 from dashboard.pictures.charts import INK, LINE, MUTED, ODD, dressed
-
-DEPTHS = {"in_place": "in place", "rods_down": "rods down", "wheels_out": "wheels out"}
+from dashboard.words.plan_words import DEPTH_WORDS
 
 
 def windows(frame: pd.DataFrame, currency: str) -> alt.LayerChart:
@@ -13,11 +12,11 @@ def windows(frame: pd.DataFrame, currency: str) -> alt.LayerChart:
 
     Parameters
     ----------
-    frame : label, order, depth (words of :data:`DEPTHS`), p50, p80 [money].
+    frame : label, order, depth (words of :data:`DEPTH_WORDS`), p50, p80 [money].
     """
     base = alt.Chart(frame)
     y = alt.Y("label:N", title=None, sort=frame["label"].tolist(), axis=alt.Axis(labelLimit=240))
-    words = list(DEPTHS.values())
+    words = list(DEPTH_WORDS.values())
     colour = alt.Color(
         "depth:N",
         scale=alt.Scale(domain=words, range=["#cfe3ee", "#f0c667", "#d8663a"]),

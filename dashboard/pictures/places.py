@@ -19,8 +19,8 @@ PARTS = {"": ("leading", "driver", "trailing", "motion"), "tender": ("tender",)}
 def with_place(forecast: pd.DataFrame) -> pd.DataFrame:
     """The forecast with ``place``: the key of the place on the drawing, empty where it is not recognised."""
     names = forecast[["position", "component"]].fillna("")
-    found = {pair: place_of(*pair) for pair in names.drop_duplicates().itertuples(index=False, name=None)}
-    keys = {pair: place.key if place else "" for pair, place in found.items()}
+    places = {pair: place_of(*pair) for pair in names.drop_duplicates().itertuples(index=False, name=None)}
+    keys = {pair: place.key if place else "" for pair, place in places.items()}
     return forecast.assign(place=[keys[pair] for pair in names.itertuples(index=False, name=None)])
 
 
@@ -34,23 +34,24 @@ def drawings(
     forecast : with ``state`` and ``place``.
     label : what to say at a place that has these wear points.
     """
-    at: dict[str, dict[str, list[Row]]] = {}
+    rows_at: dict[str, dict[str, list[Row]]] = {}
     # Plain rows: a frame a place would cost more than the drawing itself.
     columns = ["vehicle", "place", "state", "component", "quantity", "miles_p05"]
     for row in forecast.loc[forecast["place"] != "", columns].to_dict("records"):
-        at.setdefault(str(row["vehicle"]), {}).setdefault(str(row["place"]), []).append(row)
-    out = {}
+        rows_at.setdefault(str(row["vehicle"]), {}).setdefault(str(row["place"]), []).append(row)
+    drawn = {}
     for vehicle in vehicles.to_dict("records"):
         name, arrangement = str(vehicle["vehicle"]), str(vehicle["arrangement"] or "")
-        labels = {place_from(key): label(place_from(key), rows) for key, rows in at.get(name, {}).items()}
+        by_place = {place_from(key): rows for key, rows in rows_at.get(name, {}).items()}
+        labels = {place: label(place, rows) for place, rows in by_place.items()}
         axles = wheelsets(arrangement, labels)
         for part, groups in PARTS.items():
-            here = {place: said for place, said in labels.items() if place.group in groups}
-            if here:
+            shown_labels = {place: said for place, said in labels.items() if place.group in groups}
+            if shown_labels:
                 title = f"Running gear of {name} {part or arrangement}".strip()
                 shown = [axle for axle in axles if axle.group in groups]
-                out[name, part] = draw(shown, here, title=title)
-    return out
+                drawn[name, part] = draw(shown, shown_labels, title=title)
+    return drawn
 
 
 def miles_label(units: Units) -> Labeller:
@@ -60,16 +61,17 @@ def miles_label(units: Units) -> Labeller:
 
 def _label(place: Place, points: list[Row], units: Units) -> Label:
     """The worst wear point of a place decides what it shows; a place of which nothing is told shows that."""
-    told = [row for row in points if row["miles_p05"] == row["miles_p05"]]  # NaN is not equal to itself
+    forecast = [row for row in points if row["miles_p05"] == row["miles_p05"]]  # NaN is not equal to itself
     past = [row for row in points if row["state"] == "past"]
     count = f"{len(points)} wear point" + ("s" if len(points) > 1 else "")
-    gap = f"; of {len(points) - len(told)} more nothing can be told" if 0 < len(told) < len(points) else ""
+    untold = len(points) - len(forecast)
+    gap = f"; of {untold} more nothing can be told" if forecast and untold else ""
     if past:
         say, state, text = f"{_what(past[0])} {LOOKS['past'].word}", "past", "over"
-    elif not told:
+    elif not forecast:
         say, state, text = "miles left cannot be told", "unknown", "?"
     else:
-        first = min(told, key=lambda row: float(row["miles_p05"]))
+        first = min(forecast, key=lambda row: float(row["miles_p05"]))
         state, text = str(first["state"]), units.short(first["miles_p05"])
         within = units.distance_text(first["miles_p05"])
         say = f"first to reach its limit: {_what(first)}, 1 in 20 within {within}"

@@ -4,9 +4,10 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.screen import data, show
-from dashboard.services.after_add import Noticed, finding_lines, settled
+from dashboard.services.after_add import MOST_POINTS, Noticed
+from dashboard.words.noticed import expected_range, finding_lines, left_out_words, settled
 from dashboard.words.units_shown import Units
-from ingest.verdicts.remeasure import AGAIN, Z_90
+from ingest.verdicts.remeasure import AGAIN
 
 WORDS = {
     "point": "Wear point",
@@ -29,8 +30,7 @@ def listed(found: pd.DataFrame, units: Units) -> pd.DataFrame:
         read=[units.text(row["value"], row["unit"]) for row in rows],
         expected=[
             " to ".join(
-                units.text(row["expected"] + side * Z_90 * row["expected_sd"], row["unit"])
-                for side in (-1, 1)
+                units.text(end, row["unit"]) for end in expected_range(row["expected"], row["expected_sd"])
             )
             for row in rows
         ],
@@ -62,7 +62,7 @@ def after_batch(noticed: Noticed | None, units: Units) -> None:
         st.markdown("\n".join(f"- {show.plain(line)}" for line in lines))
         st.page_link("views/fit.py", label="All of what must agree", icon=":material/rule:")
     if noticed.left_out:
-        st.info(show.plain(noticed.left_out))
+        st.info(show.plain(left_out_words(noticed.left_out, MOST_POINTS)))
 
 
 def page(units: Units) -> str | None:

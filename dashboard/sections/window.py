@@ -7,7 +7,6 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures import charts_plan
-from dashboard.pictures.charts_plan import DEPTHS
 from dashboard.screen import address, data, show
 from dashboard.screen.components import ranked
 from dashboard.screen.in_view import InView
@@ -19,6 +18,7 @@ from dashboard.services.planning import (
     plan_material_and_store,
     read_plan_material,
 )
+from dashboard.words.plan_words import DEPTH_WORDS
 from ingest.errors import UserError
 from models.case.money import rounding_step
 from models.plan.rules import Rules
@@ -79,7 +79,7 @@ def calendar(plan: str, vehicle: str) -> str:
         return ""
     currency = _currency(plan, vehicle)
     _answer(both, currency)
-    frame = both.assign(depth=both["depth"].map(DEPTHS).fillna("in place"))
+    frame = both.assign(depth=both["depth"].map(DEPTH_WORDS).fillna("in place"))
     for name in ("p50", "p80"):
         frame[name] = (
             frame[name].fillna(frame["cost"] + frame["opening_cost"]) if name in frame else frame["cost"]
@@ -95,7 +95,7 @@ def calendar(plan: str, vehicle: str) -> str:
 def _answer(both: pd.DataFrame, currency: str) -> None:
     deep = both[both["depth"] != "in_place"]
     first = (deep if len(deep) else both).iloc[0]
-    depth = DEPTHS.get(str(first["depth"]), "in place")
+    depth = DEPTH_WORDS.get(str(first["depth"]), "in place")
     money = ""
     if "p80" in both and pd.notna(first["p80"]):
         step = rounding_step(float(first["p80"]))
@@ -119,7 +119,7 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
     rows = rows[rows["window"] == int(window)].reset_index(drop=True)
     st.subheader(show.plain(f"What is in it: {rows['label'].iloc[0]}"))
     shown = rows.assign(
-        depth=rows["depth"].map(DEPTHS), unused_miles=view.units.miles(rows["unused_miles"]).round(-2)
+        depth=rows["depth"].map(DEPTH_WORDS), unused_miles=view.units.miles(rows["unused_miles"]).round(-2)
     )
     heads = {**SCOPE, "unused_miles": f"Thrown away [{view.units.distance}]"}
     picked = show.table(

@@ -11,7 +11,6 @@ from typing import Any
 import pandas as pd
 
 from dashboard.services.excursion_plan import plan_of
-from dashboard.words.numbers import Numbers
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS
@@ -20,8 +19,6 @@ DEFAULTS = Path(__file__).parents[1] / "papers" / "brief_templates" / "defaults.
 USUAL_NAME, VARIABLE = "brief.toml", "MILESLEFT_BRIEF"
 PAYMENT_KEYS = {"payment", "share", "months_before", "spread_months", "components", "actions", "source"}
 SHARES = ("inflation", "inflation_sd", "quote_sd", "risk", "beyond_truing")
-NOT_TOLD = {"usage": 1.0, "fund_share": 1.0}
-"""Values that change nothing, and so need not be printed; 0 for the others."""
 
 
 @dataclass(frozen=True)
@@ -38,18 +35,6 @@ class Settings:
     def value(self, name: str) -> float:
         """Value of an assumption."""
         return float(self.assumptions[name]["value"])
-
-    def told(self, numbers: Numbers) -> pd.DataFrame:
-        """The assumptions as they are printed: what (a sentence with the value in it), value, source."""
-        rows = [
-            _told(each, numbers)
-            for name, each in self.assumptions.items()
-            if each["value"] != NOT_TOLD.get(name, 0)
-        ]
-        for name, rate in self.rates.items():
-            worth = numbers.small_money(rate)
-            rows.append((f"one {name} is worth {worth}", worth, "settings file"))
-        return pd.DataFrame(rows, columns=["what", "value", "source"])
 
 
 def load_settings(path: Path | None, said: Mapping[str, Any]) -> Settings:
@@ -122,9 +107,9 @@ def _overlay(layers: dict[str, Any], given: Mapping[str, Any], path: Path) -> No
         brief["logo"] = str(path.parent / str(brief["logo"]))
     layers["brief"] |= brief
     for name, value in given.get("assumptions", {}).items():
-        each = value if isinstance(value, dict) else {"value": value}
-        _known_only(each, layers["assumptions"][name], f"Settings {path}, [assumptions.{name}]")
-        layers["assumptions"][name] |= {"source": "settings file"} | each
+        assumption = value if isinstance(value, dict) else {"value": value}
+        _known_only(assumption, layers["assumptions"][name], f"Settings {path}, [assumptions.{name}]")
+        layers["assumptions"][name] |= {"source": "settings file"} | assumption
     layers["payment"] = given.get("payment", layers["payment"])
     layers["rates"] |= given.get("rates", {})
     layers["excursion"] = given.get("excursion", [])
@@ -136,8 +121,8 @@ def _check_values(brief: Mapping[str, Any], assumptions: Mapping[str, Any], wher
         raise WrongUsage(f"{where}: confidence is {confidence:g}. Expected a share from 0.5 to 0.99.")
     if brief["paper"] not in ("a4", "letter"):
         raise WrongUsage(f"{where}: paper is {brief['paper']!r}. Expected a4 or letter.")
-    for name, each in assumptions.items():
-        value = _number(each["value"], f"{where}, [assumptions] {name}")
+    for name, assumption in assumptions.items():
+        value = _number(assumption["value"], f"{where}, [assumptions] {name}")
         share = name in SHARES or name == "fund_share"
         if value < 0 or (share and value > 1) or (name in SHARES and value == 1):
             wanted = "a share from 0 to 1, 0.03 for 3 %" if share else "0 or more"
@@ -165,29 +150,18 @@ def _terms(payments: list[dict[str, Any]], where: str) -> pd.DataFrame:
     """Terms of payment as the models take them, columns ``TERMS_COLUMNS``."""
     rows = []
     for i, payment in enumerate(payments, start=1):
-        at = f"{where}, [[payment]] {i}"
+        place = f"{where}, [[payment]] {i}"
         row: dict[str, Any] = {"share": float("nan"), "months_before": 0, "spread_months": 1}
         row |= {"components": [], "actions": [], "source": "settings file"} | payment
         if not row.get("payment"):
-            raise WrongUsage(f'{at}: it has no name. Expected payment = "deposit" or the like.')
+            raise WrongUsage(f'{place}: it has no name. Expected payment = "deposit" or the like.')
         for name in ("share", "months_before", "spread_months"):
-            row[name] = _number(row[name], f"{at}, {name}")
+            row[name] = _number(row[name], f"{place}, {name}")
         if row["share"] < 0 or row["share"] > 1 or row["spread_months"] < 1:
-            raise WrongUsage(f"{at}: expected a share from 0 to 1 and spread_months of 1 or more.")
+            raise WrongUsage(f"{place}: expected a share from 0 to 1 and spread_months of 1 or more.")
         rows.append(row)
     if not rows:
         raise WrongUsage(
             f"{where}: no [[payment]] is given. Expected at least one; leave it out for the defaults."
         )
     return pd.DataFrame(rows)[TERMS_COLUMNS]
-
-
-def _told(each: Mapping[str, Any], numbers: Numbers) -> tuple[str, str, str]:
-    value = _with_unit(float(each["value"]), str(each["unit"]), numbers)
-    return str(each["what"]).replace("{}", value), value, str(each["source"])
-
-
-def _with_unit(value: float, unit: str, numbers: Numbers) -> str:
-    if unit == "share":
-        return numbers.percent(value)
-    return numbers.money(value) if unit == "money" else numbers.whole(value)

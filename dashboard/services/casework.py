@@ -9,6 +9,7 @@ import pandas as pd
 
 from dashboard.services.brief_settings import Settings, window_day
 from dashboard.services.planning import PlanChoices, PlanMaterial, plan_inputs, read_plan_material
+from dashboard.words.assumptions import assumptions_in_words
 from dashboard.words.numbers import numbers
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
@@ -66,13 +67,13 @@ def read_material(store: Store, run: str | None = None) -> Material:
     NotPossible : there is no forecast.
     """
     planning = read_plan_material(store, run)
-    now = store.read_all("costs", "funds")
+    today = store.read_all("costs", "funds")
     plan, about = _newest_plan(store, planning)
     return Material(
         planning=planning,
         data_version=store.version(),
-        costs=now["costs"],
-        funds=now["funds"],
+        costs=today["costs"],
+        funds=today["funds"],
         state=store.read_run(planning.run, "state"),
         plan=plan,
         plan_about=about,
@@ -127,6 +128,7 @@ def turned(given: CaseInputs, settings: Settings) -> Case:
     NotPossible : no window with work, or none of it has a price.
     WrongUsage : the window is no day.
     """
+    shown = numbers(str(settings.brief["numbers"]), given.currency)
     choices = CaseChoices(
         opens=_opens(given, settings),
         terms=settings.terms,
@@ -135,7 +137,7 @@ def turned(given: CaseInputs, settings: Settings) -> Case:
         beyond_truing=settings.value("beyond_truing"),
         gift_months=int(settings.value("gift_months")),
         income_per_day=settings.value("income_per_day"),
-        assumptions=settings.told(numbers(str(settings.brief["numbers"]), given.currency)),
+        assumptions=assumptions_in_words(settings.assumptions, settings.rates, shown),
     )
     return build_case(given, choices)
 
@@ -168,7 +170,7 @@ def _inputs(
     planning = replace(material.planning, tables={**tables, "costs": costs})
     ahead = plan_inputs(planning, _plan_choices(material, settings, vehicle))
     points, as_of = ahead.simulation.points, pd.Timestamp(ahead.simulation.as_of[0])
-    mine = {name: tables[name][tables[name]["vehicle"] == vehicle] for name in ("mileage", "findings")}
+    own = {name: tables[name][tables[name]["vehicle"] == vehicle] for name in ("mileage", "findings")}
     places = tables["wear_points"].loc[tables["wear_points"]["vehicle"] == vehicle, "point"]
     funds = in_one_currency(material.funds, "amount", currency, settings.rates, table="funds")
     funds["amount"] *= settings.value("fund_share")
@@ -179,11 +181,11 @@ def _inputs(
         simulation=ahead.simulation,
         jobs=jobs_of(points, ahead.costs),
         openings=openings_of(ahead.costs),
-        findings=mine["findings"],
+        findings=own["findings"],
         plan=_plan_of(material.plan, vehicle),
         end=ahead.ends.get(vehicle),
         windows=ahead.windows,
-        mileage=mine["mileage"],
+        mileage=own["mileage"],
         funds=funds,
         fund_as_of=max([as_of, *booked]),
         life_miles=material.state.set_index("point")["life_miles"],

@@ -20,10 +20,10 @@ def plan_of(entries: object, where: str) -> tuple[Excursion, ...]:
     ------
     WrongUsage : an unknown name, a missing distance, a figure out of bounds.
     """
-    if not isinstance(entries, Sequence) or not all(isinstance(each, Mapping) for each in entries):
+    if not isinstance(entries, Sequence) or not all(isinstance(entry, Mapping) for entry in entries):
         raise WrongUsage(f"{where}: excursion is not a list of tables. Expected [[excursion]] above each.")
     return tuple(
-        _entry(each, f"{where}, [[excursion]] {place}") for place, each in enumerate(entries, start=1)
+        _entry(entry, f"{where}, [[excursion]] {place}") for place, entry in enumerate(entries, start=1)
     )
 
 
@@ -54,13 +54,13 @@ def miles_of(text: str, where: str) -> float:
     ------
     WrongUsage : no distance, or one that no engine runs in a day.
     """
-    found = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([A-Za-z]*)\.?\s*", text)
-    unit = unit_of(found[2] or "mi") if found else None
-    if found is None or unit not in DISTANCE_MI:
+    written = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([A-Za-z]*)\.?\s*", text)
+    unit = unit_of(written[2] or "mi") if written else None
+    if written is None or unit not in DISTANCE_MI:
         raise WrongUsage(
             f"{where}: {text!r} is no distance. Expected that of one running day, such as 62 mi or 100 km."
         )
-    miles = to_base(float(found[1]), unit)
+    miles = to_base(float(written[1]), unit)
     if not 0 < miles <= MOST_MILES:
         raise WrongUsage(
             f"{where}: {text!r} is not run in a day. Expected more than 0 and up to {MOST_MILES:,.0f} miles."

@@ -84,9 +84,9 @@ def _prepare(
     and what each is told."""
     keys, vehicles = store.family_keys(version)
     (folder / "out").mkdir()
-    out = _condemned(store, keys, version, task.as_of)
-    write_frames(folder, 0, {"condemned": to_arrow(out)})
-    task = replace(task, condemned=out)
+    condemned_points = _condemned(store, keys, version, task.as_of)
+    write_frames(folder, 0, {"condemned": to_arrow(condemned_points)})
+    task = replace(task, condemned=condemned_points)
     if len(keys) <= MOST_POINTS:
         tables = store.read_for_models("wear_points", "readings", version=version)
         write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
@@ -110,12 +110,12 @@ def _learn(folder: Path, as_of: pd.Timestamp | None, points_in_all: int) -> Lear
 
 def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
     """Wear points out by a finding: a finding speaks of a whole vehicle, which the runs may divide."""
-    told = store.read_for_models("findings", "position_aliases", version=version)
-    findings = told["findings"]
+    tables = store.read_for_models("findings", "position_aliases", version=version)
+    findings = tables["findings"]
     if as_of is not None:
         findings = findings[findings["date"] <= as_of]
-    tables = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
-    return condemned({**told, "wear_points": keys, "findings": findings, **tables})
+    work = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
+    return condemned({**tables, "wear_points": keys, "findings": findings, **work})
 
 
 @contextmanager

@@ -1,5 +1,7 @@
 """From the store through the models back into the store: one forecast run."""
 
+from dataclasses import replace
+
 import pandas as pd
 
 from dashboard.services.forecast_runs import AT_ONCE, forecast_in_runs
@@ -42,29 +44,28 @@ def forecast_and_store(
     ------
     NotPossible : there is no wear point in the store, or the cluster cannot do it.
     """
-    with store.at_once() as now:
-        at = now.version() if version is None else version
-        count = now.points(at)
-        task = Task(as_of, stretch=latest_stretch(now), sources=sources_of(now, version))
+    with store.at_once() as reading:
+        data_version = reading.version() if version is None else version
+        count = reading.points(data_version)
+        task = Task(as_of, stretch=latest_stretch(reading), sources=sources_of(reading, version))
         in_runs = scheduler is not None or count > AT_ONCE
-        tables = {} if in_runs or count == 0 else now.read_for_models(*TABLES, version=at)
+        tables = {} if in_runs or count == 0 else reading.read_for_models(*TABLES, version=data_version)
     if count == 0:
         raise NotPossible(
             f"'{store.path}' holds no wear points, so there is nothing to forecast. Add a wear_points sheet "
             "with limits first: 'milesleft add FILE'; 'milesleft new-vehicle' writes one."
         )
     if in_runs:
-        run = forecast_in_runs(store, at, task, scheduler=scheduler)
+        run = forecast_in_runs(store, data_version, task, scheduler=scheduler)
         return run, store.read_run(run, "forecast")[PUBLIC]
     if as_of is not None:
         tables["findings"] = tables["findings"][tables["findings"]["date"] <= as_of]
-    out = condemned(tables)
-    found = make_forecast(tables, as_of, stretch=task.stretch, condemned=out, sources=task.sources)
-    frames = {**found.frames, "condemned": out}
-    frames["check"] = shop_findings(tables, as_of=as_of)
-    about = {**found.about, "data_version": at}
-    run = store.save_run("forecast", about, frames)
-    return run, found.frames["forecast"][PUBLIC]
+    out_by_finding = condemned(tables)
+    task = replace(task, condemned=out_by_finding)
+    made = make_forecast(tables, **vars(task))
+    frames = {**made.frames, "condemned": out_by_finding, "check": shop_findings(tables, as_of=as_of)}
+    run = store.save_run("forecast", {**made.about, "data_version": data_version}, frames)
+    return run, made.frames["forecast"][PUBLIC]
 
 
 def latest_stretch(store: Store) -> pd.Series:

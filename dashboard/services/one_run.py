@@ -34,8 +34,8 @@ class Task:
 
 def work_out(tables: dict[str, pd.DataFrame], task: Task) -> tuple[dict[str, pa.Table], dict[str, object]]:
     """Frames of one run, and what is said of it."""
-    found = make_forecast(tables, **vars(task))
-    return {name: to_arrow(frame) for name, frame in found.frames.items()}, found.about
+    made = make_forecast(tables, **vars(task))
+    return {name: to_arrow(frame) for name, frame in made.frames.items()}, made.about
 
 
 def write_frames(folder: Path, run: int, frames: dict[str, pa.Table]) -> None:

@@ -50,7 +50,7 @@ class Shared:
     families: pd.DataFrame
 
 
-def share(store: Store, out: Path, railway: str, key_file: Path | None = None) -> Shared:
+def share(store: Store, path: Path, railway: str, key_file: Path | None = None) -> Shared:
     """Write what the last forecast learned of every family.
 
     Parameters
@@ -83,13 +83,13 @@ def share(store: Store, out: Path, railway: str, key_file: Path | None = None) -
         "public_key": base64.b64encode(_raw(key.public_key())).decode(),
     }
     signature = base64.b64encode(key.sign(_signed_bytes(body))).decode()
-    fresh = out.with_name(f".{out.name}.new-{os.getpid()}")
+    fresh = path.with_name(f".{path.name}.new-{os.getpid()}")
     try:
         fresh.write_text(json.dumps({**body, "signature": signature}, indent=1), encoding="utf-8")
-        os.replace(fresh, out)
+        os.replace(fresh, path)
     finally:
         fresh.unlink(missing_ok=True)
-    return read_shared(out)
+    return read_shared(path)
 
 
 def read_shared(path: Path) -> Shared:
@@ -165,15 +165,15 @@ def own_key(path: Path) -> Ed25519PrivateKey:
             file.write(pem)
         return key
     try:
-        found = serialization.load_pem_private_key(path.read_bytes(), password=None)
+        loaded = serialization.load_pem_private_key(path.read_bytes(), password=None)
     except (ValueError, TypeError, UnsupportedAlgorithm, OSError):
-        found = None
-    if not isinstance(found, Ed25519PrivateKey):
+        loaded = None
+    if not isinstance(loaded, Ed25519PrivateKey):
         raise NotPossible(
             f"'{path}' holds no Ed25519 private key without a password. Name another with --key, or move it "
             "away to have a new one made (others will then have to accept the new key)."
         )
-    return found
+    return loaded
 
 
 def fingerprint(public: bytes) -> str:

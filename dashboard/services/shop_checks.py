@@ -69,17 +69,17 @@ def shop_findings(
     points = catalogue.classify(tables["wear_points"])
     parts = []
     for name, facts, vehicles in _under_one_law(points, stated):
-        mine = (
+        own_points = (
             points
             if len(vehicles) == points["vehicle"].nunique()
             else points[points["vehicle"].isin(vehicles)]
         )
         limits = catalogue.difference_limits(name, facts, stated.own)
         law, other = (
-            catalogue.law_limits_of(mine, name, facts, other_bound=side) if name else None
+            catalogue.law_limits_of(own_points, name, facts, other_bound=side) if name else None
             for side in (False, True)
         )
-        parts.append(check_all(mine, latest, limits, law, other))
+        parts.append(check_all(own_points, latest, limits, law, other))
     kept = [part for part in parts if not part.empty]
     if not kept:
         return pd.DataFrame(columns=COLUMNS)
@@ -88,11 +88,11 @@ def shop_findings(
 
 def _under_one_law(points: pd.DataFrame, stated: Stated) -> Iterator[tuple[str, dict[str, Fact], list[str]]]:
     """Vehicles that share a limit set and the facts on which limits hang: they are checked in one go."""
-    found: dict[tuple[str, tuple[tuple[str, Fact], ...]], list[str]] = {}
+    groups: dict[tuple[str, tuple[tuple[str, Fact], ...]], list[str]] = {}
     for vehicle, sources in points.groupby("vehicle")["limit_source"]:
         facts = tuple(sorted(stated.of(vehicle).items()))
-        found.setdefault((limit_set_of(sources), facts), []).append(str(vehicle))
-    for (name, facts), vehicles in found.items():
+        groups.setdefault((limit_set_of(sources), facts), []).append(str(vehicle))
+    for (name, facts), vehicles in groups.items():
         yield name, dict(facts), vehicles
 
 
@@ -102,6 +102,20 @@ def of_vehicle(tables: Tables, vehicle: str) -> dict[str, pd.DataFrame]:
         name: frame[frame["vehicle"].isin([vehicle, ""])] if "vehicle" in frame else frame
         for name, frame in tables.items()
     }
+
+
+def of_one_vehicle(points: pd.DataFrame, vehicle: str) -> pd.DataFrame:
+    """Rows of one vehicle of a table or forecast of wear points.
+
+    Raises
+    ------
+    NotPossible : it has none.
+    """
+    rows = points[points["vehicle"] == vehicle]
+    if rows.empty:
+        known = ", ".join(sorted(points["vehicle"].astype(str).unique())[:20])
+        raise NotPossible(f"No wear point belongs to the vehicle {vehicle!r}. In the store: {known}.")
+    return rows
 
 
 def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
@@ -195,11 +209,7 @@ def tires_ahead(
     ------
     NotPossible : the vehicle is not known, or none of its tires can be simulated.
     """
-    points = tables["wear_points"]
-    points = points[points["vehicle"] == vehicle]
-    if points.empty:
-        known = ", ".join(sorted(tables["wear_points"]["vehicle"].astype(str).unique())[:20])
-        raise NotPossible(f"No wear point belongs to the vehicle {vehicle!r}. In the store: {known}.")
+    points = of_one_vehicle(tables["wear_points"], vehicle)
     classes = tables["vehicles"].set_index("vehicle")["class"]
     taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""), own)
     states = vehicle_tires(points, store, run)

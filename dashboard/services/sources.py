@@ -19,11 +19,11 @@ def forget(store: Store, railway: str) -> None:
     NotPossible : nothing was learned from a railway of that name.
     """
     known = sources_listed(store)
-    mine = known[known["railway"] == railway]
-    if mine.empty:
+    kept = known[known["railway"] == railway]
+    if kept.empty:
         names = ", ".join(known["railway"]) or "nobody"
         raise NotPossible(f"Nothing was learned from '{railway}'. Learned from: {names}.")
-    about = {"railway": railway, "fingerprint": mine["fingerprint"].iloc[0], "made_on": "", "families": 0}
+    about = {"railway": railway, "fingerprint": kept["fingerprint"].iloc[0], "made_on": "", "families": 0}
     store.save_run("shared", about, {})
 
 

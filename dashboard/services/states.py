@@ -22,17 +22,17 @@ def with_state(forecast: pd.DataFrame) -> pd.DataFrame:
     ----------
     forecast : the public columns and ``date_p05``.
     """
-    told = forecast["miles_p50"].notna()
-    dated = forecast["date_p05"].notna()
+    is_forecast = forecast["miles_p50"].notna()
+    has_date = forecast["date_p05"].notna()
     # Miles that planned usage never runs have no date; where a vehicle has dates at all, that means late.
-    vehicle_dated = dated.groupby(forecast["vehicle"]).transform("any")
+    vehicle_dated = has_date.groupby(forecast["vehicle"]).transform("any")
     years = (forecast["date_p05"] - forecast["as_of"]).dt.days / 365.25
     state = np.select(
         [
-            told & (forecast["p_beyond_now"].fillna(0.0) >= 0.5),
-            told & dated & (years <= YEARS["year"]),
-            told & dated & (years <= YEARS["three"]),
-            told & (dated | vehicle_dated),
+            is_forecast & (forecast["p_beyond_now"].fillna(0.0) >= 0.5),
+            is_forecast & has_date & (years <= YEARS["year"]),
+            is_forecast & has_date & (years <= YEARS["three"]),
+            is_forecast & (has_date | vehicle_dated),
         ],
         ["past", "year", "three", "later"],
         "unknown",

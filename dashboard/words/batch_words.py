@@ -34,23 +34,23 @@ def in_words(batches: pd.DataFrame) -> pd.DataFrame:
 def about_words(about: str) -> str:
     """Files, rows and the reason: ``3 files: a.csv, b.csv, c.csv``; ``value = 1 3/8. read again``."""
     try:
-        told: dict[str, Any] = json.loads(about) if about else {}
+        facts: dict[str, Any] = json.loads(about) if about else {}
     except ValueError:
         return about
-    files = told.get("files", [])
+    files = facts.get("files", [])
     parts = []
     if files:
         more = f" and {len(files) - MOST_FILES} more" if len(files) > MOST_FILES else ""
         count = "1 file" if len(files) == 1 else f"{len(files)} files"
         parts.append(f"{count}: {', '.join(files[:MOST_FILES])}{more}")
-    if "undone" in told:
-        parts.append(f"batch {told['undone']}")
-    held = told.get("held_ids", [told["held_id"]] if "held_id" in told else [])
+    if "undone" in facts:
+        parts.append(f"batch {facts['undone']}")
+    held = facts.get("held_ids", [facts["held_id"]] if "held_id" in facts else [])
     if held:
         parts.append(f"held {'row' if len(held) == 1 else 'rows'} {', '.join(map(str, held))}")
-    if "table" in told:
-        parts.append(f"row {told.get('row_id', '')} of {told['table']}")
-    parts += [f"{name} = {value}" for name, value in told.get("changes", {}).items()]
-    if told.get("reason"):
-        parts.append(f"why: {told['reason']}")
+    if "table" in facts:
+        parts.append(f"row {facts.get('row_id', '')} of {facts['table']}")
+    parts += [f"{name} = {value}" for name, value in facts.get("changes", {}).items()]
+    if facts.get("reason"):
+        parts.append(f"why: {facts['reason']}")
     return "; ".join(parts)

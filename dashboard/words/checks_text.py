@@ -8,20 +8,20 @@ from ingest.units import from_base
 CAUTION = "Checks support and never replace inspection by qualified people; the governing rules decide."
 
 
-def checks_text(found: pd.DataFrame, out: pd.DataFrame, trued: pd.DataFrame) -> str:
+def checks_text(findings: pd.DataFrame, condemned: pd.DataFrame, boxes: pd.DataFrame) -> str:
     """Checks not met, parts out by a finding and boxes after a truing, as people read them."""
     lines = []
-    for verdict, rows in found.groupby("verdict", sort=False):
+    for verdict, rows in findings.groupby("verdict", sort=False):
         lines.append(f"\n{str(verdict).capitalize()}:")
         lines += [finding_text(row) for row in as_records(rows)]
-    if not out.empty:
+    if not condemned.empty:
         lines.append("\nOut by a finding, whatever the miles:")
-        for row in as_records(out):
+        for row in as_records(condemned):
             where = "" if row["located"] else " (the finding names no position: which one is it?)"
             lines.append(f"  {row['point']}: {row['kind']}, {row['note']}, {row['paragraph']}{where}")
-    if not trued.empty:
+    if not boxes.empty:
         lines.append("\nIf the journal were trued today:")
-        lines += [_box(row) for row in as_records(trued)]
+        lines += [_box(row) for row in as_records(boxes)]
     lines = lines or ["Nothing found. --all shows what is within its limit."]
     return "\n".join([*lines, "", CAUTION]).lstrip("\n")
 

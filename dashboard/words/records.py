@@ -28,3 +28,11 @@ def finite(value: object) -> object:
     if isinstance(value, list | tuple):
         return [finite(item) for item in value]
     return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def for_json(frame: "pd.DataFrame") -> list[dict[str, Any]]:
+    """Rows as dictionaries that JSON can hold: as :func:`as_records`, days as text."""
+    plain = frame.copy()
+    for name in plain.columns[plain.dtypes.astype(str).str.startswith("datetime")]:
+        plain[name] = plain[name].dt.strftime("%Y-%m-%d")
+    return as_records(plain)

@@ -100,12 +100,12 @@ def in_units(forecast: pd.DataFrame, units: Units) -> pd.DataFrame:
     Remaining distances are rounded down to what a forecast can hold; ``last_value`` and
     ``condemning_limit`` become texts with their unit.
     """
-    out = forecast.copy()
+    shown = forecast.copy()
     for name in ("last_value", "condemning_limit"):
-        out[name] = [units.text(v, str(u)) for v, u in zip(forecast[name], forecast["unit"], strict=True)]
+        shown[name] = [units.text(v, str(u)) for v, u in zip(forecast[name], forecast["unit"], strict=True)]
     for name in ("miles_p05", "miles_p50"):
-        out[name] = [units.rounded(miles) if pd.notna(miles) else miles for miles in forecast[name]]
-    return out
+        shown[name] = [units.rounded(miles) if pd.notna(miles) else miles for miles in forecast[name]]
+    return shown
 
 
 def _number(value: float, unit: str) -> str:

@@ -14,7 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
-from dashboard.papers.shortest_lived import CAUTION, WIDTH, as_table, shortest_lived
+from dashboard.papers.shortest_lived import WIDTH, as_table, shortest_lived
+from dashboard.words.cautions import FORECAST_CAUTION
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 
@@ -48,7 +49,7 @@ def test_the_table_says_what_it_shows():
     assert ["C", "driver", "tire,", "tread", "hollow", "1", "%", "400", "9,000"] in rows
     assert "2026-10-31" in text
     assert "1 cannot be forecast" in " ".join(text.split())
-    assert CAUTION in " ".join(text.split())
+    assert FORECAST_CAUTION in " ".join(text.split())
 
 
 def test_flags_of_most_are_said_once_and_the_others_where_they_belong():

@@ -10,6 +10,7 @@ from dashboard.papers.brief_logo import check_logo, read_logo
 from dashboard.papers.brief_svg import clean
 from dashboard.services.brief_settings import DEFAULTS, load_settings
 from dashboard.services.brief_settings import settings_file as usual_file
+from dashboard.words.assumptions import assumptions_in_words
 from dashboard.words.numbers import in_cases, numbers, round_miles
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
@@ -29,8 +30,8 @@ def test_defaults_are_all_marked_as_assumptions():
     assert {each["source"] for each in settings.assumptions.values()} == {"assumption"}
     assert set(settings.terms["source"]) == {"assumption"}
     assert list(settings.terms.columns) == TERMS_COLUMNS
-    told = settings.told(numbers("en", "USD"))
-    assert told.loc[0].tolist() == ["prices rise each year by 3%", "3%", "assumption"]
+    printed = assumptions_in_words(settings.assumptions, settings.rates, numbers("en", "USD"))
+    assert printed.loc[0].tolist() == ["prices rise each year by 3%", "3%", "assumption"]
 
 
 def test_layers_command_over_file_over_defaults(tmp_path):
