@@ -1,11 +1,15 @@
 """``milesleft brief``: the fundraising case as PDF or HTML, and the campaign's progress picture."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
+
+if TYPE_CHECKING:
+    from dashboard.services.brief_settings import Settings
 
 
 @click.command(name="brief")
@@ -53,31 +57,20 @@ def command(
     db: Path,
     quiet: bool,
     as_json: bool,
-    **said: str | float | Path | None,
+    **stated: str | float | Path | None,
 ) -> None:
     """Write the fundraising case: what must be renewed, by when, what it costs, and how sure that is.
 
     Made from the newest forecast in the store. A forecast supports and never replaces inspection by qualified
     people; the figures are no promise.
     """
-    from dataclasses import replace
-
     from dashboard.papers.brief import check_targets, settings_of, write_brief, write_picture
-    from dashboard.services import excursion_plan
-    from dashboard.services.brief_settings import load_settings, settings_file
+    from dashboard.papers.brief_report import case_as_json, case_in_lines
     from dashboard.services.casework import case_of, read_material, save_case
     from ingest.store import Store
 
     check_targets(out, picture, as_json=as_json, asked=excursion is not None)
-    layers = load_settings(
-        settings or settings_file(db),
-        {name: str(v) if isinstance(v, Path) else v for name, v in said.items()},
-    )
-    if excursion is not None:
-        asked = excursion_plan.excursion(
-            "the excursion", excursion, excursion_days, excursion_seats, "--excursion"
-        )
-        layers = replace(layers, excursions=(asked,))
+    layers = _settings(settings, db, stated, (excursion, excursion_days, excursion_seats))
     looks = settings_of(layers.brief, layers.excursions)
     store = Store(db)
     material = read_material(store)
@@ -87,10 +80,34 @@ def command(
     written += [write_picture(picture, case, looks)] if picture else []
     run = save_case(store, case, material, layers)
     if as_json:
-        from dashboard.papers.brief_report import case_as_json
-
         print_json(case_as_json(case, looks) | {"run": run, "written": [str(path) for path in written]})
     elif not quiet:
-        from dashboard.papers.brief_report import case_in_lines
-
         click.echo(case_in_lines(case, looks, written))
+
+
+def _settings(
+    file: Path | None,
+    db: Path,
+    stated: dict[str, str | float | Path | None],
+    trip: tuple[str | None, int, int],
+) -> "Settings":
+    """The settings of all layers; an excursion stated on the command line takes the place of the file's.
+
+    Parameters
+    ----------
+    stated : options by the names of ``[brief]``.
+    trip : distance, running days and seats of the excursion; distance None where none is stated.
+    """
+    from dataclasses import replace
+
+    from dashboard.services.brief_settings import load_settings, settings_file
+    from dashboard.services.excursion_plan import excursion
+
+    layers = load_settings(
+        file or settings_file(db),
+        {name: str(value) if isinstance(value, Path) else value for name, value in stated.items()},
+    )
+    distance, days, seats = trip
+    if distance is None:
+        return layers
+    return replace(layers, excursions=(excursion("the excursion", distance, days, seats, "--excursion"),))

@@ -9,13 +9,9 @@ import pandas as pd
 from dashboard.commands.common import check_out, common_options, print_json
 from dashboard.commands.plan_progress import PlanBar
 from dashboard.papers.plan_text import as_text, compared, done_text
-from dashboard.services.planning import (
-    PlanChoices,
-    compare_kept,
-    kept_plans,
-    plan_against_done,
-    plan_and_store,
-)
+from dashboard.services.kept_plans import compare_kept, kept_plans, plan_against_done
+from dashboard.services.plan_material import PlanChoices
+from dashboard.services.planning import plan_and_store
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from ingest.store import Store

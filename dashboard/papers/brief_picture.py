@@ -56,7 +56,7 @@ def remaining_picture(shown: RemainingPicture, numbers: Numbers) -> str:
         "Remaining miles against the seasons ahead",
         alt_text(shown, numbers),
         body,
-        _fade(),
+        svg.STRIPES,
     )
 
 
@@ -156,7 +156,3 @@ def _legend(bottom: float) -> list[str]:
             f'<g transform="translate({x:g} {y:g})">{mark}{svg.words(34, 0, text, font_size=12.5)}</g>'
         )
     return body
-
-
-def _fade() -> str:
-    return svg.STRIPES

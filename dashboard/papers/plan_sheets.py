@@ -63,9 +63,14 @@ def _about(result: PlanResult) -> list[list[str]]:
     return rows
 
 
+VEHICLE: dict[str, Column] = {"vehicle": ("vehicle", "text", 12)}
+WINDOW: dict[str, Column] = {**VEHICLE, "label": ("window", "text", 20)}
+CHANCES: dict[str, Column] = {
+    "chance_by_window": ("chance at its limit by the window", "chance", 12),
+    "chance_by_next": ("by the next window", "chance", 12),
+}
 SCOPE: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
-    "label": ("window", "text", 20),
+    **WINDOW,
     "opens": ("opens", "date", 12),
     "depth": ("opened to", "text", 12),
     "component": ("component", "text", 22),
@@ -77,16 +82,14 @@ SCOPE: dict[str, Column] = {
     "cost": ("price today", "money", 12),
     "currency": ("currency", "text", 9),
     "reason": ("why", "text", 60),
-    "chance_by_window": ("chance at its limit by the window", "chance", 12),
-    "chance_by_next": ("by the next window", "chance", 12),
+    **CHANCES,
     "unused_miles": ("miles thrown away", "money", 12),
     "quoted": ("quoted price", "money", 12),
     "quoted_hours": ("quoted hours", "number", 12),
     "remarks": ("remarks", "text", 30),
 }
 POINTS: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
-    "label": ("window", "text", 20),
+    **WINDOW,
     "point": ("wear point", "text", 22),
     "component": ("component", "text", 22),
     "position": ("position", "text", 18),
@@ -100,16 +103,14 @@ POINTS: dict[str, Column] = {
     "new_value": ("new", "number", 9),
     "shop_limit": ("shop limit", "number", 9),
     "condemning_limit": ("condemning limit", "number", 11),
-    "chance_by_window": ("chance at its limit by the window", "chance", 12),
-    "chance_by_next": ("by the next window", "chance", 12),
+    **CHANCES,
     "accepted": ("accepted", "chance", 10),
     "unused_miles": ("miles thrown away", "money", 12),
     "cheapest_age": ("cheapest per mile to renew at miles", "money", 12),
     "life": ("renewals before", "number", 10),
 }
 WINDOWS: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
-    "label": ("window", "text", 20),
+    **WINDOW,
     "opens": ("opens", "date", 12),
     "closes": ("closes", "date", 12),
     "days": ("days", "number", 7),
@@ -123,8 +124,7 @@ WINDOWS: dict[str, Column] = {
     "lost_days": ("days lost", "number", 9),
 }
 AMOUNTS: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
-    "label": ("window", "text", 20),
+    **WINDOW,
     "opens": ("opens", "date", 12),
     "planned_today": ("planned, price today", "money", 14),
     "p10": ("enough in 1 of 10 cases", "money", 14),
@@ -137,8 +137,7 @@ AMOUNTS: dict[str, Column] = {
     "hours_p80": ("hours, 8 of 10", "money", 10),
 }
 LINES: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
-    "label": ("window", "text", 20),
+    **WINDOW,
     "kind": ("kind", "text", 10),
     "component": ("component", "text", 24),
     "action": ("work", "text", 14),
@@ -148,26 +147,26 @@ LINES: dict[str, Column] = {
     "at80": ("part of the 8 of 10 amount", "money", 14),
 }
 RISK: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
+    **VEHICLE,
     "month": ("by the end of", "date", 14),
     "without_work": ("chance to stop without work", "chance", 16),
     "with_plan": ("with the plan", "chance", 16),
 }
 CARRIERS: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
+    **VEHICLE,
     "point": ("wear point", "text", 24),
     "without_work": ("first to stop it, without work", "chance", 16),
     "with_plan": ("with the plan", "chance", 16),
 }
 LATE: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
+    **VEHICLE,
     "point": ("wear point", "text", 40),
     "label": ("by", "text", 30),
     "chance": ("chance at its limit", "chance", 12),
     "accepted": ("accepted", "chance", 12),
 }
 MISSING: dict[str, Column] = {
-    "vehicle": ("vehicle", "text", 12),
+    **VEHICLE,
     "point": ("wear point or inspection", "text", 44),
     "reason": ("why it is not in the plan", "text", 70),
 }

@@ -11,13 +11,9 @@ from dashboard.screen import address, data, show
 from dashboard.screen.components import ranked
 from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
-from dashboard.services.planning import (
-    PlanChoices,
-    compare_kept,
-    plan_against_done,
-    plan_material_and_store,
-    read_plan_material,
-)
+from dashboard.services.kept_plans import compare_kept, plan_against_done
+from dashboard.services.plan_material import PlanChoices
+from dashboard.services.planning import plan_and_store
 from dashboard.words.plan_words import DEPTH_WORDS
 from ingest.errors import UserError
 from models.case.money import rounding_step
@@ -218,8 +214,7 @@ def what_if(view: InView) -> None:
     choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
     choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
     with st.spinner("Searching for the best windows …"):
-        material = read_plan_material(data.store(), view.run_id)
-        run, _ = plan_material_and_store(data.store(), material, choices, name=name.strip())
+        run, _ = plan_and_store(data.store(), choices, forecast=view.run_id, name=name.strip())
     address.choose("plan", run)
     st.rerun()
 

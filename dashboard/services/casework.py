@@ -8,7 +8,8 @@ from typing import Any
 import pandas as pd
 
 from dashboard.services.brief_settings import Settings, window_day
-from dashboard.services.planning import PlanChoices, PlanMaterial, plan_inputs, read_plan_material
+from dashboard.services.plan_material import PlanChoices, PlanMaterial, read_plan_material
+from dashboard.services.planning import plan_inputs
 from dashboard.words.assumptions import assumptions_in_words
 from dashboard.words.numbers import numbers
 from ingest.errors import NotPossible, WrongUsage

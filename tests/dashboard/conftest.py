@@ -179,7 +179,8 @@ def serve():
 @pytest.fixture(scope="session")
 def served(demo_store, tmp_path_factory):
     """The demo railway, scored and planned, on a server; nothing may change it."""
-    from dashboard.services.planning import PlanChoices, plan_and_store
+    from dashboard.services.plan_material import PlanChoices
+    from dashboard.services.planning import plan_and_store
     from dashboard.services.scoring import run_score
     from ingest.store import Store
 

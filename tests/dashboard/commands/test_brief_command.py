@@ -13,7 +13,8 @@ from scipy.stats import norm
 from dashboard.cli import main
 from dashboard.services.brief_settings import load_settings
 from dashboard.services.casework import case_of, prepare, read_material, turned
-from dashboard.services.planning import PlanChoices, plan_and_store
+from dashboard.services.plan_material import PlanChoices
+from dashboard.services.planning import plan_and_store
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.add import add_files

@@ -121,7 +121,8 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
 
 def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):
     from dashboard.papers.plan_documents import write_workbook
-    from dashboard.services.planning import PlanChoices, plan_from, read_plan_material
+    from dashboard.services.plan_material import PlanChoices, read_plan_material
+    from dashboard.services.planning import plan_from
     from ingest.store import Store
 
     result = plan_from(read_plan_material(Store(store)), PlanChoices(years=3))
@@ -226,7 +227,9 @@ def test_plan_is_the_same_again_and_a_what_if_kept_between_changes_nothing(own_s
 
 
 def test_newest_plan_kept_with_the_same_choices_is_the_one_begun_from(own_store):
-    from dashboard.services.planning import PlanChoices, newest_kept, plan_and_store, read_plan_material
+    from dashboard.services.kept_plans import newest_kept
+    from dashboard.services.plan_material import PlanChoices, read_plan_material
+    from dashboard.services.planning import plan_and_store
     from ingest.store import Store
     from models.plan.rules import Rules
 

@@ -141,7 +141,8 @@ def test_a_kept_plan_gives_the_files_that_it_gave_when_it_was_made(small):
 
     from dashboard.papers.plan_documents import plan_json
     from dashboard.sections.plan_files import kept as kept_plan
-    from dashboard.services.planning import PlanChoices, plan_and_store
+    from dashboard.services.plan_material import PlanChoices
+    from dashboard.services.planning import plan_and_store
     from ingest.store import Store
 
     st.cache_data.clear()
