@@ -21,7 +21,7 @@ TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", 
 @click.option("--vehicle", default="", help="Only this vehicle.")
 @click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Believe readings up to this day only.")
 @click.option(
-    "--fact", "facts", multiple=True, help="What a limit hangs on: axle_load_lb=52000, main_axle=2."
+    "--fact", "facts", multiple=True, help="What a limit depends on: axle_load_lb=52000, main_axle=2."
 )
 @click.option(
     "--facts",

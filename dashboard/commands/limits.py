@@ -20,7 +20,7 @@ CAUTION = "Governing rules and the railway's own limits decide; look a figure up
 @click.option("--quantity", default="", help="Only rows of this measure: thickness, diameter, ...")
 @click.option("--group", default="", help="Axle group: engine truck, driver, trailing truck, tender.")
 @click.option(
-    "--fact", "facts", multiple=True, help="What a limit hangs on: axle_load_lb=52000, main_axle=no."
+    "--fact", "facts", multiple=True, help="What a limit depends on: axle_load_lb=52000, main_axle=no."
 )
 @click.option(
     "--own",

@@ -65,7 +65,7 @@ _FACTS = {
 )
 @click.option("--inside", type=click.IntRange(0, 2), default=0, help="Cylinders between the frames.")
 @click.option("--class", "vehicle_class", default="", help="Class: vehicles of one class wear alike.")
-@click.option("--fact", "facts", multiple=True, help="Anything else a limit hangs on: service=domestic.")
+@click.option("--fact", "facts", multiple=True, help="Anything else a limit depends on: service=domestic.")
 @click.option(
     "--own",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
@@ -77,8 +77,8 @@ _FACTS = {
 def command(**options: Any) -> None:  # noqa: ANN401
     """Write the sheet of wear points for a wheel arrangement, limits filled where texts give them.
 
-    Edit it in a spreadsheet and load it with 'milesleft add'. A limit that no text gives is left empty and
-    says whose it is to set.
+    Edit it in a spreadsheet and load it with 'milesleft add'. A limit that no text gives is left empty; the
+    column limit_source says who sets it.
     """
     vehicle = _vehicle(options)
     points = wear_points(vehicle, read_own(options["own"], vehicle.limit_set))

@@ -86,7 +86,7 @@ def compose(case: Case, settings: BriefSettings, made_on: pd.Timestamp) -> Brief
 
 
 def _sections(case: Case, settings: BriefSettings, sums: Rounded, shown: Numbers) -> list[Section]:
-    """The parts of the brief; where a mile's cost is told, the excursions that the user named too."""
+    """The parts of the brief; where it says what a mile costs, the excursions that the user named too."""
     parts = brief_words.sections(case, sums, shown)
     if not settings.excursions:
         return parts

@@ -1,6 +1,6 @@
 """The sentences of the brief. Short words, short sentences; every figure with its range or its as-of day.
 
-Chances are told as frequencies. Nothing here promises.
+Chances are given as frequencies. Nothing here promises.
 """
 
 from dataclasses import dataclass, field

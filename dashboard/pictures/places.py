@@ -60,7 +60,7 @@ def miles_label(units: Units) -> Labeller:
 
 
 def _label(place: Place, points: list[Row], units: Units) -> Label:
-    """The worst wear point of a place decides what it shows; a place of which nothing is told shows that."""
+    """The worst wear point of a place decides what it shows; where none has a forecast, the place says so."""
     forecast = [row for row in points if row["miles_p05"] == row["miles_p05"]]  # NaN is not equal to itself
     past = [row for row in points if row["state"] == "past"]
     count = f"{len(points)} wear point" + ("s" if len(points) > 1 else "")

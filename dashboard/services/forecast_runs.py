@@ -49,7 +49,7 @@ def forecast_in_runs(
     Parameters
     ----------
     version : data version to forecast from.
-    task : what every run is told; what is missing of it is made here.
+    task : what every run gets; what is missing in it is made here.
     scheduler : address of a Dask scheduler (``tcp://host:port``); None: processes of this machine.
     run_points : wear points of a run, about; None: all at once up to ``AT_ONCE``, then as
         :func:`models.forecast.family_runs.cut_in_runs` cuts.
@@ -81,7 +81,7 @@ def _prepare(
     pool: ProcessPoolExecutor | None,
 ) -> tuple[int, Task]:
     """Write the parts and learn from the sample, in one of the processes if there are any; the number of runs
-    and what each is told."""
+    and the task of each."""
     keys, vehicles = store.family_keys(version)
     (folder / "out").mkdir()
     condemned_points = _condemned(store, keys, version, task.as_of)
@@ -133,8 +133,8 @@ def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
             yield pool
     except process.BrokenProcessPool:
         raise NotPossible(
-            "A process of the forecast was ended from outside, most likely for want of memory. Nothing "
-            "was stored. Free some memory and forecast again."
+            "A process of the forecast was ended from outside, most likely because memory ran out. "
+            "Nothing was stored. Free some memory and forecast again."
         ) from None
 
 
@@ -155,7 +155,7 @@ def _begin() -> None:
 
 
 def _start(pool: ProcessPoolExecutor, count: int) -> None:
-    """Have every process started, by work that is none."""
+    """Start every process, by giving it work that takes no time."""
     for _ in range(count):
         pool.submit(os.getpid)
 

@@ -1,4 +1,4 @@
-"""One run of a forecast: what it is told, its frames, and where they wait for the others."""
+"""One run of a forecast: its task, its frames, and where they wait for the others."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +14,7 @@ from models.wear.known import Learned
 
 @dataclass(frozen=True)
 class Task:
-    """What every run of one forecast is told.
+    """What every run of one forecast gets beside its tables.
 
     Attributes
     ----------

@@ -1,7 +1,8 @@
 """What families have taught, as a small signed file: written here, checked and kept there.
 
 The signature (Ed25519, RFC 8032) shows that a file is as its maker wrote it; the fingerprint of the maker's
-key, told by word of mouth, shows who that is. The key that signs stays beside the store.
+key, which people compare by telephone or face to face, shows who that is. The key that signs stays beside
+the store.
 """
 
 import base64

@@ -1,4 +1,4 @@
-"""Shop knowledge laid on what the store holds: checks, boxes, condemned parts, inspections, tires."""
+"""Shop knowledge applied to what the store holds: checks, boxes, condemned parts, inspections, tires."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -36,9 +36,9 @@ HORIZON_MONTHS = (12, 24, 36, 60)
 
 @dataclass(frozen=True)
 class Stated:
-    """What people state beside the tables: facts on which limits hang, and the railway's own figures.
+    """What people state beside the tables: facts that limits depend on, and the railway's own figures.
 
-    ``by_vehicle`` stands over ``facts``, which hold for all vehicles.
+    ``facts`` hold for all vehicles; ``by_vehicle`` comes before them.
     """
 
     facts: Mapping[str, Fact] = field(default_factory=dict)
