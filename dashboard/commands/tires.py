@@ -47,7 +47,7 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
     if as_json:
         print_json({name: _as_json(*result) for name, result in results.items()})
     elif not quiet:
-        parts = [_as_text(name, *result) for name, result in results.items()]
+        parts = [as_text(name, *result) for name, result in results.items()]
         click.echo("\n\n".join([*parts, CAUTION]))
 
 
@@ -55,7 +55,8 @@ def _as_json(table: pd.DataFrame, taken: pd.DataFrame) -> dict[str, object]:
     return {"sets": for_json(table), "assumptions": taken.to_dict("records")}
 
 
-def _as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
+def as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
+    """Policies of every set compared, and the assumptions behind them."""
     lines = [f"{vehicle}: miles until the first tire of a set is scrap"]
     head = f"  {'set':<28}{'policy':<20}{'5 %':>10}{'50 %':>10}{'95 %':>10}  turnings  next turning  by"
     lines.append(head)

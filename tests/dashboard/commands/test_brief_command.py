@@ -12,7 +12,7 @@ from scipy.stats import norm
 
 from dashboard.cli import main
 from dashboard.services.brief_settings import load_settings
-from dashboard.services.casework import case_of, prepare, read_material, turned
+from dashboard.services.casework import case_of, choose_vehicle, prepare, read_material, turned
 from dashboard.services.plan_material import PlanChoices
 from dashboard.services.planning import plan_and_store
 from ingest.errors import NotPossible
@@ -252,6 +252,25 @@ def test_part_of_the_fund_can_be_for_this_work(material, prepared, tmp_path):
     assert half.fund.in_hand == pytest.approx(whole.fund.in_hand / 2)
     assert half.rate.per_month == pytest.approx(whole.rate.per_month / 2)
     assert "50% of the fund is for this work" in set(half.assumptions["what"])
+
+
+def test_labor_is_paid_where_prices_leave_it_out(material, prepared, tmp_path):
+    """Two turned tires cost 950 each and take 14 hours each; at 50 an hour they cost 1,650 each."""
+    (tmp_path / "labor.toml").write_text("[assumptions]\nlabor_rate = 50\n")
+    paid = prepare(material, load_settings(tmp_path / "labor.toml", {"vehicle": "Alder"}))
+    prices = [given.jobs.set_index(["component", "action"])["cost"] for given in (prepared, paid)]
+    assert [price["driver tire", "cut"] for price in prices] == [1_900.0, 3_300.0]
+
+
+def test_the_vehicle_whose_limit_may_come_first_is_chosen():
+    forecast = pd.DataFrame(
+        {
+            "vehicle": ["Birch", "Alder", "Alder", "Cedar"],
+            "miles_p10": [900.0, 700.0, 4_000.0, np.nan],
+            "miles_p50": [1_000.0, 2_000.0, 5_000.0, np.nan],
+        }
+    )
+    assert choose_vehicle(forecast, "") == "Alder"
 
 
 def test_every_figure_leads_to_its_wear_points(material, prepared):

@@ -2,11 +2,13 @@
 
 import json
 
+import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
+from dashboard.commands.tires import as_text
 from dashboard.services.shop_checks import tear_downs
 from ingest.store import Store
 
@@ -202,6 +204,36 @@ def test_tires_of_the_demo_engine(run, demo_store, tmp_path):
     own.write_text("assumption,value\ncleanup,1/4\n", encoding="utf-8")
     assert "'cleanup' is not known" in run("tires", "--db", demo_store, "--assume", own, code=2)
     assert "In the store:" in run("tires", "--db", demo_store, "--vehicle", "X9", code=1)
+
+
+def test_tires_say_what_ends_them_and_when_the_lathe_is_next_needed():
+    sets = pd.DataFrame(
+        {
+            "matched_set": "drivers",
+            "policy": ["early at lay-ups", "at the limit"],
+            "miles_p05": [30_100.0, 20_100.0],
+            "miles_p50": [40_200.0, 31_200.0],
+            "miles_p95": [np.inf, 52_300.0],
+            "turnings_p10": [2.0, 1.0],
+            "turnings_p90": [4.0, 3.0],
+            "next_turning_p50": [7_000.0, np.inf],
+            "chance_worn": [0.7, 0.2],
+            "chance_too_thin": [0.3, 0.8],
+        }
+    )
+    assumed = pd.DataFrame(columns=["assumption", "value", "unit", "meaning", "source"])
+    early, late = as_text("M1", sets, assumed).splitlines()[2:4]
+    assert early.split("lay-ups")[1].split() == [
+        "30,100",
+        "40,200",
+        "beyond",
+        "2-4",
+        "7,000",
+        "worn",
+        "through",
+    ]
+    assert late.split("limit")[1].split()[:5] == ["20,100", "31,200", "52,300", "1-3", "none"]
+    assert late.endswith("too thin to turn")
 
 
 def test_wheels_that_must_agree_have_a_chance_ahead(demo_store):

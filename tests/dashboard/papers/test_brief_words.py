@@ -92,3 +92,17 @@ def test_first_part_to_watch_is_told_as_it_is(case, p10, p50, says):
 def test_parts_at_their_limit_are_told_first(case):
     brief = compose(replace(case, at_limit=("A", "B")), BriefSettings(), MADE_ON)
     assert any("2 places are most likely at the limit now" in text for text in brief.sections[0].bullets)
+
+
+def test_the_pace_asked_for_is_the_money_to_come_in_over_the_months_that_are_left(brief):
+    """Bills of 38,000 are paid from the fund; the last, of 110,212 in November 2027, needs 95,894 more."""
+    assert brief.cards[3].figure == "$95,700"
+    assert brief.cards[3].note == "about $6,800 a month for 14 months"
+
+
+def test_what_waiting_is_good_for_is_told_with_its_range(case):
+    text = compose(case, BriefSettings(), MADE_ON).sections[4].paragraphs[0]
+    assert "One season of that is worth $700 to $1,200." in text
+    little = case.delays.assign(worth_p90=40.0)
+    without = compose(replace(case, delays=little), BriefSettings(), MADE_ON).sections[4].paragraphs[0]
+    assert "Waiting has one good side" not in without

@@ -1,0 +1,113 @@
+"""A plan as text: sums, chances and their order, from a plan whose every figure can be followed by eye."""
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+
+from dashboard.papers.plan_text import as_text
+
+
+def line(component, position, chance, cost, reason):
+    return {
+        "vehicle": "Alder", "window": 1, "depth": "rods_down", "component": component, "action": "renewed",
+        "kind": "limit", "position": position, "parts": 1, "cost": cost, "labor_hours": 9.0, "reason": reason,
+        "chance_by_next": chance, "currency": "USD",
+    }  # fmt: skip
+
+
+def window(number, label, lines, lost_days):
+    return {
+        "vehicle": "Alder", "window": number, "label": label, "days": 120, "depth": "rods_down",
+        "lines": lines,
+        "cost": 2_070.0, "opening_cost": 1_800.0, "labor_hours": 91.0, "lost_days": lost_days,
+    }  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def result():
+    months = pd.date_range("2027-01-31", "2028-12-31", freq="ME")
+    climbing = [0.01 * (i + 1) for i in range(len(months))]
+    plan = SimpleNamespace(
+        windows=pd.DataFrame([window(1, "Nov 2027", 3, 0.4), window(2, "Nov 2028", 0, 0.0)]),
+        scope=pd.DataFrame(
+            [
+                line("bushing", "driver 2 left", 0.20, 690.0, "2 in 10 by then"),
+                line("bushing", "driver 1 left", 0.60, 690.0, "6 in 10 by then"),
+                line("pin", "driver 1 left", 0.10, 690.0, "cheap while it is open"),
+            ]
+        ),
+        totals=pd.DataFrame(
+            {
+                "vehicle": "Alder",
+                "what": ["jobs", "opening", "lost_days", "gap"],
+                "amount": [2_070.0, 1_800.0, 400.0, 0.0041],
+            }
+        ),
+        risk=pd.DataFrame(
+            {
+                "vehicle": "Alder",
+                "month": months,
+                "without_work": climbing,
+                "with_plan": [chance / 4 for chance in climbing],
+            }
+        ),
+        carriers=pd.DataFrame({"vehicle": ["Alder"], "point": ["BUSHING-1"], "without_work": [0.18]}),
+        late=pd.DataFrame(
+            {
+                "vehicle": "Alder",
+                "point": [f"PIN-{i}" for i in range(8)],
+                "chance": [0.11, 0.31, 0.12, 0.13, 0.14, 0.15, 0.16, 0.17],
+                "label": "Nov 2027",
+            }
+        ),
+        not_planned=pd.DataFrame({"vehicle": [], "point": [], "reason": []}),
+    )
+    amounts = pd.DataFrame({"vehicle": ["Alder"], "window": [1], "p50": [4_100.0], "p80": [5_200.0]})
+    return SimpleNamespace(plan=plan, amounts=amounts, about={"years": 6.0})
+
+
+@pytest.fixture(scope="module")
+def text(result):
+    return as_text(result)
+
+
+def words(text, start):
+    """The words of the line that starts so."""
+    return next(line for line in text.splitlines() if line.strip().startswith(start)).split()
+
+
+def test_todays_prices_are_those_of_the_jobs_and_of_opening_the_engine(text):
+    assert "1 of 2 windows used in 6 years, 3,870 USD of work at today's prices" in text
+    assert words(text, "Nov 2027")[-3:] == ["3,870", "4,100", "5,200"]
+
+
+def test_days_lost_are_shown_from_half_a_day(result, text):
+    assert words(text, "Nov 2027")[-4] == "-"
+    plan = SimpleNamespace(**vars(result.plan))
+    plan.windows = plan.windows.assign(lost_days=[0.6, 0.0])
+    longer = as_text(SimpleNamespace(plan=plan, amounts=result.amounts, about=result.about))
+    assert words(longer, "Nov 2027")[-4] == "1"
+
+
+def test_how_much_dearer_than_the_best_plan_is_a_bound(text):
+    assert "At most 0.4 % dearer than the best plan there can be." in text
+
+
+def test_the_chance_to_stop_is_that_at_the_end_of_the_year(text):
+    assert words(text, "2027")[1:] == ["12", "%", "3", "%"]
+    assert words(text, "2028")[1:] == ["24", "%", "6", "%"]
+
+
+def test_what_is_over_the_risk_comes_most_pressing_first_and_the_others_are_counted(text):
+    assert "8 not kept within the accepted risk" in text
+    listed = [line.split()[0] for line in text.splitlines() if line.strip().startswith("PIN-")]
+    assert listed == ["PIN-1", "PIN-7", "PIN-6", "PIN-5", "PIN-4", "PIN-3"]
+    assert "    and 2 more" in text
+
+
+def test_same_work_is_one_line_with_the_reason_that_presses_most(text):
+    lines = text.splitlines()
+    place = next(i for i, line in enumerate(lines) if "2 × bushing renewed" in line)
+    assert lines[place].split()[-1] == "1,380"
+    assert lines[place + 1].strip() == "6 in 10 by then (the most pressing of 2)"
