@@ -86,21 +86,21 @@ def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:
     of_sigma = 0.5 / np.maximum(readings - 2, 1)
     out = {name: np.full((3, len(rel.starts)), np.nan) for name in PARAMETERS}
     for i in np.unique(best):
-        here = np.flatnonzero(best == i)
-        shape, factor = model.fits_[i].shape, model.fits_[i].factor[here]
-        post = take_families(model.fits_[i].posterior, here)
-        units = rel.allowance[here], rel.life[here]
+        families = np.flatnonzero(best == i)
+        shape, factor = model.fits_[i].shape, model.fits_[i].factor[families]
+        post = take_families(model.fits_[i].posterior, families)
+        units = rel.allowance[families], rel.life[families]
         gauge, spread, brownian, _, slope = node_logs(shape, factor, post, units)
         of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
         values = {
             "life_miles": (np.log(units[0]) - slope, of_rate / shape.power**2),
             "rate_per_1000_mi": (np.log(1000.0) + slope, of_rate / shape.power**2),
-            "spread": (spread, of_rate + of_sigma[here]),
-            "brownian": (brownian, 0.25 * of_rate + of_sigma[here]),
-            "gauge_error": (gauge, of_sigma[here]),
+            "spread": (spread, of_rate + of_sigma[families]),
+            "brownian": (brownian, 0.25 * of_rate + of_sigma[families]),
+            "gauge_error": (gauge, of_sigma[families]),
         }
         for name, (logs, within) in values.items():
-            out[name][:, here] = _quantiles(logs, post.weight, within)
+            out[name][:, families] = _quantiles(logs, post.weight, within)
     return out
 
 

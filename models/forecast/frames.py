@@ -35,18 +35,18 @@ def frames_of(worked: Worked, points: pd.DataFrame, readings: pd.DataFrame) -> d
 
 def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
     table, point, life = worked.table, worked.point, worked.life
-    now = worked.wear_now
+    wear = worked.wear_now
     return pd.DataFrame(
         {
             "point": points["point"].to_numpy()[point],
             "family": table.scale.family_name[table.scale.family[point]],
-            "level": now.level + table.cut_now[life],
-            "level_var": now.level_var,
-            "rate": now.rate,
-            "rate_var": now.rate_var,
-            "level_rate_cov": now.cov,
-            "tau": now.tau,
-            "sigma": now.sigma,
+            "level": wear.level + table.cut_now[life],
+            "level_var": wear.level_var,
+            "rate": wear.rate,
+            "rate_var": wear.rate_var,
+            "level_rate_cov": wear.cov,
+            "tau": wear.tau,
+            "sigma": wear.sigma,
             "limit": table.scale.limit[point],
             "sign": table.scale.sign[point],
             "new_value": table.scale.new[point],

@@ -47,14 +47,14 @@ def paths_ahead(
         miles = np.where(_spread_out(np.isfinite(miles), STEPS_AHEAD // 2), miles, np.nan)
     ahead = start[:, None] + span[:, None] * np.linspace(0.0, 1.0, steps + 1)
     quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life, nodes=nodes)
-    at = np.concatenate([miles, ahead], axis=1)
+    drawn_at = np.concatenate([miles, ahead], axis=1)
     wear = np.concatenate([fitted, quantiles], axis=1)
     kind = np.concatenate([np.zeros(miles.shape, int), np.ones(ahead.shape, int)], axis=1)
     taken = np.concatenate(
         [table.cut[life], np.repeat(table.cut_now[life][:, None], ahead.shape[1], axis=1)], axis=1
     )
-    row, column = np.nonzero(np.isfinite(at))
-    odometer = table.began_odometer[life][row] + at[row, column]
+    row, column = np.nonzero(np.isfinite(drawn_at))
+    odometer = table.began_odometer[life][row] + drawn_at[row, column]
     sign, new = table.scale.sign[point][row], table.scale.new[point][row]
     per_base = points["per_base"].to_numpy(float)[point][row]
     worn = wear[row, column] + taken[row, column][:, None]

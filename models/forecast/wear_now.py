@@ -38,15 +38,15 @@ def wear_now(model: "PooledWear", life: Ints) -> WearNow:
     n = len(rel.order)
     sums = np.zeros((7, n))
     for c in model.components_:
-        at = rel.as_of[c.life] * c.factor
-        u0 = c.shape.distance(at)
+        as_of = rel.as_of[c.life] * c.factor
+        u0 = c.shape.distance(as_of)
         d = np.maximum(u0 - c.u, 0.0)
-        plain = np.maximum(at - c.m, 0.0)
+        plain = np.maximum(as_of - c.m, 0.0)
         z = c.x + c.b * d
         wear = np.clip(c.shape.straight_wear(z), -1.0, 3.0)
         slope = c.shape.slope(wear)
         bent = (
-            np.where(at > 0, c.shape.power * u0 / np.where(at > 0, at, 1.0), 1.0)
+            np.where(as_of > 0, c.shape.power * u0 / np.where(as_of > 0, as_of, 1.0), 1.0)
             if c.shape.power != 1
             else 1.0
         )

@@ -21,7 +21,7 @@ after the work this much after them. [d]"""
 
 @dataclass(frozen=True)
 class MileageLogs:
-    """Logs of v vehicles laid end to end.
+    """Logs of v vehicles one after the other.
 
     Attributes
     ----------

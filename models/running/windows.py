@@ -42,8 +42,8 @@ def lay_ups(
     for vehicle, own in usage.groupby("vehicle", sort=True):
         start = as_of[vehicle] if isinstance(as_of, pd.Series) else as_of
         rows.append(_of_vehicle(str(vehicle), own, pd.Timestamp(start), idle_share))
-    found = pd.concat(rows, ignore_index=True) if rows else _empty()
-    return found[found["days"] >= shortest_days].reset_index(drop=True)
+    laid_up = pd.concat(rows, ignore_index=True) if rows else _empty()
+    return laid_up[laid_up["days"] >= shortest_days].reset_index(drop=True)
 
 
 def by_hand(spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]], vehicles: Sequence[str]) -> pd.DataFrame:

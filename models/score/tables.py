@@ -55,8 +55,8 @@ def _losses(outcomes: Outcomes, q: NDArray[np.floating], remaining: bool) -> dic
         levels, y = PROBABILITIES, y / outcomes.observed
         hazard = _hazard(q, outcomes.outcome)
         q = np.minimum(q / outcomes.observed[:, None], 1.0)
-    at = np.abs(levels[:, None] - PINBALL_AT).argmin(axis=0)
-    losses = {"pinball": pinball(q[:, at], PINBALL_AT, y), "crps": crps(q, levels, y)}
+    columns = np.abs(levels[:, None] - PINBALL_AT).argmin(axis=0)
+    losses = {"pinball": pinball(q[:, columns], PINBALL_AT, y), "crps": crps(q, levels, y)}
     if remaining:
         return losses | {"expected": hazard, "reached": np.where(np.isnan(hazard), np.nan, outcomes.reached)}
     return losses | {f"cover_{100 * level:.0f}": covered(q, levels, y, level) for level in LEVELS}
@@ -68,12 +68,12 @@ def _hazard(q: NDArray[np.floating], outcome: Floats) -> Floats:
     Counting stops at the end itself, so that the plain chance would count each end as one half (Cox and
     Snell, *A general definition of residuals*, J. R. Stat. Soc. B 30 (1968) 248-275).
     """
-    told = ~np.isnan(q).any(axis=1)
+    answered = ~np.isnan(q).any(axis=1)
     hazard = np.full(len(q), np.nan)
     held = np.minimum(
         np.where(np.isfinite(q), q, 1e12), 1e12
     )  # linear between quantiles: no room for infinity
-    hazard[told] = -np.log1p(-chance_by(held[told], outcome[told, None])[:, 0])
+    hazard[answered] = -np.log1p(-chance_by(held[answered], outcome[answered, None])[:, 0])
     return hazard
 
 
@@ -125,9 +125,9 @@ def pit_histogram(readings: Outcomes) -> pd.DataFrame:
     rows = []
     for name, q in readings.quantiles.items():
         place = pit(q, READING_AT, readings.outcome)
-        told = ~np.isnan(place)
-        bins = np.minimum((place[told] * PIT_BINS).astype(int), PIT_BINS - 1)
-        for family, index in ((readings.family[told], bins), (np.full(told.sum(), -1), bins)):
+        answered = ~np.isnan(place)
+        bins = np.minimum((place[answered] * PIT_BINS).astype(int), PIT_BINS - 1)
+        for family, index in ((readings.family[answered], bins), (np.full(answered.sum(), -1), bins)):
             counted = pd.DataFrame({"family": family, "bin": index}).value_counts().reset_index(name="count")
             rows.append(counted.assign(forecaster=name))
     table = pd.concat(rows, ignore_index=True).sort_values(["forecaster", "family", "bin"], ignore_index=True)
@@ -147,10 +147,10 @@ def recalibrated(
     for learn, apply in ((half, ~half), (~half, half)):
         learned = stretch_factors(scores[learn], readings.life[learn], readings.family[learn], n_families)
         factor[apply] = learned[readings.family[apply]]
-    told = ~np.isnan(scores)
-    cover = pd.DataFrame({"before": scores <= 1, "after": scores <= factor, "life": readings.life})[told]
-    table = cover.groupby(readings.family[told])[["before", "after"]].mean()
-    table.insert(0, "lives", cover.groupby(readings.family[told])["life"].nunique())
+    answered = ~np.isnan(scores)
+    cover = pd.DataFrame({"before": scores <= 1, "after": scores <= factor, "life": readings.life})[answered]
+    table = cover.groupby(readings.family[answered])[["before", "after"]].mean()
+    table.insert(0, "lives", cover.groupby(readings.family[answered])["life"].nunique())
     whole = stretch_factors(scores, readings.life, readings.family, n_families)
     table.insert(1, "factor", whole[table.index.to_numpy()])
     table = table.rename(columns={"before": "cover_80_before", "after": "cover_80_after"})

@@ -112,16 +112,16 @@ def known_at(record: Record, day: float, ahead: int = 3) -> Origin:
     known = read & (lives.day <= day)
     row = np.flatnonzero(known.any(axis=1))
     count = known[row].sum(axis=1)
-    now = _miles_on(record, day)[row]
+    miles = _miles_on(record, day)[row]
     ended = lives.ended[row] & (record.end_day[row] <= day)
-    then = replace(_cut_to(lives, row, count), as_of_miles=now, ended=ended)
+    then = replace(_cut_to(lives, row, count), as_of_miles=miles, ended=ended)
     foreseeable = read & ~_stepped(lives, known)
     later = [_next(a[row], count, foreseeable[row], ahead) for a in (lives.miles, lives.wear)]
     last = np.take_along_axis(lives.wear[row], count[:, None] - 1, axis=1)[:, 0]
-    reached = _miles_to_limit(lives, known)[row] - now
+    reached = _miles_to_limit(lives, known)[row] - miles
     early = lives.ended[row] & np.isinf(reached)
     until = np.where(early, lives.as_of_miles[row], record.whole_miles[row])
-    observed = np.where(last < lives.limit[row], np.maximum(until - now, 0.0), 0.0)
+    observed = np.where(last < lives.limit[row], np.maximum(until - miles, 0.0), 0.0)
     reached = np.where(reached <= observed, np.maximum(reached, 0.0), np.inf)
     return Origin(day, then, row, ~ended, later[0], later[1], observed, reached)
 
