@@ -59,6 +59,7 @@ def _about_limit(phrases: list[list[str]], public: pd.DataFrame) -> None:
 
 
 def _about_life(phrases: list[list[str]], worked: Worked) -> None:
+    """How much is known of the life and its family, and how its wear runs."""
     lives, life, point = worked.table.lives, worked.life, worked.point
     count = lives.count
     family = worked.table.scale.family[point]

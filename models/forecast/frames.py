@@ -34,6 +34,7 @@ def frames_of(worked: Worked, points: pd.DataFrame, readings: pd.DataFrame) -> d
 
 
 def _state_frame(worked: Worked, points: pd.DataFrame) -> pd.DataFrame:
+    """Wear at as-of of every wear point that is forecast, in base units: level, rate, their variances."""
     table, point, life = worked.table, worked.point, worked.life
     wear = worked.wear_now
     return pd.DataFrame(

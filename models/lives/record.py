@@ -158,6 +158,7 @@ def _days(dates: pd.Series) -> Floats:
 
 
 def _marks_of_readings(readings: pd.DataFrame, codes: pd.Index, scale: WearScale) -> Marks:
+    """Readings whose point, day, odometer and value are known, as wear; in the order of the table."""
     point = codes.get_indexer(pd.Index(readings["point"])).astype(np.int64)
     wear = scale.sign[point] * (readings["value"].to_numpy(float) - scale.new[point])
     sd = readings["odometer_sd"].to_numpy(float) if "odometer_sd" in readings else np.zeros(len(point))

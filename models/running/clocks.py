@@ -134,6 +134,7 @@ def _by_calendar(rows: pd.DataFrame) -> pd.Series:
 
 
 def _decide(rows: pd.DataFrame, guessed: pd.Series) -> pd.DataFrame:
+    """Which of the two dates holds, what state the clock is in and why; the soonest first."""
     days = pd.Series(rows["due_by_service_days"], index=rows.index)
     calendar = rows["due_by_calendar"]
     due = pd.concat([days, calendar], axis=1).min(axis=1)

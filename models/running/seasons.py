@@ -97,6 +97,7 @@ def _monthly(code: Ints, day: Floats, odometer: Floats, service: Floats, end: In
 
 
 def _season(miles: Floats, share: Floats, n: int) -> tuple[Floats, Floats]:
+    """Mean miles of each month of a season, shape (n, 12) [mi], and the spread of seasons, shape (n,) [1]."""
     miles, share = miles.reshape(n, SEASONS_BACK, 12), share.reshape(n, SEASONS_BACK, 12)
     total, covered = miles.sum(axis=2), share.sum(axis=2)
     runs = (total > 0) | ((covered > 0) & (covered < 6))  # twelve idle months: out of service, no season

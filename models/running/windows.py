@@ -113,6 +113,7 @@ def within(
 
 
 def _of_vehicle(vehicle: str, usage: pd.DataFrame, as_of: pd.Timestamp, idle_share: float) -> pd.DataFrame:
+    """Lay-ups of one vehicle; the last month of its usage ends none."""
     miles = usage["miles"].to_numpy(float)
     running = miles[miles > 0]
     if len(running) == 0 or np.isnan(miles).any():

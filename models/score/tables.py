@@ -99,6 +99,7 @@ def scored(
 
 
 def _means(losses: pd.DataFrame, base: pd.DataFrame, key: Ints, life: Ints) -> pd.DataFrame:
+    """Means of the losses of each key, and their ratios to the straight line on what both answered."""
     answered = losses["crps"].notna()
     groups = losses.assign(family=key, life=life, answered=answered).groupby("family")
     means = groups[[*losses.columns, "answered"]].mean()
