@@ -55,3 +55,26 @@ def test_every_view_is_a_page_and_every_page_is_opened_by_the_tests_of_pages():
     assert pages == stems("dashboard/views")
     opened = {key.value for key in assigned(TESTS / "views" / "test_pages.py", "VIEWS").keys}
     assert pages == opened
+
+
+def test_every_page_is_opened_in_the_browser_too():
+    pages = assigned(ROOT / "dashboard" / "app.py", "QUESTIONS").values
+    addresses = {page.elts[1].value for page in pages}
+    opened = assigned(TESTS / "views" / "test_in_browser.py", "VIEWS").keys
+    assert addresses == {key.value.partition("?")[0] for key in opened}
+
+
+def test_no_function_lives_by_its_tests_alone():
+    """What stands between commands and pages is called by the product; by name, which is near enough."""
+    modules = (ROOT / "dashboard").rglob("*.py")
+    nodes = [node for path in modules for node in ast.walk(parsed(path))]
+    used = {node.id for node in nodes if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)}
+    used |= {node.attr for node in nodes if isinstance(node, ast.Attribute)}
+    written = {
+        node.name
+        for room in ("words", "services", "pictures", "papers", "screen", "sections")
+        for path in (ROOT / "dashboard" / room).glob("*.py")
+        for node in parsed(path).body
+        if isinstance(node, ast.FunctionDef | ast.ClassDef)
+    }
+    assert written - used == set()

@@ -16,8 +16,8 @@ def judged(demo_store):
     truth = pd.read_csv(generate.HERE / "truth" / "life_in_service.csv")
     both = forecast.merge(truth, on="point", validate="one_to_one")
     assert len(both) == 500
-    told = both[both["miles_p50"].notna()]
-    return told.assign(true=told["remaining_miles"].clip(lower=0))
+    forecast = both[both["miles_p50"].notna()]
+    return forecast.assign(true=forecast["remaining_miles"].clip(lower=0))
 
 
 def cover(judged, low, high):

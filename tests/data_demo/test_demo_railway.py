@@ -110,8 +110,8 @@ def test_limits_of_the_law_are_those_of_the_law(points):
 
 
 def test_what_is_no_law_says_so(points):
-    rest = points[~points["limit_source"].str.startswith("49 CFR") & points["limit"].notna()]
-    assert set(rest["limit_source"]) == {"railway's own limit (invented)"}
+    own_limits = points[~points["limit_source"].str.startswith("49 CFR") & points["limit"].notna()]
+    assert set(own_limits["limit_source"]) == {"railway's own limit (invented)"}
 
 
 def test_every_rate_and_every_gauge_says_where_it_comes_from():

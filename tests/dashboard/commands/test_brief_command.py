@@ -328,8 +328,8 @@ def test_case_of_a_planned_window_is_the_plans_own_amount(db, tmp_path):
     assert case.is_planned
     assert case.amount.p50 == pytest.approx(opened["p50"])
     assert case.ask == pytest.approx(opened["p80"])
-    told = plan.lines[plan.lines["window"] == opened["window"]]
-    assert case.lines["ask"].sum() == pytest.approx(told["at80"].sum())
+    planned_lines = plan.lines[plan.lines["window"] == opened["window"]]
+    assert case.lines["ask"].sum() == pytest.approx(planned_lines["at80"].sum())
 
 
 @pytest.mark.parametrize(

@@ -18,8 +18,8 @@ def call(tmp_path):
     """Call milesleft with a store of its own."""
 
     def caller(*arguments: object) -> Result:
-        command, *rest = map(str, arguments)
-        return CliRunner().invoke(main, [command, "--db", str(tmp_path / "s.duckdb"), *rest])
+        command, *options = map(str, arguments)
+        return CliRunner().invoke(main, [command, "--db", str(tmp_path / "s.duckdb"), *options])
 
     return caller
 
@@ -49,16 +49,22 @@ def test_add_prints_counts_reasons_and_what_was_not_used(call, folder):
 
 
 def test_add_as_json_holds_the_same(call, folder):
-    told = json.loads(call("add", "--json", folder).output)
-    assert (told["batch"], told["rows"], told["accepted"], told["held_back"], told["already_known"]) == (
+    said = json.loads(call("add", "--json", folder).output)
+    assert (
+        said["batch"],
+        said["rows"],
+        said["accepted"],
+        said["held_back"],
+        said["already_known"],
+    ) == (
         1,
         6,
         4,
         2,
         0,
     )
-    assert [row["row"] for row in told["held_back_rows"]] == [3, 4]
-    assert sum(file["rows"] for file in told["files"]) == 6
+    assert [row["row"] for row in said["held_back_rows"]] == [3, 4]
+    assert sum(file["rows"] for file in said["files"]) == 6
 
 
 def test_add_of_something_unreadable_ends_with_1_and_one_message(call, folder):

@@ -92,15 +92,15 @@ def test_plan_prints_windows_and_scope_within_100_columns(store):
 
 
 def test_plan_as_json_holds_every_frame_and_is_kept(store):
-    told = json.loads(plan(store, "--json", "--name", "json"))
-    assert told["name"] == "json"
-    assert {"windows", "scope", "points", "risk", "late", "amounts", "amount_lines", "totals"} <= set(told)
-    line = told["scope"][0]
+    shown = json.loads(plan(store, "--json", "--name", "json"))
+    assert shown["name"] == "json"
+    assert {"windows", "scope", "points", "risk", "late", "amounts", "amount_lines", "totals"} <= set(shown)
+    line = shown["scope"][0]
     assert {"component", "position", "cost", "labor_hours", "reason", "chance_by_next"} <= set(line)
     assert line["reason"]
     assert "json" in run(store, "plan", "--list")
-    amounts = pd.DataFrame(told["amounts"]).set_index("window")
-    parts = pd.DataFrame(told["amount_lines"]).groupby("window")[["at50", "at80"]].sum()
+    amounts = pd.DataFrame(shown["amounts"]).set_index("window")
+    parts = pd.DataFrame(shown["amount_lines"]).groupby("window")[["at50", "at80"]].sum()
     np.testing.assert_allclose(parts["at80"], amounts["p80"].loc[parts.index])
 
 
@@ -145,14 +145,14 @@ def test_more_risk_costs_less_and_both_plans_stand_side_by_side(store):
 
 
 def test_a_stated_window_is_planned_with(store):
-    told = json.loads(plan(store, "--json", "--only-windows", "--window", "2027-06-01:2027-07-15"))
-    windows = told["windows"]
+    shown = json.loads(plan(store, "--json", "--only-windows", "--window", "2027-06-01:2027-07-15"))
+    windows = shown["windows"]
     assert [(row["source"], row["opens"]) for row in windows] == [("by hand", "2027-06-01")]
 
 
 def test_work_asked_for_now_and_more_running_change_the_plan(store):
-    told = json.loads(plan(store, "--json", "--now", "PIN-4", "--usage", "1.5"))
-    first = [line for line in told["scope"] if line["window"] == 1]
+    shown = json.loads(plan(store, "--json", "--now", "PIN-4", "--usage", "1.5"))
+    first = [line for line in shown["scope"] if line["window"] == 1]
     assert any("PIN-4" in line["points"] for line in first)
 
 
@@ -199,9 +199,9 @@ def test_the_bar_tells_work_and_gap():
     assert bar.line(2) == f"planning [..#{'.' * 21}] 3 nodes, gap Alder 4.8 %"
 
 
-def choices_made(told):
+def choices_made(shown):
     """What a plan printed, but for its name and the money of the windows, which is compared apart."""
-    return {name: told[name] for name in told if name not in ("run", "name", "amounts", "amount_lines")}
+    return {name: shown[name] for name in shown if name not in ("run", "name", "amounts", "amount_lines")}
 
 
 @pytest.fixture
@@ -256,7 +256,7 @@ def test_plan_is_the_same_on_a_busy_machine_and_another_processor(own_store, tmp
     for db in fresh:
         shutil.copy(own_store, db)
     asked = ("--json", "--years", "30", "--discount", "0.042", "--gap", "0")
-    told = [json.loads(plan(own_store, *asked))]
+    shown = [json.loads(plan(own_store, *asked))]
     busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(4)]
     try:
         settings = ({}, {"NPY_DISABLE_CPU_FEATURES": fewer, "OPENBLAS_CORETYPE": "Nehalem"})
@@ -265,15 +265,15 @@ def test_plan_is_the_same_on_a_busy_machine_and_another_processor(own_store, tmp
             made = subprocess.run(
                 [*command, "--db", str(db)], env={**os.environ, **setting}, capture_output=True, check=True
             )
-            told.append(json.loads(made.stdout))
+            shown.append(json.loads(made.stdout))
     finally:
         for process in busy:
             process.kill()
             process.wait()
-    for other in told[1:]:
-        assert choices_made(other) == choices_made(told[0])
+    for other in shown[1:]:
+        assert choices_made(other) == choices_made(shown[0])
         for name in ("amounts", "amount_lines"):
-            pd.testing.assert_frame_equal(pd.DataFrame(other[name]), pd.DataFrame(told[0][name]), rtol=1e-9)
+            pd.testing.assert_frame_equal(pd.DataFrame(other[name]), pd.DataFrame(shown[0][name]), rtol=1e-9)
 
 
 def test_a_limit_of_time_is_taken_and_said_to_change_nothing(own_store):

@@ -80,11 +80,11 @@ def test_what_is_printed_names_miles_dates_and_the_caution(milesleft, store):
 
 def test_json_goes_to_stdout_alone(milesleft, store):
     done = call(milesleft, store, "--json")
-    told = json.loads(done.stdout)
-    assert [row["point"] for row in told["forecast"]] == ["P1", "P2", "P3"]
-    assert told["forecast"][2]["miles_p50"] is None
-    assert told["forecast"][2]["flags"] == "cannot be forecast: no condemning limit is stated"
-    assert told["run"] == Store(store.path).runs("forecast")["run_id"].iloc[0]
+    written = json.loads(done.stdout)
+    assert [row["point"] for row in written["forecast"]] == ["P1", "P2", "P3"]
+    assert written["forecast"][2]["miles_p50"] is None
+    assert written["forecast"][2]["flags"] == "cannot be forecast: no condemning limit is stated"
+    assert written["run"] == Store(store.path).runs("forecast")["run_id"].iloc[0]
 
 
 @pytest.mark.parametrize(

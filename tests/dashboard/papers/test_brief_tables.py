@@ -111,10 +111,16 @@ PLAN = (Excursion("fall colors", 62.0, 4, 240), Excursion("winter trains", 18.0,
 def test_excursions_are_told_with_the_cost_of_a_mile_and_add_up(case):
     brief = compose(case, BriefSettings(excursions=PLAN), MADE_ON)
     part = next(part for part in brief.sections if part.heading == brief_words.MILE_HEADING)
-    told = part.tables[-1]
-    assert [row[0] for row in told.rows] == ["fall colors", "winter trains"]
-    assert told.total == ["All together", "14", "428 miles", "$642", "$556 to $770"]  # 428 mi × 1.3, 1.5, 1.8
-    assert sum(column(told, 3)) == money(told.total[3])
+    table = part.tables[-1]
+    assert [row[0] for row in table.rows] == ["fall colors", "winter trains"]
+    assert table.total == [
+        "All together",
+        "14",
+        "428 miles",
+        "$642",
+        "$556 to $770",
+    ]  # × 1.3, 1.5, 1.8
+    assert sum(column(table, 3)) == money(table.total[3])
     assert "Each of the 2,460 seats sold must carry $0.26 of it ($0.23 to $0.31)" in part.paragraphs[-1]
     assert "at the prices of 31 October 2026" in part.paragraphs[-1]
     from io import BytesIO
@@ -125,9 +131,9 @@ def test_excursions_are_told_with_the_cost_of_a_mile_and_add_up(case):
 def test_a_single_excursion_is_told_by_component(case):
     cost = cost_of_excursions(case.mile, PLAN[:1])
     brief = compose(case, BriefSettings(excursions=PLAN[:1]), MADE_ON)
-    told = next(part for part in brief.sections if part.heading == brief_words.MILE_HEADING).tables[-1]
-    assert [row[:2] for row in told.rows] == [["driver tire: cut", "$198"], ["crown brass: renewed", "$174"]]
-    assert told.total[1] == "$372"
+    table = next(part for part in brief.sections if part.heading == brief_words.MILE_HEADING).tables[-1]
+    assert [row[:2] for row in table.rows] == [["driver tire: cut", "$198"], ["crown brass: renewed", "$174"]]
+    assert table.total[1] == "$372"
     assert rounded_parts(cost)["mean"].tolist() == [198, 174, 372]
 
 

@@ -58,13 +58,13 @@ def test_a_far_off_reading_is_stored_and_named_and_a_second_settles_it(add, fore
 
 def test_a_second_reading_as_expected_tells_that_the_first_was_wrong(add, forecast_made):
     add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-20,0.9,in,9200\n")
-    told = json.loads(add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-22,0.30,in,9220\n", "--json"))
-    (one,) = told["unexpected"]
-    assert (one["point"], one["date"], one["state"], one["new"]) == (
+    report = json.loads(add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-22,0.30,in,9220\n", "--json"))
+    (reading,) = report["unexpected"]
+    assert (reading["point"], reading["date"], reading["state"], reading["new"]) == (
         "N-D2L-HOLLOW", "2023-11-20", "not confirmed", False,
     )  # fmt: skip
-    assert one["value"] == pytest.approx(0.9)
-    assert one["unit"] == "in"
+    assert reading["value"] == pytest.approx(0.9)
+    assert reading["unit"] == "in"
 
 
 def test_a_reading_as_expected_is_not_named(add, forecast_made):

@@ -96,17 +96,17 @@ def test_an_excursion_that_cannot_be_is_said_with_its_place(tmp_path, text, says
 
 
 def test_settings_file_in_use_is_named_here_or_beside_the_store(tmp_path, monkeypatch):
-    here, shelf = tmp_path / "here", tmp_path / "shelf"
-    here.mkdir()
+    started_in, shelf = tmp_path / "here", tmp_path / "shelf"
+    started_in.mkdir()
     shelf.mkdir()
-    monkeypatch.chdir(here)
+    monkeypatch.chdir(started_in)
     monkeypatch.delenv("MILESLEFT_BRIEF", raising=False)
     db = shelf / "railway.duckdb"
     assert usual_file(db) is None
     (shelf / "brief.toml").touch()
     assert usual_file(db) == shelf / "brief.toml"
-    (here / "brief.toml").touch()
-    assert usual_file(db).resolve() == here / "brief.toml"
+    (started_in / "brief.toml").touch()
+    assert usual_file(db).resolve() == started_in / "brief.toml"
     monkeypatch.setenv("MILESLEFT_BRIEF", "other.toml")
     assert str(usual_file(db)) == "other.toml"
 

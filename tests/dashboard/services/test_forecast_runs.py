@@ -55,9 +55,9 @@ def frames(store, run):
     return {name: store.read_run(run, name) for name in FRAMES}
 
 
-def assert_same(one, other):
+def assert_same(first, other):
     for name in FRAMES:
-        pd.testing.assert_frame_equal(one[name], other[name], check_exact=True, obj=name)
+        pd.testing.assert_frame_equal(first[name], other[name], check_exact=True, obj=name)
 
 
 def test_every_wear_point_is_in_exactly_one_run(store, in_runs):
@@ -127,10 +127,10 @@ def test_a_process_of_this_machine_that_is_killed_is_told_and_nothing_stored(sto
     before = len(store.runs("forecast"))
     handed_out = forecast_runs._on_this_machine
 
-    def killing(pool, *rest):
+    def killing(pool, *task_parts):
         for worker in list(pool._processes.values()):
             worker.kill()
-        yield from handed_out(pool, *rest)
+        yield from handed_out(pool, *task_parts)
 
     monkeypatch.setattr(forecast_runs, "_on_this_machine", killing)
     with pytest.raises(NotPossible, match="ended from outside"):

@@ -57,8 +57,8 @@ def railways(tmp_path_factory):
 @pytest.fixture(scope="module")
 def file(railways):
     out = railways[0].path.with_name("families.json")
-    told = run("share", "--db", railways[0].path, "--out", out, "--name", "Saltmarsh Line")
-    assert told.startswith("6 families written to")
+    said = run("share", "--db", railways[0].path, "--out", out, "--name", "Saltmarsh Line")
+    assert said.startswith("6 families written to")
     return out
 
 
@@ -105,8 +105,8 @@ def test_another_railway_learns_from_it_and_forgets(file, railways, tmp_path):
     run("learn-from", file, "--db", new.path)
     assert "Saltmarsh Line: 6 families" in run("learn-from", "--list", "--db", new.path)
     run("forecast", "--db", new.path, "--quiet", "--out", tmp_path / "told.csv")
-    alone, told = (pd.read_csv(tmp_path / f"{name}.csv") for name in ("alone", "told"))
-    moved = (told["miles_p50"] / alone["miles_p50"] - 1).abs()
+    alone, learned = (pd.read_csv(tmp_path / f"{name}.csv") for name in ("alone", "told"))
+    moved = (learned["miles_p50"] / alone["miles_p50"] - 1).abs()
     assert moved.median() > 0.02
     run("learn-from", "--forget", "Saltmarsh Line", "--db", new.path)
     assert sources_of(new) is None
@@ -126,9 +126,9 @@ def test_a_tampered_file_is_refused_in_words(copy, railways, change):
     else:
         body["families"].pop()
     path.write_text(json.dumps(body))
-    told = run("learn-from", path, "--db", railways[1].path, code=1)
-    assert "was changed after it was signed" in told
-    assert "Nothing of it was taken" in told
+    said = run("learn-from", path, "--db", railways[1].path, code=1)
+    assert "was changed after it was signed" in said
+    assert "Nothing of it was taken" in said
     assert sources_of(railways[1]) is None
 
 
@@ -152,21 +152,21 @@ def test_no_single_byte_can_be_changed_unnoticed(copy, file, place, byte):
 def test_what_is_no_such_file_is_refused_in_words(text, tmp_path, railways):
     path = tmp_path / "other.json"
     path.write_text(text)
-    told = run("learn-from", path, "--db", railways[1].path, code=1)
-    assert "share'" in told
-    assert "Traceback" not in told
+    said = run("learn-from", path, "--db", railways[1].path, code=1)
+    assert "share'" in said
+    assert "Traceback" not in said
 
 
 def test_the_fingerprint_tells_who_signed(file, copy, railways):
     shared = read_shared(file)
-    told = run("learn-from", file, "--db", railways[1].path, "--signed-by", "00000-00000-00000-00000", code=1)
-    assert shared.fingerprint in told
+    said = run("learn-from", file, "--db", railways[1].path, "--signed-by", "00000-00000-00000-00000", code=1)
+    assert shared.fingerprint in said
     assert sources_of(railways[1]) is None
 
 
 def test_its_own_file_is_refused(file, railways):
-    told = run("learn-from", file, "--db", railways[0].path, code=1)
-    assert "count the same readings twice" in told
+    said = run("learn-from", file, "--db", railways[0].path, code=1)
+    assert "count the same readings twice" in said
 
 
 def test_a_name_that_comes_with_another_key_is_asked_about(file, railways, tmp_path):
@@ -184,8 +184,8 @@ def test_a_name_that_comes_with_another_key_is_asked_about(file, railways, tmp_p
         "--key",
         tmp_path / "k.pem",
     )
-    told = run("learn-from", other, "--db", new.path, code=1)
-    assert "Ask them whether that is so" in told
+    said = run("learn-from", other, "--db", new.path, code=1)
+    assert "Ask them whether that is so" in said
     run("learn-from", other, "--db", new.path, "--new-key", "--quiet")
     run("learn-from", "--forget", "Saltmarsh Line", "--db", new.path, "--quiet")
 
@@ -193,5 +193,5 @@ def test_a_name_that_comes_with_another_key_is_asked_about(file, railways, tmp_p
 def test_without_a_forecast_there_is_nothing_to_share(tmp_path, railways):
     empty = tmp_path / "empty.duckdb"
     run("add", railways[1].path.parent / "vehicles.csv", "--db", empty, "--quiet")
-    told = run("share", "--db", empty, "--out", tmp_path / "f.json", "--name", "x", code=1)
-    assert "milesleft forecast" in told
+    said = run("share", "--db", empty, "--out", tmp_path / "f.json", "--name", "x", code=1)
+    assert "milesleft forecast" in said
