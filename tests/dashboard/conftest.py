@@ -125,6 +125,21 @@ def app(small):
     return AppTest.from_file(APP, default_timeout=30)
 
 
+@pytest.fixture
+def reader(made_store, monkeypatch):
+    """The dashboard over the one store that all such tests share, so that each page is worked out once.
+
+    For tests that look and change nothing.
+    """
+    from streamlit.testing.v1 import AppTest
+
+    monkeypatch.setenv("MILESLEFT_DB", str(made_store))
+    monkeypatch.delenv("MILESLEFT_ROLES", raising=False)
+    written = made_store.stat().st_mtime_ns
+    yield AppTest.from_file(APP, default_timeout=30)
+    assert made_store.stat().st_mtime_ns == written
+
+
 def a_free_port() -> int:
     """A port that nobody listens on."""
     with socket.socket() as found:

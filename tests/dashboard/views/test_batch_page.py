@@ -2,11 +2,13 @@
 
 import json
 import re
+import shutil
 
 import pytest
 from pages.without_browser import GOOD, MIXED, counts, handed_in, opened, said, version, widget
 
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 
 def test_a_batch_gets_a_verdict_for_every_row_and_they_add_up(app, small):
@@ -81,74 +83,93 @@ def test_forecasting_again_shows_what_moved(app, small):
     assert hollow["Position"].iloc[0] == "driver 1 left"
 
 
-def held(app):
+def with_batch(made_store, folder, content):
+    """A copy of the small railway's store with one batch more."""
+    store = Store(folder / "small.duckdb")
+    shutil.copy(made_store, store.path)
+    (folder / "october.csv").write_bytes(content)
+    add_files(store, [folder / "october.csv"], who="R. T.")
+    return store.path
+
+
+@pytest.fixture(scope="module")
+def mixed_store(made_store, tmp_path_factory):
+    return with_batch(made_store, tmp_path_factory.mktemp("mixed"), MIXED)
+
+
+@pytest.fixture(scope="module")
+def good_store(made_store, tmp_path_factory):
+    return with_batch(made_store, tmp_path_factory.mktemp("good"), GOOD)
+
+
+@pytest.fixture
+def held(app, small, mixed_store):
     """The page of held-back rows after a batch with two bad rows, the first of them picked."""
-    handed_in(app, "october.csv", MIXED)
+    shutil.copy(mixed_store, small)
     page = opened(app, "batch", part="held")
     page.session_state["held-table"] = {"selection": {"rows": [0], "columns": [], "cells": []}}
     return page.run()
 
 
-def test_a_held_row_is_mended_with_a_reason_and_kept_as_it_came(app, small):
-    page = held(app)
+@pytest.fixture
+def batches(app, small, good_store):
+    """The page of batches after one with one good reading."""
+    shutil.copy(good_store, small)
+    return opened(app, "batch", part="batches")
+
+
+def test_a_held_row_is_mended_with_a_reason_and_kept_as_it_came(held, small):
     row = Store(small).held().iloc[0]
-    page.text_input(key=f"held-{row['held_id']}-value").set_value("11/64")
-    page.text_input(key=f"held-{row['held_id']}-why").set_value("found on sheet 4")
-    widget(page.button, "Mend").click().run()
-    assert not page.exception, page.exception
+    held.text_input(key=f"held-{row['held_id']}-value").set_value("11/64")
+    held.text_input(key=f"held-{row['held_id']}-why").set_value("found on sheet 4")
+    widget(held.button, "Mend").click().run()
+    assert not held.exception, held.exception
     after = Store(small).held().iloc[0]
     assert (after["outcome"], after["settled_because"]) == ("mended", "found on sheet 4")
     assert json.loads(after["raw"])["value"] == "see sheet 4"
     stored = Store(small).read("readings")
     stored = stored[(stored["point"] == "N-D1R-HOLLOW") & (stored["date"] == "2023-09-29")]
     assert stored["value"].iloc[0] == pytest.approx(11 / 64 * 25.4)
-    assert "Mended and stored" in said(page)
+    assert "Mended and stored" in said(held)
 
 
-def test_a_mend_without_a_reason_is_refused(app, small):
-    page = held(app)
+def test_a_mend_without_a_reason_is_refused(held, small):
     held_id = Store(small).held()["held_id"].iloc[0]
-    page.text_input(key=f"held-{held_id}-value").set_value("11/64")
+    held.text_input(key=f"held-{held_id}-value").set_value("11/64")
     before = version(small)
-    widget(page.button, "Mend").click().run()
-    assert any("reason" in error.value for error in page.error)
+    widget(held.button, "Mend").click().run()
+    assert any("reason" in error.value for error in held.error)
     assert version(small) == before
 
 
-def test_a_mend_that_mends_nothing_says_what_is_still_wrong(app, small):
-    page = held(app)
+def test_a_mend_that_mends_nothing_says_what_is_still_wrong(held, small):
     held_id = Store(small).held()["held_id"].iloc[0]
-    page.text_input(key=f"held-{held_id}-value").set_value("n/a")
-    page.text_input(key=f"held-{held_id}-why").set_value("try")
-    widget(page.button, "Mend").click().run()
-    assert any("still be held back" in error.value for error in page.error)
+    held.text_input(key=f"held-{held_id}-value").set_value("n/a")
+    held.text_input(key=f"held-{held_id}-why").set_value("try")
+    widget(held.button, "Mend").click().run()
+    assert any("still be held back" in error.value for error in held.error)
 
 
-def test_a_held_row_is_dismissed_with_a_reason(app, small):
-    page = held(app)
+def test_a_held_row_is_dismissed_with_a_reason(held, small):
     held_id = Store(small).held()["held_id"].iloc[0]
-    page.text_input(key=f"held-{held_id}-why").set_value("no such sheet")
-    widget(page.button, "Dismiss").click().run()
+    held.text_input(key=f"held-{held_id}-why").set_value("no such sheet")
+    widget(held.button, "Dismiss").click().run()
     assert Store(small).held()["outcome"].tolist() == ["dismissed", ""]
-    assert "Held back (1)" in [option for c in page.segmented_control for option in c.options][2]
+    assert "Held back (1)" in [option for c in held.segmented_control for option in c.options][2]
 
 
-def test_a_batch_is_undone_with_a_reason(app, small):
-    handed_in(app, "october.csv", GOOD)
+def test_a_batch_is_undone_with_a_reason(batches, small):
     assert len(Store(small).read("readings")) == 31
-    page = opened(app, "batch", part="batches")
-    page.text_input(key="undo-why").set_value("wrong engine")
-    widget(page.button, "Undo the batch").click().run()
-    assert not page.exception, page.exception
+    batches.text_input(key="undo-why").set_value("wrong engine")
+    widget(batches.button, "Undo the batch").click().run()
+    assert not batches.exception, batches.exception
     assert len(Store(small).read("readings")) == 30
     assert Store(small).batches()["command"].iloc[0] == "undo"
 
 
-def test_an_undo_without_a_reason_is_refused(app, small):
-    handed_in(app, "october.csv", GOOD)
-    page = opened(app, "batch", part="batches")
-    widget(page.button, "Undo the batch").click().run()
-    assert any("reason" in error.value for error in page.error)
+def test_an_undo_without_a_reason_is_refused(batches, small):
+    widget(batches.button, "Undo the batch").click().run()
+    assert any("reason" in error.value for error in batches.error)
     assert len(Store(small).read("readings")) == 31
 
 

@@ -6,8 +6,8 @@ from pages.without_browser import counts, opened, said, widget
 from ingest.store import Store
 
 
-def test_the_case_turns_with_its_knobs(app):
-    page = opened(app, "case")
+def test_the_case_turns_with_its_knobs(reader):
+    page = opened(reader, "case")
     asked = counts(page)["What it takes"]
     widget(page.selectbox, "Enough in").set_value("95").run()
     assert not page.exception, page.exception
@@ -20,8 +20,8 @@ def test_the_case_turns_with_its_knobs(app):
     assert page.query_params["sure"] == "95"
 
 
-def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(app):
-    page = opened(app, "case")
+def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(reader):
+    page = opened(reader, "case")
     lines = page.dataframe[0].value
     total = float(counts(page)["What it takes"].strip("$").replace(",", ""))
     asked = lines["Enough in 8 of 10 cases [USD]"]
@@ -38,8 +38,8 @@ def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(app):
         ("miles", "Half within [km]"),
     ],
 )
-def test_other_figures_of_the_case_lead_to_wear_points_too(app, under, column):
-    page = opened(app, "case", under=under, distance="km")
+def test_other_figures_of_the_case_lead_to_wear_points_too(reader, under, column):
+    page = opened(reader, "case", under=under, distance="km")
     figures = page.dataframe[0].value
     assert (figures["From"] <= figures[column]).all()
     assert (figures[column] <= figures["To"]).all()
@@ -52,8 +52,8 @@ def test_other_figures_of_the_case_lead_to_wear_points_too(app, under, column):
     assert f"get-case-{under}-points.csv" in [button.key for button in page.get("download_button")]
 
 
-def test_an_excursion_is_typed_in_the_chosen_unit_and_its_parts_add_up(app):
-    page = opened(app, "case", trip="62.1371", distance="km")
+def test_an_excursion_is_typed_in_the_chosen_unit_and_its_parts_add_up(reader):
+    page = opened(reader, "case", trip="62.1371", distance="km")
     assert widget(page.number_input, "Distance of a running day [km]").value == 100.0
     widget(page.number_input, "Running days").set_value(3).run()
     widget(page.number_input, "Seats sold each day").set_value(100).run()
@@ -69,8 +69,8 @@ def test_an_excursion_is_typed_in_the_chosen_unit_and_its_parts_add_up(app):
     )
 
 
-def test_a_distance_that_is_none_in_the_address_counts_as_the_usual_day(app):
-    page = opened(app, "case", trip="far")
+def test_a_distance_that_is_none_in_the_address_counts_as_the_usual_day(reader):
+    page = opened(reader, "case", trip="far")
     assert widget(page.number_input, "Distance of a running day [mi]").value >= 1
     assert not page.exception
 

@@ -26,22 +26,22 @@ def test_a_reading_is_judged_at_once_kept_and_saved(app, small):
     assert Store(small).read("readings")["value_text"].tolist().count("19/64") == 1
 
 
-def test_past_the_limit_and_far_from_expected_is_said(app):
-    page = at_wheel(app)
+def test_past_the_limit_and_far_from_expected_is_said(reader):
+    page = at_wheel(reader)
     page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("9/16").run()
     assert "Past the condemning limit" in said(page)
     assert "Measure again" in said(page)
 
 
-def test_a_reading_that_is_none_cannot_be_kept(app):
-    page = at_wheel(app)
+def test_a_reading_that_is_none_cannot_be_kept(reader):
+    page = at_wheel(reader)
     page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("about half").run()
     assert "cannot be read" in said(page)
     assert "Keep this reading" not in [button.label for button in page.button]
 
 
-def test_a_kept_reading_can_be_taken_out_again(app):
-    page = at_wheel(app)
+def test_a_kept_reading_can_be_taken_out_again(reader):
+    page = at_wheel(reader)
     page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("19/64").run()
     widget(page.button, "Keep this reading").click().run()
     widget(page.button, "Take out").click().run()

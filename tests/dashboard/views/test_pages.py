@@ -27,8 +27,8 @@ VIEWS = {
 
 
 @pytest.mark.parametrize(("view", "title"), VIEWS.items())
-def test_every_page_opens_with_its_question_and_the_caution(app, view, title):
-    page = opened(app, view)
+def test_every_page_opens_with_its_question_and_the_caution(reader, view, title):
+    page = opened(reader, view)
     assert page.title[0].value.replace("\\", "") == title
     assert "supports and never replaces inspection by qualified people" in said(page)
 
@@ -49,8 +49,8 @@ def test_an_empty_store_says_what_to_do_first(tmp_path, monkeypatch, view):
         assert "The first thing" in said(page) or "There are no wear points yet" in said(page)
 
 
-def test_home_names_the_wear_point_that_comes_first_and_what_cannot_be_told(app):
-    page = opened(app, "first")
+def test_home_names_the_wear_point_that_comes_first_and_what_cannot_be_told(reader):
+    page = opened(reader, "first")
     text = said(page)
     assert "driver tire, tread hollow** at **driver 2 left** of Nettle" in text
     assert "Cannot be told: 1" in text
@@ -70,8 +70,8 @@ def test_home_says_when_the_data_have_changed_since_the_forecast(app, small):
     assert Store(small).runs("forecast")["data_version"].iloc[0] == 2
 
 
-def test_the_table_of_all_wear_points_is_in_the_units_chosen(app):
-    page = opened(app, "first", length="mm", distance="km")
+def test_the_table_of_all_wear_points_is_in_the_units_chosen(reader):
+    page = opened(reader, "first", length="mm", distance="km")
     widget(page.toggle, "All wear points as a table").set_value(True).run()
     assert not page.exception, page.exception
     rows = page.dataframe[-1].value.set_index("Position")
@@ -79,12 +79,12 @@ def test_the_table_of_all_wear_points_is_in_the_units_chosen(app):
     assert {"1 in 20 within [km]", "Half within [km]"} <= set(rows)
 
 
-def test_readings_at_the_engine_say_as_of_when_the_miles_are(app):
-    assert re.search(r"as of \d+ \w+ 20\d\d", said(opened(app, "engine")))
+def test_readings_at_the_engine_say_as_of_when_the_miles_are(reader):
+    assert re.search(r"as of \d+ \w+ 20\d\d", said(opened(reader, "engine")))
 
 
-def test_units_are_chosen_once_and_stay_in_the_address(app):
-    page = opened(app, "point", point="N-D2L-HOLLOW")
+def test_units_are_chosen_once_and_stay_in_the_address(reader):
+    page = opened(reader, "point", point="N-D2L-HOLLOW")
     assert page.metric[0].value.endswith(" in")
     widget(page.selectbox, "Lengths in").set_value("mm").run()
     widget(page.selectbox, "Distances in").set_value("km").run()
@@ -96,11 +96,11 @@ def test_units_are_chosen_once_and_stay_in_the_address(app):
     assert "length" not in page.query_params  # the default leaves the address
 
 
-def test_in_a_very_large_store_one_vehicle_at_a_time_is_checked_as_among_all(app, monkeypatch):
-    everything = opened(app, "fit", vehicle="Nettle").dataframe[0].value
+def test_in_a_very_large_store_one_vehicle_at_a_time_is_checked_as_among_all(reader, monkeypatch):
+    everything = opened(reader, "fit", vehicle="Nettle").dataframe[0].value
     monkeypatch.setattr("dashboard.sections.fit.MOST_POINTS", 1)
-    pd.testing.assert_frame_equal(opened(app, "fit", vehicle="Nettle").dataframe[0].value, everything)
-    page = opened(app, "fit", vehicle="")
+    pd.testing.assert_frame_equal(opened(reader, "fit", vehicle="Nettle").dataframe[0].value, everything)
+    page = opened(reader, "fit", vehicle="")
     assert "Choose a vehicle on the left" in page.info[0].value
     assert not page.dataframe
 
@@ -129,8 +129,8 @@ def test_scoring_is_asked_for_and_then_shown(app, small):
     assert "later readings" in said(page)
 
 
-def test_formulas_are_there_for_those_who_want_them(app):
-    page = opened(app, "how")
+def test_formulas_are_there_for_those_who_want_them(reader):
+    page = opened(reader, "how")
     assert not page.latex
     page.toggle(key="formulas").set_value(True).run()
     assert len(page.latex) >= 4
@@ -140,8 +140,8 @@ def test_formulas_are_there_for_those_who_want_them(app):
     ("part", "words"),
     [("checks", "Check"), ("tires", "Engine"), ("boxes", "driving box"), ("due", "Inspection")],
 )
-def test_what_must_agree_opens_part_by_part(app, part, words):
-    page = opened(app, "fit", part=part)
+def test_what_must_agree_opens_part_by_part(reader, part, words):
+    page = opened(reader, "fit", part=part)
     text = said(page) + " ".join(str(table.value.columns.tolist()) for table in page.dataframe)
     text += " ".join(box.label for box in page.selectbox)
     assert words in text

@@ -7,8 +7,8 @@ from pages.without_browser import counts, opened, said, version, widget
 from ingest.store import Store
 
 
-def test_a_link_to_a_wear_point_opens_it(app):
-    page = opened(app, "point", point="N-XH-R")
+def test_a_link_to_a_wear_point_opens_it(reader):
+    page = opened(reader, "point", point="N-XH-R")
     assert page.title[0].value.replace("\\", "") == "crosshead – vertical clearance"
     assert "49 CFR 230.94" in said(page)
 
@@ -55,26 +55,26 @@ def test_work_done_is_recorded_as_a_batch(app, small):
     assert work["value_after"].tolist() == pytest.approx([0.254])
 
 
-def test_an_old_link_to_a_wear_point_that_is_gone_opens_the_first(app):
-    page = opened(app, "point", point="N-GONE")
+def test_an_old_link_to_a_wear_point_that_is_gone_opens_the_first(reader):
+    page = opened(reader, "point", point="N-GONE")
     assert page.title[0].value.replace("\\", "") == "driver tire – tread hollow"
 
 
-def test_of_very_many_wear_points_the_first_are_offered_and_the_one_linked_to(app, monkeypatch):
+def test_of_very_many_wear_points_the_first_are_offered_and_the_one_linked_to(reader, monkeypatch):
     monkeypatch.setattr("dashboard.sections.point.MOST_OFFERED", 3)
-    page = opened(app, "point", point="N-SPRING")
+    page = opened(reader, "point", point="N-SPRING")
     assert len(page.main.selectbox[0].options) == 4
     assert "Offered are the 3 of" in said(page)
     assert "cannot be told" in page.warning[0].value
 
 
-def test_a_wear_point_without_limit_says_why_nothing_can_be_told(app):
-    page = opened(app, "point", point="N-SPRING")
+def test_a_wear_point_without_limit_says_why_nothing_can_be_told(reader):
+    page = opened(reader, "point", point="N-SPRING")
     assert "cannot be told" in page.warning[0].value
 
 
-def test_every_reading_and_its_expectation_is_listed(app):
-    page = opened(app, "point", point="N-D2L-HOLLOW")
+def test_every_reading_and_its_expectation_is_listed(reader):
+    page = opened(reader, "point", point="N-D2L-HOLLOW")
     table = page.dataframe[0].value
     assert table["Value"].tolist() == ["0.280 in", "0.230 in", "0.170 in", "0.120 in", "0.060 in"]
     assert (table["Expected (8 in 10)"] != "").all()
