@@ -83,7 +83,7 @@ class Units:
         shown = self.rounded(miles)
         if shown < 1000:
             return f"{shown:.0f}"
-        return f"{shown / 1000:.1f}k" if shown < 9950 else f"{shown / 1000:.0f}k"
+        return f"{shown / 1000:.1f}k" if shown < 9950 else f"{shown // 1000:.0f}k"
 
     def rounded(self, miles: float) -> float:
         """Down, to two or three figures: more would promise what a forecast cannot hold."""

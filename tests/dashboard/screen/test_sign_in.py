@@ -13,7 +13,7 @@ import pytest
 from dashboard.screen.access import donor_token, load
 from ingest.store import Store
 
-pytestmark = [pytest.mark.browser, pytest.mark.filterwarnings("ignore:authlib.jose module is deprecated")]
+pytestmark = pytest.mark.browser
 
 PEOPLE = {"officer": "all", "fitter": "add", "planner": "plan", "friend": "look"}
 COOKIE_SECRET = "0123456789abcdef0123456789abcdef"

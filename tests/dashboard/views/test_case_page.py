@@ -28,6 +28,7 @@ def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(reader):
     assert lines["Work"].iloc[0] == "All together"
     assert asked.iloc[0] == total
     assert asked.iloc[1:].sum() == total
+    assert asked.iloc[1:].is_monotonic_decreasing  # the dearest first
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """Readings at the engine: judged at once, kept, saved as a batch."""
 
+import pytest
 from pages.without_browser import counts, opened, said, widget
 
 from ingest.store import Store
@@ -31,6 +32,13 @@ def test_past_the_limit_and_far_from_expected_is_said(reader):
     page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("9/16").run()
     assert "Past the condemning limit" in said(page)
     assert "Measure again" in said(page)
+
+
+@pytest.mark.parametrize(("reading", "words"), [("0.29", "As expected."), ("0.31", "A little off")])
+def test_a_reading_off_the_expected_range_is_said_to_be_so(reader, reading, words):
+    page = at_wheel(reader)
+    page.text_input(key="engine-value-N-D2L-HOLLOW").set_value(reading).run()
+    assert words in said(page)
 
 
 def test_a_reading_that_is_none_cannot_be_kept(reader):

@@ -127,6 +127,8 @@ def test_scoring_is_asked_for_and_then_shown(app, small):
     assert not page.exception, page.exception
     assert len(Store(small).runs("score")) == 1
     assert "later readings" in said(page)
+    errors = page.dataframe[0].value["Error, straight line = 1"].dropna()
+    assert errors.is_monotonic_decreasing  # the worst family first
 
 
 def test_formulas_are_there_for_those_who_want_them(reader):
