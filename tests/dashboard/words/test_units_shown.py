@@ -4,7 +4,7 @@ import math
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from dashboard.words.units_shown import DISTANCES, LENGTHS, Units, in_units
@@ -47,6 +47,7 @@ def test_a_remaining_distance_has_the_figures_it_deserves(distance, miles, shown
 
 
 @given(st.floats(0, 5e6))
+@example(14_600.0)
 def test_what_stands_on_a_wheel_is_short_and_never_hopeful(miles):
     text = Units().short(miles)
     assert len(text) <= 5
