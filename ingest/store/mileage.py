@@ -183,8 +183,8 @@ def _missing_miles(log: pd.DataFrame, shown: Floats, segment: Ints, row: int) ->
     then as large as the estimate.
     """
     day = _days(log["date"])
-    mine = log["vehicle"].to_numpy() == log["vehicle"].iloc[row]
-    pieces = [np.flatnonzero(mine & (segment == k)) for k in np.unique(segment[mine])]
+    own = log["vehicle"].to_numpy() == log["vehicle"].iloc[row]
+    pieces = [np.flatnonzero(own & (segment == k)) for k in np.unique(segment[own])]
     days, miles = [], []
     for piece in pieces:
         if len(piece) > 1:
@@ -250,12 +250,12 @@ def _offset_on(read: Floats, before: Ints, date: Floats, known: NDArray, log: pd
         return np.zeros(len(read))
     offset = _instrument_offsets(log)
     day, odometer = _days(log["date"]), _floats(log["odometer"])
-    here = offset[before]
+    current = offset[before]
     previous = offset[np.maximum(before - 1, 0)]
     changed = (day[before] == date) & (log["event"].to_numpy()[before] != "")
     target = odometer[before]
-    nearer = np.abs(read + previous - target) < np.abs(read + here - target)
-    return np.where(known, np.where(changed & nearer, previous, here), 0.0)
+    nearer = np.abs(read + previous - target) < np.abs(read + current - target)
+    return np.where(known, np.where(changed & nearer, previous, current), 0.0)
 
 
 def _instrument_offsets(log: pd.DataFrame) -> Floats:

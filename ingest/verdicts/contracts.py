@@ -42,13 +42,13 @@ def check(table: str, frame: pd.DataFrame, raw: pd.DataFrame, problems: Problems
             raise
         cases = cases.drop_duplicates(["index", "column", "check"])
         for (column, words), part in cases.groupby(["column", "check"], sort=False):
-            name = _LAID_ON.get(str(words), str(column))
-            at = pd.Index(part["index"].unique())
-            at = at[~problems.has(name, at)]
-            found = raw.loc[at, name]
+            name = _REPORTED_IN.get(str(words), str(column))
+            labels = pd.Index(part["index"].unique())
+            labels = labels[~problems.has(name, labels)]
+            found = raw.loc[labels, name]
             words = _WORDS.get(str(words), str(words))
             texts = found.map({cell: words.format(found=quoted(cell)) for cell in found.unique()})
-            problems.add(at, name, found, texts)
+            problems.add(labels, name, found, texts)
 
 
 def _column(column: Column) -> pa.Column:
@@ -94,5 +94,5 @@ _BETWEEN_COLUMNS = {
     "position_aliases": [pa.Check(lambda f: (f["point"] != "") != (f["position"] != ""), error=_ONE_MEANING)],
     "wear_points": [pa.Check(_shop_between, error=_LIMIT_BEFORE_SHOP, ignore_na=False)],
 }
-_LAID_ON = {_MORE_THAN_EXAMINED: "defective", _ONE_MEANING: "position", _LIMIT_BEFORE_SHOP: "shop_limit"}
+_REPORTED_IN = {_MORE_THAN_EXAMINED: "defective", _ONE_MEANING: "position", _LIMIT_BEFORE_SHOP: "shop_limit"}
 _WORDS = {"not_nullable": "the cell is empty; every row needs it"}

@@ -75,9 +75,9 @@ def _check_rollovers(both: pd.DataFrame, found: pd.Series, problems: Problems) -
     most = limit("mileage", "most_per_day") * ((both["date"] - before).dt.days.clip(lower=1))
     wrong = rolled & ~((both["odometer_read"] < previous) & (run <= most))
     if wrong.any():
-        at = pd.Index(both.loc[wrong, "_at"])
+        labels = pd.Index(both.loc[wrong, "_at"])
         words = "an odometer that rolled over passes its last figure; the entry before it does not fit that"
-        problems.add(at, "event", found.reindex(at), words)
+        problems.add(labels, "event", found.reindex(labels), words)
 
 
 def _follows(day: Floats, odometer: Floats, next_day: Floats, next_odometer: Floats) -> Bools:
@@ -106,16 +106,16 @@ def _kept(day: Floats, odometer: Floats, new: Bools) -> Bools:
     length, came_from = np.ones(len(open_), dtype=int), np.full(len(open_), -1)
     for i in range(1, len(open_)):
         start = max(0, i - _LOOK_BACK)
-        earlier, here = open_[start:i], open_[i]
-        follows = _follows(day[earlier], odometer[earlier], day[here], odometer[here])
+        earlier, entry = open_[start:i], open_[i]
+        follows = _follows(day[earlier], odometer[earlier], day[entry], odometer[entry])
         linked = np.where(follows, length[start:i], 0)
         best = i - 1 - int(np.argmax(linked[::-1]))  # of equals the nearest
         if linked[best - start] > 0:
             length[i], came_from[i] = linked[best - start] + 1, best
-    at = int(np.argmax(length)) if len(open_) else -1
-    while at >= 0:
-        kept[open_[at]] = True
-        at = int(came_from[at])
+    last = int(np.argmax(length)) if len(open_) else -1
+    while last >= 0:
+        kept[open_[last]] = True
+        last = int(came_from[last])
     return kept
 
 
@@ -138,5 +138,5 @@ def _explain(part: pd.DataFrame, kept: Bools, found: pd.Series, problems: Proble
         + ". Correct it; if the odometer was replaced or rolled over, write replaced or rolled_over in the "
         "column event"
     )
-    at = pd.Index(part["_at"].to_numpy()[bad])
-    problems.add(at, "odometer", found.reindex(at), words)
+    labels = pd.Index(part["_at"].to_numpy()[bad])
+    problems.add(labels, "odometer", found.reindex(labels), words)

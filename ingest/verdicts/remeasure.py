@@ -47,25 +47,25 @@ def unexpected(
     tables = store.read_of_points(names, "readings", "wear_points", "work", since=first, version=version)
     readings = tables["readings"]
     about, work = tables["wear_points"], tables["work"]
-    at = np.searchsorted(runs["data_version"], readings["batch"], side="left") - 1
+    forecast_of = np.searchsorted(runs["data_version"], readings["batch"], side="left") - 1
     parts = [_nothing()]
     for i, (run_id, known) in enumerate(zip(runs["run_id"], runs["data_version"], strict=True)):
-        mine = readings[at == i]
-        if mine.empty:
+        compared = readings[forecast_of == i]
+        if compared.empty:
             continue
-        path = store.read_run(run_id, "path", point=sorted(mine["point"].unique()))
-        mine = mine[~_reworked(mine, work[work["batch"] > known])]
-        first_look = measure_again(mine, path, about)
+        path = store.read_run(run_id, "path", point=sorted(compared["point"].unique()))
+        compared = compared[~_reworked(compared, work[work["batch"] > known])]
+        first_look = measure_again(compared, path, about)
         marked = first_look.loc[first_look["state"] != AS_EXPECTED, "point"]
         # What came after later forecasts may settle it too, held against this one.
-        after = readings[(at >= i) & readings["point"].isin(marked)]
+        after = readings[(forecast_of >= i) & readings["point"].isin(marked)]
         after = after[~_reworked(after, work[work["batch"] > known])]
         found = measure_again(after, path, about).join(after[["row_id", "batch"]])
-        parts.append(found[found.index.isin(mine.index) & (found["state"] != AS_EXPECTED)])
-    every = pd.concat([part for part in parts if len(part)] or parts)
+        parts.append(found[found.index.isin(compared.index) & (found["state"] != AS_EXPECTED)])
+    marked_readings = pd.concat([part for part in parts if len(part)] or parts)
     unit = about.drop_duplicates("point", keep="last").set_index("point")["unit"]
-    every = every.assign(unit=every["point"].map(unit).astype("str"))
-    return every.sort_values("date", ascending=False, ignore_index=True)[COLUMNS]
+    marked_readings = marked_readings.assign(unit=marked_readings["point"].map(unit).astype("str"))
+    return marked_readings.sort_values("date", ascending=False, ignore_index=True)[COLUMNS]
 
 
 def news(store: Store, batch: int) -> pd.DataFrame:
@@ -79,14 +79,14 @@ def news(store: Store, batch: int) -> pd.DataFrame:
     if _forecasts(store).empty:
         return _nothing().assign(new=pd.Series([], dtype=bool))
     points = store.points_read(batch - 1, batch)
-    now = unexpected(store, batch, points=points)
-    new = now["batch"] == batch
+    marked = unexpected(store, batch, points=points)
+    new = marked["batch"] == batch
     if not (~new).any():
-        return now.assign(new=new)
-    before = unexpected(store, batch - 1, points=list(now.loc[~new, "point"].unique()))
-    waited = before.loc[before["state"] == AGAIN, "row_id"]
-    settled = ~new & now["row_id"].isin(waited) & (now["state"] != AGAIN)
-    return now.assign(new=new)[new | settled].reset_index(drop=True)
+        return marked.assign(new=new)
+    marked_before = unexpected(store, batch - 1, points=list(marked.loc[~new, "point"].unique()))
+    waited = marked_before.loc[marked_before["state"] == AGAIN, "row_id"]
+    settled = ~new & marked["row_id"].isin(waited) & (marked["state"] != AGAIN)
+    return marked.assign(new=new)[new | settled].reset_index(drop=True)
 
 
 def measure_again(readings: pd.DataFrame, path: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
@@ -139,20 +139,20 @@ def _along(readings: pd.DataFrame, path: pd.DataFrame, name: str) -> pd.Series:
     names = pd.Index(path["point"].unique())
     code, own = names.get_indexer(readings["point"]), names.get_indexer(path["point"])
     stride = 1e9  # miles: further apart than any two odometers
-    at = code * stride + readings["odometer"].to_numpy(dtype=np.float64)
+    wanted = code * stride + readings["odometer"].to_numpy(dtype=np.float64)
     axis = own * stride + path["odometer"].to_numpy(dtype=np.float64)
     if not len(axis):
         return pd.Series(np.nan, readings.index)
-    after = np.clip(np.searchsorted(axis, at, side="left"), 0, len(axis) - 1)
-    before = np.clip(np.searchsorted(axis, at, side="right") - 1, 0, len(axis) - 1)
+    after = np.clip(np.searchsorted(axis, wanted, side="left"), 0, len(axis) - 1)
+    before = np.clip(np.searchsorted(axis, wanted, side="right") - 1, 0, len(axis) - 1)
     inside = (
         (code >= 0)
         & (own[after] == code)
         & (own[before] == code)
-        & (axis[before] <= at)
-        & (axis[after] >= at)
+        & (axis[before] <= wanted)
+        & (axis[after] >= wanted)
     )
-    value = np.interp(at, axis, path[name].to_numpy(dtype=np.float64))
+    value = np.interp(wanted, axis, path[name].to_numpy(dtype=np.float64))
     return pd.Series(np.where(inside, value, np.nan), readings.index)
 
 

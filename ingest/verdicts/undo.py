@@ -1,4 +1,4 @@
-"""Undo of a whole batch, and the check that what is left hangs together."""
+"""Undo of a whole batch, and the check that what is left is whole."""
 
 import json
 
@@ -40,7 +40,7 @@ def undo(store: Store, batch: int, who: str = "", why: str = "") -> int:
 
 
 def check_whole(batch: Transaction) -> None:
-    """What is stored must still hang together: every reading has its point and its miles.
+    """What is stored must still be whole: every reading has its wear point and its miles.
 
     Raises
     ------

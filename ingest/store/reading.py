@@ -1,0 +1,70 @@
+"""What reads give: rows of a version, with the miles of log and readings counted on.
+
+Every function takes an open connection and a data version.
+"""
+
+import pandas as pd
+
+from ingest.schema import TABLES
+from ingest.store import mileage
+from ingest.store.frames import to_pandas
+from ingest.store.sql import statement
+from ingest.store.transaction import Connection
+
+
+def newest_version(connection: Connection) -> int:
+    """Highest batch number; 0 before the first batch."""
+    return int(connection.execute("SELECT coalesce(max(batch), 0) FROM batch").fetchall()[0][0])
+
+
+def query(connection: Connection, name: str, **bound: object) -> pd.DataFrame:
+    """Rows that a statement without placeholders for names gives."""
+    return to_pandas(connection.sql(statement(name), params=bound).to_arrow_table())
+
+
+def table_at(connection: Connection, table: str, version: int) -> pd.DataFrame:
+    """A table of the contract, its columns first; see ``Store.read``."""
+    if table == "readings":
+        rows = query(connection, "readings_at_version", version=version)
+        log = mileage.carry_on(kept_rows(connection, "mileage", version))
+        rows = rows.join(mileage.place(rows, log)).drop(columns="vehicle")
+    else:
+        rows = kept_rows(connection, table, version)
+        rows = mileage.carry_on(rows) if table == "mileage" else rows
+    names = [column.name for column in TABLES[table].all_columns]
+    return rows[names + [name for name in rows.columns if name not in names]]
+
+
+def kept_rows(connection: Connection, table: str, version: int) -> pd.DataFrame:
+    """Rows of a table as they are kept, nothing computed."""
+    key = ", ".join(TABLES[table].key)
+    sql = statement("rows_at_version", table=table, key=key)
+    return to_pandas(connection.sql(sql, params={"version": version}).to_arrow_table())
+
+
+def lean_readings(connection: Connection, log: pd.DataFrame, version: int) -> pd.DataFrame:
+    """Point, date, value, odometer, odometer_sd of all readings; `log` as ``mileage.carry_on`` gives it."""
+    rows = query(connection, "readings_for_models", version=version)
+    placed = mileage.place(rows, log)
+    return rows[["point", "date", "value"]].join(placed[["odometer", "odometer_sd"]])
+
+
+def rows_of_points(connection: Connection, table: str, since: int, version: int) -> pd.DataFrame:
+    """Rows that batches after `since` brought, of the wear points in the registered frame ``wanted``.
+
+    Of the table wear_points all rows, whatever brought them.
+    """
+    rows = _picked(connection, table, 0 if table == "wear_points" else since, version)
+    if table != "readings":
+        return rows
+    points = _picked(connection, "wear_points", 0, version).drop_duplicates("point", keep="last")
+    vehicle = rows["point"].map(points.set_index("point")["vehicle"]).fillna("").astype("str")
+    log = kept_rows(connection, "mileage", version)
+    log = mileage.carry_on(log[log["vehicle"].isin(vehicle.unique())].reset_index(drop=True))
+    return rows.join(mileage.place(rows.assign(vehicle=vehicle), log))
+
+
+def _picked(connection: Connection, table: str, since: int, version: int) -> pd.DataFrame:
+    sql = statement("rows_of_points", table=table, key=", ".join(TABLES[table].key))
+    bound = {"since": since, "version": version}
+    return to_pandas(connection.sql(sql, params=bound).to_arrow_table())
