@@ -68,13 +68,14 @@ def test_an_entry_of_the_log_may_gain_a_thousand_miles_a_day_and_no_more(add, kn
     assert "does not fit the entries around it: 13,990 mi on 2002-01-03" in said[1]
 
 
-def test_an_odometer_rolls_over_only_where_its_last_figure_was_near(add, basics, store):
+def test_an_odometer_rolls_over_only_where_its_last_figure_was_near(add, known, store):
+    """From 12,000 to 50 would be 88,050 miles in two days."""
     words = "an odometer that rolled over passes its last figure; the entry before it does not fit that"
-    near = LOG + "410,2001-01-01,99900,mi,\n410,2001-01-02,40,mi,rolled_over\n"
-    add(**basics | {"mileage": near})
-    assert store.read("mileage")["odometer"].tolist() == [99_900, 100_040]
-    far = add(mileage=LOG + "410,2001-01-04,50,mi,rolled_over\n")
-    assert words in reasons(far)[0]  # 99,910 and more miles in two days
+    far = add(mileage=LOG + "410,2002-01-03,50,mi,rolled_over\n")
+    assert reasons(far) == [f"event: {words}"]
+    near = add(mileage=LOG + "410,2002-06-01,99900,mi,\n410,2002-06-02,40,mi,rolled_over\n")
+    assert reasons(near) == ["", ""]
+    assert store.read("mileage")["odometer"].tolist()[-2:] == [99_900, 100_040]
 
 
 def test_an_odometer_in_km_rolls_over_at_the_last_figure_of_its_km(add, basics, store):
