@@ -17,6 +17,12 @@ def all_rivals(most_families: int = 1000, most_lives: int = 500) -> dict[str, Fo
     ----------
     most_families, most_lives : what the mixed model (0.1 s a family) and the Gaussian process (20 ms a life)
         attempt of a larger fleet, evenly spaced.
+
+    Examples
+    --------
+    >>> from models.rivals import all_rivals
+    >>> list(all_rivals())
+    ['last two readings', 'straight line', 'mixed model', 'Gaussian process']
     """
     return {
         "last two readings": LastTwoReadings(),

@@ -53,7 +53,25 @@ def fit_lines(miles: Floats, wear: Floats) -> tuple[Lines, Floats]:
 
 
 class LeastSquares(LineForecaster):
-    """A line through each life on its own: what a careful user of a spreadsheet does; t quantiles."""
+    """A line through each life on its own: what a careful user of a spreadsheet does; t quantiles.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from models.lives.table import Lives
+    >>> miles = np.array([[4000.0, 9000, 15_000], [5000.0, 11_000, 14_000], [3000.0, 8000, 16_000]])
+    >>> wear = np.array([[0.11, 0.22, 0.39], [0.09, 0.23, 0.27], [0.09, 0.20, 0.42]])
+    >>> lives = Lives(
+    ...     family=np.zeros(3, dtype=int), miles=miles, wear=wear, limit=np.ones(3),
+    ...     gauge_sd=np.full((3, 3), 0.01), as_of_miles=miles[:, -1], day=miles,
+    ...     ended=np.zeros(3, dtype=bool),
+    ... )
+    >>> from models.rivals.least_squares import LeastSquares
+    >>> LeastSquares().fit(lives).predict_remaining([0.1, 0.5, 0.9]).round(-3)
+    array([[19000., 24000., 32000.],
+           [25000., 35000., 59000.],
+           [18000., 23000., 29000.]])
+    """
 
     def fit(self, lives: Lives, quantity: Ints | None = None) -> Self:
         """Fit every life; one with fewer than three readings has no answer."""

@@ -1,4 +1,41 @@
-"""Any forecaster as a scikit-learn regressor: for its cross-validation, pipelines and searches."""
+"""Any forecaster as a scikit-learn regressor: the engine in a notebook, without a store.
+
+It works in scikit-learn's cross-validation, pipelines and searches.
+
+Examples
+--------
+Three bearings, read three times each: miles since renewal and the bearing's number, and the wear in mm.
+
+>>> import numpy as np
+>>> from models.rivals.life_regressor import LifeRegressor
+>>> from models.wear.model import PooledWear
+>>> X = np.array([[4000, 1], [9000, 1], [15000, 1], [5000, 2], [11000, 2], [14000, 2],
+...               [3000, 3], [8000, 3], [16000, 3]], dtype=float)
+>>> y = np.array([0.11, 0.22, 0.39, 0.09, 0.23, 0.27, 0.09, 0.20, 0.42])
+>>> engine = LifeRegressor(PooledWear(), limit=1.0).fit(X, y)
+
+What the first and the third will read at 20,000 miles, and the first with its doubt:
+
+>>> engine.predict([[20_000, 1], [20_000, 3]]).round(2)
+array([0.51, 0.52])
+>>> engine.predict_quantiles([[20_000, 1]], [0.1, 0.5, 0.9]).round(2)
+array([[0.47, 0.51, 0.56]])
+
+Miles left of each from its last reading, in thousands, with a chance of one in ten and one in two:
+
+>>> (engine.forecaster_.predict_remaining([0.1, 0.5]) / 1000).round()
+array([[16., 24.],
+       [24., 35.],
+       [15., 23.]])
+
+Which forecaster reads ahead best is a search like any other:
+
+>>> from sklearn.model_selection import GridSearchCV
+>>> from models.rivals import LastTwoReadings, LeastSquares
+>>> choice = {"forecaster": [LeastSquares(), LastTwoReadings()]}
+>>> GridSearchCV(LifeRegressor(limit=1.0), choice, cv=3).fit(X, y).best_params_
+{'forecaster': LeastSquares()}
+"""
 
 from __future__ import annotations
 
@@ -33,7 +70,17 @@ class LifeRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         self.limit = limit
 
     def fit(self, X: ArrayLike, y: ArrayLike) -> Self:
-        """Fit the forecaster to readings y at X."""
+        """Fit the forecaster to readings y at X.
+
+        Parameters
+        ----------
+        X : shape (rows, columns). Miles since the part was renewed [mi], then what names the part.
+        y : shape (rows,). Wear, growing toward the limit. [any one unit]
+
+        Raises
+        ------
+        ValueError : by scikit-learn's own validation, where X or y hold no finite numbers.
+        """
         x, wear = validate_data(self, X, y, dtype=np.float64, y_numeric=True)
         keys, life = np.unique(x[:, 1:], axis=0, return_inverse=True)
         self.keys_, life = keys, life.ravel()
@@ -59,8 +106,8 @@ class LifeRegressor(RegressorMixin, BaseEstimator):  # type: ignore[misc]
         if len(known):
             rows, column, miles = _by_life(life[known], x[known, 0], len(self.keys_))
             answer[known] = self.forecaster_.predict_readings(miles, probabilities)[rows, column]
-        at, level, slope = self.pooled_
-        return np.where(np.isnan(answer), (level + slope * (x[:, 0] - at))[:, None], answer)
+        mean_miles, level, slope = self.pooled_
+        return np.where(np.isnan(answer), (level + slope * (x[:, 0] - mean_miles))[:, None], answer)
 
     def __sklearn_tags__(self) -> Any:  # noqa: ANN401 (scikit-learn's own class, which has no types)
         tags = super().__sklearn_tags__()
@@ -89,6 +136,7 @@ def _by_life(life: Ints, miles: Floats, n: int) -> tuple[Ints, Ints, Floats]:
 
 
 def _padded(life: Ints, miles: Floats, wear: Floats, limit: float | None) -> Lives:
+    """Readings of numbered lives as one family, counted from each life's last reading."""
     n = int(life.max(initial=-1)) + 1
     rows, column, laid = _by_life(life, miles, n)
     values = np.full_like(laid, np.nan)

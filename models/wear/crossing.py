@@ -7,9 +7,8 @@ closed form.
 References
 ----------
 .. [1] R. S. Chhikara, J. L. Folks, *The Inverse Gaussian Distribution*, 1989 (rate known).
-.. [2] X. Wang, "Wiener processes with random effects for degradation data", J. Multivariate Analysis 101
-(2010)
-   340-351 (rate normal).
+.. [2] X. Wang, "Wiener processes with random effects for degradation data",
+   J. Multivariate Analysis 101 (2010) 340-351 (rate normal).
 """
 
 import numpy as np
@@ -41,12 +40,24 @@ def crossing_chance(drift: Floats, drift_var: Floats, brownian_var: Floats, left
     -------
     Chance [1], in [0, 1].
 
+    Examples
+    --------
+    A part wears 1 thou per 1,000 miles, give or take 0.2, with a Brownian spread of 1 thou over 1,000 miles;
+    20 thou are left. The chance that they are used up within 10, 20 and 30 thousand miles:
+
+    >>> import numpy as np
+    >>> from models.wear.crossing import crossing_chance
+    >>> d = np.array([10.0, 20.0, 30.0])
+    >>> crossing_chance(1.0 * d, 0.2**2 * d**2, 1.0**2 * d, np.array(20.0)).round(3)
+    array([0.005, 0.533, 0.906])
+
     Notes
     -----
-    With B, V, T for the three and h left, ``F = Phi(z1) + exp(2 B h / T + 2 V h^2 / T^2) Phi(-z2)``, ``S^2 =
-    V + T``, ``z1 = (B - h) / S``, ``z2 = (2 V h / T + B + h) / S``: for rate b ~ N(b, v), B = b d, V = v
-    d^2, T = tau^2 d this is [2]_. The exponent less ``z2^2 / 2`` is ``-z1^2 / 2`` exactly, so the second
-    term is ``exp(-z1^2 / 2) erfcx(z2 / sqrt 2) / 2``: nothing overflows, however small tau is.
+    With B, V, T for the three and h left, ``F = Phi(score1) + exp(2 B h / T + 2 V h^2 / T^2) Phi(-score2)``,
+    ``S^2 = V + T``, ``score1 = (B - h) / S``, ``score2 = (2 V h / T + B + h) / S``: for rate b ~ N(b, v), B =
+    b d, V = v d^2, T = tau^2 d this is [2]_. The exponent less ``score2^2 / 2`` is ``-score1^2 / 2`` exactly,
+    so the second term is ``exp(-score1^2 / 2) erfcx(score2 / sqrt 2) / 2``: nothing overflows, however small
+    tau is.
 
     Two uses go beyond the exact case. A level known with variance p and covariance c with the rate is put
     into V = v d^2 + 2 c d + p; against quadrature over the level it is off by at most 0.02 when the level's
@@ -56,10 +67,10 @@ def crossing_chance(drift: Floats, drift_var: Floats, brownian_var: Floats, left
     h = np.maximum(left, 0.0)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore", under="ignore"):
         s = np.sqrt(drift_var + brownian_var) + SMALLEST
-        z1 = (drift - h) / s
-        z2 = (2.0 * drift_var * h / (brownian_var + SMALLEST) + drift + h) / s
-        second = np.exp(-0.5 * z1 * z1) * erfcx(np.maximum(z2 * ROOT_HALF, -25.0))
-    chance = 0.5 * (erfc(-z1 * ROOT_HALF) + second)
+        score1 = (drift - h) / s
+        score2 = (2.0 * drift_var * h / (brownian_var + SMALLEST) + drift + h) / s
+        second = np.exp(-0.5 * score1 * score1) * erfcx(np.maximum(score2 * ROOT_HALF, -25.0))
+    chance = 0.5 * (erfc(-score1 * ROOT_HALF) + second)
     chance = np.where(brownian_var > 0, np.minimum(chance, 1.0), 0.0)
     return np.where(left <= 0, 1.0, chance)
 

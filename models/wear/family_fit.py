@@ -36,14 +36,14 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class FamilySums:
-    """Sums over the lives of a family, per node, each (g, f): M, d, Q, log det of the generalised least
-    squares."""
+    """Sums over the lives of a family, per node, each (g, f), with V the covariance of a life's
+    readings: X'V^-1 X, X'V^-1 y, y'V^-1 y and log det V."""
 
-    m00: Floats
-    m01: Floats
-    m11: Floats
-    d0: Floats
-    d1: Floats
+    info00: Floats
+    info01: Floats
+    info11: Floats
+    cross0: Floats
+    cross1: Floats
     quad: Floats
     logdet: Floats
 
@@ -63,21 +63,21 @@ def family_sums(stats: Filtered, ra: Floats, rb: Floats, starts: Ints) -> Family
 
     Notes
     -----
-    With A = X'C^-1 X, c = X'C^-1 y and R = diag(ra, rb): M = A (I + R A)^-1, d = (I + A R)^-1 c,
-    Q = y'C^-1 y - c'(I + R A)^-1 R c, by the matrix inversion lemma; R may be zero.
+    With A = X'C^-1 X, c = X'C^-1 y and R = diag(ra, rb): info = A (I + R A)^-1, cross = (I + A R)^-1 c,
+    quad = y'C^-1 y - c'(I + R A)^-1 R c, by the matrix inversion lemma; R may be zero.
     """
     det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
     inverse = 1.0 / det
     delta = stats.a00 * stats.a11 - stats.a01**2
-    d0 = ((1.0 + rb * stats.a11) * stats.c0 - rb * stats.a01 * stats.c1) * inverse
-    d1 = ((1.0 + ra * stats.a00) * stats.c1 - ra * stats.a01 * stats.c0) * inverse
+    cross0 = ((1.0 + rb * stats.a11) * stats.c0 - rb * stats.a01 * stats.c1) * inverse
+    cross1 = ((1.0 + ra * stats.a00) * stats.c1 - ra * stats.a01 * stats.c0) * inverse
     parts = (
         (stats.a00 + rb * delta) * inverse,
         stats.a01 * inverse,
         (stats.a11 + ra * delta) * inverse,
-        d0,
-        d1,
-        stats.e - (ra * d0 * stats.c0 + rb * d1 * stats.c1),
+        cross0,
+        cross1,
+        stats.e - (ra * cross0 * stats.c0 + rb * cross1 * stats.c1),
         stats.logdet + np.log(det),
     )
     return FamilySums(*(np.add.reduceat(part, starts, axis=-1) for part in parts))
@@ -136,14 +136,19 @@ def fit_nodes(
     mid, width = _sigma_centre(sums, n, centres[0], spreads[0])
     log_sigma = mid + width * offsets[:, None, None]
     inverse = np.exp(-2.0 * log_sigma)
-    k0, k1 = 1.0 / prior.start_sd**2, 1.0 / prior.rate_sd**2
-    p00, p01, p11 = sums.m00 * inverse + k0, sums.m01 * inverse, sums.m11 * inverse + k1
-    b0, b1 = sums.d0 * inverse + k0 * prior.start, sums.d1 * inverse + k1 * prior.rate
+    prior0, prior1 = 1.0 / prior.start_sd**2, 1.0 / prior.rate_sd**2
+    p00, p01, p11 = sums.info00 * inverse + prior0, sums.info01 * inverse, sums.info11 * inverse + prior1
+    pulled0, pulled1 = (
+        sums.cross0 * inverse + prior0 * prior.start,
+        sums.cross1 * inverse + prior1 * prior.rate,
+    )
     det = p00 * p11 - p01**2
-    a0, mu = (p11 * b0 - p01 * b1) / det, (p00 * b1 - p01 * b0) / det
-    quad = sums.quad * inverse + (k0 * prior.start**2 + k1 * prior.rate**2) - a0 * b0 - mu * b1
+    a0, mu = (p11 * pulled0 - p01 * pulled1) / det, (p00 * pulled1 - p01 * pulled0) / det
+    quad = (
+        sums.quad * inverse + (prior0 * prior.start**2 + prior1 * prior.rate**2) - a0 * pulled0 - mu * pulled1
+    )
     log_like = -0.5 * (quad + np.log(det) + (2.0 * n) * log_sigma + sums.logdet)
-    log_like += 0.5 * (np.log(k0 * k1) - n * np.log(2 * np.pi))
+    log_like += 0.5 * (np.log(prior0 * prior1) - n * np.log(2 * np.pi))
     log_mu = np.log(np.maximum(mu, 0.05))  # only to state the priors, which are relative to the rate
     log_q, log_ra, log_rb = (0.5 * ratio for ratio in log_ratios)
     logs = (log_sigma, log_sigma - log_mu + log_rb, log_sigma - 0.5 * log_mu + log_q, log_sigma + log_ra)
@@ -169,10 +174,12 @@ def _sigma_centre(
     sums: FamilySums, n: Floats, log_sigma: Floats | float, log_sigma_sd: Floats | float
 ) -> tuple[Floats, Floats]:
     """Centre and spread of log sigma at each node: the data's residual and the prior, weighed."""
-    ridge = 1e-9 * (sums.m00 + sums.m11) + 1e-300
-    m00, m11 = sums.m00 + ridge, sums.m11 + ridge
-    det = np.maximum(m00 * m11 - sums.m01**2, 1e-300)
-    fitted = (m11 * sums.d0**2 - 2 * sums.m01 * sums.d0 * sums.d1 + m00 * sums.d1**2) / det
+    ridge = 1e-9 * (sums.info00 + sums.info11) + 1e-300
+    info00, info11 = sums.info00 + ridge, sums.info11 + ridge
+    det = np.maximum(info00 * info11 - sums.info01**2, 1e-300)
+    fitted = (
+        info11 * sums.cross0**2 - 2 * sums.info01 * sums.cross0 * sums.cross1 + info00 * sums.cross1**2
+    ) / det
     dof = np.maximum(n - 2.0, 0.5)
     # A floor: readings that fit a line to the last digit do not prove a gauge without error.
     residual = np.maximum(sums.quad - fitted, 1e-10 * dof) / dof

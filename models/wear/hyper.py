@@ -52,9 +52,9 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
         moved = np.tensordot(change[1:, 0], terms[1:4], 1) + np.tensordot(change[1:, 1], terms[5:], 1)
         moved += np.where(unstated, change[0, 0] * terms[0] + change[0, 1] * terms[4], 0.0)
         moved -= moved.max(axis=0)
-        now = chance * np.exp(moved)
-        now /= now.sum(axis=0)
-        mean, square = np.einsum("pf,tpf->tf", now, terms).reshape(2, 4, -1)
+        reweighted = chance * np.exp(moved)
+        reweighted /= reweighted.sum(axis=0)
+        mean, square = np.einsum("pf,tpf->tf", reweighted, terms).reshape(2, 4, -1)
         for i in range(4):
             use = unstated if i == 0 else np.ones_like(unstated)
             count = int(use.sum())

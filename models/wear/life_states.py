@@ -55,9 +55,9 @@ def mean_node(post: Posterior, rel: Relative) -> Nodes:
         return rel.per_life(np.exp((post.weight * np.log(x)).sum(axis=0)))[None]
 
     a0, mu = (rel.per_life((post.weight * x).sum(axis=0))[None] for x in post.mean)
-    one, zero = np.ones_like(a0), np.zeros_like(a0)
+    whole, zero = np.ones_like(a0), np.zeros_like(a0)
     return Nodes(
-        middle(post.q), middle(post.ra), middle(post.rb), middle(post.sigma2), one, a0, mu, zero, zero, zero
+        middle(post.q), middle(post.ra), middle(post.rb), middle(post.sigma2), whole, a0, mu, zero, zero, zero
     )
 
 

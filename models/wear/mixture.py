@@ -81,8 +81,8 @@ class Component:
         low, high = np.searchsorted(self.life, (lives[0], lives[-1] + 1)) if len(lives) else (0, 0)
         life = self.life[low:high]
         place = np.minimum(np.searchsorted(lives, life), len(lives) - 1)
-        here = np.flatnonzero(lives[place] == life)
-        return replace(self.of(low + here), life=place[here])
+        wanted = np.flatnonzero(lives[place] == life)
+        return replace(self.of(low + wanted), life=place[wanted])
 
 
 def component(
@@ -133,9 +133,9 @@ def chance_reached(components: list[Component], at: Floats) -> Floats:
     """
     total = np.zeros(at.shape)
     for c in components:
-        here = at[c.life] * c.factor[:, None]
-        d = np.maximum(c.shape.distance(here) - c.u[:, None], 0.0)
-        plain = np.maximum(here - c.m[:, None], 0.0)
+        own = at[c.life] * c.factor[:, None]
+        d = np.maximum(c.shape.distance(own) - c.u[:, None], 0.0)
+        plain = np.maximum(own - c.m[:, None], 0.0)
         tau2, left = c.tau2, c.limit - c.x
         if c.shape.growth != 0.0:
             worn, end = c.shape.straight_wear(np.minimum(c.x, c.limit)), c.shape.straight_wear(c.limit)
@@ -316,9 +316,9 @@ def _searched(
 
 def _wear_at(c: Component, at: Floats, with_gauge: bool) -> tuple[Floats, Floats]:
     """Mean and standard deviation of the relative wear of each pair, shape (pairs, r)."""
-    here = at[c.life] * c.factor[:, None]
-    d = np.maximum(c.shape.distance(here) - c.u[:, None], 0.0)
-    plain = np.maximum(here - c.m[:, None], 0.0)
+    own = at[c.life] * c.factor[:, None]
+    d = np.maximum(c.shape.distance(own) - c.u[:, None], 0.0)
+    plain = np.maximum(own - c.m[:, None], 0.0)
     z = c.x[:, None] + c.b[:, None] * d
     var = c.xx[:, None] + 2.0 * c.xb[:, None] * d + c.bb[:, None] * d * d
     # Beyond the scale's ends the wear would be infinite: held at three allowances, and at one below new.

@@ -77,6 +77,29 @@ class PooledWear(Forecaster):
     memory_share_ : share of the variance of rates that belongs to the position.
     deletion_ : each reading against the others.
     components_ : the mixture.
+
+    Examples
+    --------
+    Three bearings of one family, wear in mm, to be renewed at 1 mm. The miles left with a chance of one in
+    ten, one in two and nine in ten, and what the first will read 10,000 miles on:
+
+    >>> import numpy as np
+    >>> from models.lives.table import Lives
+    >>> miles = np.array([[4000.0, 9000, 15_000], [5000.0, 11_000, 14_000], [3000.0, 8000, 16_000]])
+    >>> wear = np.array([[0.11, 0.22, 0.39], [0.09, 0.23, 0.27], [0.09, 0.20, 0.42]])
+    >>> lives = Lives(
+    ...     family=np.zeros(3, dtype=int), miles=miles, wear=wear, limit=np.ones(3),
+    ...     gauge_sd=np.full((3, 3), 0.01), as_of_miles=miles[:, -1], day=miles,
+    ...     ended=np.zeros(3, dtype=bool),
+    ... )
+    >>> from models.wear.model import PooledWear
+    >>> model = PooledWear().fit(lives)
+    >>> model.predict_remaining([0.1, 0.5, 0.9]).round(-3)
+    array([[16000., 24000., 33000.],
+           [24000., 35000., 50000.],
+           [15000., 22000., 31000.]])
+    >>> model.predict_readings(miles[:, -1:] + 10_000, [0.1, 0.5, 0.9])[0].round(2)
+    array([[0.49, 0.58, 0.77]])
     """
 
     def __init__(

@@ -71,7 +71,7 @@ def fit_together(jobs: list[Job], rounds: int, *, keep_points: bool = False, loo
     sizes = np.concatenate([job.rel.sizes for job in jobs])
     starts = np.cumsum(sizes) - sizes
     gauge = np.concatenate([job.rel.gauge for job in jobs])
-    here = [job.priors.under(job.shape, one.factor) for job, one in zip(jobs, data, strict=True)]
+    priors = [job.priors.under(job.shape, lives.factor) for job, lives in zip(jobs, data, strict=True)]
     count = [len(job.rel.sizes) for job in jobs]
     grids = [job.begin for job in jobs if job.begin is not None]
     begin = None
@@ -82,7 +82,7 @@ def fit_together(jobs: list[Job], rounds: int, *, keep_points: bool = False, loo
         )
     found = fit_families(
         Families(stacked(data), starts, sizes, gauge),
-        joined_priors(here, count),
+        joined_priors(priors, count),
         begin,
         rounds=rounds,
         keep_points=keep_points,
@@ -90,9 +90,9 @@ def fit_together(jobs: list[Job], rounds: int, *, keep_points: bool = False, loo
     )
     ends = np.cumsum(count)
     fits = []
-    for job, one, n, end in zip(jobs, data, count, ends, strict=True):
+    for job, lives, n, end in zip(jobs, data, count, ends, strict=True):
         own = part_of(found, slice(int(end) - n, int(end)))
-        fits.append(Fit(job.shape, one.factor, own, own.evidence + one.log_jacobian))
+        fits.append(Fit(job.shape, lives.factor, own, own.evidence + lives.log_jacobian))
     return fits
 
 
@@ -143,26 +143,26 @@ def first_looks(rel: Relative, priors: Priors, straight: Fit, start: dict[Shape,
     fits: dict[Shape, Fit] = {}
     number = np.repeat(np.arange(len(rel.sizes)), rel.sizes)
     kinds = [[shape for shape in start if shape.kind == kind] for kind in KINDS[1:]]
-    kinds = [sorted(kind, key=lambda one: abs(np.log(one.power)) + abs(one.growth)) for kind in kinds]
+    kinds = [sorted(kind, key=lambda shape: abs(np.log(shape.power)) + abs(shape.growth)) for kind in kinds]
     for step in range(max(map(len, kinds))):
-        jobs, families = [], []
+        jobs, looked_at = [], []
         for kind in kinds:
             if step >= len(kind):
                 continue
             shape = kind[step]
             if step == 0:
                 jobs.append(Job(rel, shape, priors, start[shape]))
-                families.append(np.arange(len(rel.sizes)))
+                looked_at.append(np.arange(len(rel.sizes)))
                 continue
             milder = fits[kind[step - 1]]
             fits[shape] = replace(milder, shape=shape, evidence=milder.evidence - GIVE_UP)
-            some = np.flatnonzero(milder.evidence > straight.evidence - GIVE_UP)
-            if len(some):
-                begin = start[shape][0][:, some], start[shape][1][:, some]
-                jobs.append(Job(keep_lives(rel, np.isin(number, some))[0], shape, priors.of(some), begin))
-                families.append(some)
-        for fit, some in zip(fit_together(jobs, 1, look=True), families, strict=True):
-            fits[fit.shape] = fits[fit.shape].with_families(fit, some) if step else fit
+            close = np.flatnonzero(milder.evidence > straight.evidence - GIVE_UP)
+            if len(close):
+                begin = start[shape][0][:, close], start[shape][1][:, close]
+                jobs.append(Job(keep_lives(rel, np.isin(number, close))[0], shape, priors.of(close), begin))
+                looked_at.append(close)
+        for fit, families in zip(fit_together(jobs, 1, look=True), looked_at, strict=True):
+            fits[fit.shape] = fits[fit.shape].with_families(fit, families) if step else fit
     return fits
 
 
@@ -171,14 +171,14 @@ def look_closer(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, 
     f)), where it does not."""
     jobs, chosen = [], {}
     for i, (fit, share) in enumerate(zip(fits, weight, strict=True)):
-        some = families[share[families] > LOOK_CLOSER]
-        if len(some) and fit.shape is not STRAIGHT:
-            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
-            jobs.append(Job(take_lives(rel, SCREEN_LIVES, some), fit.shape, priors.of(some), begin))
-            chosen[i] = some
+        likely = families[share[families] > LOOK_CLOSER]
+        if len(likely) and fit.shape is not STRAIGHT:
+            begin = fit.posterior.centre[:, likely], fit.posterior.step[:, likely]
+            jobs.append(Job(take_lives(rel, SCREEN_LIVES, likely), fit.shape, priors.of(likely), begin))
+            chosen[i] = likely
     out = list(fits)
-    for (i, some), new in zip(chosen.items(), fit_together(jobs, AGAIN), strict=True):
-        out[i] = fits[i].with_families(new, some)
+    for (i, likely), new in zip(chosen.items(), fit_together(jobs, AGAIN), strict=True):
+        out[i] = fits[i].with_families(new, likely)
     return out
 
 
@@ -187,13 +187,13 @@ def refine(rel: Relative, families: Ints, fits: list[Fit], weight: Floats, prior
     large = families[rel.sizes[families] > SCREEN_LIVES]
     jobs, chosen = [], {}
     for i, (fit, share) in enumerate(zip(fits, weight, strict=True)):
-        some = large[share[large] > COUNTS]
-        if len(some):
-            begin = fit.posterior.centre[:, some], fit.posterior.step[:, some]
-            part, own = take_lives(rel, LEARN_LIVES, some), priors.of(some)
-            jobs.append(Job(part, fit.shape, own, begin, fit.factor[some]))
-            chosen[i] = some
+        counted = large[share[large] > COUNTS]
+        if len(counted):
+            begin = fit.posterior.centre[:, counted], fit.posterior.step[:, counted]
+            part, own = take_lives(rel, LEARN_LIVES, counted), priors.of(counted)
+            jobs.append(Job(part, fit.shape, own, begin, fit.factor[counted]))
+            chosen[i] = counted
     out = list(fits)
-    for (i, some), new in zip(chosen.items(), fit_together(jobs, AGAIN), strict=True):
-        out[i] = replace(fits[i], posterior=put_families(fits[i].posterior, new.posterior, some))
+    for (i, counted), new in zip(chosen.items(), fit_together(jobs, AGAIN), strict=True):
+        out[i] = replace(fits[i], posterior=put_families(fits[i].posterior, new.posterior, counted))
     return out

@@ -76,11 +76,11 @@ class Shape:
         if self.growth == 0.0:
             return m
         present = np.isfinite(m) & np.isfinite(w)
-        here, wear = np.where(present, m, 0.0), np.clip(np.where(present, w, 0.0), 0.0, 1.1)
+        distance, wear = np.where(present, m, 0.0), np.clip(np.where(present, w, 0.0), 0.0, 1.1)
         start = np.zeros((len(m), 1))
-        before = np.concatenate([start, np.maximum.accumulate(here, axis=1)[:, :-1]], axis=1)
+        before = np.concatenate([start, np.maximum.accumulate(distance, axis=1)[:, :-1]], axis=1)
         worn = np.concatenate([start, np.maximum.accumulate(wear, axis=1)[:, :-1]], axis=1)
-        step = np.maximum(here - before, 0.0) * self.mean_square_slope(worn, wear)
+        step = np.maximum(distance - before, 0.0) * self.mean_square_slope(worn, wear)
         return np.where(present, np.cumsum(np.where(present, step, 0.0), axis=1), np.nan)
 
 

@@ -46,8 +46,10 @@ def write_large(folder: Path, points: int, *, readings: int = 12, seed: int = 1)
     """The same as CSV files of up to ``IN_A_FILE`` wear points: ``readings.csv``, ``readings_2.csv`` ..."""
     folder.mkdir(parents=True, exist_ok=True)
     for number, first in enumerate(range(0, points, IN_A_FILE)):
-        some, classes = min(IN_A_FILE, points - first), first // (KINDS * ENGINES * SIDES)
-        for name, table in large_tables(some, readings=readings, seed=seed, first_class=classes).items():
+        points_in_file, classes = min(IN_A_FILE, points - first), first // (KINDS * ENGINES * SIDES)
+        for name, table in large_tables(
+            points_in_file, readings=readings, seed=seed, first_class=classes
+        ).items():
             file = f"{name}_{number + 1}.csv" if number else f"{name}.csv"
             table.to_csv(folder / file, index=False)
 

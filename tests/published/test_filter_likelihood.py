@@ -30,8 +30,8 @@ def deviance(u, y, q, ra, rb, sigma2, mean=None, noise=None):
     noise = np.ones_like(u) if noise is None else noise
     filtered = level_filter(u, y, noise, np.full((1, n), q))
     sums = family_sums(filtered, np.full((1, n), ra), np.full((1, n), rb), np.array([0]))
-    m = np.array([[sums.m00[0, 0], sums.m01[0, 0]], [sums.m01[0, 0], sums.m11[0, 0]]])
-    d = np.array([sums.d0[0, 0], sums.d1[0, 0]])
+    m = np.array([[sums.info00[0, 0], sums.info01[0, 0]], [sums.info01[0, 0], sums.info11[0, 0]]])
+    d = np.array([sums.cross0[0, 0], sums.cross1[0, 0]])
     if mean is None:
         mean = np.linalg.lstsq(m, d, rcond=None)[0]
     quad = sums.quad[0, 0] - 2 * d @ mean + mean @ m @ mean

@@ -5,10 +5,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from sklearn.model_selection import cross_val_score
-from sklearn.utils.estimator_checks import estimator_checks_generator
+from sklearn.base import clone
+from sklearn.model_selection import GridSearchCV, PredefinedSplit, cross_val_score
+from sklearn.pipeline import make_pipeline
+from sklearn.preprocessing import FunctionTransformer
+from sklearn.utils.estimator_checks import check_estimator, estimator_checks_generator
 
 from models.rivals.last_two import LastTwoReadings
+from models.rivals.least_squares import LeastSquares
 from models.rivals.life_regressor import LifeRegressor
 from models.rivals.mixed import MixedModel
 
@@ -26,6 +30,49 @@ def applicable():
 @pytest.mark.parametrize(("estimator", "check"), list(applicable()))
 def test_scikit_learns_own_checks(estimator, check):
     check(estimator)
+
+
+CANNOT_APPLY: dict[str, str] = {}
+"""Checks that would fail by what the regressor is, with why. None: a row of random columns is a life of its
+own, which the tag ``poor_score`` says, and the check of array libraries skips itself without them."""
+
+
+def test_check_estimator_passes_with_no_exception_made():
+    results = check_estimator(LifeRegressor(), expected_failed_checks=CANNOT_APPLY, on_skip=None)
+    assert {r["status"] for r in results} <= {"passed", "skipped"}
+    assert {r["check_name"] for r in results if r["status"] == "skipped"} <= {"check_array_api_input"}
+
+
+def test_a_clone_has_the_parameters_and_nothing_fitted(laser):
+    fitted = LifeRegressor(MixedModel(most_families=3), limit=10.0).fit(*laser)
+    copy = clone(fitted)
+    assert (copy.limit, copy.forecaster.most_families) == (10.0, 3)
+    assert copy.forecaster is not fitted.forecaster
+    assert not hasattr(copy, "keys_")
+
+
+def test_a_grid_search_finds_the_forecaster_that_reads_ahead_best(laser):
+    x, y = laser
+    fold = np.where(x[:, 0] <= 2000, -1, 0)  # learn from the first half of each life, forecast the other
+    choice = {"forecaster": [LastTwoReadings(), LeastSquares()]}
+    search = GridSearchCV(LifeRegressor(limit=10.0), choice, cv=PredefinedSplit(fold)).fit(x, y)
+    early = x[:, 0] <= 2000
+    by_hand = [
+        LifeRegressor(f, 10.0).fit(x[early], y[early]).score(x[~early], y[~early])
+        for f in choice["forecaster"]
+    ]
+    np.testing.assert_allclose(search.cv_results_["mean_test_score"], by_hand)
+    assert isinstance(search.best_params_["forecaster"], type(choice["forecaster"][int(np.argmax(by_hand))]))
+
+
+def test_in_a_pipeline_kilometres_become_miles_first(laser):
+    x, y = laser
+    to_miles = FunctionTransformer(lambda rows: rows * [1 / 1.609344, 1.0])
+    piped = make_pipeline(to_miles, LifeRegressor(limit=10.0)).fit(x * [1.609344, 1.0], y)
+    asked = np.array([[5000.0, 103.0], [4500.0, 101.0]])
+    np.testing.assert_allclose(
+        piped.predict(asked * [1.609344, 1.0]), LifeRegressor(limit=10.0).fit(x, y).predict(asked)
+    )
 
 
 @pytest.fixture(scope="module")
@@ -56,10 +103,10 @@ def test_order_of_rows_does_not_matter(laser):
     shuffle = np.random.default_rng(1).permutation(len(x))
     asked = np.array([[5000.0, 103.0], [4500.0, 101.0], [4200.0, 103.0]])
     p = [0.1, 0.5, 0.9]
-    here = LifeRegressor().fit(x, y).predict_quantiles(asked, p)
-    there = LifeRegressor().fit(x[shuffle], y[shuffle]).predict_quantiles(asked[[2, 0, 1]], p)
-    np.testing.assert_allclose(there, here[[2, 0, 1]], rtol=1e-9)
-    assert (np.diff(here, axis=1) > 0).all()
+    in_order = LifeRegressor().fit(x, y).predict_quantiles(asked, p)
+    shuffled = LifeRegressor().fit(x[shuffle], y[shuffle]).predict_quantiles(asked[[2, 0, 1]], p)
+    np.testing.assert_allclose(shuffled, in_order[[2, 0, 1]], rtol=1e-9)
+    assert (np.diff(in_order, axis=1) > 0).all()
 
 
 def test_works_in_cross_validation(laser):

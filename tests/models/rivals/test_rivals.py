@@ -98,17 +98,17 @@ def test_a_slope_that_is_not_significant_gives_no_bound():
 
 
 def test_crossing_quantiles_agree_with_drawn_lines():
-    one = np.ones(1)
+    unit = np.ones(1)
     lines = Lines(
-        level=2.0 * one,
-        rate=1e-3 * one,
-        level_var=0.04 * one,
-        rate_var=1.6e-8 * one,
-        covariance=-1e-5 * one,
-        reading_var=0.1 * one,
-        origin=0.0 * one,
+        level=2.0 * unit,
+        rate=1e-3 * unit,
+        level_var=0.04 * unit,
+        rate_var=1.6e-8 * unit,
+        covariance=-1e-5 * unit,
+        reading_var=0.1 * unit,
+        origin=0.0 * unit,
     )
-    q = crossing_quantiles(lines, 10.0 * one, 1000.0 * one, stats.norm.ppf(P))[0]
+    q = crossing_quantiles(lines, 10.0 * unit, 1000.0 * unit, stats.norm.ppf(P))[0]
     rng = np.random.default_rng(4)
     cov = np.array([[0.04, -1e-5], [-1e-5, 1.6e-8]])
     level, rate = rng.multivariate_normal([2.0, 1e-3], cov, 200_000).T
@@ -142,13 +142,16 @@ def test_another_unit_of_distance_or_wear_gives_the_same_forecast(rival, fleet):
         wear=lives.wear * inch,
         limit=lives.limit * inch,
     )
-    here, there = clone(rival).fit(lives).predict_remaining(P), clone(rival).fit(other).predict_remaining(P)
-    both = np.isfinite(here) & np.isfinite(there)
-    assert both.sum() > 0.7 * (~np.isnan(here)).sum()
-    np.testing.assert_array_equal(np.isnan(here), np.isnan(there))
+    own_unit, other_unit = (
+        clone(rival).fit(lives).predict_remaining(P),
+        clone(rival).fit(other).predict_remaining(P),
+    )
+    both = np.isfinite(own_unit) & np.isfinite(other_unit)
+    assert both.sum() > 0.7 * (~np.isnan(own_unit)).sum()
+    np.testing.assert_array_equal(np.isnan(own_unit), np.isnan(other_unit))
     # The optimisers of the last two stop where rounding lets them.
     loose = isinstance(rival, (MixedModel, GaussianProcess))
-    np.testing.assert_allclose(there[both] / km, here[both], rtol=2e-2 if loose else 1e-8)
+    np.testing.assert_allclose(other_unit[both] / km, own_unit[both], rtol=2e-2 if loose else 1e-8)
 
 
 @pytest.mark.parametrize("rival", RIVALS, ids=lambda r: type(r).__name__)
@@ -173,10 +176,10 @@ def test_mixed_model_leans_on_the_family_where_a_life_says_little(fleet):
     lives = Lives(**fleet.arrays)
     wear = lives.wear.copy()
     wear[0, 1:] = np.nan
-    one = replace(lives, wear=wear, miles=np.where(np.isnan(wear), np.nan, lives.miles))
-    q = MixedModel().fit(one).predict_remaining(P)[0]
+    thinned = replace(lives, wear=wear, miles=np.where(np.isnan(wear), np.nan, lives.miles))
+    q = MixedModel().fit(thinned).predict_remaining(P)[0]
     assert np.isfinite(q[:4]).all()
-    assert np.isnan(LeastSquares().fit(one).predict_remaining(P)[0]).all()
+    assert np.isnan(LeastSquares().fit(thinned).predict_remaining(P)[0]).all()
 
 
 def test_mixed_model_of_a_family_of_one_life_has_no_answer():

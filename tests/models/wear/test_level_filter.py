@@ -34,17 +34,17 @@ def covariance(u, noise, q, clock=None, jump=None):
 
 
 def written_out(u, y, noise, q, clock=None, jump=None):
-    here = np.isfinite(y)
+    read = np.isfinite(y)
     c = covariance(
-        u[here],
-        noise[here],
+        u[read],
+        noise[read],
         q,
-        None if clock is None else clock[here],
-        None if jump is None else jump[here],
+        None if clock is None else clock[read],
+        None if jump is None else jump[read],
     )
-    x = np.stack([np.ones(here.sum()), u[here]], axis=1)
+    x = np.stack([np.ones(read.sum()), u[read]], axis=1)
     inverse = np.linalg.inv(c)
-    return here, c, x, inverse
+    return read, c, x, inverse
 
 
 @pytest.mark.parametrize("bent_clock", [False, True])
@@ -58,20 +58,20 @@ def test_sums_equal_the_matrices_written_out(lives, rng, bent_clock, with_jump):
     for g in range(2):
         for i in range(4):
             more = (None if clock is None else clock[i], None if jump is None else jump[i])
-            here, c, x, inverse = written_out(u[i], y[i], noise[i], q[g, i], *more)
+            read, c, x, inverse = written_out(u[i], y[i], noise[i], q[g, i], *more)
             a = x.T @ inverse @ x
             assert_allclose([found.a00[g, i], found.a01[g, i], found.a11[g, i]], [a[0, 0], a[0, 1], a[1, 1]])
-            assert_allclose([found.c0[g, i], found.c1[g, i]], x.T @ inverse @ y[i, here], atol=1e-12)
-            assert_allclose(found.e[g, i], y[i, here] @ inverse @ y[i, here])
+            assert_allclose([found.c0[g, i], found.c1[g, i]], x.T @ inverse @ y[i, read], atol=1e-12)
+            assert_allclose(found.e[g, i], y[i, read] @ inverse @ y[i, read])
             assert_allclose(found.logdet[g, i], np.linalg.slogdet(c)[1])
-            last = covariance(u[i, here], 0 * noise[i, here], q[g, i], *_at(more, here))[-1]
-            assert_allclose(found.wy[g, i], last @ inverse @ y[i, here], atol=1e-12)
+            last = covariance(u[i, read], 0 * noise[i, read], q[g, i], *_at(more, read))[-1]
+            assert_allclose(found.wy[g, i], last @ inverse @ y[i, read], atol=1e-12)
             assert_allclose([found.w1[g, i], found.wu[g, i]], last @ inverse @ x, atol=1e-12)
             assert_allclose(found.wv[g, i], last[-1] - last @ inverse @ last, atol=1e-12)
 
 
-def _at(more, here):
-    return tuple(None if m is None else m[here] for m in more)
+def _at(more, read):
+    return tuple(None if m is None else m[read] for m in more)
 
 
 def test_smoothed_columns_and_diagonal_equal_the_inverse(lives):
@@ -79,11 +79,11 @@ def test_smoothed_columns_and_diagonal_equal_the_inverse(lives):
     q = np.full(4, 0.8)
     found = smoothed_disturbances(u, y, noise, q)
     for i in range(4):
-        here, _, x, inverse = written_out(u[i], y[i], noise[i], 0.8)
-        assert_allclose(found.sy[i, here], inverse @ y[i, here], atol=1e-12)
-        assert_allclose(np.stack([found.s1[i, here], found.su[i, here]], 1), inverse @ x, atol=1e-12)
-        assert_allclose(found.diagonal[i, here], np.diag(inverse))
-        assert not found.diagonal[i, ~here].any()
+        read, _, x, inverse = written_out(u[i], y[i], noise[i], 0.8)
+        assert_allclose(found.sy[i, read], inverse @ y[i, read], atol=1e-12)
+        assert_allclose(np.stack([found.s1[i, read], found.su[i, read]], 1), inverse @ x, atol=1e-12)
+        assert_allclose(found.diagonal[i, read], np.diag(inverse))
+        assert not found.diagonal[i, ~read].any()
 
 
 def test_family_sums_integrate_start_and_rate_out(lives):
@@ -94,15 +94,15 @@ def test_family_sums_integrate_start_and_rate_out(lives):
     )
     m, d, quad, logdet = np.zeros((2, 2)), np.zeros(2), 0.0, 0.0
     for i in range(4):
-        here, c, x, _ = written_out(u[i], y[i], noise[i], q)
+        read, c, x, _ = written_out(u[i], y[i], noise[i], q)
         whole = c + x @ np.diag([ra, rb]) @ x.T
         inverse = np.linalg.inv(whole)
         m += x.T @ inverse @ x
-        d += x.T @ inverse @ y[i, here]
-        quad += y[i, here] @ inverse @ y[i, here]
+        d += x.T @ inverse @ y[i, read]
+        quad += y[i, read] @ inverse @ y[i, read]
         logdet += np.linalg.slogdet(whole)[1]
-    assert_allclose([found.m00[0, 0], found.m01[0, 0], found.m11[0, 0]], [m[0, 0], m[0, 1], m[1, 1]])
-    assert_allclose([found.d0[0, 0], found.d1[0, 0]], d, atol=1e-12)
+    assert_allclose([found.info00[0, 0], found.info01[0, 0], found.info11[0, 0]], [m[0, 0], m[0, 1], m[1, 1]])
+    assert_allclose([found.cross0[0, 0], found.cross1[0, 0]], d, atol=1e-12)
     assert_allclose([found.quad[0, 0], found.logdet[0, 0]], [quad, logdet])
 
 

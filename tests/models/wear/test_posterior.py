@@ -22,7 +22,7 @@ def test_a_fit_of_more_nodes_goes_among_looks_of_few_and_the_other_way_round():
         assert both.weight.shape == (75, 5)
         np.testing.assert_allclose(both.weight.sum(axis=0), 1.0)
         for name in arrays_of(both):
-            found, before, put = (getattr(one, name) for one in (both, old, new))
+            found, before, put = (getattr(part, name) for part in (both, old, new))
             if name not in ("evidence", "centre", "step"):
                 found_old, found_new = found[..., :few, :], found[..., :many, :]
                 assert_array_equal(found_old[..., [0, 2, 4]], before[..., [0, 2, 4]])

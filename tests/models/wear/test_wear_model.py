@@ -67,8 +67,8 @@ def test_quantiles_grow_and_are_never_negative(forecast_of_straight):
 def test_the_80_per_cent_interval_covers_about_80_per_cent(shape):
     # 40 families x 8 lives: binomial sd of the cover 2.2 %, more within a family; three of those each way.
     simulated = fleet(seed=5, n_families=40, shape=shape)
-    now = ~simulated.arrays["ended"]
-    found, truth = forecast(lives_of(simulated))[now], simulated.remaining[now]
+    served = ~simulated.arrays["ended"]
+    found, truth = forecast(lives_of(simulated))[served], simulated.remaining[served]
     inside = (truth >= found[:, TEN]) & (truth <= found[:, NINETY])
     assert 0.72 < inside.mean() < 0.9
 
