@@ -107,8 +107,7 @@ def test_a_reading_with_a_rougher_gauge_counts_less():
 
 def weight_of_bent(families, better):
     """Weight of the accelerating shape in a family that it explains better than straight wear by
-    so many units
-    of log evidence; all other families are straight."""
+    so many units of log evidence; all other families are straight."""
     evidence = np.full((len(SHAPES), families), -30.0)
     evidence[0] = 0.0
     evidence[5, 0] = better
