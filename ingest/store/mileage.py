@@ -40,7 +40,7 @@ def carry_on(log: pd.DataFrame) -> pd.DataFrame:
     -----
     Between odometer entries trip distances add up from the entry before, never past the entry after. A
     roll-over adds the next power of ten in the instrument's own unit. At a replacement the row's ``distance``
-    tells the miles since the entry before; where it is empty they are estimated (:func:`_missing_miles`).
+    is the miles since the entry before; where it is empty they are estimated (:func:`_missing_miles`).
     ``odometer_sd`` is counted from the end of the log: it is 0 after the last stretch without a record, and
     before it the root of the summed variances of such stretches.
     """
@@ -74,7 +74,7 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     Frame with the index of ``readings``: odometer [mi], odometer_source (read, interpolated, estimated),
-    odometer_sd [mi]. An odometer that cannot be told (none noted, date outside the log) is NaN.
+    odometer_sd [mi]. An odometer that cannot be known (none noted, date outside the log) is NaN.
 
     Notes
     -----
@@ -82,7 +82,7 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     miles are interpolated between the entries on either side. Of the gap of g miles the share p is expected
     by then; if the running fell in n lumps, each as likely on any day, the share run has the variance
     p (1 - p) / n (binomial), so sd = g sqrt(p (1 - p) / n). n is the number of service days where the
-    log tells it, but at most one a month: running comes in seasons, and n too large would be too sure.
+    log has it, but at most one a month: running comes in seasons, and n too large would be too sure.
     """
     date = _days(readings["date"])
     before, after, known = _neighbours(readings["vehicle"], date, log)
@@ -176,7 +176,7 @@ def _offsets(log: pd.DataFrame, shown: Floats, segment: Ints, first: NDArray) ->
 
 
 def _missing_miles(log: pd.DataFrame, shown: Floats, segment: Ints, row: int) -> tuple[float, float]:
-    """Miles run between a row and the one before, told from the vehicle's other running, and the variance.
+    """Miles run between a row and the one before, from the other running of the vehicle, and the variance.
 
     Each calendar month runs on average what the vehicle's log shows for that month of the year; the spread
     is that of its yearly totals. A log of less than two years teaches no spread: the standard deviation is

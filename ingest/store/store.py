@@ -103,7 +103,7 @@ class Store:
             return {table: frames[table] for table in tables}
 
     def points_read(self, since: int, version: int | None = None) -> list[str]:
-        """Wear points of which batches after ``since`` brought readings that hold at a version."""
+        """Wear points with readings that batches after ``since`` brought and that hold at a version."""
         with self._at(version) as (connection, number):
             found = reading.query(connection, "points_read", since=since, version=number)
             return [str(point) for point in found["point"]]
@@ -161,7 +161,7 @@ class Store:
         ----------
         kind : forecast, score, plan or case.
         about : what the run was made from and how; ``as_of`` and ``data_version`` are kept as columns too
-            (the store's present version where ``data_version`` is not told).
+            (the store's present version where ``data_version`` is not given).
         frames : name -> frame; cells may be numbers, texts, dates, or lists of numbers.
 
         Returns
@@ -190,7 +190,7 @@ class Store:
             return int(counted[0][0])
 
     def family_keys(self, version: int | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
-        """What tells the families: point, vehicle, component, position, quantity, base_unit; the vehicles."""
+        """What makes families: point, vehicle, component, position, quantity, base_unit; the vehicles."""
         with self._at(version) as (connection, number):
             keys = reading.query(connection, "family_keys", version=number)
             return keys, reading.table_at(connection, "vehicles", number)

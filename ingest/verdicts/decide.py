@@ -91,7 +91,7 @@ def _against_held(
 
 
 def _like(rows: pd.DataFrame, held: pd.DataFrame) -> pd.DataFrame:
-    """The few rows that may equal a held one: the texts of the cells that tell most are among the held."""
+    """The few rows that may equal a held one: the texts of their main cells are among those of held rows."""
     if held.empty or rows.empty:
         return rows.iloc[:0]
     columns = [

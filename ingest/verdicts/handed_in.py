@@ -46,7 +46,7 @@ class HandedIn:
 
 
 def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
-    """Read every sheet of files and folders and tell its table by its headings.
+    """Read every sheet of files and folders and recognise its table by its headings.
 
     Raises
     ------

@@ -35,7 +35,7 @@ def unexpected(
     Returns
     -------
     ``COLUMNS``, one row for each reading that is not as expected, newest first. A reading taken on or after
-    a day of work of which that forecast knew nothing is not compared: it was another part, or another cut.
+    a day of work that this forecast did not know is not compared: it was another part, or another cut.
     """
     runs = _forecasts(store)
     if runs.empty:
@@ -126,7 +126,7 @@ def far_off(off: ArrayLike, sd: ArrayLike) -> NDArray[np.bool_]:
     Parameters
     ----------
     off : reading less expected value, shape (n,) or (); NaN where nothing is expected.
-    sd : standard deviation of such a difference, in the same unit; 0 tells nothing.
+    sd : standard deviation of such a difference, in the same unit; 0 where nothing is known of it.
     """
     spread = np.asarray(sd, dtype=np.float64)
     far: NDArray[np.bool_] = np.abs(off) > limit("reading", "unexpected_after") * spread
