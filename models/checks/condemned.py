@@ -39,30 +39,28 @@ def defects_found(
     condemns (bool), paragraph; a finding that names two kinds has two rows. A defect without a word of the
     catalogue has the kind ``not named`` and does not condemn: ``note`` is for people to read.
     """
-    found = findings[findings["defective"] > 0]
-    component = _lower(found["component"], spelled)
-    text = _lower(found["component"]) + " " + _lower(found["note"])
-    rows: dict[tuple[int, str], tuple[int, str, bool, str]] = {}
+    defective = findings[findings["defective"] > 0]
+    component = _lower(defective["component"], spelled)
+    text = _lower(defective["component"]) + " " + _lower(defective["note"])
+    by_row_and_kind: dict[tuple[int, str], tuple[int, str, bool, str]] = {}
     done = defects["kind"] == PUT_RIGHT
-    healed = _put_right(text, found["defective"], "|".join(defects.loc[done, "words"].astype(str)))
+    healed = _put_right(text, defective["defective"], "|".join(defects.loc[done, "words"].astype(str)))
     for defect in defects[~done].to_dict("records"):
         parts, words = str(defect["components"]).split("|"), str(defect["words"])
         what = (str(defect["kind"]), defect["condemns"] == "yes", str(defect["paragraph"]))
-        fits = (
-            at for at, part in enumerate(component) if parts == ["*"] or any(one in part for one in parts)
-        )
-        for at in fits:
-            if _names(text[at], words):
-                rows.setdefault((at, what[0]), (at, *what))
-    named = {at for at, _ in rows}
-    unnamed = ((at, "not named", False, "") for at in range(len(found)) if at not in named)
-    all_told = [*rows.values(), *unnamed]
-    told = found.iloc[[row[0] for row in all_told]].assign(
-        kind=[row[1] for row in all_told],
-        condemns=np.array([row[2] and not healed[row[0]] for row in all_told], bool),
-        paragraph=[row[3] for row in all_told],
+        for row, name in enumerate(component):
+            of_this_part = parts == ["*"] or any(part in name for part in parts)
+            if of_this_part and _names(text[row], words):
+                by_row_and_kind.setdefault((row, what[0]), (row, *what))
+    named = {row for row, _ in by_row_and_kind}
+    unnamed = ((row, "not named", False, "") for row in range(len(defective)) if row not in named)
+    rows = [*by_row_and_kind.values(), *unnamed]
+    named_defects = defective.iloc[[row for row, *_ in rows]].assign(
+        kind=[kind for _, kind, _, _ in rows],
+        condemns=np.array([condemns and not healed[row] for row, _, condemns, _ in rows], bool),
+        paragraph=[paragraph for *_, paragraph in rows],
     )
-    return told.sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
+    return named_defects.sort_values(["vehicle", "date"], kind="stable").reset_index(drop=True)
 
 
 def condemned_points(
@@ -92,8 +90,8 @@ def condemned_points(
     if out.empty:
         return pd.DataFrame(columns=COLUMNS)
     vehicle = pd.concat([out["vehicle"], wear_points["vehicle"]]).to_numpy(object)
-    finding, at = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
-    point = at - len(out)
+    finding, place = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
+    point = place - len(out)
     part, position = (
         _lower(wear_points["component"], spelled)[point],
         _lower(wear_points["position"])[point],
@@ -101,9 +99,10 @@ def condemned_points(
     component = _lower(out["component"], spelled)[finding]
     said = (_lower(out["component"]) + " " + _lower(out["note"]))[finding]
     same = [
-        one.strip() != "" and (one in two or two in one) for one, two in zip(part, component, strict=True)
+        name.strip() != "" and (name in stated or stated in name)
+        for name, stated in zip(part, component, strict=True)
     ]
-    named = [bool(place) and place in text for place, text in zip(position, said, strict=True)]
+    named = [bool(words) and words in text for words, text in zip(position, said, strict=True)]
     kept, located = np.array(same, bool), np.array(named, bool)
     anywhere = np.bincount(finding, kept & located, len(out)) > 0
     kept &= located | ~anywhere[finding]
@@ -143,8 +142,7 @@ def _names(text: str, words: str) -> bool:
 
 @lru_cache(maxsize=256)
 def _patterns(words: str) -> tuple[re.Pattern[str], re.Pattern[str]]:
-    one = "|".join(re.escape(word) for word in words.split("|"))
-    named = re.compile(rf"(?<![a-z])(?:{one})(?![a-z])")
-    return named, re.compile(
-        rf"\b(?:no|not|not yet|never|without|free of|free from|be)\s+(?:{one})", re.ASCII
-    )
+    any_word = "|".join(re.escape(word) for word in words.split("|"))
+    named = re.compile(rf"(?<![a-z])(?:{any_word})(?![a-z])")
+    denied = rf"\b(?:no|not|not yet|never|without|free of|free from|be)\s+(?:{any_word})"
+    return named, re.compile(denied, re.ASCII)

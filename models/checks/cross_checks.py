@@ -82,9 +82,9 @@ def check_all(
     -------
     ``models.checks.findings_frame.COLUMNS``, the worst first; what is within its limit is there too.
     """
-    at = pd.Index(latest["point"]).get_indexer(wear_points["point"])
-    values = wear_points[at >= 0]
-    values = values.assign(**{name: latest[name].to_numpy()[at[at >= 0]] for name in READ})
+    row = pd.Index(latest["point"]).get_indexer(wear_points["point"])
+    read = row >= 0
+    values = wear_points[read].assign(**{name: latest[name].to_numpy()[row[read]] for name in READ})
     points = LastRead.of(values)
     parts = [judged([*wheels(points), *rods(points)], limits, REMEDIES), mixed_sets(wear_points)]
     if law is not None:

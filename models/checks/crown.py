@@ -12,8 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ingest.errors import NotPossible
-from ingest.units import to_base
+from models.assumed import assumed_values
 
 Floats = NDArray[np.float64]
 
@@ -45,11 +44,8 @@ class CrownAssumptions:
         ------
         NotPossible : an assumption is missing.
         """
-        values = {str(r.assumption): to_base(float(r.value), str(r.unit)) for r in table.itertuples()}  # type: ignore[arg-type]
-        missing = [field.name for field in fields(cls) if field.name not in values]
-        if missing:
-            raise NotPossible(f"crown thickness: no value for assumption {missing[0]!r}. State one.")
-        return cls(**{field.name: values[field.name] for field in fields(cls)})
+        names = [field.name for field in fields(cls)]
+        return cls(**assumed_values(table, names, "crown thickness"))
 
 
 def crown_taken(bore: Floats, bore_after: Floats, half_angle_deg: float) -> Floats:
@@ -94,53 +90,59 @@ def boxes_after_truing(values: pd.DataFrame, assumptions: CrownAssumptions) -> p
     that fills the gap), crown_lined (left under the lining), advice (one of ``ADVICE``), how_bore, all in mm;
     date (the older reading).
     """
-    journal = _at(values, "journal", "diameter", {"low": "journal", "point": "point_1", "date": "date_1"})
-    crown = _at(
-        values,
-        "crown brass",
-        "thickness",
-        {"value": "crown", "condemning_limit": "crown_least", "point": "point_2", "date": "date_2"},
-    )
-    rows = journal.merge(crown, on=_PLACE, suffixes=("", "_crown"))
-    rows = rows.merge(
-        _at(values, "crown brass", "bore", {"value": "bore"})[[*_PLACE, "bore"]], on=_PLACE, how="left"
-    )
-    clear = _at(values, "crown brass", "clearance", {"value": "clearance"})[[*_PLACE, "clearance"]]
-    rows = rows.merge(clear, on=_PLACE, how="left")
-    a = assumptions
+    rows = _measured_boxes(values)
     known = np.where(rows["bore"].notna(), "measured", "from the clearance")
     rows["how_bore"] = np.where(
         rows["bore"].notna() | rows["clearance"].notna(), known, "running clearance assumed"
     )
-    rows["bore"] = rows["bore"].fillna(rows["journal"] + rows["clearance"].fillna(a.running_clearance))
-    rows["journal_after"] = rows["journal"] - a.journal_cleanup
-    rows["bore_after"] = rows["journal_after"] + a.running_clearance
-    bored = crown_taken(rows["bore"].to_numpy(), rows["bore_after"].to_numpy(), a.bearing_half_angle)
+    clearance = rows["clearance"].fillna(assumptions.running_clearance)
+    rows["bore"] = rows["bore"].fillna(rows["journal"] + clearance)
+    rows["journal_after"] = rows["journal"] - assumptions.journal_cleanup
+    rows["bore_after"] = rows["journal_after"] + assumptions.running_clearance
+    bored = crown_taken(
+        rows["bore"].to_numpy(), rows["bore_after"].to_numpy(), assumptions.bearing_half_angle
+    )
     gap = (rows["bore"] - rows["bore_after"]) / 2.0
-    rows["lining"] = np.maximum(gap, a.least_lining)
+    rows["lining"] = np.maximum(gap, assumptions.least_lining)
     rows["crown_bored"] = rows["crown"] - bored
     rows["crown_lined"] = rows["crown"] - (rows["lining"] - gap)
+    bore, line, renew, no_limit = ADVICE
     rows["advice"] = np.select(
         [
             rows["crown_least"].isna(),
             rows["crown_bored"] > rows["crown_least"],
             rows["crown_lined"] > rows["crown_least"],
         ],
-        [ADVICE[3], ADVICE[0], ADVICE[1]],
-        ADVICE[2],
+        [no_limit, bore, line],
+        renew,
     )
     rows["points"] = rows["point_1"] + ", " + rows["point_2"]
     rows["date"] = rows[["date_1", "date_2"]].min(axis=1)
-    return rows[_OUT]
+    return rows[_BOX_COLUMNS]
 
 
 _PLACE = ["vehicle", "group", "axle", "side"]
-_OUT = [
+_BOX_COLUMNS = [
     "vehicle", "position", "points", "journal", "journal_after", "bore", "bore_after", "crown", "crown_bored",
     "crown_least", "lining", "crown_lined", "advice", "how_bore", "date",
 ]  # fmt: skip
 
 
-def _at(values: pd.DataFrame, part: str, measure: str, names: dict[str, str]) -> pd.DataFrame:
+def _measured_boxes(values: pd.DataFrame) -> pd.DataFrame:
+    """Boxes whose journal and crown are measured, with bore and clearance where those are too."""
+    journal = _measure(
+        values, "journal", "diameter", {"low": "journal", "point": "point_1", "date": "date_1"}
+    )
+    of_crown = {"value": "crown", "condemning_limit": "crown_least", "point": "point_2", "date": "date_2"}
+    crown = _measure(values, "crown brass", "thickness", of_crown)
+    rows = journal.merge(crown, on=_PLACE, suffixes=("", "_crown"))
+    for measure in ("bore", "clearance"):
+        column = _measure(values, "crown brass", measure, {"value": measure})[[*_PLACE, measure]]
+        rows = rows.merge(column, on=_PLACE, how="left")
+    return rows
+
+
+def _measure(values: pd.DataFrame, part: str, measure: str, names: dict[str, str]) -> pd.DataFrame:
+    """Rows of one measure of the driving boxes, columns renamed."""
     rows = values[(values["part"] == part) & (values["measure"] == measure) & (values["group"] == "driver")]
     return rows[[*_PLACE, "position", *names]].rename(columns=names)

@@ -73,7 +73,7 @@ def judged(found: Iterable[Found], limits: pd.DataFrame, remedies: Mapping[str, 
     verdict = np.where(untold, UNTOLD, verdict)
     source = np.where(by_row, rows["row_source"], held["source"])
     remedy = np.where(verdict == WITHIN, "", [remedies.get(check, "") for check in rows["check"]])
-    told = {
+    judgement = {
         "limit": limit,
         "bound": held["bound"],
         "verdict": verdict,
@@ -81,12 +81,14 @@ def judged(found: Iterable[Found], limits: pd.DataFrame, remedies: Mapping[str, 
         "source": np.where(np.isnan(limit), NO_LIMIT, source),
         "remedy": np.where(over & (rows["instead"] != ""), rows["instead"], remedy),
     }
-    return pd.DataFrame({name: {**rows, **told}[name] for name in COLUMNS})
+    return pd.DataFrame({name: {**rows, **judgement}[name] for name in COLUMNS})
 
 
 def _joined(found: Iterable[Found]) -> dict[str, NDArray]:
     """All rows found, by the names of the attributes."""
-    parts = [{name: _whole(value, len(one.found)) for name, value in vars(one).items()} for one in found]
+    parts = [
+        {name: _whole(value, len(check.found)) for name, value in vars(check).items()} for check in found
+    ]
     return {field.name: np.concatenate([part[field.name] for part in parts]) for field in fields(Found)}
 
 
@@ -99,10 +101,10 @@ def _whole(value: NDArray | str | float, length: int) -> NDArray:
 def _with_limits(checks: Texts, held: pd.DataFrame) -> tuple[Ints, dict[str, NDArray]]:
     """Each row found once for every limit of its check, once where there is none; the limits beside them."""
     none = len(held)
-    at: dict[str, list[int]] = {}
+    rows_of_check: dict[str, list[int]] = {}
     for place, check in enumerate(held["check"]):
-        at.setdefault(check, []).append(place)
-    which = [at.get(check, [none]) for check in checks]
+        rows_of_check.setdefault(check, []).append(place)
+    which = [rows_of_check.get(check, [none]) for check in checks]
     row = np.repeat(np.arange(len(checks)), [len(places) for places in which])
     chosen = np.array([place for places in which for place in places], np.int64)
     without: dict[str, object] = {

@@ -6,13 +6,14 @@ yet part.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import log_ndtr, ndtri
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 _IMAGES = 8
 """Images on each side: exact to rounding up to the distance at which hardly any path has stayed inside."""
@@ -44,6 +45,10 @@ class Differences:
     rate_var: Floats
     level_rate_cov: Floats
     tau2: Floats
+
+    def only(self, kept: Bools) -> "Differences":
+        """These pairs alone."""
+        return Differences(*(getattr(self, field.name)[kept] for field in fields(self)))
 
 
 def difference_of(
@@ -134,24 +139,24 @@ def chance_spread_exceeds(
     slope = np.divide(
         states["level_rate_cov"][:, None], rate_sd, out=np.zeros_like(rate_sd), where=rate_sd > 0
     )
-    rest = np.sqrt(np.maximum(states["level_var"][:, None] - slope**2, 0.0))
+    level_sd = np.sqrt(np.maximum(states["level_var"][:, None] - slope**2, 0.0))  # given the rate
     z = rng.standard_normal((k, paths))
     rate = states["rate"][:, None] + rate_sd * z
-    value = states["level"][:, None] + slope * z + rest * rng.standard_normal((k, paths))
+    value = states["level"][:, None] + slope * z + level_sd * rng.standard_normal((k, paths))
     before = np.ptp(value, axis=0)
     inside = (before <= limit).astype(float)
     stayed = np.zeros(len(grid))
     stayed[0] = inside.mean()
     both = 2.0 * float(np.max(states["tau"])) ** 2
-    for at, step in enumerate(np.diff(grid), start=1):
-        if stayed[at - 1] == 0:
+    for index, step in enumerate(np.diff(grid), start=1):
+        if stayed[index - 1] == 0:
             break  # every path has left: none comes back
         value = value + rate * step + states["tau"][:, None] * np.sqrt(step) * rng.standard_normal((k, paths))
         after = np.ptp(value, axis=0)
         room = np.maximum(limit - before, 0.0) * np.maximum(limit - after, 0.0)
         touched = np.exp(-2.0 * room / (both * step)) if both > 0 else np.zeros(paths)
         inside = np.where(after > limit, 0.0, inside * (1.0 - touched))
-        stayed[at], before = inside.mean(), after
+        stayed[index], before = inside.mean(), after
     return 1.0 - np.interp(miles, grid, np.minimum.accumulate(stayed))
 
 

@@ -23,8 +23,8 @@ BOTH_SIDES = ("back to back", "over flanges")
 class _Held:
     """Wear points of which the law speaks, beside what it says: arrays of one length.
 
-    ``points`` : their rows in the table that was given. The rest as ``ingest.catalogue.law_limits_of`` gives
-    it, in base unit.
+    ``points`` : their rows in the table that was given. The others as ``ingest.catalogue.law_limits_of``
+    gives them, in base unit.
     """
 
     points: pd.DataFrame
@@ -38,11 +38,11 @@ class _Held:
     @classmethod
     def of(cls, wear_points: pd.DataFrame, law: pd.DataFrame) -> Self:
         """In the order of the wear points, without what wears toward no limit."""
-        at = pd.Index(law["point"]).get_indexer(wear_points["point"])
-        by_law = np.append((law["law_tier"] == "law").to_numpy(bool), False)[at]
+        law_row = pd.Index(law["point"]).get_indexer(wear_points["point"])
+        by_law = np.append((law["law_tier"] == "law").to_numpy(bool), False)[law_row]
         kept = np.flatnonzero(by_law & ~wear_points["measure"].isin(BOTH_SIDES).to_numpy())
-        told = {
-            name: law[name].to_numpy(float if name in ("law_limit", "law_laxest") else object)[at[kept]]
+        columns = {
+            name: law[name].to_numpy(float if name in ("law_limit", "law_laxest") else object)[law_row[kept]]
             for name in (
                 "bound",
                 "law_limit",
@@ -52,7 +52,7 @@ class _Held:
                 "law_unstated",
             )
         }
-        return cls(wear_points.iloc[kept], **told)
+        return cls(wear_points.iloc[kept], **columns)
 
     def texts(self, name: str) -> Texts:
         """A column of the points, of words."""
@@ -74,7 +74,7 @@ def lax_limits(wear_points: pd.DataFrame, law: pd.DataFrame) -> pd.DataFrame:
 
     Returns
     -------
-    Findings; ``found`` is the sheet's limit, ``limit`` the law's. Where the law's limit hangs on facts not
+    Findings; ``found`` is the sheet's limit, ``limit`` the law's. Where the law's limit depends on facts not
     stated, a limit between the laxest and the strictest row cannot be told, and ``remedy`` names the facts.
     """
     held = _Held.of(wear_points, law)
@@ -89,31 +89,30 @@ def lax_limits(wear_points: pd.DataFrame, law: pd.DataFrame) -> pd.DataFrame:
 def _laxer(held: _Held, own: Floats, limit: Floats) -> Bools:
     """Whether the law's limit is reached before the sheet's: wear between the two would be called fit."""
     laxer = np.where(held.bound == "max", own - limit, limit - own) > SAME
-    at = (held.law_condemned_when == "at") & (held.texts("condemned_when") == "beyond")
-    found: Bools = laxer | ((np.abs(own - limit) <= SAME) & at)
-    return found
+    condemned_sooner = (held.law_condemned_when == "at") & (held.texts("condemned_when") == "beyond")
+    return np.asarray(laxer | ((np.abs(own - limit) <= SAME) & condemned_sooner), dtype=np.bool_)
 
 
 def _of_points(held: _Held, own: Floats, laxer: Bools, missing: Bools) -> pd.DataFrame:
     words = np.where(missing, "the sheet has no limit", "the sheet's limit is laxer")
     limit = np.where(missing, held.law_limit, held.law_laxest)
-    some = _together(held, np.flatnonzero(laxer | missing), own, limit, words)
+    rows = _together(held, np.flatnonzero(laxer | missing), own, limit, words)
     return _findings(
-        some,
+        rows,
         check="limit against the law",
-        verdict=np.where(np.isnan(some["found"]), UNTOLD, LAXER),
+        verdict=np.where(np.isnan(rows["found"]), UNTOLD, LAXER),
         remedy="Put the law's limit, or a stricter one, into the sheet and load it again.",
     )
 
 
 def _of_facts(held: _Held, own: Floats, which: Bools) -> pd.DataFrame:
     words = np.full(len(own), "the sheet's limit is laxer than the strictest row that may hold")
-    some = _together(held, np.flatnonzero(which), own, held.law_limit, words)
+    rows = _together(held, np.flatnonzero(which), own, held.law_limit, words)
     return _findings(
-        some,
+        rows,
         check="limit against the law",
         verdict=UNTOLD,
-        remedy="State " + some["unstated"] + ": the law's limit hangs on it.",
+        remedy="State " + rows["unstated"] + ": the law's limit hangs on it.",
     )
 
 

@@ -75,18 +75,18 @@ def _axles(
     parts = []
     for vehicle, ahead in horizons.groupby("vehicle"):
         ahead = ahead.sort_values("miles")
-        mine = (pairs["vehicle"] == vehicle).to_numpy()
-        if not mine.any():
+        of_vehicle = (pairs["vehicle"] == vehicle).to_numpy()
+        if not of_vehicle.any():
             continue
-        some = type(pair)(*(getattr(pair, name)[mine] for name in pair.__dataclass_fields__))
-        most = np.full(mine.sum(), float(limit["limit"].iloc[0]))
-        chance = chance_differs(some, most, ahead["miles"].to_numpy(float))
-        rows = pairs[mine].assign(
+        differences = pair.only(of_vehicle)
+        most = np.full(of_vehicle.sum(), float(limit["limit"].iloc[0]))
+        chance = chance_differs(differences, most, ahead["miles"].to_numpy(float))
+        rows = pairs[of_vehicle].assign(
             check="same axle diameters",
             position=pairs["group"] + " " + pairs["axle"].astype(str),
             points=pairs["point"] + ", " + pairs["point_2"],
-            difference=some.level,
-            difference_sd=np.sqrt(some.level_var),
+            difference=differences.level,
+            difference_sd=np.sqrt(differences.level_var),
         )
         parts.append(_long(rows, limit, ahead, chance))
     return pd.concat(parts) if parts else pd.DataFrame()
@@ -97,17 +97,17 @@ def _sets(drivers: pd.DataFrame, held: pd.DataFrame, horizons: pd.DataFrame) -> 
     if limit.empty:
         return
     limit = limit.loc[[limit["limit"].idxmin()]]
-    for (vehicle, name), mine in drivers.groupby(["vehicle", "coupled"]):
+    for (vehicle, name), wheels in drivers.groupby(["vehicle", "coupled"]):
         ahead = horizons[horizons["vehicle"] == vehicle].sort_values("miles")
-        if len(mine) < 2 or ahead.empty:
+        if len(wheels) < 2 or ahead.empty:
             continue
-        moments = _moments(mine)
+        moments = _moments(wheels)
         chance = chance_spread_exceeds(moments, float(limit["limit"].iloc[0]), ahead["miles"].to_numpy(float))
         high, low = int(np.argmax(moments["level"])), int(np.argmin(moments["level"]))
-        row = mine.iloc[[0]].assign(
+        row = wheels.iloc[[0]].assign(
             check="coupled diameters",
             position=str(name),
-            points=", ".join(mine["point"]),
+            points=", ".join(wheels["point"]),
             difference=moments["level"][high] - moments["level"][low],
             difference_sd=np.sqrt(moments["level_var"][high] + moments["level_var"][low]),
         )
@@ -135,11 +135,11 @@ def _long(rows: pd.DataFrame, limit: pd.DataFrame, ahead: pd.DataFrame, chance: 
     n, m = chance.shape
     table = rows[["vehicle", "check", "position", "points", "difference", "difference_sd", "how"]]
     table = table.loc[table.index.repeat(m)].reset_index(drop=True)
-    one = limit.iloc[0]
+    stated = limit.iloc[0]
     return table.assign(
-        limit=one["limit"],
-        tier=one["tier"],
-        source=one["source"],
+        limit=stated["limit"],
+        tier=stated["tier"],
+        source=stated["source"],
         label=np.tile(ahead["label"].astype(str).to_numpy(), n),
         miles=np.tile(ahead["miles"].to_numpy(float), n),
         chance=chance.ravel(),

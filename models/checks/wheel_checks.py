@@ -120,8 +120,8 @@ def _spread(points: LastRead, sizes: Sizes, together: Ints, check: str, place: T
     high, low = (np.lexsort((way * sizes.value, together))[groups.start] for way in (-1.0, 1.0))
     how = sizes.how[groups.first]
     words = [
-        f"largest {large}, smallest {small}" + (f"; {told}" if told else "")
-        for large, small, told in zip(position[high], position[low], how, strict=True)
+        f"largest {large}, smallest {small}" + (f"; {way}" if way else "")
+        for large, small, way in zip(position[high], position[low], how, strict=True)
     ]
     return Found(
         check=check,

@@ -89,5 +89,4 @@ def compare_policies(
 
 def _quantiles(values: Floats, probabilities: list[float]) -> Floats:
     """Quantiles of each column; a set still running counts as inf, so none is interpolated."""
-    found: Floats = np.quantile(values, probabilities, axis=0, method="inverted_cdf")
-    return found
+    return np.asarray(np.quantile(values, probabilities, axis=0, method="inverted_cdf"), dtype=np.float64)

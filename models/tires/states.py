@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ingest.errors import NotPossible
-from ingest.units import to_base
+from models.assumed import assumed_values
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -57,11 +57,8 @@ class TurningAssumptions:
         ------
         NotPossible : an assumption is missing.
         """
-        values = {str(r.assumption): to_base(float(r.value), str(r.unit)) for r in table.itertuples()}  # type: ignore[arg-type]
-        missing = [field.name for field in fields(cls) if field.name not in values]
-        if missing:
-            raise NotPossible(f"turning of tires: no value for assumption {missing[0]!r}. State one.")
-        return cls(**{field.name: values[field.name] for field in fields(cls)})
+        names = [field.name for field in fields(cls)]
+        return cls(**assumed_values(table, names, "turning of tires"))
 
 
 @dataclass(frozen=True)
@@ -122,36 +119,21 @@ def tire_states(
     ------
     NotPossible : no tire has both.
     """
-    points = wear_points[wear_points["part"].isin(["tire", "wheel"])].copy()
-    points["measure"] = points["measure"].replace("rim thickness", "thickness")
-    points = points[points["measure"].isin(MEASURES)].merge(
-        state, on="point", how="inner", suffixes=("", "_state")
-    )
-    own = points["vehicle"].astype(str) + " " + points["position"].astype(str)
-    points["matched_set"] = (
-        points["matched_set"].fillna("").where(points["matched_set"].fillna("") != "", own)
-    )
-    points["tire"] = own
-    tires = (
-        points.drop_duplicates("tire").sort_values(["matched_set", "tire"], kind="stable").set_index("tire")
-    )
+    points = _tire_points(wear_points, state)
+    tires = points.drop_duplicates("tire").sort_values(["matched_set", "tire"], kind="stable")
+    tires = tires.set_index("tire")
     arrays = {name: _spread(points, name, tires.index) for name in _STATE}
-    spent = np.isfinite(arrays["rate"][:, THICKNESS])
-    usable = spent & np.isfinite(arrays["rate"][:, :THICKNESS]).any(axis=1)
+    has_rate = np.isfinite(arrays["rate"])
+    usable = has_rate[:, THICKNESS] & has_rate[:, :THICKNESS].any(axis=1)
     if not usable.any():
         raise NotPossible(
             "turning of tires: no tire has both a thickness and a hollow, flange thickness or flange height "
             "that can be forecast. Measure both on at least one tire, with new value and condemning limit."
         )
     tires, arrays = tires[usable], {name: values[usable] for name, values in arrays.items()}
-    table = pd.DataFrame(
-        {
-            "vehicle": tires["vehicle"].astype(str),
-            "position": tires["position"].astype(str),
-            "matched_set": tires["matched_set"].astype(str),
-            "axle": tires["group"].astype(str) + " " + tires["axle"].astype(str),
-        }
-    ).reset_index(drop=True)
+    table = tires[["vehicle", "position", "matched_set"]].astype(str)
+    table = table.assign(axle=tires["group"].astype(str) + " " + tires["axle"].astype(str))
+    table = table.reset_index(drop=True)
     change = table["matched_set"].ne(table["matched_set"].shift())
     new_rate, new_sd = _family_rates(points, family, tires.index)
     return TireStates(
@@ -161,6 +143,19 @@ def tire_states(
         new_rate_sd=new_sd,
         **arrays,
     )
+
+
+def _tire_points(wear_points: pd.DataFrame, state: pd.DataFrame) -> pd.DataFrame:
+    """Wear points of tires with their state; ``tire`` names the tire, a set of its own where it has none."""
+    points = wear_points[wear_points["part"].isin(["tire", "wheel"])].copy()
+    points["measure"] = points["measure"].replace("rim thickness", "thickness")
+    points = points[points["measure"].isin(MEASURES)].merge(
+        state, on="point", how="inner", suffixes=("", "_state")
+    )
+    points["tire"] = points["vehicle"].astype(str) + " " + points["position"].astype(str)
+    matched_set = points["matched_set"].fillna("")
+    points["matched_set"] = matched_set.where(matched_set != "", points["tire"])
+    return points
 
 
 def _spread(points: pd.DataFrame, column: str, tires: pd.Index) -> Floats:

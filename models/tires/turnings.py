@@ -8,11 +8,9 @@ thin to be put back.
 References
 ----------
 .. [1] E. L. Ahrons, *Steam Locomotive Construction and Maintenance*, Pitman 1921, p. 128: when the smallest
-wheel of
-   a set has been turned down, all others must be turned to the same diameter.
+   wheel of a set has been turned down, all others must be turned to the same diameter.
 .. [2] J. R. Michael, W. R. Schucany, R. W. Haas, "Generating random variates using transformations with
-multiple
-   roots", The American Statistician 30 (1976) 88-90 (first passage of a known rate).
+   multiple roots", The American Statistician 30 (1976) 88-90 (first passage of a known rate).
 .. [3] G. E. P. Box, M. E. Muller, "A note on the generation of random normal deviates", The Annals of
    Mathematical Statistics 29 (1958) 610-611.
 """
@@ -110,10 +108,10 @@ def simulate_turnings(
     for index in range(len(states.sets)):
         tires = slice(states.set_start[index], states.set_start[index + 1])
         rng = np.random.default_rng([seed, *states.sets[index].encode()])
-        one = _Set(states, tires, assumptions, np.asarray(lay_ups, float), policy)
-        step = max(1, _CHUNK // max(len(one.tire), 1))
+        matched_set = _Set(states, tires, assumptions, np.asarray(lay_ups, float), policy)
+        step = max(1, _CHUNK // max(len(matched_set.tire), 1))
         for start in range(0, paths, step):
-            results = one.run(min(step, paths - start), rng)
+            results = matched_set.run(min(step, paths - start), rng)
             for array, values in zip(columns, results, strict=True):
                 array[start : start + step, index] = values
     return out
@@ -140,11 +138,11 @@ def first_passage(headroom: Floats, rate: Floats, tau: Floats, rng: np.random.Ge
     distance: Floats = mean * _of_mean((half / covered).astype(np.float32), shape, rng)
     if np.min(rate, initial=np.inf) <= 0:
         # A wear that runs away from its limit reaches it, if at all, as one of the opposite sign would.
-        at = np.nonzero(np.broadcast_to(rate <= 0, shape))
-        room, speed, half = (np.broadcast_to(x, shape)[at] for x in (room, np.abs(rate), half))
+        away_from_limit = np.nonzero(np.broadcast_to(rate <= 0, shape))
+        room, speed, half = (np.broadcast_to(x, shape)[away_from_limit] for x in (room, np.abs(rate), half))
         ever = np.exp(-speed * room / (half + _TINY)) * (half > 0)
-        away = (rng.random(len(room)) >= ever) & (room > 0)
-        distance[tuple(index[away] for index in at)] = np.inf
+        never = (rng.random(len(room)) >= ever) & (room > 0)
+        distance[tuple(index[never] for index in away_from_limit)] = np.inf
     return distance
 
 
@@ -203,7 +201,7 @@ class _Tally:
         self.turnings, self.out_of_season, self.cause = (np.zeros(paths, np.int64) for _ in range(3))
 
     def scrap(self, alive: Ints, which: Bools, miles: Floats, cause: int) -> None:
-        """Some of the paths alive are scrap at these miles."""
+        """Those of the living paths are scrap at these miles."""
         self.miles[alive[which]] = miles[which]
         self.cause[alive[which]] = cause
 
@@ -245,10 +243,10 @@ class _Set:
         tally = _Tally(paths)
         level, rate = _draw(self.surface, paths, rng)
         spent, spending = _draw(self.body, paths, rng)
-        room, now, alive = self.body["limit"] - spent, np.zeros(paths), np.arange(paths)
+        room, driven, alive = self.body["limit"] - spent, np.zeros(paths), np.arange(paths)
         last = np.zeros(paths, bool)  # too thin for another turning: it runs to the limit
         for _ in range(MOST_TURNINGS):
-            miles, in_season = self._turning_due(level, rate, now, last, rng)
+            miles, in_season = self._turning_due(level, rate, driven, last, rng)
             worn_out = first_passage(room, spending, self.body["tau"], rng).min(axis=0)
             ends, never = worn_out <= miles, np.isinf(miles) & np.isinf(worn_out)
             run = np.where(ends | never, 0.0, miles)
@@ -256,18 +254,18 @@ class _Set:
             left, turned = self._turn(wear, room)
             short = ~ends & (left < self.assumptions.least_run)
             too_thin = short & ~in_season  # a shop does not throw away at a lay-up what still runs
-            tally.scrap(alive, ends & ~never, now + worn_out, WORN)
-            tally.scrap(alive, too_thin, now + miles, TOO_THIN)
+            tally.scrap(alive, ends & ~never, driven + worn_out, WORN)
+            tally.scrap(alive, too_thin, driven + miles, TOO_THIN)
             on = np.flatnonzero(~ends & ~too_thin & ~never)
             if len(on) == 0:
                 break
-            now, done = now + run, ~short
+            driven, done = driven + run, ~short
             if len(on) < len(alive):
-                alive, now, done, in_season = alive[on], now[on], done[on], in_season[on]
+                alive, driven, done, in_season = alive[on], driven[on], done[on], in_season[on]
                 wear, room, turned, spending, rate = (
                     column.take(on, axis=1) for column in (wear, room, turned, spending, rate)
                 )
-            tally.turn(alive[done], now[done], ~in_season[done])
+            tally.turn(alive[done], driven[done], ~in_season[done])
             level, last = self._new_profile(wear), ~done
             drawn = _next_rate(rate, self.surface, self.assumptions.rate_memory, rng)
             if last.any():
@@ -278,9 +276,9 @@ class _Set:
         return tally.columns
 
     def _turning_due(
-        self, level: Floats, rate: Floats, now: Floats, last: Bools, rng: np.random.Generator
+        self, level: Floats, rate: Floats, driven: Floats, last: Bools, rng: np.random.Generator
     ) -> tuple[Floats, Bools]:
-        """Miles from now to the turning that the set calls for, and whether it falls in a lay-up."""
+        """Miles from those driven to the turning that the set calls for, and whether it falls in a lay-up."""
         limit, tau = self.surface["limit"], self.surface["tau"]
         if self.policy != "early at lay-ups":
             miles = first_passage(limit - level, rate, tau, rng).min(axis=0)
@@ -288,15 +286,15 @@ class _Set:
         share = self.assumptions.early_share
         passed = first_passage(share * limit - level, rate, tau, rng)
         # A set just turned at a lay-up is not turned again at the same one.
-        lay_up = self._next_lay_up(now + np.maximum(passed.min(axis=0), 1e-6)) - now
+        lay_up = self._next_lay_up(driven + np.maximum(passed.min(axis=0), 1e-6)) - driven
         lay_up = np.where(last, np.inf, lay_up)
         # Only what has passed its share before the lay-up can reach its limit before it.
-        at = np.flatnonzero(passed < lay_up)
-        row, path = np.divmod(at, len(now))
+        before = np.flatnonzero(passed < lay_up)
+        row, path = np.divmod(before, len(driven))
         most = limit[row, 0]
-        rest = most - np.maximum(level.ravel()[at], share * most)
-        reached = passed.ravel()[at] + first_passage(rest, rate.ravel()[at], tau[row, 0], rng)
-        at_limit = np.full(len(now), np.inf)
+        left = most - np.maximum(level.ravel()[before], share * most)
+        reached = passed.ravel()[before] + first_passage(left, rate.ravel()[before], tau[row, 0], rng)
+        at_limit = np.full(len(driven), np.inf)
         np.minimum.at(at_limit, path, reached)
         return np.minimum(lay_up, at_limit), lay_up <= at_limit
 
@@ -306,9 +304,9 @@ class _Set:
         if len(known) == 0:
             return np.full(len(miles), np.inf)
         spacing = known[-1] - known[-2] if len(known) > 1 else known[-1]
-        at = np.searchsorted(known, miles, side="left")
+        index = np.searchsorted(known, miles, side="left")
         beyond = known[-1] + np.ceil((miles - known[-1]) / spacing) * spacing
-        return np.where(at < len(known), known[np.minimum(at, len(known) - 1)], beyond)
+        return np.where(index < len(known), known[np.minimum(index, len(known) - 1)], beyond)
 
     def _after(
         self,
@@ -380,8 +378,8 @@ def _draw(state: dict[str, Floats], paths: int, rng: np.random.Generator) -> tup
     z = _normal(rng, shape)
     rate = state["rate"] + rate_sd * z
     slope = np.divide(state["level_rate_cov"], rate_sd, out=np.zeros_like(rate_sd), where=rate_sd > 0)
-    rest = np.sqrt(np.maximum(state["level_var"] - slope**2, 0.0))
-    return state["level"] + slope * z + rest * _normal(rng, shape), rate
+    level_sd = np.sqrt(np.maximum(state["level_var"] - slope**2, 0.0))  # given the rate
+    return state["level"] + slope * z + level_sd * _normal(rng, shape), rate
 
 
 def _next_rate(rate: Floats, state: dict[str, Floats], memory: float, rng: np.random.Generator) -> Floats:
