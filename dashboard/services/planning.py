@@ -21,10 +21,10 @@ from models.case.contingency import contingency_of
 from models.futures.simulation import simulate
 from models.plan.jobs import jobs_of, openings_of
 from models.plan.planner import Plan, PlanInputs, Progress, make_plan
-from models.plan.tires import with_turnings
-from models.plan.values import with_values
+from models.plan.scope import with_values
 from models.running.ahead import usage_plan
 from models.running.windows import by_hand, combine, lay_ups, within
+from models.tires.outlook import with_turnings
 from models.tires.turnings import POLICIES, Policy, simulate_turnings
 
 SPARE_MONTHS = 14

@@ -1,5 +1,7 @@
 """From one simulation, the jobs, the log and the fund to the case for one window."""
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -9,13 +11,12 @@ from models.case import fund as case_fund
 from models.case import mile as case_mile
 from models.case.case import Amount, Case
 from models.case.cost import ScopeCost, job_lives, job_prices, points_called_by
-from models.case.delay import Waiting, delay_table
+from models.case.delay import Waiting, component_outlook, delay_table, season_miles
 from models.case.gifts import gift_units
 from models.case.inputs import CaseChoices, CaseInputs
 from models.case.money import split_quantile
 from models.case.schedule import bills_by_month, must_come_in, payments_of
 from models.case.scope import at_limit, jobs_at, not_priced, waits_of
-from models.case.seasons import component_outlook, season_miles
 from models.futures.simulation import Simulation
 
 Floats = NDArray[np.float64]
@@ -27,11 +28,11 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
 
     Raises
     ------
-    NotPossible : the window opens before the as-of day or beyond the simulated months; no job of the scope
-        has a price.
+    NotPossible : the window is not within the simulated months; no job of the scope has a price.
     """
     _check_window(inputs, choices)
-    called = points_called_by(inputs.jobs, inputs.simulation.points)
+    simulation = inputs.simulation
+    vehicle = simulation.vehicles.index(inputs.vehicle)
     waits = waits_of(inputs, choices)
     cost = waits[0].cost
     if cost.draws.shape[1] == 0:
@@ -40,29 +41,11 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
             "that one, or none of it has a price. Choose a later window, a smaller accepted risk, or add "
             "prices (costs table)."
         )
-    ask, parts = split_quantile(cost.draws, choices.confidence)
-    p50, at50 = split_quantile(cost.draws, 0.5)
-    fund = case_fund.fund_position(inputs.funds, inputs.money_day)
-    bills = _bills(cost, parts, choices, first_day(inputs.money_day))
-    schedule = must_come_in(_due(bills, first_day(inputs.money_day)), fund.in_hand)
-    rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
-    mile = _mile(inputs, called, inputs.as_of)
-    by_component = case_mile.by_component(mile)
-    per_mile_of_scope = _scope_per_mile(mile, waits[0])
+    money = _money_of(inputs, choices, cost)
+    mile = _mile(inputs, inputs.as_of)
+    table = case_mile.by_component(mile)
     day_miles = case_mile.miles_per_day(inputs.mileage, inputs.vehicle, inputs.as_of)
-    vehicle = inputs.simulation.vehicles.index(inputs.vehicle)
-    delays = delay_table(
-        inputs.simulation,
-        waits,
-        vehicle=vehicle,
-        miles_per_day=day_miles,
-        per_mile=per_mile_of_scope,
-        confidence=choices.confidence,
-        income_per_day=choices.income_per_day,
-    )
-    amount = Amount.of(cost.total)
-    scope = jobs_at(inputs, choices.opens, choices.risk)
-    there = at_limit(inputs)
+    jobs = jobs_at(inputs, choices.opens, choices.risk)
     return Case(
         vehicle=inputs.vehicle,
         name=inputs.name,
@@ -70,32 +53,77 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         opens=choices.opens,
         currency=inputs.currency,
         confidence=choices.confidence,
+        **vars(money),
+        delays=_delays(inputs, choices, waits, vehicle, day_miles, _scope_per_mile(mile, waits[0])),
+        mile=table,
+        day=case_mile.cost_of_running(table, day_miles) if day_miles > 0 else None,
+        miles_per_day=day_miles,
+        sinking=_sinking(inputs, choices, mile, money.fund),
+        gifts=gift_units(mile, jobs, job_prices(simulation, jobs, choices.opens)),
+        remaining=component_outlook(simulation, waits[0]),
+        seasons=season_miles(simulation, vehicle),
+        window_miles=_window_miles(simulation, vehicle, choices.opens),
+        assumptions=choices.assumptions,
+        unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
+        unforecast=inputs.unforecast,
+        is_planned=inputs.plan.has(choices.opens),
+        at_limit=tuple(sorted(simulation.points["point"][at_limit(inputs)])),
+        draws=simulation.draws,
+        readings=inputs.readings,
+        points=inputs.points,
+        data_version=inputs.data_version,
+    )
+
+
+@dataclass(frozen=True)
+class _Money:
+    """What the work costs, when it must be paid, and what there is for it: fields of ``Case``."""
+
+    ask: float
+    amount: Amount
+    lines: pd.DataFrame
+    bills: pd.DataFrame
+    schedule: pd.DataFrame
+    fund: case_fund.FundPosition
+    rate: case_fund.GiftRate | None
+    chance_in_time: float | None
+
+
+def _money_of(inputs: CaseInputs, choices: CaseChoices, cost: ScopeCost) -> _Money:
+    ask, parts = split_quantile(cost.draws, choices.confidence)
+    p50, at50 = split_quantile(cost.draws, 0.5)
+    fund = case_fund.fund_position(inputs.funds, inputs.money_day)
+    bills = _bills(cost, parts, choices, first_day(inputs.money_day))
+    schedule = must_come_in(_due(bills, first_day(inputs.money_day)), fund.in_hand)
+    rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
+    return _Money(
         ask=ask,
-        amount=Amount(amount.p10, p50, amount.p80, amount.p90),
+        amount=replace(Amount.of(cost.total), p50=p50),
         lines=_lines(cost, at50, parts),
         bills=bills,
         schedule=schedule,
         fund=fund,
         rate=rate,
         chance_in_time=chance,
-        delays=delays,
-        mile=by_component,
-        day=case_mile.cost_of_running(by_component, day_miles) if day_miles > 0 else None,
+    )
+
+
+def _delays(
+    inputs: CaseInputs,
+    choices: CaseChoices,
+    waits: list[Waiting],
+    vehicle: int,
+    day_miles: float,
+    per_mile: Floats,
+) -> pd.DataFrame:
+    return delay_table(
+        inputs.simulation,
+        waits,
+        vehicle=vehicle,
         miles_per_day=day_miles,
-        sinking=_sinking(inputs, choices, mile, called, fund),
-        gifts=gift_units(mile, scope, job_prices(inputs.simulation, scope, choices.opens)),
-        remaining=component_outlook(inputs.simulation, waits[0]),
-        seasons=season_miles(inputs.simulation, vehicle),
-        window_miles=_window_miles(inputs.simulation, vehicle, choices.opens),
-        assumptions=choices.assumptions,
-        unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
-        unforecast=inputs.unforecast,
-        is_planned=inputs.plan.has(choices.opens),
-        at_limit=tuple(sorted(inputs.simulation.points["point"][there])),
-        draws=inputs.simulation.draws,
-        readings=inputs.readings,
-        points=inputs.points,
-        data_version=inputs.data_version,
+        per_mile=per_mile,
+        confidence=choices.confidence,
+        income_per_day=choices.income_per_day,
     )
 
 
@@ -114,8 +142,8 @@ def _check_window(inputs: CaseInputs, choices: CaseChoices) -> None:
 def _unpriced(cost: ScopeCost, others: pd.DataFrame) -> pd.DataFrame:
     """What no sum holds, each component once."""
     frames = [frame for frame in (cost.unpriced, others) if len(frame)]
-    every = pd.concat(frames, ignore_index=True) if frames else cost.unpriced
-    return every.drop_duplicates("component", ignore_index=True)
+    unpriced = pd.concat(frames, ignore_index=True) if frames else cost.unpriced
+    return unpriced.drop_duplicates("component", ignore_index=True)
 
 
 def _lines(cost: ScopeCost, at50: Floats, ask: Floats) -> pd.DataFrame:
@@ -157,9 +185,10 @@ def _funding(
     return rate, case_fund.chance_funded(need, due / due.sum(), fund.in_hand, gifts)
 
 
-def _mile(inputs: CaseInputs, called: Ints, day: pd.Timestamp) -> case_mile.MileCost:
+def _mile(inputs: CaseInputs, day: pd.Timestamp) -> case_mile.MileCost:
     """Cost of a mile from all jobs of the vehicle that have a price and a life, at the prices of a day."""
     jobs = inputs.jobs.reset_index(drop=True)
+    called = points_called_by(inputs.jobs, inputs.simulation.points)
     lives = job_lives(inputs.simulation, called, len(jobs))
     prices = job_prices(inputs.simulation, jobs, day)
     known = np.isfinite(lives).all(axis=0) & np.isfinite(prices).all(axis=0)
@@ -170,15 +199,14 @@ def _mile(inputs: CaseInputs, called: Ints, day: pd.Timestamp) -> case_mile.Mile
 def _scope_per_mile(mile: case_mile.MileCost, wait: Waiting) -> Floats:
     """What a mile uses up of the jobs of the scope, shape (n,). [money/mi]"""
     names = mile.jobs["component"].astype(str) + " | " + mile.jobs["action"].astype(str)
-    mine = names.isin(wait.cost.lines["line"]).to_numpy()
-    return np.asarray(mile.per_mile[:, mine].sum(axis=1))
+    in_scope = names.isin(wait.cost.lines["line"]).to_numpy()
+    return np.asarray(mile.per_mile[:, in_scope].sum(axis=1))
 
 
 def _sinking(
     inputs: CaseInputs,
     choices: CaseChoices,
     mile: case_mile.MileCost,
-    called: Ints,
     fund: case_fund.FundPosition,
 ) -> case_mile.SinkingFund:
     simulation = inputs.simulation
@@ -192,8 +220,9 @@ def _sinking(
     )
     keys = pd.Index(inputs.jobs["job"]).get_indexer(pd.Index(mile.jobs["job"]))
     used = np.zeros((simulation.draws, len(inputs.jobs)))
-    mine = called >= 0
-    np.maximum.at(used.T, called[mine], share[:, mine].T)
+    called = points_called_by(inputs.jobs, simulation.points)
+    calling = called >= 0
+    np.maximum.at(used.T, called[calling], share[:, calling].T)
     prices = job_prices(simulation, mile.jobs, inputs.as_of)
     total = (prices * used[:, keys]).sum(axis=1)
     low, high = np.quantile(total, [0.1, 0.9])

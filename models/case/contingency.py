@@ -67,34 +67,33 @@ def contingency_of(
     scope : lines of one window, columns ``plan.scope.LINE_COLUMNS``.
     findings : earlier tear-downs: vehicle, component, examined, defective.
     renewals : of the whole plan: days on which each wear point is renewed, in order.
-    openings_ahead : windows of the vehicle that the plan uses: opens, depth.
-    end : day up to which every part must last.
+    openings_ahead : windows that the plan uses: opens, depth. end : day up to which every part must last.
     beyond_truing : as :func:`models.case.hidden.hidden_work` takes it. [1]
 
     Notes
     -----
     Worn: in each future the parts laid open are measured, and one that would not last until its own next
-    renewal in the plan joins the scope. Hidden: see ``case_hidden``. Prices: the quotation of each job and
-    the rise of prices of that future.
+    renewal in the plan joins the scope. Hidden: see ``models.case.hidden``. Prices: the quotation of each
+    job and the rise of prices of that future.
     """
     opens = pd.Timestamp(scope["opens"].iloc[0])
-    vehicle, window, label = (scope[name].iloc[0] for name in ("vehicle", "window", "label"))
+    where = {name: scope[name].iloc[0] for name in ("vehicle", "window", "label")}
+    own_findings = findings[findings["vehicle"] == where["vehicle"]]
     chosen = jobs[jobs["job"].isin(scope["job"])]
-    laid_open = parts_laid_open(simulation.components, jobs, chosen, findings[findings["vehicle"] == vehicle])
+    laid_open = parts_laid_open(simulation.components, jobs, chosen, own_findings)
     hidden = hidden_work(simulation, laid_open, opens, beyond_truing)
     cost = scope_cost(simulation, chosen, openings, opens, hidden)
     worn, times = _worn(simulation, jobs, chosen, opens, renewals, _again(openings_ahead, opens, end))
-    filled = [frame for frame in (cost.lines, worn.lines) if len(frame)]
-    lines = pd.concat(filled, ignore_index=True) if filled else cost.lines
+    filled = [frame for frame in (cost.lines, worn.lines) if len(frame)] or [cost.lines]
+    lines = pd.concat(filled, ignore_index=True)
     draws = np.concatenate([cost.draws, worn.draws], axis=1)
     hours = _hours(simulation, jobs, chosen, openings, laid_open, times)
-    where = {"vehicle": vehicle, "window": window, "label": label}
     missing = pd.concat([cost.unpriced, worn.unpriced], ignore_index=True).drop_duplicates()
     today = float(np.nansum(scope["cost"]) + _opening_today(openings, chosen))
     return Contingency(
         lines=_split(lines, draws).assign(**where),
         amounts=_amounts(draws.sum(axis=1), hours, today).assign(opens=opens, **where),
-        unpriced=missing.assign(vehicle=vehicle, window=window),
+        unpriced=missing.assign(vehicle=where["vehicle"], window=where["window"]),
         draws=draws.sum(axis=1),
         cost=ScopeCost(lines, draws, missing),
     )
@@ -141,7 +140,7 @@ def _again(ahead: pd.DataFrame, opens: pd.Timestamp, end: pd.Timestamp) -> list[
     later = ahead[(ahead["opens"] > opens) & ahead["depth"].isin(DEPTHS)]
     depth = later["depth"].map(DEPTHS.index)
     days = [later.loc[depth >= d, "opens"] for d in range(len(DEPTHS))]
-    return [pd.Timestamp(each.min()) if len(each) else end for each in days]
+    return [pd.Timestamp(dates.min()) if len(dates) else end for dates in days]
 
 
 def _worn(
@@ -167,13 +166,13 @@ def _worn(
     for column, row in enumerate(rows):
         joins[:, called[row]] |= worn[:, column]
     used = np.flatnonzero(joins.any(axis=0) & jobs["cost"].notna().to_numpy())
-    mine = jobs.iloc[used]
-    price = _prices(simulation, mine, opens)
+    joining = jobs.iloc[used]
+    price = _prices(simulation, joining, opens)
     lines, columns = [], []
-    for component, action, index in kinds_of_work(mine):
+    for component, action, index in kinds_of_work(joining):
         columns.append((joins[:, used[index]] * price[:, index]).sum(axis=1))
-        parts = float((joins[:, used[index]] * mine["parts"].to_numpy()[index]).sum(axis=1).mean())
-        points = points_of(mine.iloc[index])
+        parts = float((joins[:, used[index]] * joining["parts"].to_numpy()[index]).sum(axis=1).mean())
+        points = points_of(joining.iloc[index])
         lines.append((f"worn | {component} | {action}", "worn", component, action, parts, points))
     unpriced = jobs.iloc[np.flatnonzero(joins.any(axis=0) & jobs["cost"].isna().to_numpy())]
     missing = unpriced[["component"]].drop_duplicates().assign(reason="no price of its renewal is on record")
@@ -201,11 +200,11 @@ def _hours(
     depth = max((DEPTHS.index(access) for access in chosen["access"]), default=0)
     planned = float(chosen["labor_hours"].fillna(0.0).sum() + openings["labor_hours"].iloc[depth])
     worn = times @ jobs["labor_hours"].fillna(0.0).to_numpy(float)
-    each = (jobs["labor_hours"] / jobs["parts"]).groupby(jobs["component"].str.lower()).max()
+    of_part = (jobs["labor_hours"] / jobs["parts"]).groupby(jobs["component"].str.lower()).max()
     hidden = np.zeros(simulation.draws)
     for component, parts in zip(laid_open["component"], laid_open["parts"], strict=True):
         share = simulation.defect_share[:, simulation.components.index(component)]
-        hidden += share * parts * float(each.get(str(component).strip().lower(), 0.0) or 0.0)
+        hidden += share * parts * float(of_part.get(str(component).strip().lower(), 0.0) or 0.0)
     return np.concatenate([[planned], planned + worn + hidden])
 
 

@@ -6,8 +6,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.case.money import DAYS_PER_YEAR
-from models.futures.simulation import Simulation, price_factor
+from models.futures.simulation import DAYS_PER_YEAR, Simulation, price_factor
 from models.plan.jobs import DEPTHS
 
 Floats = NDArray[np.float64]
@@ -122,27 +121,27 @@ def scope_cost(
     if hidden is not None:
         frames.append(hidden.lines)
         arrays.append(hidden.draws)
-    every = pd.concat([frame for frame in frames if len(frame)] or [lines], ignore_index=True)
+    all_lines = pd.concat([frame for frame in frames if len(frame)] or [lines], ignore_index=True)
     unpriced = jobs[~priced][["component", "action"]].drop_duplicates()
     reason = "no price of “" + unpriced["action"].astype(str) + "” is on record"
     missing = [pd.DataFrame({"component": unpriced["component"], "reason": reason})]
     missing += [hidden.unpriced] if hidden is not None else []
-    return ScopeCost(every, np.concatenate(arrays, axis=1), pd.concat(missing, ignore_index=True))
+    return ScopeCost(all_lines, np.concatenate(arrays, axis=1), pd.concat(missing, ignore_index=True))
 
 
 def _by_kind_of_work(jobs: pd.DataFrame, prices: Floats) -> tuple[pd.DataFrame, Floats]:
     """One line for each component and action."""
     rows, columns = [], []
     for component, action, index in kinds_of_work(jobs):
-        mine = jobs.iloc[index]
+        alike = jobs.iloc[index]
         rows.append(
             {
                 "line": f"{component} | {action}",
                 "kind": "planned",
                 "component": component,
                 "action": action,
-                "parts": float(mine["parts"].sum()),
-                "points": points_of(mine),
+                "parts": float(alike["parts"].sum()),
+                "points": points_of(alike),
             }
         )
         columns.append(prices[:, index].sum(axis=1))
@@ -158,9 +157,9 @@ def _opening(
     if not cost > 0:
         return pd.DataFrame(columns=LINE_COLUMNS), np.empty((simulation.draws, 0))
     name = DEPTHS[depth]
-    found = opening_quote(simulation.quotes, name)
-    factor = simulation.quote_factor[:, found[0]] if len(found) else np.ones(simulation.draws)
-    date = simulation.quotes["price_date"].iloc[found[:1]] if len(found) else pd.Series([pd.NaT])
+    quotes = opening_quote(simulation.quotes, name)
+    factor = simulation.quote_factor[:, quotes[0]] if len(quotes) else np.ones(simulation.draws)
+    date = simulation.quotes["price_date"].iloc[quotes[:1]] if len(quotes) else pd.Series([pd.NaT])
     carried = price_factor(simulation, pd.to_datetime(date), paid_on)[:, 0]
     deepest = jobs[jobs["access"] == name]
     row = {

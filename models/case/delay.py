@@ -1,4 +1,7 @@
-"""What waiting costs and risks: the same futures, the work begun one, two, three seasons later."""
+"""What waiting costs and risks: the same futures, the work begun one, two, three seasons later.
+
+Remaining miles against the seasons ahead: the two sides of the picture that says why now.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -8,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.case.cost import ScopeCost
-from models.futures.simulation import Simulation
+from models.futures.simulation import RUNNING_MONTH, Simulation
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -164,31 +167,73 @@ def delay_table(
     income lost; ``also`` what other work costs that has come due by then, and would have had to be paid for
     anyway. ``worth_of_wait`` is what the parts of the scope are used further by waiting. [money]
     """
-    base_cost = waits[0].cost.total
-    base_miles = _miles_run(simulation, waits[0], vehicle)
+    base = waits[0]
+    _, lost_anyway = stops_before(simulation, base, vehicle)
+    base_miles = _miles_run(simulation, base, vehicle)
     rows = []
     for wait in waits:
         stopped, lost = stops_before(simulation, wait, vehicle)
+        more = wait.cost.total - base.cost.total
+        if wait.seasons and miles_per_day > 0:
+            more = more + income_per_day * (lost - lost_anyway) / miles_per_day
         days = lost / miles_per_day if miles_per_day > 0 else np.full(len(lost), np.nan)
-        income = income_per_day * np.nan_to_num(days)
-        total = wait.cost.total
-        more = total - base_cost
-        if wait.seasons:
-            _, lost_anyway = stops_before(simulation, waits[0], vehicle)
-            anyway = lost_anyway / miles_per_day if miles_per_day > 0 else np.zeros(len(lost))
-            more = more + income - income_per_day * anyway
         further = np.maximum(_miles_run(simulation, wait, vehicle) - base_miles, 0.0)
-        low, middle, high = np.quantile(more, [0.1, 0.5, 0.9])
         rows.append(
             (
-                wait.seasons, wait.opens, *np.quantile(total, [0.5, 0.8, confidence]), low, middle, high,
-                *np.quantile(wait.also.total, [0.1, 0.5, 0.9]),
+                wait.seasons, wait.opens, *np.quantile(wait.cost.total, [0.5, 0.8, confidence]),
+                *np.quantile(more, [0.1, 0.5, 0.9]), *np.quantile(wait.also.total, [0.1, 0.5, 0.9]),
                 float(stopped.mean()), float(days.mean()), float(np.quantile(days, 0.8)), float(lost.mean()),
                 float(np.quantile(lost, 0.8)), *_mean_and_range(further * per_mile),
                 sorted(simulation.points["point"].iloc[wait.stoppers]),
             )
         )  # fmt: skip
     return pd.DataFrame(rows, columns=DELAY_COLUMNS)
+
+
+def season_miles(simulation: Simulation, vehicle: int) -> pd.DataFrame:
+    """Seasons ahead in expected miles from as-of: the running of each calendar year.
+
+    Parameters
+    ----------
+    vehicle : row of the vehicle in the simulation.
+
+    Returns
+    -------
+    label (2027), start, end [mi]; years without running are left out.
+    """
+    run = simulation.miles[:, vehicle, :].mean(axis=0)
+    running = np.flatnonzero(np.diff(run) >= RUNNING_MONTH)
+    year = simulation.months[running].astype("datetime64[Y]").astype(int) + 1970
+    rows = [
+        (str(y), float(run[running[year == y][0]]), float(run[running[year == y][-1] + 1]))
+        for y in np.unique(year)
+    ]
+    return pd.DataFrame(rows, columns=["label", "start", "end"])
+
+
+def component_outlook(simulation: Simulation, wait: Waiting) -> pd.DataFrame:
+    """Miles until the first wear point of each component reaches its limit.
+
+    Parameters
+    ----------
+    wait : the window, and the wear points of its work that stop the engine.
+
+    Returns
+    -------
+    label, note, p10, p50, p90 [mi], chance_by_window [1], points (list), soonest first.
+    """
+    points = simulation.points.iloc[wait.stoppers].reset_index(drop=True)
+    month = simulation.month_index(wait.opens)
+    out = []
+    for component, alike in points.groupby("component", sort=True):
+        first = wait.reached[:, alike.index.to_numpy()].min(axis=1)
+        run = simulation.miles[:, int(alike["vehicle_index"].iloc[0]), month]
+        p10, p50, p90 = np.quantile(first, [0.1, 0.5, 0.9])
+        note = f"first of {len(alike)} places" if len(alike) > 1 else "one place"
+        out.append((component, note, p10, p50, p90, float((first < run).mean()), sorted(alike["point"])))
+    columns = ["label", "note", "p10", "p50", "p90", "chance_by_window", "points"]
+    table = pd.DataFrame(out, columns=columns)
+    return table.sort_values(["p10", "p50"], kind="stable", ignore_index=True)
 
 
 def _mean_and_range(draws: Floats) -> tuple[float, float, float]:

@@ -73,15 +73,15 @@ def cost_of_excursions(mile: pd.DataFrame, plan: Sequence[Excursion]) -> Excursi
     All entries are run with the same parts, so a dear mile is dear on every one of them: their ranges add up
     to that of the whole. Those of the components do not, as not all of them go one way.
     """
-    rows = [_trip(mile, each.name, each.days, each.miles, each.seats * each.days) for each in plan]
-    miles, days = sum(each.miles for each in plan), sum(each.days for each in plan)
-    seats = sum(each.seats * each.days for each in plan) if all(each.seats for each in plan) else 0
+    rows = [_trip(mile, trip.name, trip.days, trip.miles, trip.seats * trip.days) for trip in plan]
+    miles, days = sum(trip.miles for trip in plan), sum(trip.days for trip in plan)
+    seats = sum(trip.seats * trip.days for trip in plan) if all(trip.seats for trip in plan) else 0
     trips = pd.DataFrame([*rows, _trip(mile, "all", days, miles, seats)], columns=TRIP_COLUMNS)
     return ExcursionCost(trips, mile.assign(**{name: mile[name] * miles for name in SUMS}))
 
 
 def _trip(mile: pd.DataFrame, name: str, days: int, miles: float, seats: int) -> dict[str, object]:
     cost = cost_of_running(mile, miles)
-    sums = {each: getattr(cost, each) for each in SUMS}
-    by_seat = {f"seat_{each}": value / seats if seats else np.nan for each, value in sums.items()}
+    sums = {figure: getattr(cost, figure) for figure in SUMS}
+    by_seat = {f"seat_{figure}": value / seats if seats else np.nan for figure, value in sums.items()}
     return {"name": name, "days": days, "miles": miles, "seats": seats, **sums, **by_seat}

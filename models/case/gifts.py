@@ -70,9 +70,9 @@ def _single_parts(jobs: pd.DataFrame, prices: Floats) -> list[dict[str, object]]
     """One part of each kind of work in the scope."""
     rows = []
     for component, action, index in kinds_of_work(jobs):
-        each = prices[:, index] / jobs["parts"].to_numpy(float)[index]
-        if np.isfinite(each).all():
-            rows.append(_row("job", component, action, 1.0, each.mean(axis=1), points_of(jobs.iloc[index])))
+        part = prices[:, index] / jobs["parts"].to_numpy(float)[index]
+        if np.isfinite(part).all():
+            rows.append(_row("job", component, action, 1.0, part.mean(axis=1), points_of(jobs.iloc[index])))
     return rows
 
 

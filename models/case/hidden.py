@@ -42,16 +42,16 @@ def parts_laid_open(
     depth = max((DEPTHS.index(access) for access in scope["access"]), default=-1)
     rows = []
     for component in components:
-        mine = jobs[_is(jobs, component)]
-        needs = min((DEPTHS.index(access) for access in mine["access"]), default=len(DEPTHS) - 1)
+        own_jobs = jobs[_is(jobs, component)]
+        needs = min((DEPTHS.index(access) for access in own_jobs["access"]), default=len(DEPTHS) - 1)
         examined = findings.loc[_is(findings, component) & (findings["examined"] > 0), "examined"]
-        there = _places(mine)
+        there = _places(own_jobs)
         count = float(examined.median()) if len(examined) else float(len(there))
         renewed = scope[_is(scope, component) & _renews(scope)]
         # With nothing taken down, only what is worked on is examined.
         reached = needs <= depth and (depth > 0 or bool(_is(scope, component).any()))
         left = max(0.0, np.floor(count) - len(_places(renewed))) if reached else 0.0
-        rows.append((component, left, points_of(mine)))
+        rows.append((component, left, points_of(own_jobs)))
     return pd.DataFrame(rows, columns=["component", "parts", "points"])
 
 
@@ -87,13 +87,15 @@ def hidden_work(
         if max(renewal, machining) < 0:
             missing.append((component, "no price of making good a part found defective is on record"))
             continue
-        found, beyond = _found(simulation, component, int(parts), beyond_truing)
-        renewed = np.where(machining < 0, found, np.where(renewal < 0, 0, beyond))
+        defective, beyond = _defective(simulation, component, int(parts), beyond_truing)
+        renewed = np.where(machining < 0, defective, np.where(renewal < 0, 0, beyond))
         columns.append(
             renewed * _price(simulation, renewal, paid_on)
-            + (found - renewed) * _price(simulation, machining, paid_on)
+            + (defective - renewed) * _price(simulation, machining, paid_on)
         )
-        rows.append((f"hidden | {component}", "hidden", component, "made good", float(found.mean()), points))
+        rows.append(
+            (f"hidden | {component}", "hidden", component, "made good", float(defective.mean()), points)
+        )
     draws = np.stack(columns, axis=1) if columns else np.empty((simulation.draws, 0))
     return ScopeCost(
         pd.DataFrame(rows, columns=LINE_COLUMNS),
@@ -102,12 +104,12 @@ def hidden_work(
     )
 
 
-def _found(simulation: Simulation, component: str, parts: int, beyond_truing: float) -> tuple[Ints, Ints]:
+def _defective(simulation: Simulation, component: str, parts: int, beyond_truing: float) -> tuple[Ints, Ints]:
     """Parts found defective in each future, and those beyond truing; whatever the other components."""
     share = simulation.defect_share[:, simulation.components.index(component)]
     rng = np.random.default_rng([simulation.assumptions.seed, zlib.crc32(f"found {component}".encode())])
-    found = rng.binomial(parts, np.clip(share, 0.0, 1.0))
-    return np.asarray(found), np.asarray(rng.binomial(found, beyond_truing))
+    defective = rng.binomial(parts, np.clip(share, 0.0, 1.0))
+    return np.asarray(defective), np.asarray(rng.binomial(defective, beyond_truing))
 
 
 def _price(simulation: Simulation, quote: int, paid_on: pd.Timestamp) -> Floats:

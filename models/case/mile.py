@@ -145,9 +145,9 @@ def miles_per_day(mileage: pd.DataFrame, vehicle: str, as_of: pd.Timestamp, *, y
         "date", kind="stable"
     )
     run = log["odometer"].diff()
-    told = log["service_days"].gt(0) & run.notna() & (log["date"] > as_of - pd.DateOffset(years=years))
-    days = float(log.loc[told, "service_days"].sum())
-    return float(run[told].sum()) / days if days > 0 else float("nan")
+    has_days = log["service_days"].gt(0) & run.notna() & (log["date"] > as_of - pd.DateOffset(years=years))
+    days = float(log.loc[has_days, "service_days"].sum())
+    return float(run[has_days].sum()) / days if days > 0 else float("nan")
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Money: prices carried to the day of payment, totals split into parts that add up, one currency.
+"""Money: totals split into parts that add up, one currency.
 
 Knows nothing of wear. Every total that people see is split here, so that it equals the sum of its parts
 after rounding too.
@@ -14,30 +14,6 @@ from ingest.errors import NotPossible
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-DAYS_PER_YEAR = 365.2425
-
-
-def inflation_factor(
-    price_date: pd.Series, paid_on: pd.Series | pd.Timestamp, yearly_rate: float | Floats
-) -> Floats:
-    """Factor that carries a price from the day it was quoted to the day it is paid.
-
-    Parameters
-    ----------
-    price_date : shape (n,). Day of each quotation.
-    paid_on : shape (n,), or one day for all.
-    yearly_rate : 0.03 is 3 % a year. [1/year], > -1; shape (m, 1) gives a factor for each of m draws.
-
-    Returns
-    -------
-    (1 + rate) ** years, shape (n,) or (m, n). [1]. A price quoted after the day of payment is not carried
-    back: its factor is 1. NaN where the price has no date.
-    """
-    paid, quoted = np.asarray(paid_on, "datetime64[D]"), price_date.to_numpy().astype("datetime64[D]")
-    days = (paid - quoted) / np.timedelta64(1, "D")
-    years = np.maximum(days / DAYS_PER_YEAR, 0.0)
-    return np.asarray((1.0 + yearly_rate) ** years)
 
 
 def rounding_step(total: float) -> int:
@@ -116,9 +92,11 @@ def split_quantile(parts: Floats, probability: float) -> tuple[float, Floats]:
     mean, spread = parts.mean(axis=0), totals - totals.mean()
     variance = float((spread**2).mean())
     slope = (parts - mean).T @ spread / len(totals) / variance if variance > 0 else np.zeros(parts.shape[1])
-    at = np.maximum(mean + slope * (amount - totals.mean()), 0.0)
-    whole = float(at.sum())
-    return amount, at * (amount / whole) if whole > 0 else np.full(parts.shape[1], amount / parts.shape[1])
+    at_quantile = np.maximum(mean + slope * (amount - totals.mean()), 0.0)
+    whole = float(at_quantile.sum())
+    if not whole > 0:
+        return amount, np.full(parts.shape[1], amount / parts.shape[1])
+    return amount, at_quantile * (amount / whole)
 
 
 def in_one_currency(

@@ -39,12 +39,12 @@ def payments_of(lines: pd.DataFrame, terms: pd.DataFrame) -> pd.DataFrame:
     fixed = pairs["share"].fillna(0.0)
     total = fixed.groupby(pairs["line"]).transform("sum")
     fixed = fixed / np.maximum(total, 1.0)
-    rest = pairs["share"].isna()
-    n_rest = rest.groupby(pairs["line"]).transform("sum")
+    takes_rest = pairs["share"].isna()
+    n_takers = takes_rest.groupby(pairs["line"]).transform("sum")
     left = 1.0 - fixed.groupby(pairs["line"]).transform("sum")
     # Where no payment takes the rest, those that there are take it in proportion.
-    scale = np.where(n_rest > 0, 1.0, 1.0 / np.where(left < 1.0, 1.0 - left, 1.0))
-    pairs["share"] = np.where(rest, left / np.maximum(n_rest, 1), fixed * scale)
+    scale = np.where(n_takers > 0, 1.0, 1.0 / np.where(left < 1.0, 1.0 - left, 1.0))
+    pairs["share"] = np.where(takes_rest, left / np.maximum(n_takers, 1), fixed * scale)
     columns = ["line", "payment", "share", "months_before", "spread_months", "source"]
     return pairs.loc[pairs["share"] > 0, columns].reset_index(drop=True)
 
@@ -75,9 +75,9 @@ def bills_by_month(
     spread = rows["spread_months"].fillna(1).clip(lower=1).astype(int)
     rows = rows.loc[rows.index.repeat(spread)].assign(n=np.repeat(spread.to_numpy(), spread.to_numpy()))
     offset = rows.groupby(level=0).cumcount().to_numpy() - np.round(rows["months_before"]).astype(int)
-    now = as_of.to_period("M").ordinal
+    this_month = as_of.to_period("M").ordinal
     ordinal = opens.to_period("M").ordinal + offset.to_numpy()
-    month = (np.maximum(ordinal, now)).astype("datetime64[M]").astype("datetime64[us]")
+    month = (np.maximum(ordinal, this_month)).astype("datetime64[M]").astype("datetime64[us]")
     amount = rows["line"].map(cost).to_numpy() * rows["share"].to_numpy() / rows["n"].to_numpy()
     return pd.DataFrame(
         {
@@ -85,7 +85,7 @@ def bills_by_month(
             "payment": rows["payment"].to_numpy(),
             "month": month,
             "amount": amount,
-            "is_late": ordinal < now,
+            "is_late": ordinal < this_month,
             "source": rows["source"].to_numpy(),
         }
     )

@@ -18,8 +18,7 @@ Ints = NDArray[np.int64]
 
 def at_limit(inputs: CaseInputs) -> Bools:
     """Wear points of this vehicle that are at their limit already, more likely than not, shape (p,)."""
-    mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
-    return np.asarray(mine & (chance_at_limit(inputs.simulation).to_numpy() > AT_LIMIT))
+    return np.asarray(_of_vehicle(inputs) & (chance_at_limit(inputs.simulation).to_numpy() > AT_LIMIT))
 
 
 def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
@@ -81,8 +80,8 @@ def _as_priced(planned: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
 def not_priced(inputs: CaseInputs, opens: pd.Timestamp) -> pd.DataFrame:
     """Work that the plan has in a window and the price list does not know: component, reason."""
     lines = inputs.plan.lines
-    mine = lines[(lines["opens"] == opens) & ~lines["job"].isin(inputs.jobs["job"])]
-    return pd.DataFrame({"component": mine["component"], "reason": "no price of it is on record"})
+    unknown = lines[(lines["opens"] == opens) & ~lines["job"].isin(inputs.jobs["job"])]
+    return pd.DataFrame({"component": unknown["component"], "reason": "no price of it is on record"})
 
 
 def _others_due(
@@ -103,9 +102,7 @@ def _others_due(
 def _without_covered(jobs: pd.DataFrame, rows: Ints) -> Ints:
     """Rows of jobs without those whose wear points another job of the same scope renews all."""
     renewed = [frozenset(points) for points in jobs["points"].iloc[rows]]
-    kept = [
-        row for row, mine in zip(rows, renewed, strict=True) if not any(mine < others for others in renewed)
-    ]
+    kept = [row for row, own in zip(rows, renewed, strict=True) if not any(own < other for other in renewed)]
     return np.array(kept, dtype=np.int64)
 
 
@@ -113,8 +110,7 @@ def _stoppers(inputs: CaseInputs, scope: pd.DataFrame, opens: pd.Timestamp) -> I
     """Rows of wear points that stop the engine: of the scope, behind rods or under wheels.
 
     What is reached in place is renewed between trains when its time comes; where all of the scope is
-    reached in place, all of it counts. A wear point at its limit now is told apart, unless it is renewed
-    before.
+    reached in place, all of it counts. A wear point at its limit now does not, unless it is renewed before.
     """
     deep = scope[scope["access"] != "in_place"]
     named = points_of(deep if len(deep) else scope)
@@ -167,5 +163,9 @@ def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float =
 def _called(inputs: CaseInputs) -> Ints:
     """Job that each wear point of the vehicle calls for, -1 for none and for those of other vehicles."""
     called = points_called_by(inputs.jobs, inputs.simulation.points)
-    mine = (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()
-    return np.where(mine, called, -1)
+    return np.where(_of_vehicle(inputs), called, -1)
+
+
+def _of_vehicle(inputs: CaseInputs) -> Bools:
+    """Wear points of this vehicle, shape (p,)."""
+    return (inputs.simulation.points["vehicle"] == inputs.vehicle).to_numpy()

@@ -40,8 +40,9 @@ def share_posterior(examined: Floats, defective: Floats, prior_mean: float) -> F
     """
     mean, concentration = MEANS[:, None, None], CONCENTRATIONS[None, :, None]
     a, b = mean * concentration, (1 - mean) * concentration
-    found, rest = np.asarray(defective, float), np.asarray(examined, float) - np.asarray(defective, float)
-    log = (betaln(a + found, b + rest) - betaln(a, b)).sum(axis=2)
+    bad = np.asarray(defective, float)
+    sound = np.asarray(examined, float) - bad
+    log = (betaln(a + bad, b + sound) - betaln(a, b)).sum(axis=2)
     # Half a part on each side keeps the prior proper where every part ever examined was sound (or none).
     log = log + (PRIOR_WEIGHT * prior_mean - 0.5) * np.log(MEANS)[:, None]
     log = log + (PRIOR_WEIGHT * (1 - prior_mean) - 0.5) * np.log1p(-MEANS)[:, None]
@@ -66,10 +67,9 @@ def defect_share_draws(findings: pd.DataFrame, components: Sequence[str], draws:
     overall = (known["defective"].sum() + 0.5) / (known["examined"].sum() + 1.0)
     out = np.empty((draws, len(components)))
     for j, name in enumerate(components):
-        mine = known[known["component"] == name]
-        posterior = share_posterior(
-            mine["examined"].to_numpy(float), mine["defective"].to_numpy(float), float(overall)
-        )
+        teardowns = known[known["component"] == name]
+        examined, defective = (teardowns[column].to_numpy(float) for column in ("examined", "defective"))
+        posterior = share_posterior(examined, defective, float(overall))
         rng = np.random.default_rng([seed, *name.encode()])
         cell = rng.choice(posterior.size, size=draws, p=posterior.ravel())
         mean, concentration = np.unravel_index(cell, posterior.shape)

@@ -2,6 +2,10 @@
 
 Planner and fundraising case both read this object, so a scope, a risk and an amount of money always speak of
 the same futures: draw i of one figure belongs to draw i of every other. Nothing here decides anything.
+
+Within a family (component and quantity of a vehicle) the lives are joined by a Gaussian copula with one
+common factor. Miles of a calendar year share one normal deviate a vehicle. Each name has its own stream of
+random numbers, so a future does not change when wear points are added, left out or reordered.
 """
 
 import zlib
@@ -23,6 +27,7 @@ Dates = NDArray[np.datetime64]
 
 NEVER = 1e9
 """Miles that stand for a limit not reached within any horizon. [mi]"""
+DAYS_PER_YEAR = 365.2425
 RUNNING_MONTH = 1.0
 """A month with fewer expected miles than this is not run. [mi]"""
 
@@ -98,15 +103,6 @@ class Simulation:
         """Miles run by each vehicle up to the start of each month index, shape (n, len(month)). [mi]"""
         return self.miles[:, vehicle, month]
 
-    def limit_month(self) -> Ints:
-        """Index of the month in which each part now in service reaches its limit, no work done.
-
-        Returns
-        -------
-        Shape (n, p); t where the limit is not reached within the horizon.
-        """
-        return month_reached(self, self.remaining, np.zeros(len(self.points), dtype=np.int64))
-
 
 def simulate(
     points: pd.DataFrame,
@@ -124,8 +120,8 @@ def simulate(
     Parameters
     ----------
     points : wear points of the store: point, vehicle, component, position, quantity, access, matched_set.
-    distribution : frame of a forecast run: point, remaining, new_life (33 quantiles each, see
-        ``models.distribution``). Wear points without a row cannot be forecast and are left out.
+    distribution : frame of a forecast run: point, remaining, new_life (33 quantiles each). Wear points
+        without a row cannot be forecast and are left out.
     usage : as ``models.running.ahead.usage_plan`` gives it; the months simulated are its months.
     findings, costs : tables of the store; without them no component and no quotation is drawn.
     as_of : date from which miles count, by vehicle; the start of the first month when not given.
@@ -135,25 +131,14 @@ def simulate(
     Raises
     ------
     NotPossible : the usage ahead of a vehicle is not known; none of the wear points has a forecast.
-
-    Notes
-    -----
-    Within a family (component and quantity of a vehicle) the lives are joined by a Gaussian copula with one
-    common factor. Miles of a calendar year share one normal deviate a vehicle. Each name has its own stream
-    of random numbers, so a future does not change when wear points are added, left out or reordered.
     """
     assumed = assumptions or Assumptions()
     chosen = _forecast_points(points, distribution)
-    vehicles = tuple(sorted(chosen["vehicle"].unique()))
-    chosen["vehicle_index"] = pd.Index(vehicles).get_indexer(pd.Index(chosen["vehicle"]))
+    vehicles = tuple(chosen["vehicle"].unique())
     months, miles = _miles(usage, vehicles, assumed)
-    quantiles = distribution.set_index("point").loc[chosen["point"]]
-    remaining = _lives(chosen, _matrix(quantiles["remaining"]), "remaining", assumed)
-    later = [
-        _lives(chosen, _matrix(quantiles["new_life"]), f"life {k + 1}", assumed) for k in range(next_lives)
-    ]
+    remaining, next_life = _all_lives(chosen, distribution, next_lives, assumed)
     quotes = latest_prices(costs)
-    names = () if findings is None else tuple(sorted(findings["component"].dropna().unique()))
+    components, defect_share = _shares(findings, assumed)
     return Simulation(
         points=chosen,
         vehicles=vehicles,
@@ -161,12 +146,12 @@ def simulate(
         months=months,
         miles=miles,
         remaining=remaining,
-        next_life=np.stack(later, axis=2) if later else np.empty((*remaining.shape, 0)),
+        next_life=next_life,
         inflation=assumed.inflation + assumed.inflation_sd * _normal(assumed, "inflation"),
         quotes=quotes,
         quote_factor=_quote_factor(quotes, assumed),
-        components=names,
-        defect_share=_shares(findings, names, assumed),
+        components=components,
+        defect_share=defect_share,
         assumptions=assumed,
     )
 
@@ -188,16 +173,16 @@ def month_reached(simulation: Simulation, lives: Floats, from_month: Ints) -> In
     out = np.empty(lives.shape, dtype=np.int64)
     index = simulation.points["vehicle_index"].to_numpy()
     for v in range(len(simulation.vehicles)):
-        mine = np.flatnonzero(index == v)
-        if len(mine) == 0:
+        rows = np.flatnonzero(index == v)
+        if len(rows) == 0:
             continue
         run = simulation.miles[:, v, :]
-        target = lives[:, mine] + run[:, from_month[mine]]
+        target = lives[:, rows] + run[:, from_month[rows]]
         # All draws on one axis: each draw's miles are lifted above those of the draw before it.
         lift = np.arange(len(run))[:, None] * (10 * NEVER)
-        at = np.searchsorted((run + lift).ravel(), (target + lift).ravel(), side="left").reshape(target.shape)
-        month = at - np.arange(len(run))[:, None] * run.shape[1] - 1
-        out[:, mine] = np.clip(np.maximum(month, from_month[mine]), 0, run.shape[1] - 1)
+        place = np.searchsorted((run + lift).ravel(), (target + lift).ravel(), side="left")
+        month = place.reshape(target.shape) - np.arange(len(run))[:, None] * run.shape[1] - 1
+        out[:, rows] = np.clip(np.maximum(month, from_month[rows]), 0, run.shape[1] - 1)
     return out
 
 
@@ -220,7 +205,7 @@ def price_factor(simulation: Simulation, price_date: pd.Series, paid_on: pd.Time
     A price without a date counts as quoted on the first as-of date; prices are never carried back.
     """
     quoted = price_date.fillna(pd.Timestamp(simulation.as_of.min()))
-    years = np.maximum((paid_on - quoted).dt.days.to_numpy(float) / 365.2425, 0.0)
+    years = np.maximum((paid_on - quoted).dt.days.to_numpy(float) / DAYS_PER_YEAR, 0.0)
     return np.asarray((1.0 + simulation.inflation[:, None]) ** years[None, :], dtype=np.float64)
 
 
@@ -235,10 +220,12 @@ def _forecast_points(points: pd.DataFrame, distribution: pd.DataFrame) -> pd.Dat
     chosen = known.reindex(columns=columns).sort_values(["vehicle", "point"], ignore_index=True)
     chosen["access"] = chosen["access"].replace("", None).fillna("in_place")
     chosen[["matched_set", "position"]] = chosen[["matched_set", "position"]].fillna("")
+    chosen["vehicle_index"] = pd.factorize(chosen["vehicle"])[0]
     return chosen
 
 
-def _matrix(lists: Iterable[object]) -> Floats:
+def quantile_matrix(lists: Iterable[object]) -> Floats:
+    """Stored quantiles, a row a wear point, limits never reached as ``NEVER``. [mi]"""
     values = np.stack([np.asarray(row, dtype=np.float64) for row in lists])
     return np.minimum(np.nan_to_num(values, nan=NEVER, posinf=NEVER), NEVER)
 
@@ -256,23 +243,34 @@ def _normals(assumed: Assumptions, names: Iterable[str]) -> Floats:
 
 
 def _miles(usage: pd.DataFrame, vehicles: tuple[str, ...], assumed: Assumptions) -> tuple[Dates, Floats]:
-    mine = usage[usage["vehicle"].isin(vehicles)]
-    missing = sorted(set(vehicles) - set(mine.loc[mine["miles"].notna(), "vehicle"]))
+    ahead = usage[usage["vehicle"].isin(vehicles)]
+    missing = sorted(set(vehicles) - set(ahead.loc[ahead["miles"].notna(), "vehicle"]))
     if missing:
         raise NotPossible(
             f"Usage ahead of {', '.join(missing)}: neither planned miles nor a mileage log was found."
             " Expected one of them; add a usage table (vehicle, month, miles_planned) or the mileage log."
         )
-    months, column = np.unique(mine["month"].to_numpy().astype("datetime64[us]"), return_inverse=True)
-    row = pd.Index(vehicles).get_indexer(pd.Index(mine["vehicle"]))
+    months, column = np.unique(ahead["month"].to_numpy().astype("datetime64[us]"), return_inverse=True)
+    row = pd.Index(vehicles).get_indexer(pd.Index(ahead["vehicle"]))
     mean, sd = np.zeros((2, len(vehicles), len(months)))
-    mean[row, column] = mine["miles"].fillna(0.0)
-    sd[row, column] = mine["miles_sd"].fillna(0.0)
+    mean[row, column] = ahead["miles"].fillna(0.0)
+    sd[row, column] = ahead["miles_sd"].fillna(0.0)
     years, year = np.unique(months.astype("datetime64[Y]"), return_inverse=True)
     z = np.stack([_normals(assumed, [f"season {name} {y}" for y in years]) for name in vehicles])
     run = np.maximum(mean[:, :, None] + sd[:, :, None] * z[:, year, :], 0.0)
     total = np.concatenate([np.zeros((len(vehicles), 1, assumed.draws)), np.cumsum(run, axis=1)], axis=1)
     return months, np.ascontiguousarray(np.moveaxis(total, 2, 0))
+
+
+def _all_lives(
+    points: pd.DataFrame, distribution: pd.DataFrame, next_lives: int, assumed: Assumptions
+) -> tuple[Floats, Floats]:
+    """Draws of the lives in service, (n, p), and of the next ones, (n, p, next_lives)."""
+    quantiles = distribution.set_index("point").loc[points["point"]]
+    remaining = _lives(points, quantile_matrix(quantiles["remaining"]), "remaining", assumed)
+    new = quantile_matrix(quantiles["new_life"])
+    later = [_lives(points, new, f"life {k + 1}", assumed) for k in range(next_lives)]
+    return remaining, np.stack(later, axis=2) if later else np.empty((*remaining.shape, 0))
 
 
 def _lives(points: pd.DataFrame, quantiles: Floats, what: str, assumed: Assumptions) -> Floats:
@@ -301,10 +299,12 @@ def _quote_factor(quotes: pd.DataFrame, assumed: Assumptions) -> Floats:
     return np.asarray(np.exp(sd * z - sd**2 / 2).T)
 
 
-def _shares(findings: pd.DataFrame | None, names: tuple[str, ...], assumed: Assumptions) -> Floats:
-    if findings is None or not names:
-        return np.empty((assumed.draws, 0))
-    return defect_share_draws(findings, names, assumed.draws, assumed.seed)
+def _shares(findings: pd.DataFrame | None, assumed: Assumptions) -> tuple[tuple[str, ...], Floats]:
+    """Components that were examined, and draws of what the next tear-down finds of each."""
+    components = () if findings is None else tuple(sorted(findings["component"].dropna().unique()))
+    if findings is None or not components:
+        return (), np.empty((assumed.draws, 0))
+    return components, defect_share_draws(findings, components, assumed.draws, assumed.seed)
 
 
 def _as_of(as_of: pd.Series | None, vehicles: tuple[str, ...], months: Dates) -> Dates:

@@ -8,7 +8,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.distribution import chance_by, miles_at
-from models.futures.simulation import NEVER, Simulation
+from models.futures.simulation import DAYS_PER_YEAR, Simulation, quantile_matrix
 from models.plan import rounding as rounded
 from models.plan.problem import Floats
 
@@ -88,25 +88,14 @@ def lives_of(
     index = simulation.vehicles.index(vehicle)
     points = simulation.points[simulation.points["vehicle"] == vehicle].reset_index(drop=True)
     quantiles = distribution.set_index("point").loc[points["point"]]
-    now, new = _matrix(quantiles["remaining"]), _matrix(quantiles["new_life"])
+    in_service, new = quantile_matrix(quantiles["remaining"]), quantile_matrix(quantiles["new_life"])
     last = _month_after(simulation.months[-1]) if end is None else np.datetime64(end.date(), "D")
     days = np.concatenate([[simulation.as_of[index]], opens, [last]]).astype("datetime64[us]")
     run = miles_by_date(simulation, index, days)
     run[:, 0] = 0.0
-    nodes = len(days)
-    u, v = np.triu_indices(nodes, 1)
-    gap = run[:, v] - run[:, u]
-    level = (np.arange(USAGE_NODES) + 0.5) / USAGE_NODES
-    usage = np.quantile(gap, level, axis=0)
-    chance = np.full((len(points), nodes, nodes), np.nan)
-    unused = np.full((len(points), nodes, nodes), np.nan)
-    for first, lives in ((True, now), (False, new)):
-        mine = (u == 0) == first
-        chance[:, u[mine], v[mine]] = _mean_chance(lives, usage[:, mine])
-        unused[:, u[mine], v[mine]] = _mean_unused(lives, gap[:, mine].mean(axis=0), new)
-    years = (days - days[0]) / np.timedelta64(1, "D") / 365.2425
+    chance, unused = _between_nodes(in_service, new, run)
+    years = (days - days[0]) / np.timedelta64(1, "D") / DAYS_PER_YEAR
     whole = _mean_unused(new, np.zeros(1), new)[:, 0]
-    unused[:, 0, 0] = _mean_unused(now, np.zeros(1), new)[:, 0]
     return Lives(
         points=points,
         chance=rounded.chances(chance),
@@ -117,11 +106,32 @@ def lives_of(
     )
 
 
+def _between_nodes(in_service: Floats, new: Floats, run: Floats) -> tuple[Floats, Floats]:
+    """Chances and unused miles, shape (p, nodes, nodes), NaN where no life runs.
+
+    Parameters
+    ----------
+    in_service, new : shape (p, 33). Quantiles of the lives from node 0, and of those from later nodes. [mi]
+    run : shape (n, nodes). Miles from as-of to each node in each future. [mi]
+    """
+    nodes = run.shape[1]
+    start, stop = np.triu_indices(nodes, 1)
+    gap = run[:, stop] - run[:, start]
+    level = (np.arange(USAGE_NODES) + 0.5) / USAGE_NODES
+    usage = np.quantile(gap, level, axis=0)
+    chance, unused = np.full((2, len(new), nodes, nodes), np.nan)
+    for lives, pairs in ((in_service, start == 0), (new, start > 0)):
+        chance[:, start[pairs], stop[pairs]] = _mean_chance(lives, usage[:, pairs])
+        unused[:, start[pairs], stop[pairs]] = _mean_unused(lives, gap[:, pairs].mean(axis=0), new)
+    unused[:, 0, 0] = _mean_unused(in_service, np.zeros(1), new)[:, 0]
+    return chance, unused
+
+
 def _mean_chance(quantiles: Floats, usage: Floats) -> Floats:
     """Chance averaged over equally likely usages, shape (p, pairs)."""
     nodes, pairs = usage.shape
-    each = chance_by(quantiles, usage.ravel())
-    return np.asarray(each.reshape(len(quantiles), nodes, pairs).mean(axis=1))
+    chance = chance_by(quantiles, usage.ravel())
+    return np.asarray(chance.reshape(len(quantiles), nodes, pairs).mean(axis=1))
 
 
 def _mean_unused(quantiles: Floats, gap: Floats, new: Floats) -> Floats:
@@ -133,11 +143,6 @@ def _mean_unused(quantiles: Floats, gap: Floats, new: Floats) -> Floats:
     for column in range(LIFE_NODES):
         out += np.maximum(lives[:, [column]] - gap[None, :], 0.0)
     return out / LIFE_NODES
-
-
-def _matrix(lists: pd.Series) -> Floats:
-    values = np.stack([np.asarray(row, dtype=np.float64) for row in lists])
-    return np.minimum(np.nan_to_num(values, nan=NEVER, posinf=NEVER), NEVER)
 
 
 def _month_after(month: np.datetime64) -> np.datetime64:

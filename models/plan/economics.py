@@ -4,9 +4,11 @@ The plan keeps to the accepted risk; this tells beside it whether money alone wo
 """
 
 import numpy as np
+import pandas as pd
 
 from models.distribution import chance_by
 from models.plan.problem import Floats
+from models.plan.rules import Rules
 
 STEPS = 400
 """Ages tried, evenly spaced up to the last stored quantile."""
@@ -61,3 +63,13 @@ def cheapest_age(new_life: Floats, planned: Floats, unplanned: Floats) -> Floats
         best = int(np.argmin(rate))
         out[row] = age[best] if best < STEPS else np.inf
     return out
+
+
+def cheapest_ages(distribution: pd.DataFrame, jobs: pd.DataFrame, rules: Rules) -> pd.Series:
+    """Miles at which renewing each wear point costs least per mile, a stop in mid-season weighed in. [mi]"""
+    priced = jobs.assign(of_part=jobs["price"] / jobs["parts"]).explode("points").dropna(subset=["points"])
+    of_part = priced.groupby("points")["of_part"].min()
+    known = distribution[distribution["point"].isin(of_part.index)]
+    lives = np.stack([np.asarray(row, dtype=np.float64) for row in known["new_life"]])
+    planned = of_part.loc[known["point"]].to_numpy(float)
+    return pd.Series(cheapest_age(lives, planned, planned + rules.stop), index=known["point"].to_numpy())

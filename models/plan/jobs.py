@@ -62,8 +62,8 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
     sets = frame["matched_set"].replace("", None).groupby([frame[c] for c in place]).transform("first")
     frame["group"] = sets.fillna("").where(sets.notna(), "@" + frame["position"].astype(str))
     rows: list[dict[str, object]] = []
-    for (vehicle, component, group), mine in frame.groupby(["vehicle", "component", "group"], sort=True):
-        for action, quote, covered in _actions(mine, quotes):
+    for (vehicle, component, group), alike in frame.groupby(["vehicle", "component", "group"], sort=True):
+        for action, quote, covered in _actions(alike, quotes):
             rows.append(_job(str(vehicle), str(component), str(group), action, quote, covered, quotes))
     return pd.DataFrame(rows, columns=JOB_COLUMNS)
 
@@ -106,28 +106,28 @@ def _quote_component(components: pd.Series, quotes: pd.DataFrame) -> list[str]:
     """Name of the component in costs that prices each point's component: the same, else the longest part of
     it."""
     names = sorted({str(name) for name in quotes["component"]}, key=lambda name: (-len(name), name))
-    found = {}
+    priced_by = {}
     for component in components.unique():
         text = str(component).strip().lower()
         same = [name for name in names if name.strip().lower() == text]
-        found[component] = next(iter(same or [n for n in names if n.strip().lower() in text]), "")
-    return [found[component] for component in components]
+        priced_by[component] = next(iter(same or [n for n in names if n.strip().lower() in text]), "")
+    return [priced_by[component] for component in components]
 
 
-def _actions(mine: pd.DataFrame, quotes: pd.DataFrame) -> list[tuple[str, int, pd.DataFrame]]:
+def _actions(alike: pd.DataFrame, quotes: pd.DataFrame) -> list[tuple[str, int, pd.DataFrame]]:
     """Actions on one place or set: name, row of its price, the points that it renews."""
-    name = mine["quote_component"].iloc[0]
+    name = alike["quote_component"].iloc[0]
     priced = quotes[(quotes["component"] == name) & (name != "")]
     kinds = {int(i): kind_of_action(action) for i, action in priced["action"].items()}
     renew = [i for i, kind in kinds.items() if kind == "renewed"]
     machine = [i for i, kind in kinds.items() if kind == "machined"]
     if not renew and not machine:
         renew = sorted(kinds)[:1]  # the only words for it are the railway's own
-    out = [(str(quotes.loc[i, "action"]), i, mine[~mine["body"]]) for i in machine[:1]]
+    out = [(str(quotes.loc[i, "action"]), i, alike[~alike["body"]]) for i in machine[:1]]
     if renew:
-        out.append((str(quotes.loc[renew[0], "action"]), renew[0], mine))
-    elif mine["body"].any() or not machine:
-        out.append(("renewed", -1, mine))
+        out.append((str(quotes.loc[renew[0], "action"]), renew[0], alike))
+    elif alike["body"].any() or not machine:
+        out.append(("renewed", -1, alike))
     return [(action, quote, covered) for action, quote, covered in out if len(covered)]
 
 

@@ -21,18 +21,18 @@ def jobs_kept(
     Returns
     -------
     Shape (jobs, windows); None without a plan, and where a line fits no job or no window of today. Windows
-    are told by their last day: the first one opens later with every day that it is worked in. Lines of
+    are known by their last day: the first one opens later with every day that it is worked in. Lines of
     windows that are past are left out.
     """
     if kept is None:
         return None
-    mine = kept[kept["vehicle"] == vehicle]
+    lines = kept[kept["vehicle"] == vehicle]
     past = windows["closes"].min() if len(windows) else pd.Timestamp.max
-    mine = mine[mine["closes"] >= past]
+    lines = lines[lines["closes"] >= past]
     if jobs["job"].duplicated().any() or windows["closes"].duplicated().any():
         return None
-    row = pd.Index(jobs["job"]).get_indexer(pd.Index(mine["job"]))
-    column = pd.Index(windows["closes"]).get_indexer(pd.Index(mine["closes"]))
+    row = pd.Index(jobs["job"]).get_indexer(pd.Index(lines["job"]))
+    column = pd.Index(windows["closes"]).get_indexer(pd.Index(lines["closes"]))
     if (row < 0).any() or (column < 0).any():
         return None
     out = np.zeros((len(jobs), len(windows)), bool)

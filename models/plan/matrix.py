@@ -105,8 +105,8 @@ def _nested(problem: Problem, offset: Ints) -> csc_array:
     """A depth is opened only where the one before it is."""
     deeper = problem.n_depths - 1
     step = np.arange(problem.n_windows * deeper)
-    at = offset[2] + (step // max(deeper, 1)) * problem.n_depths + step % max(deeper, 1) + 1
-    return _rows((step, at, 1.0), (step, at - 1, -1.0), shape=(len(step), offset[-1]))
+    column = offset[2] + (step // max(deeper, 1)) * problem.n_depths + step % max(deeper, 1) + 1
+    return _rows((step, column, 1.0), (step, column - 1, -1.0), shape=(len(step), offset[-1]))
 
 
 def _days(problem: Problem, offset: Ints) -> csc_array:

@@ -70,16 +70,18 @@ def solve(
     ------
     NotPossible : no choice was found with that work.
     """
-    found = _searched(problem, effort, gap, progress)
-    before = None if kept is None else _kept(problem, kept, -np.inf if found is None else found.bound)
-    if before is not None and (found is None or before.objective <= found.objective or before.gap <= gap):
+    searched = _searched(problem, effort, gap, progress)
+    before = None if kept is None else _kept(problem, kept, -np.inf if searched is None else searched.bound)
+    if before is not None and (
+        searched is None or before.objective <= searched.objective or before.gap <= gap
+    ):
         return before
-    if found is None:
+    if searched is None:
         raise NotPossible(
             f"Planner: no plan was found with the effort {effort:g}. Expected one; allow more with --effort,"
             " plan fewer --years, or one vehicle at a time with --vehicle."
         )
-    return found
+    return searched
 
 
 def _kept(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
@@ -112,30 +114,30 @@ def _solved(
     """Values and bound by HiGHS; the own search is held against them, and where a gap is left a second
     run."""
     nodes = max(round(MOST_NODES * effort), 1)
-    every = np.ones(matrix.offset[3] - matrix.offset[1], bool)
-    depths_only = np.arange(len(every)) >= matrix.offset[2] - matrix.offset[1]
+    jobs_and_depths = np.ones(matrix.offset[3] - matrix.offset[1], bool)
+    depths_only = np.arange(len(jobs_and_depths)) >= matrix.offset[2] - matrix.offset[1]
     values, bound = _run(matrix, depths_only, nodes, gap, progress)
     if values is not None and _broken(values, matrix):
-        values, _ = _run(_with_depths(matrix, values), every, nodes, gap, None)
+        values, _ = _run(_with_depths(matrix, values), jobs_and_depths, nodes, gap, None)
     if values is None or _far(matrix, values, bound, min(gap, NEAR)):
         values = _cheaper(matrix, values, _start(reduced, WORK * effort))
     if values is None or _far(matrix, values, bound, gap):
-        whole, sharper = _run(matrix, every, nodes, gap, progress)
+        whole, sharper = _run(matrix, jobs_and_depths, nodes, gap, progress)
         values, bound = _cheaper(matrix, values, whole), max(bound, sharper)
     return values, bound
 
 
-def _cheaper(matrix: Matrix, one: Floats | None, other: Floats | None) -> Floats | None:
+def _cheaper(matrix: Matrix, first: Floats | None, other: Floats | None) -> Floats | None:
     """The cheaper of two choices, of equal ones the first; no choice is handed to HiGHS as a start, but held
     against its result.
 
     HiGHS 1.16 carries a start wrongly into the problem that it has reduced, and then proves costs that no
     plan has; ``tests/models/plan/test_planner_milp.py`` catches it.
     """
-    if one is None or other is None:
-        return other if one is None else one
-    own, its = _cost(matrix, one), _cost(matrix, other)
-    return other if its < own - 1e-9 * abs(own) else one
+    if first is None or other is None:
+        return other if first is None else first
+    cost = _cost(matrix, first)
+    return other if _cost(matrix, other) < cost - 1e-9 * abs(cost) else first
 
 
 def _cost(matrix: Matrix, values: Floats) -> float:
@@ -155,8 +157,8 @@ def _far(matrix: Matrix, values: Floats, bound: float, gap: float) -> bool:
 
 def _with_depths(matrix: Matrix, values: Floats) -> Matrix:
     low, high = matrix.low.copy(), matrix.high.copy()
-    at = slice(matrix.offset[2], matrix.offset[3])
-    low[at] = high[at] = np.round(values[at])
+    depths = slice(matrix.offset[2], matrix.offset[3])
+    low[depths] = high[depths] = np.round(values[depths])
     return replace(matrix, low=low, high=high)
 
 
@@ -212,8 +214,8 @@ def _run(
         )
     solver.run()
     info = solver.getInfo()
-    found = info.primal_solution_status == 2  # feasible, as HiGHS numbers it
-    values = np.asarray(solver.getSolution().col_value) if found else None
+    feasible = info.primal_solution_status == 2  # as HiGHS numbers it
+    values = np.asarray(solver.getSolution().col_value) if feasible else None
     return values, float(info.mip_dual_bound)
 
 

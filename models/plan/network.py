@@ -63,8 +63,7 @@ def network(
     -----
     A life is allowed when the chance of each of its wear points is within that point's accepted risk. From
     one node to the next a life may be held all the same, for where even that is too risky some plan must.
-    Such a late life costs a penalty above everything else, but for those of a path with the fewest of them:
-    what cannot be helped is no reason to choose.
+    Such a late life costs a penalty above everything else, except on a path with the fewest of them.
 
     All money and days of the problem are rounded (``plan.rounding``); the penalty is more than ten of the
     dearest jobs, so a step of money is nothing beside it. Wear points, jobs and clocks stand in the order of
@@ -81,13 +80,13 @@ def network(
     kept = rules.value_kept * worth
     at_end = rules.worth(lives.years[[-1]])[0]
     cost[:, :, -1] -= (kept * at_end)[:, None] * share[:, :, -1]
-    every = _with_clocks(allowed, cost, table, members, clocks, rules)
-    every = replace(every, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
-    problem = _problem(every, openings, windows, lives.years[1:-1], rules)
+    programme = _with_clocks(allowed, cost, table, members, clocks, rules)
+    programme = replace(programme, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
+    problem = _problem(programme, openings, windows, lives.years[1:-1], rules)
     n_clocks = len(clocks.frame)
     return Network(
         problem=problem,
-        jobs=every.jobs,
+        jobs=programme.jobs,
         units=[*units, *[np.array([], dtype=np.int64)] * n_clocks],
         clock_of_unit=np.concatenate([np.full(len(units), -1), np.arange(n_clocks)]),
         worth=np.concatenate([worth, np.zeros(n_clocks)]),
@@ -95,14 +94,14 @@ def network(
 
 
 @dataclass(frozen=True)
-class _Every:
+class _Programme:
     """Units of wear points and of clocks together."""
 
     allowed: Bools
     cost: Floats
     jobs: pd.DataFrame
     covers: Ints
-    now: Bools
+    asked: Bools  # of each job: to be done in the first window
     constant: float  # money that the lives in service are worth now: what is used up is never negative
 
 
@@ -110,9 +109,9 @@ def _priced(jobs: pd.DataFrame, rules: Rules) -> pd.DataFrame:
     """Jobs with the price that the plan counts with; without a listed one, the dearest of its component's or
     the median."""
     price = jobs["cost"] + rules.labor_rate * jobs["labor_hours"].fillna(0.0)
-    each = price / jobs["parts"]
-    own = each.groupby(jobs["component"]).transform("max")
-    middle = float(each.median()) if each.notna().any() else NO_PRICE
+    of_part = price / jobs["parts"]
+    own = of_part.groupby(jobs["component"]).transform("max")
+    middle = float(of_part.median()) if of_part.notna().any() else NO_PRICE
     assumed = price.isna()
     price = price.fillna(own.fillna(middle) * jobs["parts"])
     days = jobs["days_out"].fillna(0.0) / rules.gangs
@@ -128,8 +127,8 @@ def _units(points: pd.DataFrame, jobs: pd.DataFrame) -> tuple[list[Ints], list[I
             if name in row:
                 jobs_of_point[row[name]].append(job)
     groups: dict[tuple[int, ...], list[int]] = {}
-    for point, its_jobs in jobs_of_point.items():
-        groups.setdefault(tuple(its_jobs), []).append(point)
+    for point, renewing in jobs_of_point.items():
+        groups.setdefault(tuple(renewing), []).append(point)
     return [np.array(rows) for rows in groups.values()], [np.array(key) for key in groups]
 
 
@@ -137,13 +136,13 @@ def _worth(members: list[Ints], jobs: pd.DataFrame) -> Floats:
     """Money that a new life of each unit is worth: its cheapest job, less what that job is worth to
     others."""
     price = jobs["price"].to_numpy(float)
-    cheapest = np.array([price[its].min() for its in members])
+    cheapest = np.array([price[renewing].min() for renewing in members])
     out = cheapest.copy()
-    for unit, its in enumerate(members):
+    for unit, renewing in enumerate(members):
         others = [
             cheapest[other]
             for other, theirs in enumerate(members)
-            if other != unit and len(its) < len(theirs) and np.isin(its, theirs).all()
+            if other != unit and len(renewing) < len(theirs) and np.isin(renewing, theirs).all()
         ]
         out[unit] = max(cheapest[unit] - sum(others), 0.0)
     return out
@@ -157,52 +156,52 @@ def _share_left(lives: Lives, rows: Ints) -> Floats:
 
 def _with_clocks(
     allowed: Bools, cost: Floats, jobs: pd.DataFrame, members: list[Ints], clocks: ClockLives, rules: Rules
-) -> _Every:
+) -> _Programme:
     n = len(clocks.frame)
     own = clocks.jobs(rules)
-    pairs = [(job, unit) for unit, its in enumerate(members) for job in its]
+    pairs = [(job, unit) for unit, renewing in enumerate(members) for job in renewing]
     pairs += [(len(jobs) + k, len(members) + k) for k in range(n)]
     table = pd.concat([jobs, own], ignore_index=True) if n else jobs
-    now = np.array([bool(set(names) & set(rules.now)) for names in table["points"]])
-    return _Every(
+    asked = np.array([bool(set(names) & set(rules.now)) for names in table["points"]])
+    return _Programme(
         allowed=np.concatenate([allowed, clocks.allowed]),
         cost=np.concatenate([cost, np.zeros(clocks.allowed.shape)]),
         jobs=table,
         covers=np.array(pairs, dtype=np.int64).reshape(-1, 2),
-        now=now,
+        asked=asked,
         constant=0.0,
     )
 
 
 def _problem(
-    every: _Every, openings: pd.DataFrame, windows: pd.DataFrame, years: Floats, rules: Rules
+    programme: _Programme, openings: pd.DataFrame, windows: pd.DataFrame, years: Floats, rules: Rules
 ) -> Problem:
-    n_units, n_windows = len(every.allowed), len(windows)
-    lateness = _lateness(every.allowed)
-    price = every.jobs["price"].to_numpy(float)
+    n_units, n_windows = len(programme.allowed), len(windows)
+    lateness = _lateness(programme.allowed)
+    price = programme.jobs["price"].to_numpy(float)
     opening = openings["cost"].to_numpy(float) + rules.labor_rate * openings["labor_hours"].to_numpy(float)
     penalty = 10.0 * (price.max(initial=0.0) + opening.max(initial=0.0) + rules.stop + 1.0)
     unit, start, end = np.nonzero(np.isfinite(lateness))
-    cost = every.cost + penalty * np.where(np.isfinite(lateness), lateness, 0.0)
+    cost = programme.cost + penalty * np.where(np.isfinite(lateness), lateness, 0.0)
     worth = rules.worth(years)
     low = np.zeros((len(price), n_windows))
     if n_windows:
-        low[_first_jobs(every), 0] = 1.0
+        low[_first_jobs(programme), 0] = 1.0
     return Problem(
         unit_of_lane=np.arange(n_units),
         arcs=Arcs(unit, start, end, rounded.money(cost[unit, start, end])),
-        covers=every.covers,
+        covers=programme.covers,
         lane_jobs=np.empty((0, 2), dtype=np.int64),
         job_cost=rounded.money(price[:, None] * worth[None, :]),
         job_low=low,
         job_high=np.ones_like(low),
-        job_depth=every.jobs["access"].map(DEPTHS.index).to_numpy(dtype=np.int64),
-        job_days=rounded.days(every.jobs["days"].to_numpy(float)),
+        job_depth=programme.jobs["access"].map(DEPTHS.index).to_numpy(dtype=np.int64),
+        job_days=rounded.days(programme.jobs["days"].to_numpy(float)),
         open_cost=rounded.money(np.diff(opening, prepend=0.0)[None, :] * worth[:, None]),
         open_days=rounded.days(np.diff(openings["days_out"].to_numpy(float), prepend=0.0)),
         window_days=windows["days"].to_numpy(float),
         lost_day=rounded.money(rules.lost_day * worth),
-        constant=every.constant,
+        constant=programme.constant,
     )
 
 
@@ -225,14 +224,14 @@ def _lateness(allowed: Bools) -> Floats:
     return np.where((late == 1.0) & cannot_be_helped, 0.0, late)
 
 
-def _first_jobs(every: _Every) -> Ints:
+def _first_jobs(programme: _Programme) -> Ints:
     """Of the jobs asked for now, one for each unit: the cheapest that renews it."""
-    price = every.jobs["price"].to_numpy(float)
+    price = programme.jobs["price"].to_numpy(float)
     chosen: set[int] = set()
-    n_jobs = np.bincount(every.covers[:, 1], minlength=len(every.allowed))
+    n_jobs = np.bincount(programme.covers[:, 1], minlength=len(programme.allowed))
     for unit in np.argsort(n_jobs, kind="stable"):  # where only one job serves, it settles the others
-        its = every.covers[every.covers[:, 1] == unit, 0]
-        asked = its[every.now[its]]
-        if len(asked) and not chosen & set(its.tolist()):
+        renewing = programme.covers[programme.covers[:, 1] == unit, 0]
+        asked = renewing[programme.asked[renewing]]
+        if len(asked) and not chosen & set(renewing.tolist()):
             chosen.add(int(asked[np.argmin(price[asked])]))
     return np.array(sorted(chosen), dtype=np.int64)

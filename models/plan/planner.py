@@ -15,7 +15,7 @@ from ingest.errors import NotPossible
 from models.futures.simulation import Simulation
 from models.plan.chances import lives_of
 from models.plan.clocks import ClockLives, clock_lives
-from models.plan.economics import cheapest_age
+from models.plan.economics import cheapest_ages
 from models.plan.jobs import jobs_of, openings_of
 from models.plan.kept import jobs_kept
 from models.plan.milp import solve
@@ -146,29 +146,43 @@ def make_plan(
     keep = rules or Rules()
     vehicles = inputs.simulation.vehicles
     _need_windows(inputs, vehicles)
-    parts: dict[str, tuple[Scope, pd.DataFrame]] = {}
-    failures: dict[str, BaseException] = {}
 
-    def one(vehicle: str) -> None:
+    def plan_vehicle(vehicle: str) -> tuple[Scope, pd.DataFrame]:
         tell = None if progress is None else (lambda n, best, bound: progress(vehicle, n, best, bound))
-        try:
-            parts[vehicle] = _plan_one(inputs, vehicle, keep, effort, gap, tell)
-        except BaseException as error:  # raised again in the caller's thread
-            failures[vehicle] = error
+        return _plan_one(inputs, vehicle, keep, effort, gap, tell)
 
-    threads = [threading.Thread(target=one, args=(vehicle,)) for vehicle in vehicles]
-    for at in range(0, len(threads), 2):  # HiGHS lets go of the interpreter: two vehicles at a time
-        for thread in threads[at : at + 2]:
-            thread.start()
-        for thread in threads[at : at + 2]:
-            thread.join()
-    for vehicle in vehicles:  # of several failures the same one each time, not the first by the clock
-        if vehicle in failures:
-            raise failures[vehicle]
-    plan = _together(inputs, [parts[vehicle] for vehicle in vehicles], keep)
+    plan = _together(inputs, _two_at_a_time(plan_vehicle, vehicles), keep)
     if strict:
         _refuse_late(plan)
     return plan
+
+
+def _two_at_a_time(
+    plan_vehicle: Callable[[str], tuple[Scope, pd.DataFrame]], vehicles: tuple[str, ...]
+) -> list[tuple[Scope, pd.DataFrame]]:
+    """What each vehicle's search gives, in order; HiGHS lets go of the interpreter, so two run at once.
+
+    Of several failures the first vehicle's is raised, not the first by the clock.
+    """
+    parts: dict[str, tuple[Scope, pd.DataFrame]] = {}
+    failures: dict[str, BaseException] = {}
+
+    def search(vehicle: str) -> None:
+        try:
+            parts[vehicle] = plan_vehicle(vehicle)
+        except BaseException as error:  # raised again in the caller's thread
+            failures[vehicle] = error
+
+    threads = [threading.Thread(target=search, args=(vehicle,)) for vehicle in vehicles]
+    for first in range(0, len(threads), 2):
+        for thread in threads[first : first + 2]:
+            thread.start()
+        for thread in threads[first : first + 2]:
+            thread.join()
+    for vehicle in vehicles:
+        if vehicle in failures:
+            raise failures[vehicle]
+    return [parts[vehicle] for vehicle in vehicles]
 
 
 def renewals_of(points: pd.DataFrame, windows: pd.DataFrame) -> dict[str, list[pd.Timestamp]]:
@@ -202,7 +216,7 @@ def _plan_one(
     before = jobs_kept(inputs.kept, vehicle, net.jobs, windows)
     solution = solve(net.problem, effort=effort, gap=gap, kept=before, progress=progress)
     scope = scope_of(net, solution, lives, clocks, windows, openings, rules)
-    age = _cheapest_ages(inputs.distribution, net.jobs, rules)
+    age = cheapest_ages(inputs.distribution, net.jobs, rules)
     scope = replace(scope, points=scope.points.assign(cheapest_age=scope.points["point"].map(age)))
     lost = float((scope.windows["lost_days"] * rules.lost_day).sum())
     money = {
@@ -218,16 +232,6 @@ def _plan_one(
     return scope, totals
 
 
-def _cheapest_ages(distribution: pd.DataFrame, jobs: pd.DataFrame, rules: Rules) -> pd.Series:
-    """Miles at which renewing each wear point costs least per mile, a stop in mid-season weighed in. [mi]"""
-    priced = jobs.assign(each=jobs["price"] / jobs["parts"]).explode("points").dropna(subset=["points"])
-    each = priced.groupby("points")["each"].min()
-    known = distribution[distribution["point"].isin(each.index)]
-    lives = np.stack([np.asarray(row, dtype=np.float64) for row in known["new_life"]])
-    planned = each.loc[known["point"]].to_numpy(float)
-    return pd.Series(cheapest_age(lives, planned, planned + rules.stop), index=known["point"].to_numpy())
-
-
 def _clocks(inputs: PlanInputs, vehicle: str, windows: pd.DataFrame) -> ClockLives:
     simulation = inputs.simulation
     end = inputs.ends.get(vehicle, pd.Timestamp(simulation.months[-1]) + pd.offsets.MonthBegin())
@@ -235,8 +239,8 @@ def _clocks(inputs: PlanInputs, vehicle: str, windows: pd.DataFrame) -> ClockLiv
     due = None if inputs.due is None else inputs.due[inputs.due["vehicle"] == vehicle]
     ahead = usage_ahead(inputs.usage[inputs.usage["vehicle"] == vehicle], as_of)
     days = [as_of, *windows["opens"], end]
-    day = np.array([(pd.Timestamp(each) - pd.Timestamp(0)).days for each in days], dtype=float)
-    return clock_lives(due, windows, np.interp(day, ahead.edge_day[0], ahead.service_days[0]), end)
+    day_number = np.array([(pd.Timestamp(day) - pd.Timestamp(0)).days for day in days], dtype=float)
+    return clock_lives(due, windows, np.interp(day_number, ahead.edge_day[0], ahead.service_days[0]), end)
 
 
 def _need_windows(inputs: PlanInputs, vehicles: tuple[str, ...]) -> None:
@@ -256,7 +260,7 @@ def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules
     points, windows = stack("points"), stack("windows")
     risk, carriers = waiting(inputs.simulation, renewals_of(points, windows))
     chance = at_limit(inputs.simulation)
-    now = chance[chance > AT_LIMIT].rename("chance").rename_axis("point").reset_index()
+    reached = chance[chance > AT_LIMIT].rename("chance").rename_axis("point").reset_index()
     vehicle = inputs.simulation.points.set_index("point")["vehicle"]
     return Plan(
         windows=windows,
@@ -265,7 +269,7 @@ def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules
         late=stack("late"),
         risk=risk,
         carriers=carriers,
-        at_limit=now.assign(vehicle=now["point"].map(vehicle))[["vehicle", "point", "chance"]],
+        at_limit=reached.assign(vehicle=reached["point"].map(vehicle))[["vehicle", "point", "chance"]],
         not_planned=inputs.unforecast.sort_values(["vehicle", "point"], ignore_index=True),
         totals=pd.concat([totals for _, totals in parts], ignore_index=True),
         rules=rules,
@@ -275,14 +279,14 @@ def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules
 def _refuse_late(plan: Plan) -> None:
     if len(plan.late) == 0:
         return
-    told = [
+    late = [
         f"{row.point}: {percent(row.chance)} by {row.label}, {percent(row.accepted)} accepted"  # type: ignore[arg-type]
         for row in plan.late.itertuples()
     ]
-    more = f"; and {len(told) - 5} more" if len(told) > 5 else ""
+    more = f"; and {len(late) - 5} more" if len(late) > 5 else ""
     raise NotPossible(
         "Planner: no plan keeps every wear point within the accepted risk. Found "
-        + "; ".join(told[:5])
+        + "; ".join(late[:5])
         + more
         + ". Expected a window before that; state one with --window DATE:DATE, run less, or accept more risk."
     )

@@ -9,8 +9,8 @@ from models.futures.simulation import Simulation, month_reached
 from models.plan.problem import Ints
 
 AT_LIMIT = 0.5
-"""A wear point whose chance to be at its limit now is above this has stopped the vehicle already: it is told
-apart, or the months ahead would show nothing but that."""
+"""A wear point whose chance to be at its limit now is above this has stopped the vehicle already: it is named
+beside them, or the months ahead would show nothing but that."""
 
 
 STANDING = 0.5
@@ -36,15 +36,15 @@ def stop_months(simulation: Simulation, renewals: Mapping[str, Sequence[pd.Times
     """
     months, names = len(simulation.months), simulation.points["point"]
     days = [list(renewals.get(name, ())) for name in names]
-    most = max((len(each) for each in days), default=0)
+    most = max((len(dates) for dates in days), default=0)
     begins = np.zeros((len(names), most + 2), dtype=np.int64)
     ends = np.full((len(names), most + 2), months, dtype=np.int64)
-    for row, each in enumerate(days):
-        for k, day in enumerate(each):
+    for row, dates in enumerate(days):
+        for k, day in enumerate(dates):
             month = simulation.month_index(day)
             begins[row, k + 1 :] = month
             ends[row, k] = month + (month < months and day > pd.Timestamp(simulation.months[month]))
-    counts = np.array([len(each) for each in days])
+    counts = np.array([len(dates) for dates in days])
     stop = np.full(simulation.remaining.shape, months, dtype=np.int64)
     drawn = simulation.next_life.shape[2]
     for k in range(most + 1):
@@ -88,22 +88,22 @@ def waiting(
     t = len(simulation.months)
     tables, carriers = [], []
     for v, vehicle in enumerate(simulation.vehicles):
-        mine = np.flatnonzero((index == v) & ~stopped)
+        rows = np.flatnonzero((index == v) & ~stopped)
         table = {"vehicle": vehicle, "month": simulation.months}
-        share = {"vehicle": vehicle, "point": simulation.points["point"].to_numpy()[mine]}
+        share = {"vehicle": vehicle, "point": simulation.points["point"].to_numpy()[rows]}
         for name, stop in both.items():
-            if len(mine) == 0:
+            if len(rows) == 0:
                 table[name] = np.zeros(t)
                 share[name] = np.zeros(0)
                 continue
-            first = stop[:, mine].min(axis=1)
+            first = stop[:, rows].min(axis=1)
             table[name] = np.cumsum(np.bincount(first, minlength=t + 1)[:t]) / simulation.draws
-            who = stop[:, mine].argmin(axis=1)[first < t]
-            share[name] = np.bincount(who, minlength=len(mine)) / simulation.draws
+            who = stop[:, rows].argmin(axis=1)[first < t]
+            share[name] = np.bincount(who, minlength=len(rows)) / simulation.draws
         tables.append(pd.DataFrame(table))
         carriers.append(pd.DataFrame(share))
-    every = pd.concat(carriers, ignore_index=True)
-    every = every[every[["without_work", "with_plan"]].max(axis=1) >= 0.001]
+    carrier = pd.concat(carriers, ignore_index=True)
+    carrier = carrier[carrier[["without_work", "with_plan"]].max(axis=1) >= 0.001]
     order = ["vehicle", "without_work", "with_plan", "point"]
-    every = every.sort_values(order, ascending=[True, False, False, True])
-    return pd.concat(tables, ignore_index=True), every.reset_index(drop=True)
+    carrier = carrier.sort_values(order, ascending=[True, False, False, True])
+    return pd.concat(tables, ignore_index=True), carrier.reset_index(drop=True)

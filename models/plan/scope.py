@@ -43,6 +43,22 @@ WINDOW_COLUMNS = [
 depth : how deep it is opened, empty when it is not used. cost : of the lines, as listed. [money]
 """
 
+VALUE_COLUMNS = [
+    "unit",
+    "last_value",
+    "last_date",
+    "p10",
+    "p50",
+    "p90",
+    "new_value",
+    "shop_limit",
+    "condemning_limit",
+]
+"""Columns of dimensions, all in the wear point's own unit.
+
+p10, p50, p90 : at the window, empty for a part not yet in service.
+"""
+
 
 @dataclass(frozen=True)
 class Scope:
@@ -147,7 +163,7 @@ def _lines(
     n_jobs = len(network.jobs) - len(clocks.frame)
     rows = []
     for j, w in zip(*np.nonzero(solution.jobs), strict=True):
-        mine = groups.get((int(j), int(w) + 1), ended.iloc[:0])
+        own = groups.get((int(j), int(w) + 1), ended.iloc[:0])
         job = network.jobs.iloc[j].to_dict()
         asked = w == 0 and bool(set(job["points"]) & set(rules.now))
         due = (
@@ -158,8 +174,8 @@ def _lines(
         rows.append(
             job
             | {"window": int(w) + 1, "depth": job["access"], "price_assumed": bool(job["assumed"])}
-            | {"kind": kind_of(mine, asked), "due": due}
-            | _figures(mine, float(job["price"]))
+            | {"kind": kind_of(own, asked), "due": due}
+            | _figures(own, float(job["price"]))
         )
     names = list(dict.fromkeys([*LINE_COLUMNS, "what", "waits_until", "due"]))
     return pd.DataFrame(rows, columns=names)
@@ -223,3 +239,47 @@ def _late(
                 window = v if v <= len(labels) else 0
                 rows.append((ended["vehicle"].iloc[0], title, window, label_of(v, labels), 1.0, 0.0))
     return pd.concat([frame, pd.DataFrame(rows, columns=frame.columns)], ignore_index=True) if rows else frame
+
+
+def with_values(
+    points: pd.DataFrame, path: pd.DataFrame, forecast: pd.DataFrame, wear_points: pd.DataFrame
+) -> pd.DataFrame:
+    """Wear points of a scope with their dimensions.
+
+    Parameters
+    ----------
+    points : of a plan, columns ``plan.scope.POINT_COLUMNS``.
+    path : frame of the forecast run: point, odometer, p10, p50, p90, kind.
+    forecast : frame of the run: point, unit, as_of_odometer, last_value, last_date, condemning_limit.
+    wear_points : of the store: point, new_value, shop_limit [base], per_base.
+
+    Returns
+    -------
+    The same rows with ``VALUE_COLUMNS``.
+    """
+    last = forecast.drop_duplicates("point").set_index("point")
+    limits = wear_points.drop_duplicates("point").set_index("point")
+    out = points.copy()
+    for name in ("unit", "last_value", "last_date", "condemning_limit"):
+        out[name] = out["point"].map(last[name])
+    for name in ("new_value", "shop_limit"):
+        out[name] = out["point"].map(limits[name] * limits["per_base"])
+    odometer = out["point"].map(last["as_of_odometer"]).to_numpy(float) + out["miles"].to_numpy(float)
+    ahead = path.sort_values(["point", "odometer"])
+    by_point = {str(name): steps for name, steps in ahead.groupby("point")}
+    values = np.full((len(out), 3), np.nan)
+    first = (out["life"] == 0).to_numpy()
+    for name in out.loc[first, "point"].unique():
+        index = np.flatnonzero(first & (out["point"] == name).to_numpy())
+        if str(name) in by_point:
+            values[index] = _path_at(by_point[str(name)], odometer[index])
+    out[["p10", "p50", "p90"]] = values
+    return out
+
+
+def _path_at(path: pd.DataFrame, odometer: Floats) -> Floats:
+    """Quantiles at odometers, straight between steps; held at the last step beyond it."""
+    grid = path["odometer"].to_numpy(float)
+    return np.stack(
+        [np.interp(odometer, grid, path[name].to_numpy(float)) for name in ("p10", "p50", "p90")], axis=1
+    )

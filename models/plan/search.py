@@ -53,7 +53,7 @@ class Trial:
         if not over.any() or not np.isfinite(free[0]):
             return free[:3]
         dear = self._with_day_price(level, np.where(over, self.problem.lost_day, 0.0))
-        return min(free, dear, key=lambda one: one[0])[:3]
+        return min(free, dear, key=lambda weighed: weighed[0])[:3]
 
     def _with_day_price(self, level: Ints, day_price: Floats) -> tuple[float, Bools, Bools, Floats]:
         problem = self.problem
@@ -83,16 +83,16 @@ class Trial:
         np.logical_or.at(done, self.settled_row, jobs[self.settled_job])
         must = done.copy()
         np.logical_or.at(must, self.free_row, self.problem.job_low[self.free_job] > 0)
-        each = np.full(shape, np.inf)
-        np.minimum.at(each, self.free_row, price[self.free_job])
-        cost, renewed = shortest(self.shared_lives, np.where(done, 0.0, each), must)
+        least = np.full(shape, np.inf)
+        np.minimum.at(least, self.free_row, price[self.free_job])
+        cost, renewed = shortest(self.shared_lives, np.where(done, 0.0, least), must)
         own = renewed & ~done
-        cheapest = price[self.free_job] <= each[self.free_row]
+        cheapest = price[self.free_job] <= least[self.free_row]
         taken = np.zeros(shape, bool)
         for job, row, best in zip(self.free_job, self.free_row, cheapest, strict=True):
-            mine = own[row] & best & ~taken[row]
-            jobs[job] |= mine
-            taken[row] |= mine
+            chosen = own[row] & best & ~taken[row]
+            jobs[job] |= chosen
+            taken[row] |= chosen
         return float(cost.sum()), renewed
 
 

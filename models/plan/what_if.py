@@ -46,25 +46,6 @@ def compare_plans(plans: Mapping[str, Mapping[str, pd.DataFrame]]) -> pd.DataFra
     return out
 
 
-def changed_lines(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
-    """Work that two plans put into different windows.
-
-    Parameters
-    ----------
-    before, after : scopes, columns ``plan.scope.LINE_COLUMNS``.
-
-    Returns
-    -------
-    vehicle, job, before, after: labels of the windows in which it is done, comma between; empty for never.
-    """
-    sides = []
-    for scope in (before, after):
-        when = scope.sort_values("opens").groupby(["vehicle", "job"])["label"].agg(", ".join)
-        sides.append(when)
-    both = pd.concat(sides, axis=1, keys=["before", "after"]).fillna("")
-    return both[both["before"] != both["after"]].reset_index()
-
-
 def against_done(
     scope: pd.DataFrame, work: pd.DataFrame, points: pd.DataFrame, until: pd.Timestamp
 ) -> pd.DataFrame:
@@ -73,7 +54,7 @@ def against_done(
     Parameters
     ----------
     scope : lines of the plan; work : point, date, action of the store; points : point, vehicle.
-    until : day up to which the record is complete; windows that close later are not yet told.
+    until : day up to which the record is complete; windows that close later are not judged yet.
 
     Returns
     -------
@@ -86,7 +67,7 @@ def against_done(
     lines = lines.sort_values(["point", "planned"], ignore_index=True)
     record = work.dropna(subset=["date"]).sort_values("date")
     since = lines["planned"].min() if len(lines) else until
-    dates = {str(name): mine["date"].tolist() for name, mine in record.groupby("point")}
+    dates = {str(name): done["date"].tolist() for name, done in record.groupby("point")}
     rows: list[dict[Hashable, Any]] = []
     used: set[tuple[str, pd.Timestamp]] = set()
     for line in lines.to_dict("records"):
@@ -96,16 +77,16 @@ def against_done(
         if done is not None:
             used.add((name, done))
         rows.append(line | {"done": done, "verdict": verdict})
-    of = points.set_index("point")["vehicle"]
+    vehicle_of = points.set_index("point")["vehicle"]
     planned_for = set(scope["vehicle"])
     for name, days in dates.items():
         for day in days:
             if (
                 day >= since - pd.Timedelta(days=90)
                 and (name, day) not in used
-                and of.get(name) in planned_for
+                and vehicle_of.get(name) in planned_for
             ):
-                more: dict[Hashable, Any] = {"vehicle": of[name], "point": name, "planned": pd.NaT}
+                more: dict[Hashable, Any] = {"vehicle": vehicle_of[name], "point": name, "planned": pd.NaT}
                 rows.append(more | {"label": "", "job": "", "done": day, "verdict": "done, not planned"})
     columns = ["vehicle", "label", "job", "point", "planned", "done", "verdict"]
     return pd.DataFrame(rows, columns=columns).astype({"planned": "datetime64[us]", "done": "datetime64[us]"})
@@ -119,7 +100,7 @@ def _verdict(
     near = [day for day in days if opens - pd.Timedelta(days=180) <= day <= closes + pd.Timedelta(days=180)]
     if not near:
         return None, "not done" if closes <= until else "not yet due"
-    day = min(near, key=lambda one: abs((one - opens).days))
+    day = min(near, key=lambda done: abs((done - opens).days))
     if day < opens:
         return day, "done early"
     return day, "done in its window" if day <= closes else "done late"
@@ -149,5 +130,5 @@ def _figures(frames: Mapping[str, pd.DataFrame]) -> pd.Series:
 
 
 def _stop(risk: pd.DataFrame, vehicle: str) -> Floats:
-    mine = risk[risk["vehicle"] == vehicle].sort_values("month")
-    return mine["with_plan"].to_numpy(dtype=np.float64)
+    months = risk[risk["vehicle"] == vehicle].sort_values("month")
+    return months["with_plan"].to_numpy(dtype=np.float64)

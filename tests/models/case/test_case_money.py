@@ -14,21 +14,10 @@ from models.case.fund import (
     gifts_ahead,
     monthly_gifts,
 )
-from models.case.money import in_one_currency, inflation_factor, rounding_step, share_out, split_quantile
+from models.case.money import in_one_currency, rounding_step, share_out, split_quantile
 from models.case.schedule import bills_by_month, must_come_in, payments_of
 
 MONEY = st.floats(0.0, 1e7, allow_nan=False)
-
-
-def test_price_of_two_years_ago_grows_twice():
-    quoted = pd.Series(pd.to_datetime(["2024-06-01", "2026-06-01", "2027-01-01"]))
-    factor = inflation_factor(quoted, pd.Timestamp("2026-06-01"), 0.05)
-    np.testing.assert_allclose(factor, [1.1025, 1.0, 1.0], atol=2e-4)  # 730 days are 0.9993 of two years
-
-
-def test_price_without_a_date_has_no_factor():
-    quoted = pd.Series(pd.to_datetime(["2024-06-01", None]))
-    assert np.isnan(inflation_factor(quoted, pd.Timestamp("2026-06-01"), 0.05)[1])
 
 
 @settings(deadline=None)

@@ -161,17 +161,17 @@ def test_unpriced_work_is_named_and_in_no_sum():
     assert np.isfinite(told.draws).all()
 
 
-def test_the_80_percent_figure_is_enough_in_about_80_percent_of_tear_downs():
-    """160 railways: true shares, lives, seasons, prices drawn; each forecasts from its own records.
+@pytest.mark.parametrize(("worlds", "margin"), [(16, 0.08), pytest.param(160, 0.05, marks=pytest.mark.long)])
+def test_the_80_percent_figure_is_enough_in_about_80_percent_of_tear_downs(worlds, margin):
+    """Railways whose true shares and lives are drawn; each forecasts from its own records.
 
-    What each tear-down then comes to is held against its own 80 % figure. Enough in 75 to 85 %: with 160
-    the standard error is 3.2 %.
+    What 40 tear-downs of each then come to, with seasons, lives, defects and prices drawn anew, is held
+    against its own 80 % figure. Its share among 160 railways is known to 0.011, among 16 to 0.036.
     """
     rng = np.random.default_rng(20260501)
     points = wear_points(6)
     jobs = jobs_of(points, COSTS)
-    chosen = jobs["component"] == "liner"
-    enough, worlds = 0, 160
+    enough = []
     for world in range(worlds):
         shares = {name: rng.beta(2.0, 10.0) for name in ("brass", "pin", "box")}
         found = findings(shares, rng, teardowns=4, examined=6)
@@ -179,9 +179,11 @@ def test_the_80_percent_figure_is_enough_in_about_80_percent_of_tear_downs():
         told = true_median * np.exp(0.15 * together(points, rng))  # the forecast errs by 15 %
         stored = distribution(points, told, spread=np.hypot(0.15, 0.2))
         forecast = contingency(points, stored, found, ["liner"], draws=300, seed=world, jobs=jobs)
-        remaining = true_median * np.exp(0.2 * together(points, rng))
-        enough += tear_down(points, jobs, chosen, shares, remaining, rng) <= forecast.amounts["p80"].iloc[0]
-    assert 0.75 <= enough / worlds <= 0.85
+        for _ in range(40):
+            remaining = true_median * np.exp(0.2 * together(points, rng))
+            come_to = tear_down(points, int((jobs["component"] == "liner").sum()), shares, remaining, rng)
+            enough.append(come_to <= forecast.amounts["p80"].iloc[0])
+    assert np.mean(enough) == pytest.approx(0.8, abs=margin)
 
 
 def together(points, rng):
@@ -191,7 +193,7 @@ def together(points, rng):
     return np.sqrt(0.3) * rng.standard_normal(len(COMPONENTS))[family] + np.sqrt(0.7) * own
 
 
-def tear_down(points, jobs, chosen, shares, remaining, rng):
+def tear_down(points, liners, shares, remaining, rng):
     """What one tear-down comes to: seasons as they went, parts as found, prices as quoted."""
     seasons = 3000.0 * (1 + 0.15 * rng.standard_normal(4))
     run_by_next = seasons[:3].sum()
@@ -205,9 +207,9 @@ def tear_down(points, jobs, chosen, shares, remaining, rng):
         return listed * rise * np.exp(quoted)
 
     priced = {name: price(cost) for name, cost in COMPONENTS.items()}
-    total = price(20_000.0) + chosen.sum() * priced["liner"]
-    worn = points.loc[(remaining <= run_by_next) & (points["component"] != "liner"), "component"]
-    total += worn.map(priced).astype(float).sum()
+    total = price(20_000.0) + liners * priced["liner"]
+    worn = points["component"].to_numpy(object)[remaining <= run_by_next]
+    total += sum(priced[name] for name in worn if name != "liner")
     for name, share in shares.items():
         total += rng.binomial(6, share) * priced[name]
     return total

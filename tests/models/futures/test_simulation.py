@@ -107,8 +107,19 @@ def test_chance_from_the_futures_is_the_stored_chance():
     frame = points()
     futures = simulate(frame, distribution(frame), usage(sd=0.0), assumptions=FUTURES)
     told = chance_by(np.stack(distribution(frame)["remaining"]), np.array([12_000.0]))[:, 0]
-    counted = (futures.limit_month() < 24).mean(axis=0)
+    month = month_reached(futures, futures.remaining, np.zeros(len(futures.points), dtype=np.int64))
+    counted = (month < 24).mean(axis=0)
     assert counted == pytest.approx(told, abs=0.025)
+
+
+def test_prices_rise_from_the_day_of_the_quotation_and_are_never_carried_back():
+    known = Assumptions(draws=2, inflation=0.05, inflation_sd=0.0)
+    start = pd.Series({"A": pd.Timestamp("2025-06-01")})
+    futures = simulate(points(1), distribution(points(1)), usage(), as_of=start, assumptions=known)
+    quoted = pd.Series(pd.to_datetime(["2024-06-01", "2026-06-01", "2027-01-01", None]))
+    factor = price_factor(futures, quoted, pd.Timestamp("2026-06-01"))
+    # 730 days are 0.9993 of two years; without a date it counts as quoted on the first day
+    np.testing.assert_allclose(factor, [[1.1025, 1.0, 1.0, 1.05]] * 2, atol=2e-4)
 
 
 def test_latest_price_counts_and_quotations_average_to_it():

@@ -262,6 +262,42 @@ def test_a_part_at_its_limit_stops_the_vehicle_when_it_next_runs_unless_renewed_
     assert (months["without_work"] == 0).all()  # told apart as at its limit
 
 
+def test_a_part_renewed_on_the_first_of_a_month_does_not_stop_the_vehicle_in_it():
+    # 500 miles a month from May: 750 miles are reached in June.
+    futures = inputs([point("B1", "bushing", 90_000.0, remaining=750.0, spread=0.01)]).simulation
+    for day, stopped in (("2027-06-01", 0.0), ("2027-06-02", 1.0)):
+        months, _ = waiting(futures, {"B1": [pd.Timestamp(day)]})
+        june = months.loc[months["month"] == pd.Timestamp("2027-06-01"), "with_plan"]
+        assert june.iloc[0] == pytest.approx(stopped, abs=0.002)
+
+
+def test_a_life_far_beyond_the_usual_counts_three_times_the_usual_as_thrown_away():
+    part = point("B1", "bushing", 9000.0, remaining=90_000.0, spread=0.01)
+    plan = plan_of([part], Rules(now=("B1",)))
+    assert plan.scope.loc[plan.scope["window"] == 1, "unused_miles"].iloc[0] == pytest.approx(
+        27_000, rel=0.01
+    )
+
+
+def test_money_later_is_worth_less_in_what_the_search_compares():
+    rules = Rules(discount=0.5, value_kept=0.0, stop_days=0.0)
+    plan = plan_of([point("B1", "bushing", 90_000.0, remaining=9000.0, spread=0.05)], rules)
+    line = plan.scope.iloc[0]
+    years = (line["opens"] - AS_OF).days / 365.2425
+    assert len(plan.scope) == 1
+    assert years > 1
+    objective = plan.totals.set_index("what").loc["objective", "amount"]
+    assert objective == pytest.approx((1000.0 + 600.0) * 1.5**-years, rel=1e-3)
+
+
+def test_days_of_the_work_are_shared_among_the_gangs():
+    needed = {}
+    for gangs in (1, 3):
+        plan = plan_of([point("B1", "bushing", 90_000.0)], Rules(now=("B1",), gangs=gangs))
+        needed[gangs] = plan.windows["days_needed"].iloc[0]
+    assert needed == {1: pytest.approx(4 + 1.0), 3: pytest.approx(4 + 1 / 3, abs=1e-4)}
+
+
 def test_chances_between_nodes_grow_with_the_miles_and_start_from_the_stored_forecast():
     given_inputs = inputs([point("B1", "bushing", 9000.0, remaining=6000.0)])
     lives = lives_of(

@@ -55,33 +55,38 @@ def small_problem(seed, units, windows, depths, *, shared=0, lanes=1, forced=Fal
 
 
 def try_everything(problem):
-    """Least cost over every set of jobs; opening deeper than a job needs never pays."""
-    lives = life_costs(problem)
+    """Least cost over every set of jobs, all at once; opening deeper than a job needs never pays."""
     n_jobs, windows = problem.job_cost.shape
+    numbers = np.arange(2 ** (n_jobs * windows))
+    jobs = (numbers[:, None] >> np.arange(n_jobs * windows) & 1).reshape(-1, n_jobs, windows)
     units = [problem.covers[problem.covers[:, 1] == u, 0] for u in range(problem.n_units)]
-    lanes = [np.flatnonzero(problem.unit_of_lane == u) for u in range(problem.n_units)]
+    kept = (jobs >= problem.job_low).all(axis=(1, 2))
+    for renewing in units:
+        kept &= jobs[:, renewing].sum(axis=1).max(axis=1) <= 1
+    jobs = jobs[kept]
+    depth = (jobs * (problem.job_depth[:, None] + 1)).max(axis=1)
+    opened = np.arange(problem.n_depths) < depth[:, :, None]
+    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=2)
+    lost = np.maximum(days - problem.window_days, 0)
+    cost = problem.constant + (problem.job_cost * jobs).sum(axis=(1, 2))
+    cost += (problem.open_cost * opened).sum(axis=(1, 2)) + (lost * problem.lost_day).sum(axis=1)
+    for unit, renewing in enumerate(units):
+        cost += cheapest_lane(problem, unit, jobs[:, renewing], renewing)
+    return cost.min()
+
+
+def cheapest_lane(problem, unit, jobs, renewing):
+    """Cost of a unit's lives in each choice, in the cheapest lane that allows all of its jobs."""
+    lives, windows = life_costs(problem), problem.job_cost.shape[1]
     allowed = {tuple(pair) for pair in problem.lane_jobs.tolist()}
-    best = np.inf
-    for done in product((0, 1), repeat=n_jobs * windows):
-        jobs = np.array(done).reshape(n_jobs, windows)
-        if (jobs < problem.job_low).any() or any(jobs[its].sum(axis=0).max() > 1 for its in units):
-            continue
-        depth = np.where(jobs.any(axis=0), (jobs * (problem.job_depth[:, None] + 1)).max(axis=0), 0)
-        opened = np.arange(problem.n_depths)[None, :] < depth[:, None]
-        days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
-        lost = np.maximum(days - problem.window_days, 0)
-        cost = problem.constant + (problem.job_cost * jobs).sum() + (problem.open_cost * opened).sum()
-        cost += (lost * problem.lost_day).sum()
-        for its, rows in zip(units, lanes, strict=True):
-            used = [(job, w) for job in its for w in np.flatnonzero(jobs[job])]
-            nodes = [0, *sorted(w + 1 for _, w in used), windows + 1]
-            paths = [
-                lives[row, nodes[:-1], nodes[1:]].sum()
-                for row in rows
-                if not allowed or all((job, row) in allowed for job, _ in used)
-            ]
-            cost += min(paths, default=np.inf)
-        best = min(best, cost)
+    patterns = [np.flatnonzero(bits) for bits in product((0, 1), repeat=windows)]
+    pattern = jobs.sum(axis=1) @ 2 ** np.arange(windows)[::-1]  # in the order of the product
+    best = np.full(len(jobs), np.inf)
+    for row in np.flatnonzero(problem.unit_of_lane == unit):
+        nodes = [np.concatenate([[0], done + 1, [windows + 1]]) for done in patterns]
+        path = np.array([lives[row, path[:-1], path[1:]].sum() for path in nodes])
+        barred = [place for place, job in enumerate(renewing) if allowed and (job, row) not in allowed]
+        best = np.minimum(best, np.where(jobs[:, barred].any(axis=(1, 2)), np.inf, path[pattern]))
     return best
 
 

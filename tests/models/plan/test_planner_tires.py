@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from models.distribution import PROBABILITIES
-from models.plan.tires import with_turnings
+from models.tires.outlook import with_turnings
 from models.tires.states import TireStates
 from models.tires.turnings import TurningPaths
 

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from models.plan.what_if import FIGURES, against_done, changed_lines, compare_plans
+from models.plan.what_if import FIGURES, against_done, compare_plans
 
 
 def day(text):
@@ -56,12 +56,6 @@ def test_figures_of_two_plans_stand_side_by_side():
         }
     )  # fmt: skip
     assert table.loc["money", "two"] == 7900
-
-
-def test_work_that_moved_is_named():
-    after = SCOPE.assign(label=["Nov 2026", "Nov 2028", "Nov 2028"])
-    moved = changed_lines(SCOPE, after)
-    assert moved[["job", "before", "after"]].to_numpy().tolist() == [["brass", "Nov 2026", "Nov 2028"]]
 
 
 def test_a_plan_against_the_record():

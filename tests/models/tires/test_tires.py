@@ -110,6 +110,16 @@ def test_the_same_case_turned_early_at_lay_ups():
     assert paths.out_of_season[:, 0].tolist() == [0, 0]
 
 
+def test_a_flange_restored_by_half_calls_again_at_half_the_miles():
+    """The flange is 8 mm down at 80,000 miles; a turning gives 4 back, for 2 x 4 + 1 = 9 of thickness.
+
+    So it calls again every 40,000: at 120,000 and 160,000. Thickness 30, 21, 12, 3; at 200,000 too thin.
+    """
+    case = states(("axle", "driver 1", {"flange thickness": (0.0, 1e-4, 8.0), "thickness": (0.0, 0.0, 30.0)}))
+    table = outlook(case, simulate_turnings(case, shop(flange_restored=0.5), LAY_UPS, paths=2))
+    assert table["miles_p50"].iloc[0] == pytest.approx(200_000.0, rel=1e-6)
+
+
 def test_what_is_too_thin_for_an_early_turning_runs_on_to_the_limit():
     """Half the hollow is passed at 20,000, a lay-up; metal 10 - 1 = 9, a cut of 8.5 would leave 0.5 < 2.
 
