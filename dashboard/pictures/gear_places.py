@@ -46,9 +46,9 @@ class Place:
 
 def place_from(key: str) -> Place:
     """The place that a key names."""
-    group, *rest = key.split("-")
-    number = next((int(part) for part in rest if part.isdigit()), 0)
-    return Place(group, number, next((part for part in rest if part in ("L", "R")), ""))
+    group, *number_and_side = key.split("-")
+    number = next((int(part) for part in number_and_side if part.isdigit()), 0)
+    return Place(group, number, next((part for part in number_and_side if part in ("L", "R")), ""))
 
 
 _DRAWN = {
