@@ -1,5 +1,6 @@
 """The generic package names are ours, the layers hold, the wheel is whole, and nothing points outside."""
 
+import ast
 import importlib
 import re
 import subprocess
@@ -84,6 +85,60 @@ def test_the_wheel_works_from_another_folder(wheel, tmp_path):
     folder, accepted = done.stdout.split()
     assert Path(folder) == wheel / "data_demo" / "railway"
     assert int(accepted) > 10_000
+
+
+TOP = {"README.md", "DEVELOPERS.md", "pyproject.toml", "ingest", "models", "dashboard", "data_demo", "tests"}
+MOST_MODULES = 25
+LONG = re.compile(r"#\s*long because \S")
+
+
+def test_nothing_else_lies_at_the_top():
+    assert {name.split("/")[0] for name in tracked() if not name.startswith(".")} == TOP
+
+
+def test_rooms_are_small_and_each_says_in_one_sentence_what_it_is():
+    modules = [Path(name) for name in tracked("ingest", "models", "dashboard") if name.endswith(".py")]
+    rooms = Counter(module.parent for module in modules if len(module.parts) > 2)
+    assert {room: count for room, count in rooms.items() if count > MOST_MODULES} == {}
+    for room in rooms:
+        text = ast.get_docstring(ast.parse((ROOT / room / "__init__.py").read_text("utf-8"))) or ""
+        assert text.split("\n\n")[0].endswith("."), room
+
+
+def too_long(name: str) -> list[str]:
+    """What is longer than it may be in a file, unless a comment in it says ``# long because ...``."""
+    text = (ROOT / name).read_text("utf-8")
+    lines = text.splitlines()
+    most, most_of_function = (500, None) if name.startswith("tests/") else (400, 50)
+    longer = [f"{name}: all has {len(lines)} lines"] if len(lines) > most and not LONG.search(text) else []
+    for node in ast.walk(ast.parse(text)) if most_of_function else ():
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            body = lines[node.lineno - 1 : node.end_lineno]
+            if len(body) > most_of_function and not LONG.search("\n".join(body)):
+                longer.append(f"{name}: {node.name} has {len(body)} lines")
+    return longer
+
+
+# Longer than they should be, and without a reason: the list may only grow shorter.
+STILL_LONG = {
+    "ingest/catalogue/choice.py: choose",
+    "models/case/build.py: build_case",
+    "models/case/contingency.py: contingency_of",
+    "models/case/delay.py: delay_table",
+    "models/checks/crown.py: boxes_after_truing",
+    "models/futures/simulation.py: simulate",
+    "models/plan/chances.py: lives_of",
+    "models/plan/network.py: network",
+    "models/plan/planner.py: make_plan",
+    "models/tires/states.py: tire_states",
+    "tests/models/case/test_case_build.py: all",
+}
+
+
+def test_modules_and_functions_are_short_or_say_why_not():
+    files = [name for name in tracked(*PACKAGES, "tests") if name.endswith(".py")]
+    long = {words.split(" has ")[0] for name in files for words in too_long(name)}
+    assert long <= STILL_LONG
 
 
 # Written apart, so that this file does not find itself.
