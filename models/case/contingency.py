@@ -73,8 +73,7 @@ def contingency_of(
     Notes
     -----
     Worn: in each future the parts laid open are measured, and one that would not last until its own next
-    renewal in the plan joins the scope. Hidden: see ``models.case.hidden``. Prices: the quotation of each
-    job and the rise of prices of that future.
+    renewal in the plan joins the scope. Prices: quotation of each job and rise of prices of that future.
     """
     opens = pd.Timestamp(scope["opens"].iloc[0])
     where = {name: scope[name].iloc[0] for name in ("vehicle", "window", "label")}
