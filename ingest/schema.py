@@ -27,6 +27,9 @@ class Column:
         point's own unit), ``1``, ``d``, ``h``; empty for what is no quantity.
     choices : allowed words of a choice; the first is taken where the cell is empty, unless ``needed``.
     low, high : allowed range of a number, both ends allowed.
+    text : internal column that keeps a number as it was written; empty where the number alone is kept.
+    kept_as : internal column in which the store keeps what was read, where the public one is worked out from
+        it; see ``stored``.
     """
 
     name: str
@@ -37,6 +40,13 @@ class Column:
     choices: tuple[str, ...] = ()
     low: float | None = None
     high: float | None = None
+    text: str = ""
+    kept_as: str = ""
+
+    @property
+    def stored(self) -> str:
+        """Name of the column that holds what was read, as the store keeps it."""
+        return self.kept_as or self.name
 
 
 @dataclass(frozen=True)
@@ -83,9 +93,6 @@ class Table:
 
 SOURCE = ["source_file", "source_sheet", "source_row"]
 """Where a row was read: file, sheet, row in the file."""
-
-FURTHEST_LENGTH_MM = 10_000.0
-"""No measured length of a wear point is longer; what is longer was written in another unit. [mm]"""
 
 _VEHICLES = Table(
     "vehicles",
@@ -165,6 +172,7 @@ _MILEAGE = Table(
             "number",
             "miles on the vehicle, counted on across changes of the instrument",
             unit="mi",
+            kept_as="odometer_read",
         ),
         Column("unit", "choice", "unit of odometer and distance in the file", choices=("mi", "km")),
         Column(
@@ -203,9 +211,17 @@ _READINGS = Table(
     (
         Column("point", "text", "wear point", needed=True),
         Column("date", "date", "day of the measurement", needed=True),
-        Column("value", "number", "what was measured", needed=True, unit="base"),
+        Column("value", "number", "what was measured", needed=True, unit="base", text="value_text"),
         Column("unit", "text", "unit of the value in the file; empty: that of the wear point"),
-        Column("odometer", "number", "miles on the vehicle when it was measured", unit="mi", low=0.0),
+        Column(
+            "odometer",
+            "number",
+            "miles on the vehicle when it was measured",
+            unit="mi",
+            low=0.0,
+            text="odometer_text",
+            kept_as="odometer_read",
+        ),
         Column("gauge", "text", "instrument used"),
         Column("observer", "text", "who measured"),
         Column("note", "text", "anything"),

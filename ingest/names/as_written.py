@@ -54,29 +54,25 @@ def _text(table: str, column: Column, rows: pd.DataFrame) -> pd.Series:
         form = "%Y-%m" if column.kind == "month" else "%Y-%m-%d"
         days: pd.Series = rows[column.name].dt.strftime(form)
         return days.fillna("").astype("str")
-    if table == "readings":
-        return _value(rows) if column.name == "value" else _odometer(rows)
-    name = "odometer_read" if column.name == "odometer" else column.name
-    if column.unit == "base" or table == "mileage":
-        return _exact(rows[name], rows["unit"] if column.unit in ("base", "mi") else None)
-    return _exact(rows[name], None)
+    if column.text:
+        return _as_it_came(column, rows)
+    has_unit = column.unit == "base" or table == "mileage"
+    return _exact(rows[column.stored], rows["unit"] if has_unit else None)
 
 
-def _value(rows: pd.DataFrame) -> pd.Series:
-    read = parse_values(rows["value_text"], rows["unit"])
-    unit = read["unit"].where(read["unit"] != "", rows["unit"])
-    same = units.to_base(read["value"], unit) == rows["value"]
-    text: pd.Series = rows["value_text"].where(same, _exact(rows["value"].mask(same), rows["unit"]))
-    return text
+def _as_it_came(column: Column, rows: pd.DataFrame) -> pd.Series:
+    """The text that a number came with, where it reads as the same number still; otherwise a figure.
 
-
-def _odometer(rows: pd.DataFrame) -> pd.Series:
-    read = parse_values(rows["odometer_text"], "")
-    same = (units.to_base(read["value"], read["unit"]) == rows["odometer_read"]) | rows[
-        "odometer_read"
-    ].isna()
-    exact = _exact(rows["odometer_read"].mask(same), None)
-    return rows["odometer_text"].where(same, exact.where(exact == "", exact + " mi"))
+    The unit beside a measured value is the row's; a distance has its unit in its own text.
+    """
+    number, text = rows[column.stored], rows[column.text]
+    own_unit = column.unit != "base"
+    beside = pd.Series("", rows.index, dtype="str") if own_unit else rows["unit"]
+    read = parse_values(text, beside)
+    unit = read["unit"].where(read["unit"] != "", beside)
+    same = (units.to_base(read["value"], unit) == number) | number.isna()
+    figure = _exact(number.mask(same), beside)
+    return text.where(same, figure + f" {column.unit}" if own_unit else figure)
 
 
 def _exact(values: pd.Series, unit: pd.Series | None) -> pd.Series:

@@ -170,9 +170,7 @@ def _stored(table: str, rows: pd.DataFrame, cells: pd.DataFrame) -> pd.DataFrame
         plain = cells["odometer"].str.fullmatch(r"[-+]?[0-9.,]*")
         words = cells["odometer"].where(~plain, cells["odometer"] + " " + unit)
         rows = rows.assign(value_text=cells["value"], odometer_text=words.where(cells["odometer"] != "", ""))
-        rows = rows.rename(columns={"odometer": "odometer_read"})
-    if table == "mileage":
-        rows = rows.rename(columns={"odometer": "odometer_read"})
+    rows = rows.rename(columns={column.name: column.stored for column in TABLES[table].columns})
     dropped = [name for name in rows.columns if name.startswith("_")]
     if table in ("readings", "work"):
         dropped.append("base_unit")

@@ -1,6 +1,7 @@
 """What goes out comes in again the same, and nothing that goes out runs in a spreadsheet."""
 
 import shutil
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -11,10 +12,11 @@ from hypothesis import strategies as st
 
 from ingest import units
 from ingest.names.as_written import as_written, neutralised, restored
-from ingest.schema import TABLES
+from ingest.schema import TABLES, Column
 from ingest.store import Store
 from ingest.store.export import export, texts
 from ingest.verdicts.add import add_files
+from ingest.verdicts.normalise import normalise
 
 FORMS = ["csv", "xlsx", "parquet"]
 ORIGIN = ["row_id", "batch", "source_file", "source_sheet", "source_row"]
@@ -59,6 +61,21 @@ def test_odd_rows_come_back_the_same(add, known, store, tmp_path, form):
     other = Store(tmp_path / "other.duckdb")
     add_files(other, [tmp_path / "out"])
     assert_same(store, other)
+
+
+def test_a_new_number_column_of_readings_goes_out_as_its_own_number(known, store, monkeypatch):
+    readings = TABLES["readings"]
+    new = (
+        Column("groove", "number", "depth", unit="base"),
+        Column("warmth", "number", "of the day", unit="1"),
+    )
+    monkeypatch.setitem(TABLES, "readings", replace(readings, columns=(*readings.columns, *new)))
+    row = {"point": "HOLLOW", "date": "2001-02-01", "value": "1/16", "unit": "in", "odometer": "16500 km"}
+    came = pd.DataFrame([row | {"groove": "0.5", "warmth": "21"}], dtype="str")
+    raw = came.assign(source_file="a.csv", source_sheet="", source_row=2)
+    rows = normalise("readings", raw, today=date(2026, 12, 1), points=store.read("wear_points")).rows
+    written = as_written("readings", rows)
+    assert written[list(came)].iloc[0].to_dict() == came.iloc[0].to_dict()
 
 
 def test_a_past_version_can_be_exported(add, known, store, tmp_path):
