@@ -56,6 +56,7 @@ class Table:
     Attributes
     ----------
     key : columns that name a row.
+    parts : columns of the wear points by which a row may name its point instead; vehicle, component, ...
     again : what a second row of the same key means: ``replaces`` (a new version of the row; the old one
         is retracted, never overwritten), ``contradicts`` (held back unless it says the same) or
         ``counts`` (another row; equal rows are counted, so that two equal gifts are two gifts).
@@ -67,6 +68,7 @@ class Table:
     key: tuple[str, ...]
     again: Literal["replaces", "contradicts", "counts"]
     internal: tuple[Column, ...] = ()
+    parts: tuple[str, ...] = ()
 
     @property
     def public(self) -> tuple[str, ...]:
@@ -90,6 +92,9 @@ class Table:
                 return column
         raise KeyError(name)
 
+
+PARTS = ("vehicle", "component", "position", "quantity")
+"""What a wear point is, in words: the columns by which a reading or work may name it."""
 
 SOURCE = ["source_file", "source_sheet", "source_row"]
 """Where a row was read: file, sheet, row in the file."""
@@ -228,6 +233,7 @@ _READINGS = Table(
     ),
     key=("point", "date"),
     again="contradicts",
+    parts=PARTS,
     internal=(
         Column("value_text", "text", "the value as it was written"),
         Column("odometer_text", "text", "the odometer as it was written, with its unit; empty if none was"),
@@ -257,6 +263,7 @@ _WORK = Table(
     ),
     key=("point", "date", "action"),
     again="contradicts",
+    parts=PARTS,
 )
 
 _FINDINGS = Table(

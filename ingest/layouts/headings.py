@@ -11,6 +11,7 @@ from importlib.resources import files
 from ingest import units
 from ingest.errors import UnknownTable
 from ingest.neutral import quoted
+from ingest.schema import TABLES
 
 _UNIT_IN_HEADING = re.compile(
     r"^(?P<base>.*?\w.*?)\s*"
@@ -43,14 +44,16 @@ class TableHeadings:
 
 @cache
 def known_tables() -> dict[str, TableHeadings]:
-    """The public tables and their headings, from ``headings.toml``."""
-    raw = tomllib.loads((files("ingest.layouts") / "headings.toml").read_text(encoding="utf-8"))
-    return {
-        table: TableHeadings(
-            tuple(about["needs"]), {column: tuple(names) for column, names in about["columns"].items()}
-        )
-        for table, about in raw.items()
-    }
+    """The public tables: their columns by ``ingest.schema``, other names by ``headings.toml``."""
+    written = tomllib.loads((files("ingest.layouts") / "headings.toml").read_text(encoding="utf-8"))
+    everywhere = written.pop("everywhere")
+    known = {}
+    for table in dict.fromkeys((*written, *TABLES)):
+        own = written.get(table, {})
+        columns = dict.fromkeys((*TABLES[table].public[:1], *TABLES[table].parts, *TABLES[table].public))
+        others = {column: tuple(own.get(column, everywhere.get(column, ()))) for column in columns}
+        known[table] = TableHeadings(tuple(own.get("needs", TABLES[table].needed)), others)
+    return known
 
 
 def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:

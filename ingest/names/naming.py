@@ -3,11 +3,9 @@
 import pandas as pd
 
 from ingest.names.aliases import Aliases
-from ingest.names.points import NAMES, resolve_points
+from ingest.names.points import resolve_points
 from ingest.problems import Problems
-
-PARTS = NAMES
-"""Columns by which a row may name a wear point."""
+from ingest.schema import PARTS
 
 
 def name_points(

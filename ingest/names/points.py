@@ -8,9 +8,9 @@ import pandas as pd
 from ingest.names.aliases import ALL, Aliases
 from ingest.names.positions import Resolver
 from ingest.neutral import neutral, quoted
+from ingest.schema import PARTS
 
 _LISTED = 4  # points that a message names
-NAMES = ("vehicle", "component", "position", "quantity")
 
 # One trade, two spellings (trade usage, no source); what people leave out is allowed for elsewhere.
 _SAME = {
@@ -65,8 +65,8 @@ def resolve_points(rows: pd.DataFrame, points: pd.DataFrame, aliases: Aliases | 
     quantity fits when its words are among those of the wear point (``tire`` in *driver tire*), whole names
     first.
     """
-    named = pd.DataFrame({name: _column(rows, name) for name in NAMES}, index=rows.index)
-    known = pd.DataFrame({name: _column(points, name) for name in ("point", *NAMES)})
+    named = pd.DataFrame({name: _column(rows, name) for name in PARTS}, index=rows.index)
+    known = pd.DataFrame({name: _column(points, name) for name in ("point", *PARTS)})
     namings = list(named.itertuples(index=False, name=None))
     answers = {naming: _resolve(naming, known, aliases) for naming in set(namings)}
     answered = [answers[naming] for naming in namings]

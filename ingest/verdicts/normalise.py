@@ -13,7 +13,7 @@ import pandas as pd
 
 from ingest.figures import limit
 from ingest.names.aliases import Aliases
-from ingest.names.naming import PARTS, name_points
+from ingest.names.naming import name_points
 from ingest.notation.dates import parse_dates, parse_months
 from ingest.notation.quantities import read_numbers
 from ingest.problems import Problems
@@ -111,8 +111,7 @@ def normalise(
 def _cells(table: str, raw: pd.DataFrame) -> pd.DataFrame:
     """The table's columns as trimmed text, all of them, and what was stated about the sheet."""
     stated = [name for name in raw.columns if ":" in name and name.partition(":")[0] in ("", "unit")]
-    if "point" in TABLES[table].public:
-        stated += [name for name in PARTS if name in raw]
+    stated += [name for name in TABLES[table].parts if name in raw]
     cells = pd.DataFrame(index=raw.index)
     for name in dict.fromkeys([*TABLES[table].public, ":order", ":decimal", ":problem", *stated]):
         cells[name] = (
