@@ -121,22 +121,16 @@ def choose(
     """
     rows = _rows(limit_set, component, quantity, group, bound) if limit_set else []
     held, unstated, missing = _published(rows, facts, tier)
-    found = [limit for limit, _ in held]
-    best = max(found, key=lambda limit: limit.strictness, default=None)
-    mine = _own(own, (component, quantity, group), bound, tier)
-    everything = [limit for limit in (*found, *mine) if limit is not None]
-    if best is None and missing and not mine:
-        return Chosen(None, reason=missing)
-    if not everything:
-        return Chosen(None, reason=_no_figure(rows, quantity))
-    winner = max(everything, key=lambda limit: limit.strictness)
-    rivals = tuple(limit for limit in (best, *mine) if limit is not None and limit is not winner)
-    chosen = Chosen(winner, rivals, tuple(unstated) if winner is best else (), laxest=_laxest(held))
+    best = max((limit for limit, _ in held), key=lambda limit: limit.strictness, default=None)
+    railways = _own(own, (component, quantity, group), bound, tier)
+    winner = max([*(limit for limit, _ in held), *railways], key=lambda limit: limit.strictness, default=None)
+    if winner is None:
+        return Chosen(None, reason=missing or _no_figure(rows, quantity))
+    rivals = tuple(limit for limit in (best, *railways) if limit is not None and limit is not winner)
     if missing and winner.tier == "own":
         # The law's figure hangs on a dimension nobody stated: the own limit stands, and says so.
-        stands = replace(winner, citation=f"{winner.citation} (not held against the law: {missing})")
-        return replace(chosen, limit=stands)
-    return chosen
+        winner = replace(winner, citation=f"{winner.citation} (not held against the law: {missing})")
+    return Chosen(winner, rivals, tuple(unstated) if winner is best else (), laxest=_laxest(held))
 
 
 def handbook_life(component: str, quantity: str) -> pd.DataFrame:
