@@ -105,6 +105,7 @@ def test_units_in_headings():
         ("Flange [thou]", "Flange", "thou"),
         ("Value (worn)", "Value (worn)", ""),
         ("Before/after", "Before/after", ""),
+        ("Miles or km", "Miles or km", ""),
         ("", "", ""),
     ],
 )

@@ -50,6 +50,11 @@ def test_three_figures_in_the_order_stated(order, day):
     assert read("03/04/05", order) == (day, "")
 
 
+def test_a_year_of_two_figures_turns_from_68_to_69():
+    assert read("3 May 69") == (date(1969, 5, 3), "")
+    assert read("3 May 68") == (date(2068, 5, 3), "")
+
+
 def test_three_figures_are_never_guessed():
     day, problem = read("03/04/05")
     assert day is None
