@@ -56,7 +56,7 @@ def _text(table: str, column: Column, rows: pd.DataFrame) -> pd.Series:
         return days.fillna("").astype("str")
     if column.text:
         return _as_it_came(column, rows)
-    has_unit = column.unit == "base" or table == "mileage"
+    has_unit = column.unit == "base" or (table == "mileage" and column.unit == "mi")
     return _exact(rows[column.stored], rows["unit"] if has_unit else None)
 
 

@@ -78,6 +78,13 @@ def test_a_new_number_column_of_readings_goes_out_as_its_own_number(known, store
     assert written[list(came)].iloc[0].to_dict() == came.iloc[0].to_dict()
 
 
+def test_days_in_a_log_of_kilometres_go_out_as_days():
+    log = {"vehicle": "410", "date": pd.Timestamp("2001-02-01"), "unit": "km", "event": "", "note": ""}
+    numbers = {"odometer_read": units.to_base(100.0, "km"), "distance": np.nan, "service_days": 3.0}
+    written = as_written("mileage", pd.DataFrame([log | numbers])).iloc[0]
+    assert (written["odometer"], written["distance"], written["service_days"]) == ("100", "", "3")
+
+
 def test_a_past_version_can_be_exported(add, known, store, tmp_path):
     add(readings="point,date,value\nHOLLOW,2001-02-01,0.1\n")
     assert "readings" in texts(store)
