@@ -119,26 +119,9 @@ def too_long(name: str) -> list[str]:
     return longer
 
 
-# Longer than they should be, and without a reason: the list may only grow shorter.
-STILL_LONG = {
-    "ingest/catalogue/choice.py: choose",
-    "models/case/build.py: build_case",
-    "models/case/contingency.py: contingency_of",
-    "models/case/delay.py: delay_table",
-    "models/checks/crown.py: boxes_after_truing",
-    "models/futures/simulation.py: simulate",
-    "models/plan/chances.py: lives_of",
-    "models/plan/network.py: network",
-    "models/plan/planner.py: make_plan",
-    "models/tires/states.py: tire_states",
-    "tests/models/case/test_case_build.py: all",
-}
-
-
 def test_modules_and_functions_are_short_or_say_why_not():
     files = [name for name in tracked(*PACKAGES, "tests") if name.endswith(".py")]
-    long = {words.split(" has ")[0] for name in files for words in too_long(name)}
-    assert long <= STILL_LONG
+    assert [words for name in files for words in too_long(name)] == []
 
 
 # Written apart, so that this file does not find itself.

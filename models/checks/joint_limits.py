@@ -103,8 +103,8 @@ def chance_differs(pair: Differences, limit: Floats, miles: Floats) -> Floats:
     per_sd = np.divide(pair.level_rate_cov, level_sd, out=np.zeros_like(level_sd), where=level_sd > 0)
     rate_var = np.maximum(pair.rate_var - per_sd**2, 0.0)[:, None]
     total = np.zeros(miles.shape)
-    for z in ndtri((np.arange(_NODES) + 0.5) / _NODES):
-        level, rate = (pair.level + level_sd * z)[:, None], (pair.rate + per_sd * z)[:, None]
+    for score in ndtri((np.arange(_NODES) + 0.5) / _NODES):
+        level, rate = (pair.level + level_sd * score)[:, None], (pair.rate + per_sd * score)[:, None]
         total += _left(level, rate, rate_var, (pair.tau2[:, None], limit[:, None]), miles)
     return np.clip(np.maximum.accumulate(total / _NODES, axis=1), 0.0, 1.0)
 
@@ -140,9 +140,9 @@ def chance_spread_exceeds(
         states["level_rate_cov"][:, None], rate_sd, out=np.zeros_like(rate_sd), where=rate_sd > 0
     )
     level_sd = np.sqrt(np.maximum(states["level_var"][:, None] - slope**2, 0.0))  # given the rate
-    z = rng.standard_normal((k, paths))
-    rate = states["rate"][:, None] + rate_sd * z
-    value = states["level"][:, None] + slope * z + level_sd * rng.standard_normal((k, paths))
+    score = rng.standard_normal((k, paths))
+    rate = states["rate"][:, None] + rate_sd * score
+    value = states["level"][:, None] + slope * score + level_sd * rng.standard_normal((k, paths))
     before = np.ptp(value, axis=0)
     inside = (before <= limit).astype(float)
     stayed = np.zeros(len(grid))

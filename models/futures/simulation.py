@@ -256,8 +256,8 @@ def _miles(usage: pd.DataFrame, vehicles: tuple[str, ...], assumed: Assumptions)
     mean[row, column] = ahead["miles"].fillna(0.0)
     sd[row, column] = ahead["miles_sd"].fillna(0.0)
     years, year = np.unique(months.astype("datetime64[Y]"), return_inverse=True)
-    z = np.stack([_normals(assumed, [f"season {name} {y}" for y in years]) for name in vehicles])
-    run = np.maximum(mean[:, :, None] + sd[:, :, None] * z[:, year, :], 0.0)
+    score = np.stack([_normals(assumed, [f"season {name} {y}" for y in years]) for name in vehicles])
+    run = np.maximum(mean[:, :, None] + sd[:, :, None] * score[:, year, :], 0.0)
     total = np.concatenate([np.zeros((len(vehicles), 1, assumed.draws)), np.cumsum(run, axis=1)], axis=1)
     return months, np.ascontiguousarray(np.moveaxis(total, 2, 0))
 
@@ -295,8 +295,8 @@ def _quote_factor(quotes: pd.DataFrame, assumed: Assumptions) -> Floats:
         ]
     )
     share, sd = assumed.quote_correlation, np.sqrt(np.log1p(assumed.quote_sd**2))
-    z = np.sqrt(share) * _normal(assumed, "shop") + np.sqrt(1 - share) * own
-    return np.asarray(np.exp(sd * z - sd**2 / 2).T)
+    score = np.sqrt(share) * _normal(assumed, "shop") + np.sqrt(1 - share) * own
+    return np.asarray(np.exp(sd * score - sd**2 / 2).T)
 
 
 def _shares(findings: pd.DataFrame | None, assumed: Assumptions) -> tuple[tuple[str, ...], Floats]:

@@ -375,11 +375,11 @@ def _draw(state: dict[str, Floats], paths: int, rng: np.random.Generator) -> tup
     """Level and rate, jointly normal, (rows, paths)."""
     shape = (len(state["level"]), paths)
     rate_sd = np.sqrt(np.maximum(state["rate_var"], 0.0))
-    z = _normal(rng, shape)
-    rate = state["rate"] + rate_sd * z
+    score = _normal(rng, shape)
+    rate = state["rate"] + rate_sd * score
     slope = np.divide(state["level_rate_cov"], rate_sd, out=np.zeros_like(rate_sd), where=rate_sd > 0)
     level_sd = np.sqrt(np.maximum(state["level_var"] - slope**2, 0.0))  # given the rate
-    return state["level"] + slope * z + level_sd * _normal(rng, shape), rate
+    return state["level"] + slope * score + level_sd * _normal(rng, shape), rate
 
 
 def _next_rate(rate: Floats, state: dict[str, Floats], memory: float, rng: np.random.Generator) -> Floats:
