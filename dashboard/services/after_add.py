@@ -1,13 +1,15 @@
 """What the readings of a batch say at once: which to measure again, and which checks they break."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
 from ingest.store import Store
 from ingest.verdicts.remeasure import news
-from ingest.verdicts.report import AddReport
+
+if TYPE_CHECKING:  # judging rows loads pandera, which a forecast can do without
+    from ingest.verdicts.report import AddReport
 
 MOST_READINGS = 20_000
 """New readings up to which a batch is held against the forecast and checked at once; what is a whole history
@@ -36,7 +38,7 @@ class Noticed:
     left_out: Literal["", "all", "checks"] = ""
 
 
-def notice(store: Store, report: AddReport) -> Noticed | None:
+def notice(store: Store, report: "AddReport") -> Noticed | None:
     """Look at the readings that a batch has brought; None where it brought none.
 
     Nothing is decided by it: every reading is stored as it is.
