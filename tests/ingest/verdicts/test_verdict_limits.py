@@ -78,6 +78,13 @@ def test_an_odometer_rolls_over_only_where_its_last_figure_was_near(add, known, 
     assert store.read("mileage")["odometer"].tolist()[-2:] == [99_900, 100_040]
 
 
+def test_an_odometer_that_rolled_over_shows_less_than_before(add, known):
+    """From 12,000 past 99,999 to 12,500 would be 100,500 miles in 151 days, 666 a day."""
+    words = "an odometer that rolled over passes its last figure; the entry before it does not fit that"
+    assert reasons(add(mileage=LOG + "410,2002-06-01,12500,mi,rolled_over\n")) == [f"event: {words}"]
+    assert reasons(add(mileage=LOG + "410,2002-06-01,11500,mi,rolled_over\n")) == [""]
+
+
 def test_an_odometer_in_km_rolls_over_at_the_last_figure_of_its_km(add, basics, store):
     log = LOG + "410,2001-01-01,99900,km,\n410,2001-01-02,61,km,rolled_over\n"
     assert reasons(add(**basics | {"mileage": log})) == [""] * 6

@@ -200,15 +200,17 @@ def test_measured_diameters_are_taken_as_they_are():
     assert table.loc[0, "how"] == ""
 
 
-def test_an_axle_parts_sooner_where_worn_wheels_wear_faster():
+def test_an_axle_and_a_coupled_set_part_sooner_where_worn_wheels_wear_faster():
     # Variance of the difference at 40,000 miles: 2 (0.16 + 80,000 cov + 40,000^2 x 4e-10), cov 7.2e-6 or
     # none: 1.66 or 1.26 mm, against 2.38 allowed.
     points = wheels("diameter", [(1, "left"), (1, "right")])
     run = run_state(points, [0.2, 0.2], [1e-5, 1e-5]).assign(level_var=0.16, rate_var=4e-10)
     for cov, sd in ((0.0, 1.265), (7.2e-6, 1.659)):
         table = pair_outlook(points, run.assign(level_rate_cov=cov), LIMITS, HORIZONS)
-        last = table[(table["check"] == "same axle diameters") & (table["label"] == "2028")]
-        assert last["chance"].iloc[0] == pytest.approx(2 * norm.sf(2.38125 / sd), abs=0.01)
+        last = table[table["label"] == "2028"].set_index("check")["chance"]
+        expected = 2 * norm.sf(2.38125 / sd)
+        assert last["same axle diameters"] == pytest.approx(expected, abs=0.01)
+        assert last["coupled diameters"] == pytest.approx(expected, abs=0.02)  # 4,000 paths
 
 
 def test_no_pairs_no_rows():

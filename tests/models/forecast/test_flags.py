@@ -58,3 +58,18 @@ def test_an_odometer_in_doubt_by_more_than_three_in_a_hundred_of_the_life_is_nam
     flags = make_forecast(given).frames["forecast"].set_index("point")["flags"]  # 10,000 miles run
     assert "odometer partly estimated" in flags["A"]
     assert "odometer partly estimated" not in flags["B"]
+
+
+def test_what_is_odd_for_a_fine_gauge_is_not_for_one_stated_to_be_rough(tables):
+    """Of seven alike, A and B read 0.1 mm too much at the last; gauges 0.02 mm, that of B 0.2 mm."""
+    error = 0.01 * np.array([1, -1, 0, 1, -1, 1, 0, -1, 0])
+    readings = [
+        (point, day, 0.002 * day + error[(i + k) % 9] + 0.1 * (k < 2 and i == 8), 10 * day)
+        for k, point in enumerate("ABCDEFG")
+        for i, day in enumerate(EVERY_HUNDRED_DAYS)
+    ]
+    given = tables(readings, points=[(point, 0.0, 4.0) for point in "ABCDEFG"])
+    given["wear_points"]["gauge_sd"] = np.where(given["wear_points"]["point"] == "B", 0.2, 0.02)
+    flags = make_forecast(given).frames["forecast"].set_index("point")["flags"]
+    odd = flags.str.contains("odd reading on 2002-06-19")
+    assert odd[odd].index.tolist() == ["A"]
