@@ -35,7 +35,7 @@ def quoted(text: str, longest: int = 60) -> str:
 
 
 def quoted_path(path: object, longest: int = 100) -> str:
-    """A path within quotation marks; of a long one its end, which tells most."""
+    """A path within quotation marks; a long one is cut at its beginning, for its end says most."""
     text = neutral(str(path), 10_000)
     return f"'{text if len(text) <= longest else '…' + text[-longest:]}'"
 

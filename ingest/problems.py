@@ -15,8 +15,8 @@ COLUMNS = ["at", "column", "found", "reason", "firm"]
 class Problems:
     """A growing list of reasons; a row may have several.
 
-    ``at`` is the label of the row in the frame being judged; ``firm`` tells a row that cannot be stored from
-    one that a person may accept as it is.
+    ``at`` is the label of the row in the frame being judged; ``firm`` says that the row cannot be stored; any
+    other row may be accepted as it is by a person.
     """
 
     parts: list[pd.DataFrame] = field(default_factory=list)
@@ -31,8 +31,10 @@ class Problems:
     def where(self, mask: pd.Series, column: str, found: pd.Series, reason: pd.Series | str) -> None:
         """Add a reason for each row where the mask holds; texts are taken by label."""
         if mask.any():
-            at = mask.index[mask]
-            self.add(at, column, found.loc[at], reason.loc[at] if isinstance(reason, pd.Series) else reason)
+            rows = mask.index[mask]
+            self.add(
+                rows, column, found.loc[rows], reason.loc[rows] if isinstance(reason, pd.Series) else reason
+            )
 
     @contextmanager
     def doubts(self) -> Iterator[None]:
@@ -59,8 +61,8 @@ class Problems:
 
     def has(self, column: str, index: pd.Index) -> NDArray[np.bool_]:
         """Which rows of an index already have a reason in a column."""
-        at = [part["at"] for part in self.parts if (part["column"] == column).any()]
-        return index.isin(np.concatenate(at)) if at else np.zeros(len(index), dtype=bool)
+        labels = [part["at"] for part in self.parts if (part["column"] == column).any()]
+        return index.isin(np.concatenate(labels)) if labels else np.zeros(len(index), dtype=bool)
 
 
 def _texts(texts: pd.Series | str) -> NDArray[np.object_] | str:

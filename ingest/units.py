@@ -99,6 +99,11 @@ def unit_of(text: str) -> str | None:
     return None if impossible else folded
 
 
+def spellings(unit: str) -> list[str]:
+    """How people write a canonical unit, in lower case; KeyError if there is no such unit."""
+    return _SPELLINGS[unit].split("|")
+
+
 def is_known(unit: str) -> bool:
     """Whether `unit` is a canonical unit of this module, convertible or not (``in``, ``km``, ``%``)."""
     return unit in _SPELLINGS

@@ -5,7 +5,7 @@ decides at the figure itself (at / beyond) and the conditions under which it hol
 were not read in the text and carry that mark wherever they are shown. Nothing here is a constant in code.
 """
 
-from ingest.catalogue.choice import Chosen, Limit, choose, handbook_life, set_unit
+from ingest.catalogue.choice import Chosen, Limit, choose, set_unit
 from ingest.catalogue.classify import classify, part_and_measure
 from ingest.catalogue.conditions import Condition, holds, parse_conditions
 from ingest.catalogue.differences import difference_limits, law_limits_of
@@ -38,7 +38,6 @@ __all__ = [
     "difference_limits",
     "figure",
     "fits",
-    "handbook_life",
     "holds",
     "law_limits_of",
     "limit_sets",

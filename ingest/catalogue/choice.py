@@ -12,7 +12,7 @@ from typing import Any
 import pandas as pd
 
 from ingest.catalogue.conditions import Fact, holds, in_words, number_of, parse_conditions
-from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_rows, limit_sets, lives, records, sources
+from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_rows, limit_sets, records, sources
 
 POINT_BASES = ("value", "loss", "gain", "gage less", "sum")
 """How a row's figure becomes the limit of one wear point; all other bases compare several points."""
@@ -57,7 +57,7 @@ class Chosen:
     rivals : the other limits that hold too or may hold.
     laxest : the laxest that the texts may mean, whatever the facts not stated are; None without a published
         limit.
-    unstated : facts on which the choice hung and that were not stated: the stricter row was taken.
+    unstated : facts on which the choice depended and that were not stated: the stricter row was taken.
     """
 
     limit: Limit | None
@@ -128,21 +128,14 @@ def choose(
         return Chosen(None, reason=missing or _no_figure(rows, quantity))
     rivals = tuple(limit for limit in (best, *railways) if limit is not None and limit is not winner)
     if missing and winner.tier == "own":
-        # The law's figure hangs on a dimension nobody stated: the own limit stands, and says so.
+        # The law's figure depends on a dimension that nobody stated: the own limit holds, and says so.
         winner = replace(winner, citation=f"{winner.citation} (not held against the law: {missing})")
     return Chosen(winner, rivals, tuple(unstated) if winner is best else (), laxest=_laxest(held))
 
 
-def handbook_life(component: str, quantity: str) -> pd.DataFrame:
-    """Published lives of a component: miles [mi], service, source, quote; empty where none was found."""
-    table = lives()
-    chosen = table[(table["component"] == component) & (table["quantity"] == quantity)]
-    return chosen.reset_index(drop=True)
-
-
 @lru_cache(maxsize=1)
 def _index() -> dict[tuple[str, str, str, str], list[dict[str, Any]]]:
-    found: dict[tuple[str, str, str, str], list[dict[str, Any]]] = {}
+    rows_of: dict[tuple[str, str, str, str], list[dict[str, Any]]] = {}
     short = sources().set_index("source")["short"].to_dict()
     for published in limit_rows():
         row = dict(published)
@@ -152,15 +145,15 @@ def _index() -> dict[tuple[str, str, str, str], list[dict[str, Any]]]:
         )
         for component in str(row["component"]).split("|"):
             key = (str(row["limit_set"]), component, str(row["quantity"]), str(row["bound"]))
-            found.setdefault(key, []).append(row)
-    return found
+            rows_of.setdefault(key, []).append(row)
+    return rows_of
 
 
 @lru_cache(maxsize=512)
 def has_both_bounds(limit_set: str, component: str, quantity: str) -> bool:
     """Whether the law bounds a quantity from below and from above."""
-    found = (_index().get((limit_set, component, quantity, bound), []) for bound in ("min", "max"))
-    return all(any(row["tier"] == "law" for row in rows) for rows in found)
+    by_bound = (_index().get((limit_set, component, quantity, bound), []) for bound in ("min", "max"))
+    return all(any(row["tier"] == "law" for row in rows) for rows in by_bound)
 
 
 def _rows(limit_set: str, component: str, quantity: str, group: str, bound: str) -> list[dict[str, Any]]:
@@ -171,8 +164,8 @@ def _rows(limit_set: str, component: str, quantity: str, group: str, bound: str)
 def _published(
     rows: Iterable[dict[str, Any]], facts: Mapping[str, Fact], tier: str
 ) -> tuple[list[tuple[Limit, bool]], list[str], str]:
-    """Limits and whether each surely holds, facts on which they hung, why a loss could not be counted."""
-    found: list[tuple[Limit, bool]] = []
+    """Limits and whether each surely holds, facts on which they depended, why a loss could not be counted."""
+    held: list[tuple[Limit, bool]] = []
     unstated: list[str] = []
     missing = ""
     for wanted in ("law", "practice") if tier == "condemning" else ("shop",):
@@ -188,10 +181,10 @@ def _published(
             value, reason = _counted(row, facts)
             missing = missing or reason
             if not reason:
-                found.append((_limit(row, value), state is True))
-        if found:
+                held.append((_limit(row, value), state is True))
+        if held:
             break
-    return found, list(dict.fromkeys(unstated)), missing
+    return held, list(dict.fromkeys(unstated)), missing
 
 
 def _laxest(held: list[tuple[Limit, bool]]) -> Limit | None:

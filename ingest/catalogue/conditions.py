@@ -52,7 +52,7 @@ def parse_conditions(text: str) -> tuple[Condition, ...]:
 
 
 def holds(conditions: Iterable[Condition], facts: Mapping[str, Fact]) -> bool | None:
-    """Whether a row holds: False if any condition is unmet, None if it hangs on a fact not stated."""
+    """Whether a row holds: False if any condition is unmet, None if it depends on a fact not stated."""
     results = [condition.met(facts) for condition in conditions]
     if False in results:
         return False
@@ -101,8 +101,8 @@ def _in_words(condition: Condition) -> str:
 
 def _condition(text: str) -> Condition:
     for operator in _OPERATORS:
-        fact, found, value = text.partition(operator)
-        if found:
+        fact, operator_read, value = text.partition(operator)
+        if operator_read:
             return Condition(fact.strip(), operator, _value(value.strip()))
     raise ValueError(f"no comparison in condition {text!r}")
 

@@ -95,27 +95,27 @@ def law_limits_of(
 
     Returns
     -------
-    point, bound, law_limit (base unit; NaN where there is none), law_laxest (the laxest that it may be, the
-    facts not stated being what they may), law_condemned_when, law_source, law_tier,
-    law_unstated (facts on which it hangs), law_reason (why there is none), one row a wear point.
+    point, bound, law_limit (base unit; NaN where there is none), law_laxest (the laxest that it may be,
+    whatever the facts not stated are), law_condemned_when, law_source, law_tier,
+    law_unstated (facts on which it depends), law_reason (why there is none), one row a wear point.
     """
     points = wear_points if "measure" in wear_points else classify(wear_points)
     asked = _asked(points, facts or {}, other_bound=other_bound)
     unit = set_unit(limit_set)
-    told = {one: _law(limit_set, one, facts or {}, unit) for one in dict.fromkeys(asked)}
-    columns = zip(*(told[one] for one in asked), strict=True) if asked else [()] * len(_LAW)
+    law_of = {question: _law(limit_set, question, facts or {}, unit) for question in dict.fromkeys(asked)}
+    columns = zip(*(law_of[question] for question in asked), strict=True) if asked else [()] * len(_LAW)
     values = {name: list(column) for name, column in zip(_LAW, columns, strict=True)}
     return pd.DataFrame({"point": points["point"].tolist(), **values})
 
 
 @dataclass(frozen=True)
 class _Asked:
-    """All that a point's law hangs on beside the facts of its vehicle: many points ask the same.
+    """All that a point's law depends on beside the facts of its vehicle: many points ask the same.
 
     Attributes
     ----------
     original : new value [in]; None where it is not known or no length.
-    main : whether it is on the main axle, yes or no; empty where that cannot be told.
+    main : whether it is on the main axle, yes or no; empty where that is not known.
     """
 
     part: str
@@ -154,13 +154,13 @@ def _law(
     limit_set: str, asked: _Asked, facts: Mapping[str, Fact], unit: str
 ) -> tuple[str, float, float, str, str, str, str, str]:
     """The law's answer, in the order of ``_LAW``."""
-    mine: dict[str, Fact] = {"tire": "flanged", **facts}
-    mine.pop("main_axle", None)
+    known: dict[str, Fact] = {"tire": "flanged", **facts}
+    known.pop("main_axle", None)
     if asked.original is not None:
-        mine["original_in"] = asked.original
+        known["original_in"] = asked.original
     if asked.main:
-        mine["main_axle"] = asked.main
-    chosen = choose(limit_set, asked.part, asked.measure, asked.group, mine, bound=asked.bound)
+        known["main_axle"] = asked.main
+    chosen = choose(limit_set, asked.part, asked.measure, asked.group, known, bound=asked.bound)
     law = chosen.limit
     return (
         asked.bound,

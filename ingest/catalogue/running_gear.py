@@ -2,7 +2,7 @@
 
 What is measured on which part is data: ``catalogue/running_gear.csv``. This module counts axles, names
 positions and asks the catalogue. It invents no dimension: what the texts leave open stays empty, and says
-whose it is to set.
+who has to set it.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -95,19 +95,19 @@ def wear_points(vehicle: Vehicle, own: pd.DataFrame | None = None) -> pd.DataFra
     -------
     The public columns of table wear_points, figures in the unit of the row, one row a wear point; positions
     are *driver 2 left*, *driver 2* (axle), *driver 1-2 left* (between two axles), *left* (side of the
-    engine). Where no figure can be given, ``limit_source`` says why and whose it is to set.
+    engine). Where no figure can be given, ``limit_source`` says why and who has to set it.
 
     Raises
     ------
-    WrongUsage : the arrangement carries something that cannot be laid out, or the limit set is not known.
+    WrongUsage : the arrangement or the facts name an axle that there is not, or the limit set is not known.
     """
     _check(vehicle)
     rows = []
     for template in records(table_of("running_gear")):
-        mine, conditions = _named(own, template), parse_conditions(str(template["conditions"]))
+        own_figures, conditions = _named(own, template), parse_conditions(str(template["conditions"]))
         for place in _places(vehicle, str(template["place"]), str(template["groups"])):
             if holds(conditions, _facts(vehicle, place)):
-                rows.append(_row(vehicle, template, place, mine))
+                rows.append(_row(vehicle, template, place, own_figures))
     return pd.DataFrame(rows, columns=list(TABLES["wear_points"].public))
 
 
@@ -163,9 +163,9 @@ def _axle(vehicle: Vehicle, group: str, number: int) -> Place:
     matched, local = f"{vehicle.name} {group} {number}", number
     if group == "driver":
         groups = _driving_groups(vehicle)
-        at = next(k for k, (first, size) in enumerate(groups) if first <= number < first + size)
-        matched = f"{vehicle.name} drivers" + (f" {at + 1}" if len(groups) > 1 else "")
-        local = number - groups[at][0] + 1
+        place = next(k for k, (first, size) in enumerate(groups) if first <= number < first + size)
+        matched = f"{vehicle.name} drivers" + (f" {place + 1}" if len(groups) > 1 else "")
+        local = number - groups[place][0] + 1
     return Place(f"{group} {number}", f"{_CODES[group]}{number}", group, number, "", matched, local)
 
 
@@ -209,10 +209,10 @@ def _trucks(vehicle: Vehicle, group: str, count: int) -> Iterator[Place]:
         yield from (Place(f"tender truck {n}", f"TT{n}", group, n) for n in range(1, len(trucks) + 1))
     elif count:
         units = vehicle.arrangement.units if vehicle.arrangement else ()
-        found = [u for u in units if (u.leading if group == "engine truck" else u.trailing)]
-        for number in range(1, len(found) + 1):
-            words = group if len(found) == 1 else f"{group} unit {number}"
-            yield Place(words, _CODES[group] + (f"U{number}" if len(found) > 1 else ""), group)
+        with_truck = [u for u in units if (u.leading if group == "engine truck" else u.trailing)]
+        for number in range(1, len(with_truck) + 1):
+            words = group if len(with_truck) == 1 else f"{group} unit {number}"
+            yield Place(words, _CODES[group] + (f"U{number}" if len(with_truck) > 1 else ""), group)
 
 
 def _facts(vehicle: Vehicle, place: Place) -> dict[str, Fact]:
@@ -235,17 +235,17 @@ def _facts(vehicle: Vehicle, place: Place) -> dict[str, Fact]:
 
 
 def _row(
-    vehicle: Vehicle, template: Mapping[str, str], place: Place, mine: pd.DataFrame | None
+    vehicle: Vehicle, template: Mapping[str, str], place: Place, own: pd.DataFrame | None
 ) -> dict[str, object]:
     facts = _facts(vehicle, place)
-    new = _own_new(mine, place.group)
+    new = _own_new(own, place.group)
     new = float(template["new"]) if new is None and template["new"] else new
     if new is not None:
         facts["original_in"] = new
     what = (vehicle.limit_set, template["part"], template["measure"], place.group, facts)
     bound = template["bound"]
-    condemning = choose(*what, bound=bound, own=mine) if bound else Chosen(None, reason=CHECKED)
-    shop = choose(*what, bound=bound, own=mine, tier="shop") if bound else condemning
+    condemning = choose(*what, bound=bound, own=own) if bound else Chosen(None, reason=CHECKED)
+    shop = choose(*what, bound=bound, own=own, tier="shop") if bound else condemning
     other = has_both_bounds(*what[:3]) and bool(bound)
     set_name = place.matched if template["set"] == "unit" else f"{vehicle.name} {place.group} {place.axle}"
     return {
@@ -272,15 +272,15 @@ def _named(own: pd.DataFrame | None, template: Mapping[str, str]) -> pd.DataFram
         return None
     sheet = (own["component"] == template["component"]) & (own["quantity"] == template["quantity"])
     catalogue = (own["component"] == template["part"]) & (own["quantity"] == template["measure"])
-    mine = own[sheet | catalogue]
-    if mine.empty:
+    named = own[sheet | catalogue]
+    if named.empty:
         return None
-    return mine.assign(component=template["part"], quantity=template["measure"])
+    return named.assign(component=template["part"], quantity=template["measure"])
 
 
-def _own_new(mine: pd.DataFrame | None, group: str) -> float | None:
-    if mine is None:
+def _own_new(own: pd.DataFrame | None, group: str) -> float | None:
+    if own is None:
         return None
-    new = mine[(mine["tier"] == "new") & mine["group"].isin(["", group])]
-    # A row for the group stands over a row for all groups.
+    new = own[(own["tier"] == "new") & own["group"].isin(["", group])]
+    # A row for the group takes precedence over a row for all groups.
     return None if new.empty else float(new.sort_values("group", kind="stable")["value"].iloc[-1])

@@ -171,9 +171,9 @@ def assumptions(topic: str, vehicle_class: str = "", own: pd.DataFrame | None = 
     if unknown:
         known = ", ".join(table["assumption"])
         raise WrongUsage(f"assumption {unknown[0]!r} is not known. Known are {known}.")
-    # The row of the class comes last and so stands over the row for all classes.
+    # The row of the class comes last and so replaces the row for all classes.
     for row in own.sort_values("class", kind="stable").itertuples():
-        at = table["assumption"] == row.assumption
-        table.loc[at, "value"] = figure(str(row.value))
-        table.loc[at, "source"] = str(row.source) or "the railway's own"
+        same = table["assumption"] == row.assumption
+        table.loc[same, "value"] = figure(str(row.value))
+        table.loc[same, "source"] = str(row.source) or "the railway's own"
     return table.reset_index(drop=True)

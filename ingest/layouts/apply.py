@@ -179,13 +179,13 @@ def _column_names(sheet: RawCells, headings: Sequence[str], how: SheetLayout) ->
     letters = {word: column_number(word) - 1 for word in missing if re.fullmatch("[A-Z]{1,2}", word)}
     lost = [heading for heading in missing if not 0 <= letters.get(heading, -1) < len(headings)]
     if lost:
-        found = ", ".join(quoted(heading, 30) for heading in headings if heading)
+        present = ", ".join(quoted(heading, 30) for heading in headings if heading)
         raise UnreadableFile(
-            f"{sheet.place} has no column headed {quoted(lost[0])}, which the layout names; found: {found}."
+            f"{sheet.place} has no column headed {quoted(lost[0])}, which the layout names; found: {present}."
         )
     names = []
     for p, heading in enumerate(headings):
-        lettered = next((how.columns[word] for word, at in letters.items() if at == p), "")
+        lettered = next((how.columns[word] for word, place in letters.items() if place == p), "")
         column = given.get(key(heading)) or lettered
         unit = split_unit(heading)[1]
         names.append((f"{column} [{unit}]" if unit and column != "unit" else column) if column else heading)
@@ -232,8 +232,8 @@ def _finished(table: RawTable, layout: Layout) -> RawTable:
     """The table with the railway's own words replaced and what the layout states."""
     rows = table.rows
     for column, words in layout.words.items():
-        at = [p for p, name in enumerate(rows.columns) if key(split_unit(name)[0]) == key(column)]
-        for p in at:
+        places = [p for p, name in enumerate(rows.columns) if key(split_unit(name)[0]) == key(column)]
+        for p in places:
             rows = rows.assign(**{rows.columns[p]: _in_own_words(rows.iloc[:, p], words)})
     return RawTable(
         table.file,

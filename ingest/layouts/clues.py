@@ -1,4 +1,4 @@
-"""What a sheet of unknown make tells about itself: its table, its columns, its dates, its decimal mark."""
+"""What a sheet of unknown make shows by itself: its table, its columns, its dates, its decimal mark."""
 
 import re
 from collections.abc import Sequence
@@ -32,9 +32,9 @@ _THREE_FIGURES = r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}.*"
 class Clues:
     """One sheet looked at; rows are places within its first block, columns positions.
 
-    ``header`` the rows of headings; ``headings`` them joined; ``body`` the rows below; ``found`` the headings
-    understood; ``guessed`` heading → column by what the column holds; ``spread`` columns of measurements
-    that no heading claims, and ``heads`` their headings; ``tells`` what each row of these says;
+    ``header`` the rows of headings; ``headings`` them joined; ``body`` the rows below; ``recognised`` the
+    headings understood; ``guessed`` heading → column by what the column holds; ``spread`` columns of
+    measurements that no heading claims, and ``heads`` their headings; ``tells`` what each row of these says;
     ``labelled`` column → cell that holds it above the headings; ``blocks`` how each block begins.
     """
 
@@ -42,7 +42,7 @@ class Clues:
     header: tuple[int, ...]
     headings: tuple[str, ...]
     body: pd.DataFrame
-    found: Recognised
+    recognised: Recognised
     guessed: dict[str, str] = field(default_factory=dict)
     spread: tuple[int, ...] = ()
     heads: tuple[tuple[str, ...], ...] = ()
@@ -53,7 +53,7 @@ class Clues:
     @property
     def columns(self) -> dict[str, str]:
         """Heading → column, by name and by contents."""
-        return {**self.found.renames, **self.guessed}
+        return {**self.recognised.renames, **self.guessed}
 
 
 def look_at(sheet: RawCells) -> Clues | None:
@@ -70,14 +70,16 @@ def look_at(sheet: RawCells) -> Clues | None:
     heads = [list(map(str, line)) for line in cells.iloc[list(header)].to_numpy(dtype=object)]
     headings = tuple(" ".join(filter(None, dict.fromkeys(column))) for column in zip(*heads, strict=True))
     body = cells.iloc[max(header) + 1 :]
-    found = _understood(headings, measured)
+    recognised = _understood(headings, measured)
     labelled = _labelled(cells, min(header))
-    found_by = (measured, find_dates(grid, header))
-    guessed, spread = _unclaimed(headings, found, body, found_by, set(labelled))
+    by_contents = (measured, find_dates(grid, header))
+    guessed, spread = _unclaimed(headings, recognised, body, by_contents, set(labelled))
     if not spread:
-        return Clues(sheet, header, headings, body, found, guessed, labelled=labelled, blocks=blocks)
+        return Clues(sheet, header, headings, body, recognised, guessed, labelled=labelled, blocks=blocks)
     over = tuple(tuple(line[p] for p in spread) for line in heads)
-    return Clues(sheet, header, headings, body, found, guessed, spread, over, _tells(over), labelled, blocks)
+    return Clues(
+        sheet, header, headings, body, recognised, guessed, spread, over, _tells(over), labelled, blocks
+    )
 
 
 def order_of_dates(texts: pd.Series) -> tuple[str, ...] | None:
@@ -107,13 +109,13 @@ def dates_of(clues: Clues) -> pd.Series:
     """All texts of a sheet that stand for dates."""
     columns = _positions(clues, {"date", "service_from", "price_date"})
     texts = [text for p in columns for text in clues.body[p]]
-    for told, line in zip(clues.tells, clues.heads, strict=True):
-        texts += line if told == "date" else ()
+    for meaning, line in zip(clues.tells, clues.heads, strict=True):
+        texts += line if meaning == "date" else ()
     if "date" in clues.labelled:
         texts.append(cell_text(clues.sheet.cells, clues.labelled["date"]))
     if clues.blocks:
-        begins = (BLOCK.fullmatch(text) for text in clues.sheet.cells[0])
-        dates = [found["date"] for found in begins if found]
+        openings = (BLOCK.fullmatch(text) for text in clues.sheet.cells[0])
+        dates = [opening["date"] for opening in openings if opening]
         texts += [text for text, dated in zip(dates, are_dates(dates), strict=True) if dated]
     return pd.Series([text for text in texts if text], dtype="str")
 
@@ -127,8 +129,8 @@ def values_of(clues: Clues) -> pd.Series:
 def summary_rows(clues: Clues) -> list[str]:
     """What the lines begin with that sum up others: averages, totals."""
     begins = (next((text for text in row if text), "") for row in clues.body.to_numpy(dtype=object))
-    found = (_SUMMARY.match(text) for text in begins)
-    return list(dict.fromkeys(match[0] for match in found if match))
+    matches = (_SUMMARY.match(text) for text in begins)
+    return list(dict.fromkeys(match[0] for match in matches if match))
 
 
 def no_measurement(clues: Clues) -> list[str]:
@@ -152,23 +154,23 @@ def _understood(headings: Sequence[str], measured: Sequence[int]) -> Recognised:
         if any(headings[p] not in readings.renames for p in measured):
             return readings
         tried = [match(named, table) for table in ("readings", *known_tables())]
-        return max(tried, key=lambda found: len(found.renames) - 2 * len(lacking(found)))
+        return max(tried, key=lambda candidate: len(candidate.renames) - 2 * len(lacking(candidate)))
 
 
 def _unclaimed(
     headings: Sequence[str],
-    found: Recognised,
+    recognised: Recognised,
     body: pd.DataFrame,
-    found_by: tuple[Sequence[int], Sequence[int]],
+    by_contents: tuple[Sequence[int], Sequence[int]],
     labelled: set[str],
 ) -> tuple[dict[str, str], tuple[int, ...]]:
     """Columns known by what they hold, and columns of measurements to be spread out."""
-    if not lacking(found) or found.table != "readings":
+    if not lacking(recognised) or recognised.table != "readings":
         return {}, ()
-    have = {*found.renames.values(), *labelled}
-    left = [p for p, heading in enumerate(headings) if heading and heading not in found.renames]
-    measured = found_by[0]
-    dates = [p for p in found_by[1] if p in left]
+    have = {*recognised.renames.values(), *labelled}
+    left = [p for p, heading in enumerate(headings) if heading and heading not in recognised.renames]
+    measured = by_contents[0]
+    dates = [p for p in by_contents[1] if p in left]
     guessed = {headings[dates[0]]: "date"} if dates and "date" not in have else {}
     numbers = [p for p in measured if p in left and _counts_axles(body[p])][:1]
     if numbers and "position" not in have:
@@ -188,7 +190,7 @@ def _counts_axles(column: pd.Series) -> bool:
 
 
 def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    """What each row of headings over the measurements tells: date, position, point or quantity."""
+    """What each row of headings over the measurements holds: date, position, point or quantity."""
     out: list[str] = []
     for line in heads:
         texts = [split_unit(text)[0] for text in line if text]
@@ -205,13 +207,13 @@ def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
 
 def _labelled(cells: pd.DataFrame, header: int) -> dict[str, str]:
     """Column → cell above the headings that holds it: ``Engine:`` beside the name, or both in one cell."""
-    found: dict[str, str] = {}
+    cell_of_column: dict[str, str] = {}
     for row in range(header):
         line = list(map(str, cells.iloc[row]))
         for p, text in enumerate(line):
             label, colon, value = text.partition(":")
             column = next(iter(match([label.strip()], "readings").renames.values()), "") if colon else ""
-            at = p if value.strip() else p + 1
-            if column and at < len(line) and line[at]:
-                found.setdefault(column, f"{column_letter(at)}{row + 1}")
-    return found
+            place = p if value.strip() else p + 1
+            if column and place < len(line) and line[place]:
+                cell_of_column.setdefault(column, f"{column_letter(place)}{row + 1}")
+    return cell_of_column

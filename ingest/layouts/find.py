@@ -33,7 +33,7 @@ class Grid:
 
 
 def grid_of(cells: pd.DataFrame) -> Grid:
-    """The cells of a sheet's first rows, each told to be a measurement, a date or neither."""
+    """The cells of a sheet's first rows, each with whether it is a measurement, a date or neither."""
     texts = cells.iloc[:_ROWS_LOOKED_AT].to_numpy(dtype=object)
     flat = texts.ravel()
     figures = np.logical_or.reduce([_are_values(flat, mark) for mark in ".,"])
@@ -91,11 +91,15 @@ def with_other_headings(grid: Grid, header: int, measured: Sequence[int]) -> tup
 def find_blocks(cells: pd.DataFrame) -> tuple[str, list[int]]:
     """How the lines begin that open a block for a date, and their places; nothing where fewer than two do."""
     alone = ((cells != "").sum(axis=1) == 1).to_numpy(dtype=bool)
-    lines = [(p, found) for p, text in enumerate(cells[0]) if alone[p] and (found := BLOCK.fullmatch(text))]
+    lines = [
+        (p, opening) for p, text in enumerate(cells[0]) if alone[p] and (opening := BLOCK.fullmatch(text))
+    ]
     begins: dict[str, list[int]] = {}
-    for (place, found), dated in zip(lines, are_dates([found["date"] for _, found in lines]), strict=True):
+    for (place, opening), dated in zip(
+        lines, are_dates([opening["date"] for _, opening in lines]), strict=True
+    ):
         if dated:
-            begins.setdefault(found["label"], []).append(place)
+            begins.setdefault(opening["label"], []).append(place)
     label, places = max(begins.items(), key=lambda item: len(item[1]), default=("", []))
     return (label, places) if len(places) > 1 else ("", [])
 

@@ -1,4 +1,4 @@
-"""Which table a sheet is, told by its headings in any order, case, spacing and by usual other names."""
+"""Which table a sheet is, by its headings in any order, case, spacing and by usual other names."""
 
 import re
 import tomllib
@@ -75,17 +75,19 @@ def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
     """
     if stated is not None:
         return match(columns, stated)
-    fitting = [found for table in known_tables() if not lacking(found := match(columns, table))]
+    fitting = [candidate for table in known_tables() if not lacking(candidate := match(columns, table))]
     if not fitting:
         raise UnknownTable(_nearest(columns))
-    most = max(len(found.renames) for found in fitting)
-    best = [found for found in fitting if len(found.renames) == most]
+    most = max(len(candidate.renames) for candidate in fitting)
+    best = [candidate for candidate in fitting if len(candidate.renames) == most]
     if len(best) > 1:
         # A heading that is the column's own name says more than one of its other names.
-        exact = [sum(_plain(c) == _plain(name) for c, name in found.renames.items()) for found in best]
-        best = [found for found, count in zip(best, exact, strict=True) if count == max(exact)]
+        exact = [
+            sum(_plain(c) == _plain(name) for c, name in candidate.renames.items()) for candidate in best
+        ]
+        best = [candidate for candidate, count in zip(best, exact, strict=True) if count == max(exact)]
     if len(best) > 1:
-        names = " and ".join(found.table for found in best)
+        names = " and ".join(candidate.table for candidate in best)
         raise UnknownTable(
             f"The headings {_listed(columns)} fit the tables {names} alike. "
             "Use the column names of the README, or say in a layout which table it is."
@@ -96,7 +98,8 @@ def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
 def match(columns: Sequence[str], table: str) -> Recognised:
     """The headings as columns of one table, whether or not it is complete.
 
-    The column's own name outranks its other names, and of two headings for one column the first is taken.
+    The column's own name takes precedence over its other names, and of two headings for one column the first
+    is taken.
     """
     names = _names(table)
     renames: dict[str, str] = {}
@@ -117,12 +120,12 @@ def match(columns: Sequence[str], table: str) -> Recognised:
     return Recognised(table, ordered, [h for h in columns if h not in renames], unit_of_column)
 
 
-def lacking(found: Recognised) -> list[str]:
+def lacking(recognised: Recognised) -> list[str]:
     """The needed columns of the table that no heading names, as ``a or b`` where one of several would do."""
-    present = set(found.renames.values())
+    present = set(recognised.renames.values())
     return [
         need.replace("|", " or ").replace("+", " with ")
-        for need in known_tables()[found.table].needs
+        for need in known_tables()[recognised.table].needs
         if not any(set(choice.split("+")) <= present for choice in need.split("|"))
     ]
 
@@ -133,11 +136,11 @@ def split_unit(heading: str) -> tuple[str, str]:
     A unit stands in brackets, after a comma or a slash, or after the last underscore; a heading that speaks
     of miles or kilometres names its unit by that.
     """
-    found = _UNIT_IN_HEADING.match(heading)
-    if found is not None:
-        unit = units.unit_of(found["bracket"] or found["after"] or found["last"]) or ""
+    parts = _UNIT_IN_HEADING.match(heading)
+    if parts is not None:
+        unit = units.unit_of(parts["bracket"] or parts["after"] or parts["last"]) or ""
         if units.is_known(unit):
-            return found["base"], unit
+            return parts["base"], unit
     distances = {units.unit_of(word) for word in re.split(r"[\W_]+", heading)} & set(units.DISTANCE_MI)
     return heading, distances.pop() or "" if len(distances) == 1 else ""
 
@@ -154,7 +157,7 @@ def _names(table: str) -> dict[str, str]:
 
 
 def _plain(heading: str) -> str:
-    """Letters and figures only, lower case: what tells headings apart."""
+    """Letters and figures only, lower case: two headings that differ in this are different."""
     return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", heading).lower())
 
 
@@ -166,7 +169,10 @@ def _listed(columns: Sequence[str]) -> str:
 def _nearest(columns: Sequence[str]) -> str:
     """What was found, the table that comes nearest, and what it lacks."""
     tried = [match(columns, table) for table in known_tables()]
-    nearest = max(tried, key=lambda found: (len(found.renames) > 0, -len(lacking(found)), len(found.renames)))
+    nearest = max(
+        tried,
+        key=lambda candidate: (len(candidate.renames) > 0, -len(lacking(candidate)), len(candidate.renames)),
+    )
     if not nearest.renames:
         tables = ", ".join(known_tables())
         return (

@@ -1,6 +1,6 @@
 """Layouts: what a railway says once about a sheet of its own make, so that it can be read like the tables.
 
-A layout is a TOML file. It states what cannot be told from the sheet (the order of day and month, a decimal
+A layout is a TOML file. It states what the sheet itself does not show (the order of day and month, a decimal
 comma, the encoding) and where things stand: headings in any row, a row for each position and a column for
 each quantity, a block for each date. It is data: nothing in it is evaluated.
 """
@@ -25,8 +25,8 @@ class Spread:
     """Columns that each hold the same thing of something else: a column for each quantity, position or date.
 
     ``columns`` are their letters (``D:K``), their headings, or () for all that no other column claims;
-    ``into`` is the column that their cells are; ``headings`` what each row of headings tells, top to bottom
-    ("" for nothing). What row and heading both tell is joined: ``driver 1`` and ``left``.
+    ``into`` is the column that their cells are; ``headings`` what each row of headings holds, top to bottom
+    ("" for nothing). What row and heading both say is joined: ``driver 1`` and ``left``.
     """
 
     columns: tuple[str, ...] = ()

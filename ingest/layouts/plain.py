@@ -47,10 +47,10 @@ def as_table(raw: RawCells) -> RawTable | None:
     filled = (raw.cells != "").any(axis=1).to_numpy()
     if not filled.any():
         return None
-    at = int(np.argmax(filled))
-    body = raw.cells.iloc[at + 1 :]
-    body = body[filled[at + 1 :]]
-    headings = [" ".join(str(text).split()) for text in raw.cells.iloc[at]]
+    header = int(np.argmax(filled))
+    body = raw.cells.iloc[header + 1 :]
+    body = body[filled[header + 1 :]]
+    headings = [" ".join(str(text).split()) for text in raw.cells.iloc[header]]
     used = [p for p, heading in enumerate(headings) if heading or (body[p] != "").any()]
     columns = [headings[p] or f"column {column_letter(p)}" for p in used]
     columns, used = _without_empty_twins(columns, used, body)

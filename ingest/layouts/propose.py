@@ -33,7 +33,7 @@ _HEAD = """\
 
 @dataclass(frozen=True)
 class Preview:
-    """What a layout makes of one sheet: its table, first rows under the table's columns, and what is amiss.
+    """What a layout makes of one sheet: its table, first rows under the table's columns, and what is missing.
 
     ``lacking`` are columns that the table needs and that the layout does not give; ``unused`` headings that
     are no column of the table; ``n_rows`` how many rows there are in all.
@@ -49,7 +49,7 @@ class Preview:
 
 
 def propose_layout(path: Path) -> str:
-    """Text of a layout that reads a file as far as can be told from the file.
+    """Text of a layout that reads a file, as far as the file itself shows how.
 
     Parameters
     ----------
@@ -57,8 +57,8 @@ def propose_layout(path: Path) -> str:
 
     Returns
     -------
-    str : TOML with comments; what cannot be told (an order of day and month, the vehicle) is left as a
-        comment, never guessed.
+    str : TOML with comments; what the file does not show (an order of day and month, the vehicle) is left
+        as a comment, never guessed.
 
     Raises
     ------
@@ -109,11 +109,19 @@ def preview_text(path: Path, text: str, n_rows: int = 10) -> list[Preview]:
 
 
 def _preview(table: RawTable, n_rows: int) -> Preview:
-    found = recognise(table.columns, table.table)
-    columns = [name for name in known_tables()[found.table].columns if name in found.renames.values()]
-    rows = table.rows.rename(columns=found.renames)[columns].head(n_rows)
+    recognised = recognise(table.columns, table.table)
+    columns = [
+        name for name in known_tables()[recognised.table].columns if name in recognised.renames.values()
+    ]
+    rows = table.rows.rename(columns=recognised.renames)[columns].head(n_rows)
     return Preview(
-        table.place, found.table, rows, len(table.rows), found.units, lacking(found), tuple(found.unknown)
+        table.place,
+        recognised.table,
+        rows,
+        len(table.rows),
+        recognised.units,
+        lacking(recognised),
+        tuple(recognised.unknown),
     )
 
 
@@ -129,7 +137,7 @@ def _encoding(path: Path) -> str | None:
 
 
 def _dates(texts: pd.Series) -> list[str]:
-    """The line that states the order of dates; a comment where the file cannot tell it."""
+    """The line that states the order of dates; a comment where the file does not show it."""
     orders = order_of_dates(texts)
     if orders is None:
         return []
@@ -142,14 +150,14 @@ def _dates(texts: pd.Series) -> list[str]:
 
 def _sheet(clue: Clues, *, several: bool) -> list[str]:
     """The section of one sheet."""
-    lines = ["[[table]]", f"table = {_toml(clue.found.table)}"]
+    lines = ["[[table]]", f"table = {_toml(clue.recognised.table)}"]
     if several and clue.sheet.sheet is not None:
         lines.append(f"sheet = {_toml(clue.sheet.sheet)}")
     rows = [place + 1 for place in clue.header]
     lines.append(f"header = {rows[0] if len(rows) == 1 else rows}  # row of headings")
     if clue.blocks:
         lines.append(
-            f"blocks = {{ starts = {_toml(clue.blocks + '*')} }}  # each begins anew; rows count from it"
+            f"blocks = {{ starts = {_toml(clue.blocks + '*')} }}  # where each begins; rows count from it"
         )
     if skip := [f"{text}*" for text in summary_rows(clue)]:
         lines.append(f"skip = [{', '.join(map(_toml, skip))}]  # rows that sum up others")
@@ -185,11 +193,13 @@ def _columns(clue: Clues) -> list[str]:
 
 def _fixed(clue: Clues, given: set[str]) -> list[str]:
     """What the table needs and the sheet does not say."""
-    told = {*clue.columns.values(), *given, *clue.tells} | ({"value"} if clue.spread else set())
-    have = Recognised(clue.found.table, {name: name for name in told}, [], {})
+    given_columns = {*clue.columns.values(), *given, *clue.tells} | ({"value"} if clue.spread else set())
+    have = Recognised(clue.recognised.table, {name: name for name in given_columns}, [], {})
     missing = lacking(have)
-    names_points = "point" not in told and clue.found.table in ("readings", "work")
-    wanted = [name for name in ("vehicle", "component", "quantity") if names_points and name not in told]
+    names_points = "point" not in given_columns and clue.recognised.table in ("readings", "work")
+    wanted = [
+        name for name in ("vehicle", "component", "quantity") if names_points and name not in given_columns
+    ]
     if not (missing or wanted):
         return []
     lines = ["", "[table.fixed]  # the same for all rows; take away the # and write what it is"]

@@ -22,7 +22,7 @@ def spread_positions(
         return []
     if not spread.columns:
         return [p for p, name in enumerate(names) if name and name == headings[p]]
-    found: list[int] = []
+    positions: list[int] = []
     for word in spread.columns:
         area = re.fullmatch(r"([A-Za-z]{1,2})(?::([A-Za-z]{1,2}))?", word)
         named = [p for p, heading in enumerate(headings) if key(heading) == key(word)]
@@ -31,24 +31,24 @@ def spread_positions(
             named = list(range(first, min(last + 1, len(headings))))
         if not named:
             raise UnreadableFile(f"{sheet.place} has no column {quoted(word)}, which the layout spreads out.")
-        found += named
-    return list(dict.fromkeys(found))
+        positions += named
+    return list(dict.fromkeys(positions))
 
 
 def spread_out(
     rows: pd.DataFrame, values: pd.DataFrame, header: pd.DataFrame, how: SheetLayout
 ) -> pd.DataFrame:
-    """A row for each filled cell of the spread columns, with what its headings tell."""
+    """A row for each filled cell of the spread columns, with what its headings say."""
     spread = how.spread
     assert spread is not None
-    told = _headings_told(header, spread)
+    texts_of = _texts_of_headings(header, spread)
     parts = []
     for place, position in enumerate(values.columns):
         column = values[position]
         filled = (column != "") & ~column.map(lambda text: like(text, how.nothing))
         part = rows[filled.to_numpy(dtype=bool)].copy()
         part[spread.into] = column[filled]
-        for name, texts in told.items():
+        for name, texts in texts_of.items():
             if name not in part:
                 part[name] = texts[place]
             elif name != "unit":  # a wheel's number in the row and its side in the heading are one position
@@ -57,18 +57,18 @@ def spread_out(
     return pd.concat(parts).sort_index(kind="stable") if parts else rows.iloc[:0]
 
 
-def _headings_told(header: pd.DataFrame, spread: Spread) -> dict[str, list[str]]:
-    """Column → what the headings of each spread column say of it; units told apart."""
-    told: dict[str, list[str]] = {}
+def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[str]]:
+    """Column → what the headings of each spread column say about it; their units as a column."""
+    texts_of: dict[str, list[str]] = {}
     units = [""] * header.shape[1]
     for place, (name, (_, texts)) in enumerate(zip(spread.headings, header.iterrows(), strict=False)):
-        row = list(texts)
+        line = list(texts)
         if place < len(header) - 1:  # a heading over several columns stands over the first of them
-            row = list(pd.Series(row, dtype="str").replace("", None).ffill().fillna(""))
-        split = [split_unit(text) for text in row]
-        units = [unit or found for unit, (_, found) in zip(units, split, strict=True)]
-        says = row if name == "date" else [base for base, _ in split]
+            line = list(pd.Series(line, dtype="str").replace("", None).ffill().fillna(""))
+        split = [split_unit(text) for text in line]
+        units = [unit or own for unit, (_, own) in zip(units, split, strict=True)]
+        parts = line if name == "date" else [base for base, _ in split]
         if name:
-            before = told.get(name, [""] * len(says))
-            told[name] = [f"{first} {then}".strip() for first, then in zip(before, says, strict=True)]
-    return told | ({"unit": units} if any(units) else {})
+            before = texts_of.get(name, [""] * len(parts))
+            texts_of[name] = [f"{first} {then}".strip() for first, then in zip(before, parts, strict=True)]
+    return texts_of | ({"unit": units} if any(units) else {})

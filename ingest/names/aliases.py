@@ -1,7 +1,7 @@
 """The railway's own words: what its sheets call a position, or a wear point, and what is meant.
 
-The table ``position_aliases`` holds them. A word of one vehicle stands over the same word of all vehicles;
-case, spaces and punctuation do not matter.
+The table ``position_aliases`` holds them. A word of one vehicle takes precedence over the same word
+of all vehicles; case, spaces and punctuation do not matter.
 """
 
 import re
@@ -42,7 +42,7 @@ class Aliases:
     def point(self, written: str, vehicle: str) -> str:
         """Wear point that a word means on a vehicle; empty if it is no word for one.
 
-        Where the vehicle is not told, a word that means one thing only wherever it is used means that.
+        Where no vehicle is given, a word counts if it means the same on every vehicle that has it.
         """
         word = folded(written)
         if folded(vehicle) == ALL:
@@ -57,7 +57,7 @@ class Aliases:
 
 
 def with_positions(findings: pd.DataFrame, words: pd.DataFrame, wear_points: pd.DataFrame) -> pd.DataFrame:
-    """Findings whose note tells in brackets which position the railway's own words in it mean.
+    """Findings whose note says in brackets which position the railway's own words in it mean.
 
     Parameters
     ----------
@@ -72,18 +72,20 @@ def with_positions(findings: pd.DataFrame, words: pd.DataFrame, wear_points: pd.
     if words.empty or findings.empty:
         return findings
     places = wear_points.set_index("point")["position"]
-    told = []
+    notes = []
     for vehicle, component, note in findings[["vehicle", "component", "note"]].itertuples(index=False):
-        mine = words[words["vehicle"].isin([ALL, vehicle])]
-        said = _spaced(f"{component} {note}")
+        words_of_vehicle = words[words["vehicle"].isin([ALL, vehicle])]
+        text = _spaced(f"{component} {note}")
         meant = [
             str(places.get(point, "")) if point else canonical(position)
-            for written, point, position in mine[["as_written", "point", "position"]].itertuples(index=False)
-            if f" {_spaced(written).strip()} " in said
+            for written, point, position in words_of_vehicle[["as_written", "point", "position"]].itertuples(
+                index=False
+            )
+            if f" {_spaced(written).strip()} " in text
         ]
         kept = [place for place in dict.fromkeys(meant) if place and place not in str(note)]
-        told.append(f"{note} [{', '.join(kept)}]" if kept else note)
-    return findings.assign(note=pd.Series(told, findings.index, dtype="str"))
+        notes.append(f"{note} [{', '.join(kept)}]" if kept else note)
+    return findings.assign(note=pd.Series(notes, findings.index, dtype="str"))
 
 
 def _spaced(text: str) -> str:
@@ -103,12 +105,12 @@ def check_aliases(
     """
     resolvers: dict[str, Resolver] = {}
     spelled = {(vehicle, folded(word)): (word, meant) for word, meant, vehicle in _meanings(known)}
-    told = zip(rows.index, rows["position"], _meanings(rows), strict=True)
-    for label, place, (word, meant, vehicle) in told:
+    judged = zip(rows.index, rows["position"], _meanings(rows), strict=True)
+    for label, place, (word, meant, vehicle) in judged:
         if place:
             if vehicle not in resolvers:
-                mine = wear_points if vehicle == ALL else wear_points[wear_points["vehicle"] == vehicle]
-                resolvers[vehicle] = Resolver(mine["position"].unique())
+                on_vehicle = wear_points if vehicle == ALL else wear_points[wear_points["vehicle"] == vehicle]
+                resolvers[vehicle] = Resolver(on_vehicle["position"].unique())
             problem = resolvers[vehicle].resolve(place)[1]
             if problem:
                 problems.add(pd.Index([label]), "position", place, problem)

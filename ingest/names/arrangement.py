@@ -2,7 +2,7 @@
 
 Neither notation says which axle is the main one, how a truck is centred, or which tires are plain: those are
 asked for elsewhere. Four figures of Whyte may be an articulated engine or one rigid frame with two groups of
-drivers; it is read as articulated unless told otherwise.
+drivers; it is read as articulated unless ``rigid`` says otherwise.
 """
 
 import re
@@ -150,14 +150,6 @@ def format_whyte(arrangement: Arrangement) -> str:
     return "+".join(_unit_in_whyte(unit) for unit in arrangement.units) + suffix
 
 
-def format_uic(arrangement: Arrangement) -> str:
-    """The arrangement in UIC notation; a Whyte suffix becomes t for a tank engine."""
-    suffix = arrangement.suffix
-    if suffix in _WHYTE_ONLY or not suffix[:1].islower():
-        suffix = "t" if arrangement.is_tank else ""
-    return "+".join("".join(_frame_in_uic(f) for f in unit.frames) for unit in arrangement.units) + suffix
-
-
 def parse_tender(text: str) -> tuple[int, ...]:
     """Axles of each truck of a tender: ``2'2'`` is (2, 2), ``3`` three fixed axles.
 
@@ -231,31 +223,31 @@ _GROUP = re.compile(r"([1-9][0-9]?|[A-L](o?))('?)")
 
 def _uic_unit(part: str, text: str) -> Unit:
     frames = []
-    at = 0
+    end = 0
     for match in _FRAME.finditer(part):
-        if match.start() != at:
+        if match.start() != end:
             break
-        at = match.end()
+        end = match.end()
         inside = match.group(1) or match.group(3)
         frames.append(
             Frame(_uic_groups(inside, text), hinged=bool(match.group(1)), truck=bool(match.group(2)))
         )
-    if at != len(part) or not frames:
+    if end != len(part) or not frames:
         raise WrongUsage(f"arrangement {text!r} is neither Whyte nor UIC. Expected 4-8-2, 2'D1', (1'C)C2'.")
     return Unit(_merged(frames))
 
 
 def _uic_groups(inside: str, text: str) -> tuple[Axles, ...]:
     groups = []
-    at = 0
+    end = 0
     for match in _GROUP.finditer(inside):
-        if match.start() != at:
+        if match.start() != end:
             break
-        at = match.end()
+        end = match.end()
         sign = match.group(1)[0]
         count = _LETTERS.index(sign) + 1 if sign.isalpha() else int(match.group(1))
         groups.append(Axles(count, sign.isalpha(), truck=bool(match.group(3)), single=bool(match.group(2))))
-    if at != len(inside) or any(group.count > MOST_AXLES for group in groups):
+    if end != len(inside) or any(group.count > MOST_AXLES for group in groups):
         raise WrongUsage(f"arrangement {text!r}: {inside!r} is no row of axles. Expected 2'D1' or (1'C)C2'.")
     return tuple(groups)
 
@@ -272,13 +264,3 @@ def _unit_in_whyte(unit: Unit) -> str:
         )
     counts = (unit.leading, *unit.driving, unit.trailing)
     return "-".join(str(2 * count) for count in counts)
-
-
-def _frame_in_uic(frame: Frame) -> str:
-    inside = "".join(_group_in_uic(group) for group in frame.groups)
-    return f"({inside}){chr(39) if frame.truck else ''}" if frame.hinged else inside
-
-
-def _group_in_uic(group: Axles) -> str:
-    sign = _LETTERS[group.count - 1] + ("o" if group.single else "") if group.driven else str(group.count)
-    return sign + ("'" if group.truck else "")

@@ -26,13 +26,13 @@ def name_points(
     """
     parts = [name for name in PARTS if name in cells]
     point = cells["point"] if points is None or not aliases else _meant(cells, points, aliases)
-    open_ = (point == "") & (cells[parts] != "").any(axis=1) if parts else pd.Series(False, cells.index)
-    if not open_.any() or points is None:
+    unnamed = (point == "") & (cells[parts] != "").any(axis=1) if parts else pd.Series(False, cells.index)
+    if not unnamed.any() or points is None:
         return point
-    wanted = cells.loc[open_, parts]
-    found = resolve_points(wanted, points, aliases)
-    problems.where(found["problem"] != "", "point", wanted.agg(", ".join, axis=1), found["problem"])
-    return point.mask(open_, found["point"].reindex(cells.index))
+    wanted = cells.loc[unnamed, parts]
+    resolved = resolve_points(wanted, points, aliases)
+    problems.where(resolved["problem"] != "", "point", wanted.agg(", ".join, axis=1), resolved["problem"])
+    return point.mask(unnamed, resolved["point"].reindex(cells.index))
 
 
 def _meant(cells: pd.DataFrame, points: pd.DataFrame, aliases: Aliases) -> pd.Series:

@@ -94,7 +94,7 @@ def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | N
         if not places:
             nearest = _nearest(resolver.nearest(position))
             unknown = f"no such wear point at the position {quoted(position)}{nearest}"
-            return "", f"{unknown}; a word of your own is told in the table position_aliases"
+            return "", f"{unknown}; put a word of your own into the table position_aliases"
         left = left[left["position"].isin(places)]
     if len(left) == 1:
         return str(left["point"].iloc[0]), ""
@@ -117,6 +117,11 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
     if not whole.empty or name == "vehicle":
         return whole
     return points[[bool(wanted) and set(wanted) <= set(words) for words in said]]
+
+
+def by_point(points: pd.DataFrame) -> pd.DataFrame:
+    """Wear points by their names, unique; of a point with several rows the last, which is the newest."""
+    return points.drop_duplicates("point", keep="last").set_index("point")
 
 
 def spelled(text: str) -> str:

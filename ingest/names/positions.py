@@ -96,7 +96,7 @@ def read_position(text: str) -> Position | None:
     Returns
     -------
     Position, or None for a text that is not understood. ``trailing driver`` has the number `LAST`: which
-        axle that is, only the vehicle tells.
+        axle that is depends on the vehicle.
     """
     unread = _plain(text)
     position = Position()
@@ -128,10 +128,10 @@ def group_named(text: str) -> str:
 
 def canonical(text: str) -> str:
     """The canonical text of a position, or the text itself with single spaces where it is not understood."""
-    found = read_position(text)
+    position = read_position(text)
     return (
-        found.words
-        if found is not None and LAST not in (found.number, found.until)
+        position.words
+        if position is not None and LAST not in (position.number, position.until)
         else " ".join(text.split())
     )
 
@@ -142,7 +142,9 @@ class Resolver:
     def __init__(self, known: Iterable[str], aliases: Mapping[str, str] | None = None) -> None:
         self._known = list(dict.fromkeys(known))
         self._spelled = {folded(name): name for name in self._known}
-        self._understood = {name: found for name in self._known if (found := read_position(name)) is not None}
+        self._understood = {
+            name: position for name in self._known if (position := read_position(name)) is not None
+        }
         self._aliases = {folded(word): name for word, name in (aliases or {}).items()}
 
     def resolve(self, text: str) -> tuple[str, str]:
@@ -171,17 +173,19 @@ class Resolver:
         if wanted is None:
             return []
         wanted = replace(wanted, number=self._last(wanted)) if wanted.number == LAST else wanted
-        same = [name for name, found in self._understood.items() if found == wanted]
-        return same or [name for name, found in self._understood.items() if wanted.covers(found)]
+        same = [name for name, position in self._understood.items() if position == wanted]
+        return same or [name for name, position in self._understood.items() if wanted.covers(position)]
 
     def nearest(self, text: str, count: int = 3) -> list[str]:
         """Known positions that look most like the text."""
-        found = read_position(text)
-        looks = found.words if found is not None and found.number != LAST else text.lower()
+        position = read_position(text)
+        looks = position.words if position is not None and position.number != LAST else text.lower()
         return difflib.get_close_matches(looks, self._known, n=count, cutoff=0.0)
 
     def _last(self, wanted: Position) -> int:
-        numbers = [found.number for found in self._understood.values() if found.group == wanted.group]
+        numbers = [
+            position.number for position in self._understood.values() if position.group == wanted.group
+        ]
         return max(numbers, default=0)
 
 
@@ -212,8 +216,8 @@ def _by_place(position: Position, unread: str, *, first: bool) -> Position | Non
 
 def _take(text: str, pattern: str) -> tuple[str, bool]:
     """The text without the first match, and whether there was one."""
-    found = re.search(pattern, text)
-    return (text, False) if found is None else (f"{text[: found.start()]} {text[found.end() :]}", True)
+    match = re.search(pattern, text)
+    return (text, False) if match is None else (f"{text[: match.start()]} {text[match.end() :]}", True)
 
 
 def _plain(text: str) -> str:

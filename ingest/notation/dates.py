@@ -117,7 +117,7 @@ def _read(cells: pd.Series, order: str | None) -> pd.DataFrame:
 
 def _read_named(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:  # noqa: ARG001
     """Dates whose form itself says what is what, whatever the order."""
-    found = []
+    parts = []
     left = folded
     for pattern in _FORMS.values():
         part = left.str.extract(f"^{pattern}$")
@@ -125,8 +125,8 @@ def _read_named(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.Da
         left = left.drop(part.index)
         if "name" in part:
             part["month"] = part["name"].str[:3].map({m: i for i, m in enumerate(_MONTHS, start=1)})
-        found.append(part[["year", "month", "day"]])
-    figures = pd.concat(found).sort_index()
+        parts.append(part[["year", "month", "day"]])
+    figures = pd.concat(parts).sort_index()
     year = _full_year(figures["year"].str.lstrip("'"))
     date, wrong = _days(year, figures["month"].to_numpy(dtype=np.int64), _whole(figures["day"]))
     return _answer(cells[figures.index], date, wrong)
@@ -134,22 +134,22 @@ def _read_named(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.Da
 
 def _read_three(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:
     """Three figures, in the order stated, or in the only order that makes a date."""
-    part = folded.str.extract(f"^{_THREE}$")
-    part = part[part["a"].notna()]
-    cells = cells[part.index]
+    figures = folded.str.extract(f"^{_THREE}$")
+    figures = figures[figures["a"].notna()]
+    cells = cells[figures.index]
     if order is not None:
-        date, wrong = _in_order(part, ORDERS[order])
+        date, wrong = _in_order(figures, ORDERS[order])
         return _answer(cells, date, np.where(wrong == "", "", wrong + f" (in the order {order})"))
-    tried = [_in_order(part, places) for places in ORDERS.values()]
-    every = np.vstack([date for date, _ in tried])
-    first = np.min(np.where(np.isnat(every), np.datetime64("9999-12-31"), every), axis=0)
-    made = (~np.isnat(every)).any(axis=0)
-    agreed = made & ((every == first) | np.isnat(every)).all(axis=0)
-    words = np.where(made, f"{SEVERAL_ORDERS}; state it in a layout, or write 2005-04-03", "")
+    tried = [_in_order(figures, places) for places in ORDERS.values()]
+    dates = np.vstack([date for date, _ in tried])
+    first = np.min(np.where(np.isnat(dates), np.datetime64("9999-12-31"), dates), axis=0)
+    is_date = (~np.isnat(dates)).any(axis=0)
+    is_clear = is_date & ((dates == first) | np.isnat(dates)).all(axis=0)
+    words = np.where(is_date, f"{SEVERAL_ORDERS}; state it in a layout, or write 2005-04-03", "")
     for _, wrong in tried:  # where no order makes a date, the first one that has such a month says why not
         words = np.where((words == "") & np.char.startswith(wrong.astype(str), "is "), wrong, words)
     words = np.where(words == "", "is no date in any order of day, month and year", words)
-    return _answer(cells, np.where(agreed, first, np.datetime64("NaT")), np.where(agreed, "", words))
+    return _answer(cells, np.where(is_clear, first, np.datetime64("NaT")), np.where(is_clear, "", words))
 
 
 def _read_serial(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:  # noqa: ARG001

@@ -162,9 +162,9 @@ def _heading_unit(cells: pd.DataFrame, *names: str) -> pd.Series:
 
 def _log_unit(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
     """Unit of the vehicle's log: of the entry at or before each date where the log has both units."""
-    one = log.groupby("vehicle")["unit"].agg(["first", "nunique"])
-    unit = rows["_vehicle"].map(one["first"])
-    mixed = rows["_vehicle"].isin(one.index[one["nunique"] > 1]) & rows["date"].notna()
+    units_of_log = log.groupby("vehicle")["unit"].agg(["first", "nunique"])
+    unit = rows["_vehicle"].map(units_of_log["first"])
+    mixed = rows["_vehicle"].isin(units_of_log.index[units_of_log["nunique"] > 1]) & rows["date"].notna()
     if mixed.any():
         left = rows.loc[mixed, ["_vehicle", "date"]].sort_values("date")
         entries = log[["vehicle", "date", "unit"]].sort_values("date")

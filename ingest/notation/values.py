@@ -23,7 +23,7 @@ def parse_values(text: pd.Series, unit: pd.Series | str = "", *, decimal: str = 
     text : cells, shape (n,): ``1.375``, ``1 3/8``, ``1-3/8"``, ``1⅜``, ``88/64``, ``12 thou``,
         ``34.9 mm``, ``2' 3 1/2"``, ``-0.003``, ``12,345.5``.
     unit : what the unit column says beside them, in any spelling, "" where it says nothing. A cell's own
-        unit outranks it, and contradicts it when one is a length and the other is not.
+        unit takes precedence over it, and contradicts it when one is a length and the other is not.
     decimal : the decimal mark, "." or ","; the other one marks thousands. Only a layout may state ",".
 
     Returns
@@ -57,9 +57,9 @@ def _read(cells: pd.Series, decimal: str) -> pd.DataFrame:
     out = out.astype({"written": "str", "problem": "str"}).assign(feet=False, fraction=False)
     out.loc[plain, "value"] = cells[plain].astype("float64")
     if not plain.all():
-        rest = read_notation(cells[~plain], decimal)
-        for column in rest.columns:
-            out.loc[~plain, column] = rest[column]
+        notation = read_notation(cells[~plain], decimal)
+        for column in notation.columns:
+            out.loc[~plain, column] = notation[column]
     return out
 
 

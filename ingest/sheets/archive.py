@@ -146,7 +146,7 @@ def _to_look_at(name: str, archive: zipfile.ZipFile) -> list[zipfile.ZipInfo]:
         for part in archive.infolist()
         if part.filename.lower().endswith("workbook.xml.rels")
     ).lower()
-    found = []
+    chosen = []
     for part in archive.infolist():
         with archive.open(part) as stream:
             head = stream.read(64)
@@ -158,8 +158,8 @@ def _to_look_at(name: str, archive: zipfile.ZipFile) -> list[zipfile.ZipInfo]:
         linked = part.filename.rpartition("/")[2].lower().encode() in links or b"&#" in links
         is_xml = head.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
         if linked or is_xml or part.filename.lower().endswith((".xml", ".rels")):
-            found.append(part)
-    return found
+            chosen.append(part)
+    return chosen
 
 
 def _is_odd(piece: bytes) -> bool:

@@ -34,8 +34,8 @@ def column_letter(position: int) -> str:
     letters = ""
     position += 1
     while position:
-        position, rest = divmod(position - 1, 26)
-        letters = chr(65 + rest) + letters
+        position, letter = divmod(position - 1, 26)
+        letters = chr(65 + letter) + letters
     return letters
 
 

@@ -33,7 +33,7 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
     ------
     UnreadableFile : a path that does not exist, or a folder without any table.
     """
-    found: dict[Path, None] = {}
+    files: dict[Path, None] = {}
     for path in paths:
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if _is_table(p.relative_to(path), p))
@@ -41,16 +41,16 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
                 raise UnreadableFile(
                     f"The folder {quoted_path(path)} holds no table; CSV or XLSX files were expected."
                 )
-            found |= dict.fromkeys(inside)
+            files |= dict.fromkeys(inside)
         elif path.is_file():
-            found[path] = None
+            files[path] = None
         elif path.exists():
             raise UnreadableFile(f"{quoted_path(path)} is neither a file nor a folder.")
         else:
             raise UnreadableFile(
                 f"{quoted_path(path)} does not exist. Check the name and the folder you are in."
             )
-    return list(found)
+    return list(files)
 
 
 def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None = None) -> list[RawCells]:

@@ -149,6 +149,6 @@ def _whole(text: str) -> int:
 def _letters(column: int) -> str:
     letters = ""
     while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
+        column, letter = divmod(column - 1, 26)
+        letters = chr(65 + letter) + letters
     return letters

@@ -124,14 +124,14 @@ def _parts_of_sheets(path: Path) -> dict[str, str]:
         except (KeyError, ElementTree.ParseError):
             return {}
     target = {link.get("Id", ""): link.get("Target", "") for link in links}
-    found = {}
+    part_of_sheet = {}
     for sheet in book.iter():
         if sheet.tag.endswith("}sheet"):
             link = next(
                 (value for name, value in sheet.attrib.items() if re.fullmatch(r"\{.*\}id", name)), ""
             )
             part = target.get(link, "")
-            found[sheet.get("name", "")] = (
+            part_of_sheet[sheet.get("name", "")] = (
                 part.lstrip("/") if part.startswith("/") else posixpath.normpath("xl/" + part)
             )
-    return found
+    return part_of_sheet

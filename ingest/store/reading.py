@@ -5,6 +5,7 @@ Every function takes an open connection and a data version.
 
 import pandas as pd
 
+from ingest.names.points import by_point
 from ingest.schema import TABLES
 from ingest.store import mileage
 from ingest.store.frames import to_pandas
@@ -57,8 +58,8 @@ def rows_of_points(connection: Connection, table: str, since: int, version: int)
     rows = _picked(connection, table, 0 if table == "wear_points" else since, version)
     if table != "readings":
         return rows
-    points = _picked(connection, "wear_points", 0, version).drop_duplicates("point", keep="last")
-    vehicle = rows["point"].map(points.set_index("point")["vehicle"]).fillna("").astype("str")
+    points = by_point(_picked(connection, "wear_points", 0, version))
+    vehicle = rows["point"].map(points["vehicle"]).fillna("").astype("str")
     log = kept_rows(connection, "mileage", version)
     log = mileage.carry_on(log[log["vehicle"].isin(vehicle.unique())].reset_index(drop=True))
     return rows.join(mileage.place(rows.assign(vehicle=vehicle), log))

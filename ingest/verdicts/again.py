@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from ingest.figures import limit
+from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.schema import TABLES
 
@@ -100,7 +101,7 @@ def _disagree(pairs: pd.DataFrame, known: dict[str, pd.DataFrame]) -> pd.Series:
 
     Two readings on a day of work at that point may be before and after it: they do not contradict.
     """
-    points = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")
+    points = by_point(known["wear_points"])
     sd = pairs["point"].map(points["gauge_sd"]).astype("float64")
     span = pairs["point"].map((points["condemning_limit"] - points["new_value"]).abs()).astype("float64")
     allowed = limit("reading", "disagree_after") * np.sqrt(2) * sd

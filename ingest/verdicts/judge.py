@@ -8,6 +8,7 @@ import pandas as pd
 
 from ingest.figures import limit
 from ingest.names.aliases import check_aliases
+from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.schema import TABLES
 from ingest.store.mileage import bracket, carry_on, place
@@ -16,7 +17,6 @@ from ingest.verdicts.log_check import check_log
 from ingest.verdicts.normalise import Normalised
 
 _LISTED = 3  # nearest names that a message lists
-_LOOKED_UP = 100  # unknown names for which the nearest are looked up; more of them are no slips of the pen
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ def _check_values(
     rows: pd.DataFrame, name: str, found: pd.Series, points: pd.DataFrame, problems: Problems
 ) -> None:
     """A value must be possible: not below zero by more than a gauge scatters, not far beyond the limit."""
-    about = points.drop_duplicates("point", keep="last").set_index("point")
+    about = by_point(points)
     new = rows["point"].map(about["new_value"]).astype("float64")
     condemning = rows["point"].map(about["condemning_limit"]).astype("float64")
     unit = rows["point"].map(about["unit"]).fillna("")
@@ -143,7 +143,7 @@ def _check_odometers(
     rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
 ) -> None:
     """Without an odometer the date must lie in the log; with one it must fit the log, where there is any."""
-    vehicles = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    vehicles = by_point(known["wear_points"])["vehicle"]
     rows = rows[rows["date"].notna() & rows["point"].isin(vehicles.index)]
     rows = rows[~problems.has("odometer", rows.index) & ~problems.has("date", rows.index)]
     rows = rows.assign(vehicle=rows["point"].map(vehicles).astype("str"))
@@ -183,7 +183,7 @@ def _check_base_units(
     rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
 ) -> None:
     """A point that has readings keeps its kind of unit."""
-    stored = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["base_unit"]
+    stored = by_point(known["wear_points"])["base_unit"]
     read = rows["point"].isin(pd.Index(known["readings"]["point"].unique())) & rows["point"].isin(
         stored.index
     )

@@ -11,6 +11,7 @@ from datetime import date
 
 import pandas as pd
 
+from ingest import units
 from ingest.figures import limit
 from ingest.names.aliases import Aliases
 from ingest.names.naming import name_points
@@ -19,6 +20,11 @@ from ingest.notation.quantities import read_numbers
 from ingest.problems import Problems
 from ingest.schema import SOURCE, TABLES, Column
 from ingest.verdicts.contracts import check
+
+
+def _letters(text: str) -> str:
+    return re.sub(r"[\W_]+", "", text.lower())
+
 
 # What people write for the words of a choice, letters only (common practice, no source); an unknown word is
 # held back.
@@ -42,7 +48,7 @@ _WORDS = {
         "replaced": "replaced new newodometer changed repaired reset",
         "rolled_over": "rolledover rollover rolled turnedover",
     },
-    "unit": {"mi": "mi mile miles", "km": "km kms kilometre kilometres kilometer kilometers"},
+    "unit": {unit: " ".join(map(_letters, units.spellings(unit))) for unit in units.DISTANCE_MI},
 }
 
 
@@ -125,9 +131,9 @@ def _choice(column: Column, text: pd.Series) -> pd.Series:
     known: dict[str, str] = {}
     for word, others in _WORDS.get(column.name, {}).items():
         known |= dict.fromkeys(others.split(), word)
-    known |= {re.sub(r"[\W_]+", "", word.lower()): word for word in column.choices}
+    known |= {_letters(word): word for word in column.choices}
     default = "" if column.needed else column.choices[0]
-    seen = {cell: known.get(re.sub(r"[\W_]+", "", cell.lower()), cell) for cell in text.unique()}
+    seen = {cell: known.get(_letters(cell), cell) for cell in text.unique()}
     seen[""] = default
     return text.map(seen).astype("str")
 

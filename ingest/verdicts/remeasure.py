@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from ingest.figures import limit
+from ingest.names.points import by_point
 from ingest.store import Store
 
 AS_EXPECTED, AGAIN, CONFIRMED, NOT_CONFIRMED = "as expected", "measure again", "confirmed", "not confirmed"
@@ -63,7 +64,7 @@ def unexpected(
         found = measure_again(after, path, about).join(after[["row_id", "batch"]])
         parts.append(found[found.index.isin(compared.index) & (found["state"] != AS_EXPECTED)])
     marked_readings = pd.concat([part for part in parts if len(part)] or parts)
-    unit = about.drop_duplicates("point", keep="last").set_index("point")["unit"]
+    unit = by_point(about)["unit"]
     marked_readings = marked_readings.assign(unit=marked_readings["point"].map(unit).astype("str"))
     return marked_readings.sort_values("date", ascending=False, ignore_index=True)[COLUMNS]
 
@@ -104,7 +105,7 @@ def measure_again(readings: pd.DataFrame, path: pd.DataFrame, points: pd.DataFra
     Index of ``readings``: point, date, value, expected, expected_sd [the point's own unit], state. Spread:
     that of the path (p90 - p10 over 2 x 1.28) and of the gauge, added as variances.
     """
-    about = points.drop_duplicates("point", keep="last").set_index("point")
+    about = by_point(points)
     per_base = readings["point"].map(about["per_base"]).astype("float64")
     span = readings["point"].map((about["condemning_limit"] - about["new_value"]).abs()).astype("float64")
     gauge = readings["point"].map(about["gauge_sd"]).astype("float64")

@@ -3,6 +3,7 @@
 import json
 
 from ingest.errors import NotPossible
+from ingest.names.points import by_point
 from ingest.store import Store
 from ingest.store.mileage import carry_on, place
 from ingest.store.transaction import Transaction
@@ -47,7 +48,7 @@ def check_whole(batch: Transaction) -> None:
     NotPossible : something would be left without what it refers to; the message names the first.
     """
     known = batch.stored()
-    points = known["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    points = by_point(known["wear_points"])["vehicle"]
     for table in ("readings", "work"):
         orphans = known[table][~known[table]["point"].isin(points.index)]
         if len(orphans):

@@ -112,7 +112,7 @@ def _of_facts(held: _Held, own: Floats, which: Bools) -> pd.DataFrame:
         rows,
         check="limit against the law",
         verdict=UNTOLD,
-        remedy="State " + rows["unstated"] + ": the law's limit hangs on it.",
+        remedy="State " + rows["unstated"] + ": the law's limit depends on it.",
     )
 
 
@@ -154,7 +154,7 @@ def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
     value = held.numbers("value")
     past = np.flatnonzero(beyond(value, held.law_limit, held.bound, held.law_condemned_when))
     unstated = held.law_unstated[past]
-    hangs = [f"hangs on {facts}, not stated" if facts else "" for facts in unstated]
+    depends = [f"depends on {facts}, not stated" if facts else "" for facts in unstated]
     rows = {
         "vehicle": held.texts("vehicle")[past],
         "position": held.texts("position")[past],
@@ -171,7 +171,7 @@ def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
         check="other bound of the law",
         verdict=np.where(unstated == "", CONDEMNED, UNTOLD),
         remedy="Turn the wheel to its profile, or renew it.",
-        detail=hangs,
+        detail=depends,
     )
 
 

@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from arrangements_in_uic import format_uic
 
 from ingest.catalogue.running_gear import Vehicle, axle_counts, wear_points
-from ingest.names.arrangement import format_uic, format_whyte, parse_arrangement, parse_uic
+from ingest.names.arrangement import format_whyte, parse_arrangement, parse_uic
 
 LIST = pd.read_csv(Path(__file__).parent / "data" / "whyte_arrangements.csv", comment="#")
 ROWS = list(LIST.itertuples(index=False, name=None))

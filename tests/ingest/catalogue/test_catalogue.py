@@ -157,12 +157,14 @@ def test_own_limits_without_a_needed_column_are_refused():
 
 def test_published_life_of_a_bushing():
     # Railway Mechanical Engineer, about 1917-18: 40,000 miles passenger, 44,000 freight.
-    lives = catalogue.handbook_life("main rod", "back end clearance")
-    assert dict(zip(lives["service"], lives["miles"], strict=True)) == {
+    lives = catalogue.lives()
+    rods = lives[(lives["component"] == "main rod") & (lives["quantity"] == "back end clearance")]
+    assert dict(zip(rods["service"], rods["miles"], strict=True)) == {
         "passenger": 40000.0,
         "freight": 44000.0,
     }
-    assert catalogue.handbook_life("tire", "tread hollow").empty  # no published rate was found: none is given
+    hollow = (lives["component"] == "tire") & (lives["quantity"] == "tread hollow")
+    assert not hollow.any()  # no published rate was found: none is given
 
 
 def test_every_row_names_a_source_that_is_listed():

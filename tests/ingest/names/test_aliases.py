@@ -165,9 +165,9 @@ def test_words_come_back_the_same_from_an_export(add, known, store, tmp_path, fo
     other = Store(tmp_path / "other.duckdb")
     add_files(other, [tmp_path / "out"])
     names = ["as_written", "point", "position", "vehicle", "note"]
-    one, two = (s.read("position_aliases")[names] for s in (store, other))
-    assert len(one) == 2
-    pd.testing.assert_frame_equal(one, two)
+    words, words_again = (s.read("position_aliases")[names] for s in (store, other))
+    assert len(words) == 2
+    pd.testing.assert_frame_equal(words, words_again)
 
 
 def test_words_come_back_from_a_backup(add, known, store, tmp_path):

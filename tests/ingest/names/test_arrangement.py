@@ -1,6 +1,7 @@
 """Wheel arrangements: what is written reads back, and what is none is refused in plain words."""
 
 import pytest
+from arrangements_in_uic import format_uic
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -10,7 +11,6 @@ from ingest.names.arrangement import (
     Axles,
     Frame,
     Unit,
-    format_uic,
     format_whyte,
     parse_arrangement,
     parse_tender,
@@ -44,11 +44,11 @@ def test_whyte_reads_back(text):
 @given(WHYTE)
 def test_through_uic_the_axles_stay(text):
     arrangement = parse_arrangement(text)
-    there = parse_arrangement(format_uic(arrangement))
-    assert [(u.leading, u.driving, u.trailing) for u in there.units] == [
+    reread = parse_arrangement(format_uic(arrangement))
+    assert [(u.leading, u.driving, u.trailing) for u in reread.units] == [
         (u.leading, u.driving, u.trailing) for u in arrangement.units
     ]
-    assert there.is_tank == arrangement.is_tank
+    assert reread.is_tank == arrangement.is_tank
 
 
 AXLES = st.builds(
@@ -126,7 +126,7 @@ def test_dashes_and_spaces_do_not_matter():
     assert parse_arrangement(" 4–8–2 ") == parse_arrangement("4-8-2")
 
 
-def test_four_figures_are_articulated_unless_told_otherwise():
+def test_four_figures_are_articulated_unless_stated_to_be_rigid():
     assert format_uic(parse_arrangement("4-4-4-4")) == "(2'B)B2'"
     assert format_uic(parse_arrangement("4-4-4-4", rigid=True)) == "2'BB2'"
 

@@ -32,9 +32,9 @@ def place(tmp_path_factory):
     st.binary(max_size=300) | TEXTS,
     st.sampled_from([".csv", ".tsv", ".xlsx", ".xls"]),
 )
-def test_any_bytes(place, head, rest, ending):
+def test_any_bytes(place, head, tail, ending):
     path = place / f"sheet{ending}"
-    path.write_bytes(head + rest)
+    path.write_bytes(head + tail)
     try:
         tables = read_tables(path)
     except UserError:

@@ -300,7 +300,7 @@ def test_what_hangs_on_a_fact_not_stated_is_laxer_only_below_the_laxest_row():
         "thin": "limit laxer than the law",
         "open, open too": "cannot be told",
     }
-    assert rows.loc["open, open too", "remedy"] == "State axle_load_lb: the law's limit hangs on it."
+    assert rows.loc["open, open too", "remedy"] == "State axle_load_lb: the law's limit depends on it."
 
 
 def test_the_other_bound_is_held_too():
