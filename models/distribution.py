@@ -88,6 +88,28 @@ def place_reached(grid: Floats, wanted: Floats, row: Ints | None = None) -> Ints
     return before
 
 
+def value_reached(grid: Floats, values: Floats, wanted: Floats, row: Ints) -> Floats:
+    """Value at which a row's grid first reaches a wanted figure, linear between the places of the grid.
+
+    Parameters
+    ----------
+    grid, values : shape (n, r); the grid non-decreasing along the row.
+    wanted : shape (m,) or (m, k).
+    row : shape (m,). Row of the grid in which each is looked up; -1: none.
+
+    Returns
+    -------
+    Shape of ``wanted``; NaN where the figure is unknown or not reached, or the grid has gaps.
+    """
+    row = np.broadcast_to(row, wanted.shape[::-1]).T
+    usable: NDArray[np.bool_] = np.asarray(np.isfinite(grid).all(axis=1))
+    ask = (row >= 0) & np.isfinite(wanted) & usable[row] & (wanted <= grid[row, -1])
+    asked, in_row = np.maximum(wanted[ask], 0.0), row[ask]
+    reached = np.full(wanted.shape, np.nan)
+    reached[ask] = between_places(grid, values, asked, place_reached(grid, asked, in_row), in_row)
+    return reached
+
+
 def between_places(
     grid: Floats,
     values: Floats,

@@ -1,1 +1,1 @@
-"""From tables to the frames of a forecast run: flags, paths, explanation, recalibration."""
+"""Forecasts every wear point: tables in, the frames of a run out, with flags and what was learned."""

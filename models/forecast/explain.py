@@ -1,4 +1,4 @@
-"""What the fitted model says of families and lives, in words and in a table."""
+"""What the fitted model has learned about families and lives, as a table for people."""
 
 from typing import TYPE_CHECKING
 
@@ -7,9 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from models.wear.posterior import take_families
 from models.wear.shapes import KINDS
-from models.wear.shared_prior import node_logs
 
 if TYPE_CHECKING:
     from models.wear.model import PooledWear
@@ -36,7 +34,7 @@ def kind_weights_of(model: "PooledWear", life: Ints) -> Floats:
 
 
 def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFrame:
-    """What each family has taught.
+    """What was learned about each family.
 
     Returns
     -------
@@ -67,7 +65,7 @@ def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFram
 
 
 def _differences(model: "PooledWear", n: int) -> list[str]:
-    """What makes rates differ within each family, in words; empty where nothing was kept."""
+    """What makes rates differ within each family, in words; empty where nothing was found."""
     words = [""] * n
     for effect in model.effects_:
         parts = (f"{level} {100 * (factor - 1):+.0f} %" for level, factor in effect.levels.items())
@@ -78,8 +76,8 @@ def _differences(model: "PooledWear", n: int) -> list[str]:
 def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:
     """Median, 10 and 90 % of each parameter, shape (3, f), under each family's heaviest shape.
 
-    A parameter's logarithm is taken to be normal, with what the nodes differ by and what is left open within
-    a node: of the mean rate its variance there, of log sigma about 1 / (2 (n - 2)).
+    The logarithm of a parameter is taken to be normal. Its variance is that between the nodes plus that
+    within a node: of the mean rate as computed there, of log sigma about 1 / (2 (n - 2)).
     """
     rel = model.relative_
     readings = np.add.reduceat(np.isfinite(rel.w).sum(axis=1), rel.starts)
@@ -87,25 +85,23 @@ def _learned(model: "PooledWear", best: Ints) -> dict[str, Floats]:
     out = {name: np.full((3, len(rel.starts)), np.nan) for name in PARAMETERS}
     for i in np.unique(best):
         families = np.flatnonzero(best == i)
-        shape, factor = model.fits_[i].shape, model.fits_[i].factor[families]
-        post = take_families(model.fits_[i].posterior, families)
-        units = rel.allowance[families], rel.life[families]
-        gauge, spread, brownian, _, slope = node_logs(shape, factor, post, units)
-        of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
+        fit = model.fits_[i]
+        (gauge, spread, brownian, _, rate), weight, of_rate = fit.node_logs(families, rel)
+        of_life = of_rate / fit.shape.power**2
         values = {
-            "life_miles": (np.log(units[0]) - slope, of_rate / shape.power**2),
-            "rate_per_1000_mi": (np.log(1000.0) + slope, of_rate / shape.power**2),
+            "life_miles": (np.log(rel.allowance[families]) - rate, of_life),
+            "rate_per_1000_mi": (np.log(1000.0) + rate, of_life),
             "spread": (spread, of_rate + of_sigma[families]),
             "brownian": (brownian, 0.25 * of_rate + of_sigma[families]),
             "gauge_error": (gauge, of_sigma[families]),
         }
         for name, (logs, within) in values.items():
-            out[name][:, families] = _quantiles(logs, post.weight, within)
+            out[name][:, families] = _quantiles(logs, weight, within)
     return out
 
 
 def _quantiles(logs: Floats, weight: Floats, within: Floats) -> Floats:
-    """Median, 10 and 90 % of what has these logarithms at the nodes (axis 0), and variances within them."""
+    """Median, 10 and 90 % of a parameter, from its logarithms at the nodes (axis 0) and variances within."""
     mean = (weight * logs).sum(axis=0)
     spread = np.sqrt((weight * ((logs - mean) ** 2 + within)).sum(axis=0))
     return np.asarray(np.exp(mean + np.array([0.0, -1.0, 1.0])[:, None] * Z_90 * spread))

@@ -1,7 +1,8 @@
-"""A large store in runs of families: how it is cut, which families are learned from first, what they teach.
+"""A large store is forecast in runs of families: how it is cut, and which families are learned from first.
 
-A family is never cut: its lives are learned together. What families teach each other comes from a sample of
-them and is then fixed (:class:`models.wear.known.Learned`), so that a run needs nothing but its own tables.
+A family is never cut: its lives are learned together. What families learn from each other comes from a sample
+of them and is then fixed (:class:`models.wear.known.Learned`), so that a run needs nothing but its own
+tables.
 """
 
 import numpy as np
@@ -67,7 +68,7 @@ def sample(points: pd.DataFrame, vehicles: pd.DataFrame) -> Bools:
 def learn_across(
     tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None, points_in_all: int
 ) -> Learned | None:
-    """What the families of some tables teach all others.
+    """What all other families learn from the families of some tables.
 
     Parameters
     ----------

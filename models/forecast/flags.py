@@ -1,4 +1,4 @@
-"""What a reader of the forecast must know of a wear point, in short plain phrases."""
+"""What a reader of the forecast must know about a wear point, in short plain phrases."""
 
 import numpy as np
 import pandas as pd

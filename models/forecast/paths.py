@@ -1,4 +1,4 @@
-"""Wear along the miles for people to look at: the path ahead, every reading against the model."""
+"""Wear over the miles, for pictures: the path ahead, and every reading against the model."""
 
 from typing import TYPE_CHECKING
 

@@ -1,4 +1,4 @@
-"""The public forecast table: one row a wear point, values in the wear point's own unit."""
+"""The public forecast table: one row per wear point, values in the wear point's own unit."""
 
 import numpy as np
 import pandas as pd

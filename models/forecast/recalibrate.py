@@ -2,7 +2,7 @@
 
 Split-conformal scaling: each past outcome is measured in half-widths of the 80 % interval that was forecast
 for it; the 80 % quantile of those numbers is the factor by which the intervals should have been wider. It is
-applied only where the evidence is enough to tell the cover from 80 %.
+applied only where there is enough evidence that the coverage differs from 80 %.
 
 References
 ----------
@@ -20,7 +20,7 @@ Ints = NDArray[np.int64]
 
 LEVEL = 0.8
 FEWEST_LIVES = 10
-"""Lives that a family must have been scored on: fewer cannot tell 60 % from 80 %."""
+"""Lives that a family must have been scored on: fewer do not show whether it is 60 % or 80 %."""
 RANGE = (0.5, 3.0)
 """Factors are held within this: beyond it the model is wrong, and stretching it does not mend it."""
 

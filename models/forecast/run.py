@@ -38,7 +38,7 @@ def make_forecast(
     ----------
     tables : vehicles, wear_points, mileage, readings, work, usage in normalised form (``ingest.schema``).
     as_of : day up to which the tables are believed; None: the last day of each vehicle's mileage log.
-    learned : what a sample of all families taught, where the tables are a run of families out of many
+    learned : what was learned from a sample of all families, where the tables are one of many runs of them
         (:mod:`models.forecast.family_runs`).
     stretch : factor on the intervals by family name, where the track record proves them too narrow or wide.
     condemned : point, date, kind of findings that put a part out whatever its miles.

@@ -1,4 +1,4 @@
-"""What a forecast has worked out, before it is laid out as tables and said in words."""
+"""The results of a forecast before they are put into tables and words."""
 
 from dataclasses import dataclass
 

@@ -1,1 +1,1 @@
-"""Miles ahead in the calendar: usage, seasons, lay-ups, inspection clocks."""
+"""The calendar: miles expected in each month ahead, seasons, lay-ups, inspections that fall due."""

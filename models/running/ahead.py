@@ -1,8 +1,8 @@
 """From miles to the calendar: miles and service days ahead by month, and the date at which miles are run.
 
-Planned usage decides where it is given. Where it is not, the mean season of the vehicle's own log stands
-in, with the spread from season to season. Miles of one calendar year deviate together (a good season or
-a bad one), years independently.
+Planned usage is taken where it is given; where it is not, the mean season of the vehicle's own log, with the
+spread from season to season. The months of one calendar year deviate together (a good season or a bad one);
+different years deviate independently.
 """
 
 from collections.abc import Sequence
@@ -12,21 +12,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from models.distribution import between_places, place_reached
-from models.running.planned import Planned, planned_months
+from models.distribution import value_reached
+from models.running.planned import SOURCES, months_ahead
 from models.running.seasons import first_day, mean_season
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Dates = NDArray[np.datetime64]
 
-SOURCES = ["planned", "from log", "as planned before", "unknown"]
-"""Where the miles of a month ahead come from."""
-
 
 @dataclass(frozen=True)
 class UsageAhead:
-    """Usage ahead as arrays, one row a vehicle, months in columns; for turning many miles into dates at once.
+    """Usage ahead as arrays, one row per vehicle, one column per month: many miles become dates at once.
 
     Attributes
     ----------
@@ -70,7 +67,7 @@ def usage_plan(
     -------
     vehicle, month (first day), miles, miles_sd [mi], service_days [d], source (planned / from log / as
     planned before / unknown), sorted. Miles of the first month are those of the days after as-of. Miles are
-    NaN where the vehicle has neither plan nor log; service days are NaN where the log tells none.
+    NaN where the vehicle has neither plan nor log; service days are NaN where the log has none.
 
     Notes
     -----
@@ -88,9 +85,8 @@ def usage_plan(
     left = 1.0 - elapsed / (first_day(first + 1) - first_day(first))  # share of the first month
     logged = (left <= 0).astype(np.int64)  # as-of on a month's last day: that month belongs to the log
     season = mean_season(mileage, row_of_log, first + logged)
-    plan = planned_months(usage, row_of_plan, month)
     from_log = np.take_along_axis(season.miles, (ahead - logged[:, None]) % 12, axis=1)
-    miles, sd, source = _chosen(plan, from_log, season.spread)
+    miles, sd, source = months_ahead(usage, row_of_plan, month, from_log, season.spread)
     part = np.where(ahead == 0, left[:, None], 1.0)
     miles = miles * part
     return pd.DataFrame(
@@ -105,23 +101,13 @@ def usage_plan(
     )
 
 
-def _chosen(plan: Planned, from_log: Floats, spread: Floats) -> tuple[Floats, Floats, Ints]:
-    """Miles of each month ahead, their spread [mi], and the place of their source in ``SOURCES``."""
-    logged = np.isfinite(from_log)
-    miles = np.where(plan.in_plan, plan.miles, np.where(logged, from_log, plan.mean_year))
-    stated = plan.in_plan & np.isfinite(plan.miles_sd)
-    sd = np.where(stated, plan.miles_sd, miles * spread[:, None])
-    sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
-    return miles, sd, np.select([plan.in_plan, logged, np.isfinite(plan.mean_year)], [0, 1, 2], 3)
-
-
 def usage_ahead(plan: pd.DataFrame, as_of: pd.Timestamp | pd.Series) -> UsageAhead:
-    """The frame of :func:`usage_plan` as running sums, one row a vehicle.
+    """The frame of :func:`usage_plan` as running sums, one row per vehicle.
 
     Parameters
     ----------
     plan : as :func:`usage_plan` gives it (sorted, equally many months for each vehicle).
-    as_of : the same dates that made it.
+    as_of : the same dates that it was made with.
     """
     names = tuple(str(name) for name in plan["vehicle"].unique())
     n = len(names)
@@ -154,12 +140,9 @@ def dates_at(ahead: UsageAhead, vehicle: ArrayLike, miles: Floats, *, column: st
     -------
     Days, shape of miles, datetime64[us]. NaT where usage ends before the miles are run, or is unknown.
     """
-    grid = getattr(ahead, column)
-    wanted = np.asarray(miles, float)
-    flat = wanted.reshape(len(wanted), -1)
-    row = ahead.rows(vehicle)
-    day = _invert(grid, ahead.edge_day, np.repeat(row, flat.shape[1]), flat.ravel())
-    return np.floor(day).astype("datetime64[D]").astype("datetime64[us]").reshape(wanted.shape)
+    wanted, row = np.asarray(miles, float), ahead.rows(vehicle)
+    day = value_reached(getattr(ahead, column), ahead.edge_day, wanted, row)
+    return np.floor(day).astype("datetime64[D]").astype("datetime64[us]")
 
 
 def dates_with_spread(ahead: UsageAhead, vehicle: ArrayLike, miles: Floats, normal: Floats) -> Dates:
@@ -178,18 +161,19 @@ def dates_with_spread(ahead: UsageAhead, vehicle: ArrayLike, miles: Floats, norm
 
     Notes
     -----
-    The distance of a quantile from the median and the spread of the usage at the median's date add in
-    quadrature, each side for itself: exact for normal miles and usage that grows evenly, near it otherwise.
+    The distance of a quantile from the median and the spread of the usage at the median's date are added in
+    quadrature, separately on each side: exact for normal miles and usage that grows evenly, otherwise nearly.
     """
     miles = np.asarray(miles, float)
     median = miles[:, [int(np.flatnonzero(np.asarray(normal) == 0)[0])]]
     row = ahead.rows(vehicle)
-    sd = _invert(ahead.miles, ahead.miles_sd, row, median[:, 0])[:, None]
+    sd = value_reached(ahead.miles, ahead.miles_sd, median, row)
     sd = np.where(np.isfinite(sd), sd, ahead.miles_sd[row, -1][:, None])
     reach = np.hypot(miles - median, np.asarray(normal)[None, :] * sd)
     side = np.sign(np.asarray(normal))[None, :]
     widened = np.where(np.isfinite(miles), np.maximum(median + side * reach, 0.0), np.nan)
-    return dates_at(ahead, vehicle, widened)
+    day = value_reached(ahead.miles, ahead.edge_day, widened, row)
+    return np.floor(day).astype("datetime64[D]").astype("datetime64[us]")
 
 
 def _vehicles(
@@ -223,15 +207,3 @@ def _running_sd(sd: Floats, year: Ints) -> Floats:
     finished = np.cumsum(np.where(last, this_year**2, 0.0), axis=1)
     finished = np.where(last, finished - this_year**2, finished)
     return np.concatenate([np.zeros((len(sd), 1)), np.sqrt(finished + this_year**2)], axis=1)
-
-
-def _invert(grid: Floats, value: Floats, row: Ints, wanted: Floats) -> Floats:
-    """For each wanted figure, the value where the row's non-decreasing grid first reaches it; NaN beyond."""
-    out = np.full(len(wanted), np.nan)
-    usable: NDArray[np.bool_] = np.asarray(np.isfinite(grid).all(axis=1))
-    ask = np.flatnonzero((row >= 0) & np.isfinite(wanted) & usable[row] & (wanted <= grid[row, -1]))
-    if len(ask) == 0:
-        return out
-    asked, in_row = np.maximum(wanted[ask], 0.0), row[ask]
-    out[ask] = between_places(grid, value, asked, place_reached(grid, asked, in_row), in_row)
-    return out

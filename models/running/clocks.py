@@ -1,7 +1,7 @@
-"""Clocks that are not wear: inspections due by service days, by the calendar, or by what comes first.
+"""Clocks that are not wear: inspections due by service days or by the calendar, whichever comes first.
 
 Intervals are rows of the catalogue; the days come from the mileage log, the dates from the usage ahead. What
-is not on record makes a clock run faster, never slower.
+is not on record can make a clock run faster, never slower.
 """
 
 import numpy as np
@@ -105,7 +105,7 @@ def _since(rows: pd.DataFrame, log: pd.DataFrame) -> tuple[pd.Series, pd.Series]
 
 
 def _outside_the_log(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
-    """Service days before the log begins and after it ends, at its mean pace; a day a day without a log."""
+    """Service days before the log begins and after it ends, at its mean pace; one per day without a log."""
     by = log.groupby("vehicle").agg(first=("date", "min"), last=("date", "max"), days=("service_days", "sum"))
     own = by.reindex(rows["vehicle"]).set_index(rows.index)
     length = (own["last"] - own["first"]).dt.days.astype(float)

@@ -1,6 +1,4 @@
-"""What the plan says of the months ahead: the miles of planned years, and their mean year for those after."""
-
-from dataclasses import dataclass
+"""Miles of the months ahead: planned where a plan is given, else from the log or the mean planned year."""
 
 import numpy as np
 import pandas as pd
@@ -12,31 +10,26 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
-class Planned:
-    """Months ahead of n vehicles, shape (n, months).
-
-    Attributes
-    ----------
-    miles, miles_sd : as planned, 0 in a month without a row; the spread NaN where none is stated. [mi]
-    in_plan : the month is of a planned year.
-    mean_year : mean of all planned years in that month of the year; NaN where nothing is planned. [mi]
-    """
-
-    miles: Floats
-    miles_sd: Floats
-    in_plan: NDArray[np.bool_]
-    mean_year: Floats
+SOURCES = ["planned", "from log", "as planned before", "unknown"]
+"""Where the miles of a month ahead come from."""
 
 
-def planned_months(usage: pd.DataFrame, row: Ints, ahead: Ints) -> Planned:
-    """The plan for the months ahead.
+def months_ahead(
+    usage: pd.DataFrame, row: Ints, ahead: Ints, from_log: Floats, spread: Floats
+) -> tuple[Floats, Floats, Ints]:
+    """Miles of each month ahead: as planned, else as the log says, else as in the mean planned year.
 
     Parameters
     ----------
     usage : month (any day of it), miles_planned, miles_sd [mi].
     row : shape of usage's rows. Row of the vehicle in the result; -1: left out.
     ahead : shape (n, months). Months in a row, counted from January 1970.
+    from_log : shape (n, months). Miles that the log says; NaN where it says none. [mi]
+    spread : shape (n,). Spread of the miles as a share of them, where the plan states none. [1]
+
+    Returns
+    -------
+    Miles and their spread [mi], and the place of their source in ``SOURCES``; each of shape (n, months).
     """
     month = usage["month"].to_numpy().astype("datetime64[M]").astype(np.int64)
     value = usage["miles_planned"].to_numpy(float)
@@ -46,13 +39,18 @@ def planned_months(usage: pd.DataFrame, row: Ints, ahead: Ints) -> Planned:
     column = month - ahead[row, 0]
     inside = (column >= 0) & (column < ahead.shape[1])
     cell = row[inside], column[inside]
-    miles, miles_sd = np.zeros(ahead.shape), np.zeros(ahead.shape)
-    np.add.at(miles, cell, value[inside])
-    np.add.at(miles_sd, cell, value_sd[inside])
+    planned, planned_sd = np.zeros(ahead.shape), np.zeros(ahead.shape)
+    np.add.at(planned, cell, value[inside])
+    np.add.at(planned_sd, cell, value_sd[inside])
     planned_years = np.unique(row * STRIDE + month // 12)
     in_plan = np.isin(np.arange(len(ahead))[:, None] * STRIDE + ahead // 12, planned_years)
     years = np.bincount(planned_years // STRIDE, minlength=len(ahead))[:, None]
     total, mean = np.zeros((len(ahead), 12)), np.full((len(ahead), 12), np.nan)
     np.add.at(total, (row, month % 12), value)
     np.divide(total, years, out=mean, where=years > 0)
-    return Planned(miles, miles_sd, in_plan, np.take_along_axis(mean, ahead % 12, axis=1))
+    mean_year = np.take_along_axis(mean, ahead % 12, axis=1)
+    logged = np.isfinite(from_log)
+    miles = np.where(in_plan, planned, np.where(logged, from_log, mean_year))
+    sd = np.where(in_plan & np.isfinite(planned_sd), planned_sd, miles * spread[:, None])
+    sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
+    return miles, sd, np.select([in_plan, logged, np.isfinite(mean_year)], [0, 1, 2], 3)

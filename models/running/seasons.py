@@ -1,6 +1,6 @@
 """What a vehicle's mileage log says of its seasons: the mean one, its spread, service days to the mile.
 
-All vehicles at once: their logs stand on one axis, each lifted above the one before, and are read off
+All vehicles are computed at once: their logs are placed one after another on one axis and interpolated
 together.
 """
 
@@ -14,9 +14,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 SEASONS_BACK = 5
-"""Seasons of the log that make the mean season: older ones speak of another timetable."""
+"""Seasons of the log that the mean season is made of: older ones had another timetable."""
 PRIOR_SPREAD = 0.25
-"""Spread of a season's miles as a share of their mean before a log tells. [1] Assumption, no source."""
+"""Spread of a season's miles as a share of their mean, before any log is seen. [1] Assumption, no source."""
 PRIOR_SEASONS = 2
 """Weight of that assumption, in seasons. Assumption, no source."""
 STRIDE = 1_000_000
@@ -25,7 +25,7 @@ STRIDE = 1_000_000
 
 @dataclass(frozen=True)
 class MeanSeason:
-    """The mean season of n vehicles; NaN where the log does not tell.
+    """The mean season of n vehicles; NaN where the log does not say.
 
     Attributes
     ----------
@@ -40,7 +40,7 @@ class MeanSeason:
 
 
 def mean_season(mileage: pd.DataFrame, row: Ints, end: Ints) -> MeanSeason:
-    """The mean season of each vehicle's log, its twelve months counted from ``end`` on.
+    """The mean season of each vehicle's log, with its twelve months counted from ``end``.
 
     Parameters
     ----------
@@ -117,7 +117,7 @@ def _season(miles: Floats, share: Floats, n: int) -> tuple[Floats, Floats]:
 
 
 def _service_days_per_mile(code: Ints, day: Floats, odometer: Floats, service: Floats, end: Ints) -> Floats:
-    """Of the seasons looked at; NaN where the log tells no service days or no miles, shape (n,)."""
+    """Of the seasons looked at; NaN where the log has no service days or no miles, shape (n,)."""
     run = np.diff(odometer, prepend=np.nan)
     same = np.concatenate([[False], code[1:] == code[:-1]])
     start = first_day(end - 12 * SEASONS_BACK)

@@ -1,4 +1,4 @@
-"""When work can be done: lay-ups found in the usage ahead, and windows stated by hand."""
+"""When work can be done: lay-ups found in the usage ahead, and windows entered by hand."""
 
 from collections.abc import Sequence
 

@@ -1,6 +1,6 @@
 """The forecast of a life as a mixture: shapes and parameter nodes, each with its weight."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,6 +12,7 @@ from models.wear.crossing import crossing_chance, ever_crossing_chance
 from models.wear.life_states import Nodes, States
 from models.wear.relative import Relative, Straightened, known_or_zero
 from models.wear.shapes import Shape
+from models.wear.threads import in_threads
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -329,11 +330,26 @@ def _wear_at(c: Component, at: Floats, with_gauge: bool) -> tuple[Floats, Floats
     return wear, np.sqrt(spread**2 + noise)
 
 
-def in_runs_of_lives(
-    components: list[Component], lives: Ints, most: int = PAIRS_AT_ONCE
+def for_runs_of_lives(
+    work: Callable[[list[Component], slice], None],
+    components: list[Component],
+    lives: Ints,
+    most: int = PAIRS_AT_ONCE,
+) -> None:
+    """Do the work, in a few threads, for one run of lives after another.
+
+    Parameters
+    ----------
+    work : takes the mixture of a run, its lives numbered from 0, and the run's place among ``lives``.
+    lives : rows of the lives, in increasing order.
+    most : a run has about so many pairs, so that what is computed at once stays in the processor's cache.
+    """
+    in_threads(lambda run: work(*run), _runs_of_lives(components, lives, most))
+
+
+def _runs_of_lives(
+    components: list[Component], lives: Ints, most: int
 ) -> Iterator[tuple[list[Component], slice]]:
-    """Cut a mixture into runs of lives (given in increasing order) with about ``most`` pairs each, so that
-    what is computed at once stays in the processor's cache."""
     pairs = np.zeros(len(lives), dtype=np.int64)
     for c in components:
         pairs += np.searchsorted(c.life, lives, side="right") - np.searchsorted(c.life, lives)

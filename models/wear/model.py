@@ -32,14 +32,13 @@ from models.wear.mixture import (
     WEAR_POINTS,
     Component,
     crossing_quantiles,
-    in_runs_of_lives,
+    for_runs_of_lives,
     reading_quantiles,
 )
 from models.wear.mixture_draws import draw_paths
 from models.wear.priors import Priors
 from models.wear.relative import fresh_lives
 from models.wear.shared_prior import FromOthers, Summary, before_readings, summarise
-from models.wear.threads import in_threads
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -182,11 +181,10 @@ class PooledWear(Forecaster):
         scores = self._scores(probabilities)
         quantiles, before = np.empty((len(rows), len(probabilities))), np.empty(len(rows))
 
-        def run(part: tuple[list[Component], slice]) -> None:
-            components, where = part
+        def run(components: list[Component], where: slice) -> None:
             quantiles[where], before[where] = crossing_quantiles(components, rel.as_of[rows[where]], scores)
 
-        in_threads(run, in_runs_of_lives(self.components_, rows))
+        for_runs_of_lives(run, self.components_, rows)
         return (quantiles * rel.per_life(rel.life)[rows][:, None])[back], before[back]
 
     def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
@@ -215,12 +213,11 @@ class PooledWear(Forecaster):
         asked = miles[order] / rel.per_life(rel.life)[rows][:, None]
         out = np.empty((*asked.shape, len(probabilities)))
 
-        def run(part: tuple[list[Component], slice]) -> None:
-            components, where = part
+        def run(components: list[Component], where: slice) -> None:
             distance = np.nan_to_num(asked[where])
             out[where] = reading_quantiles(components, distance, scores, with_gauge, points)
 
-        in_threads(run, in_runs_of_lives(mixture, rows, PAIRS_AT_ONCE // 8))
+        for_runs_of_lives(run, mixture, rows, PAIRS_AT_ONCE // 8)
         out *= rel.per_life(rel.allowance)[rows][:, None, None]
         return np.asarray(np.where(np.isfinite(asked)[..., None], out, np.nan)[back])
 
@@ -240,19 +237,17 @@ class PooledWear(Forecaster):
         rows, scores = np.arange(len(number)), self._scores(probabilities)
         out = np.empty((len(rows), len(probabilities)))
 
-        def run(part: tuple[list[Component], slice]) -> None:
-            parts, where = part
+        def run(parts: list[Component], where: slice) -> None:
             out[where] = crossing_quantiles(parts, fresh.as_of[where], scores)[0]
 
-        in_threads(run, in_runs_of_lives(components, rows))
+        for_runs_of_lives(run, components, rows)
         return np.asarray((out * rel.life[number][:, None])[back.ravel()])
 
     def summary(self) -> Summary:
         """What the readings say of every family, for other railways; families in the order of
         ``relative_``."""
-        fits = [(fit.shape, fit.factor, fit.posterior) for fit in self.fits_]
         before = before_readings(self.priors_, self.relative_)
-        return summarise(fits, self.shape_weight_, self.relative_, before)
+        return summarise(self.fits_, self.shape_weight_, self.relative_, before)
 
     def _scores(self, probabilities: Floats) -> Floats:
         """Normal scores of the quantiles, spread for what the mixture does not carry."""

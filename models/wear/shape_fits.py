@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wear.family_fit import AXES, LOOK, ROUNDS, Families, fit_families
-from models.wear.posterior import Posterior, part_of, put, put_families
+from models.wear.posterior import Posterior, part_of, put, put_families, take_families
 from models.wear.priors import Priors, joined_priors
 from models.wear.relative import Relative, keep_lives, stacked, straighten, take_lives
 from models.wear.shapes import KINDS, STRAIGHT, Shape
@@ -48,6 +48,28 @@ class Fit:
             put_families(self.posterior, new.posterior, families),
             put(self.evidence, new.evidence, families),
         )
+
+    def node_logs(self, families: Ints, rel: Relative) -> tuple[Floats, Floats, Floats]:
+        """The parameters of f families at their g nodes, in the families' own units.
+
+        Returns
+        -------
+        Logs in the order of ``models.wear.shared_prior.PARAMETERS``, shape (5, g, f); weight of each node,
+        shape (g, f); variance of the log of the rate within a node, shape (g, f).
+        """
+        post, allowance = take_families(self.posterior, families), rel.allowance[families]
+        sigma, mu = np.sqrt(post.sigma2), np.maximum(post.mean[1], 0.02)
+        life = self.shape.straight_distance(1.0 / mu) / self.factor[families] * rel.life[families]
+        logs = np.stack(
+            [
+                np.log(sigma * allowance),
+                np.log(np.sqrt(post.rb) * sigma / mu),
+                np.log(np.sqrt(post.q / mu) * sigma),
+                np.log(np.sqrt(post.ra) * sigma),
+                np.log(allowance / life),
+            ]
+        )
+        return logs, post.weight, post.cov[2] / mu**2
 
 
 @dataclass(frozen=True)

@@ -13,10 +13,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.wear.posterior import Posterior, take_families
 from models.wear.priors import Priors
 from models.wear.relative import Relative
-from models.wear.shapes import Shape
+from models.wear.shape_fits import Fit
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -88,14 +87,12 @@ class FromOthers:
         return FromOthers(self.centre[:, families], self.sd[:, families], self.shape[:, families])
 
 
-def summarise(
-    fits: list[tuple[Shape, Floats, Posterior]], weight: Floats, rel: Relative, before: tuple[Floats, Floats]
-) -> Summary:
+def summarise(fits: list[Fit], weight: Floats, rel: Relative, before: tuple[Floats, Floats]) -> Summary:
     """What the readings say of every family's parameters.
 
     Parameters
     ----------
-    fits : shape of wear, its distance factor (f,), the posterior under it.
+    fits : each shape of wear as it was fitted to the families.
     weight : shape (s, f). Weight of the shapes.
     rel : the lives.
     before : centre and sd of the logs before the readings, shape (5, f): divided out, normal by normal.
@@ -112,14 +109,13 @@ def summarise(
     mean, square = np.zeros((5, len(readings))), np.zeros((5, len(readings)))
     share = np.where(weight > LEAST_SHARE, weight, 0.0)
     share = share / share.sum(axis=0)
-    for (shape, factor, posterior), share_of_shape in zip(fits, share, strict=True):
+    for fit, share_of_shape in zip(fits, share, strict=True):
         families = np.flatnonzero(share_of_shape)
-        post, own = take_families(posterior, families), share_of_shape[families]
-        logs = node_logs(shape, factor[families], post, (rel.allowance[families], rel.life[families]))
-        mean[:, families] += own * (post.weight * logs).sum(axis=1)
-        square[:, families] += own * (post.weight * logs**2).sum(axis=1)
-        of_rate = post.cov[2] / np.maximum(post.mean[1], 0.02) ** 2
-        square[4, families] += own * (post.weight * of_rate).sum(axis=0)
+        own = share_of_shape[families]
+        logs, node_weight, of_rate = fit.node_logs(families, rel)
+        mean[:, families] += own * (node_weight * logs).sum(axis=1)
+        square[:, families] += own * (node_weight * logs**2).sum(axis=1)
+        square[4, families] += own * (node_weight * of_rate).sum(axis=0)
     var = np.maximum(square - mean**2, 1e-6)
     var[0] += 0.5 / np.maximum(readings - 2, 1)
     known = 1.0 / var - 1.0 / before[1] ** 2
@@ -127,22 +123,6 @@ def summarise(
     safe = np.where(informative, known, 1.0)
     centre = np.where(informative, (mean / var - before[0] / before[1] ** 2) / safe, mean)
     return Summary(centre, np.where(informative, 1.0 / np.sqrt(safe), VAGUE), weight, lives, readings)
-
-
-def node_logs(shape: Shape, factor: Floats, post: Posterior, units: tuple[Floats, Floats]) -> Floats:
-    """The five logs at each node in the families' own units (allowance, life), shape (5, g, f)."""
-    allowance, of_life = units
-    sigma, mu = np.sqrt(post.sigma2), np.maximum(post.mean[1], 0.02)
-    life = shape.straight_distance(1.0 / mu) / factor * of_life
-    return np.stack(
-        [
-            np.log(sigma * allowance),
-            np.log(np.sqrt(post.rb) * sigma / mu),
-            np.log(np.sqrt(post.q / mu) * sigma),
-            np.log(np.sqrt(post.ra) * sigma),
-            np.log(allowance / life),
-        ]
-    )
 
 
 def before_readings(priors: Priors, rel: Relative) -> tuple[Floats, Floats]:

@@ -56,13 +56,13 @@ class PriorLine(Forecaster):
         raise AssertionError("what it says is in closed form")
 
     def predict_readings(self, miles, probabilities):
-        z = stats.norm.ppf(probabilities) * self.sureness
+        score = stats.norm.ppf(probabilities) * self.sureness
         sd = np.sqrt((self.rate_sd_[:, None] * miles) ** 2 + self.noise_[:, None])
-        return (self.rate_[:, None] * miles)[..., None] + sd[..., None] * z
+        return (self.rate_[:, None] * miles)[..., None] + sd[..., None] * score
 
     def predict_remaining(self, probabilities):
-        z = stats.norm.ppf(probabilities) * self.sureness
-        rate = np.maximum(self.rate_[:, None] - self.rate_sd_[:, None] * z, 1e-9)
+        score = stats.norm.ppf(probabilities) * self.sureness
+        rate = np.maximum(self.rate_[:, None] - self.rate_sd_[:, None] * score, 1e-9)
         return np.maximum(self.lives_.limit[:, None] / rate - self.lives_.as_of_miles[:, None], 0.0)
 
 
