@@ -65,6 +65,9 @@ def check_workbook(path: Path) -> dict[str, dict[int, str]]:
     UnreadableFile : no archive, damaged, under a password, with macros, unpacking too large, a sheet too
         large.
     """
+    with path.open("rb") as file:
+        if file.read(4) != b"PK\x03\x04":
+            raise UnreadableFile(_no_archive(path))
     try:
         with zipfile.ZipFile(path) as archive:
             _check_directory(path.name, archive)
@@ -76,6 +79,17 @@ def check_workbook(path: Path) -> dict[str, dict[int, str]]:
             "spreadsheet "
             "and save it again as .xlsx."
         ) from None
+
+
+def _no_archive(path: Path) -> str:
+    with path.open("rb") as file:
+        head = file.read(512)
+    if not head:
+        return f"{quoted(path.name)} is empty; a workbook was expected."
+    if head.startswith(b"\xd0\xcf\x11\xe0"):
+        return f"{quoted(path.name)} is under a password or of the old kind; save it as .xlsx without one."
+    kind = "text; if it is a CSV file, its name must end in .csv" if b"\x00" not in head else "something else"
+    return f"{quoted(path.name)} is no workbook but {kind}."
 
 
 def _check_directory(name: str, archive: zipfile.ZipFile) -> None:

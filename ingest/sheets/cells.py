@@ -14,7 +14,8 @@ class RawCells:
 
     ``cells`` is a frame of text (missing = ""), its index the row number in the file as a spreadsheet shows
     it, its columns 0, 1, ...; ``problems`` row → why a cell of it cannot be believed; ``merged`` the merged
-    areas as (first row, first column, last row, last column), rows counted like the index.
+    areas as (first row, first column, last row, last column), rows counted like the index; ``harmless``
+    whether its reader has seen already that no cell is hostile or too long.
     """
 
     file: str
@@ -22,6 +23,7 @@ class RawCells:
     cells: pd.DataFrame
     problems: dict[int, str] = field(default_factory=dict)
     merged: tuple[tuple[int, int, int, int], ...] = ()
+    harmless: bool = False
 
     @property
     def place(self) -> str:
@@ -44,6 +46,8 @@ def made_visible(raw: RawCells) -> RawCells:
 
     Too long a cell is cut and marked likewise.
     """
+    if raw.harmless:
+        return raw
     longest = bound("cell", "longest_text")
     problems = dict(raw.problems)
     cells = raw.cells

@@ -15,7 +15,7 @@ import pyarrow.compute as pc
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import HOSTILE, quoted
-from ingest.sheets.cells import RawCells, made_visible
+from ingest.sheets.cells import RawCells
 
 DELIMITERS = ",;\t|"
 _CHUNK = 50_000  # rows held as Python text at once
@@ -64,8 +64,7 @@ def read_csv(path: Path, *, encoding: str | None = None, delimiter: str | None =
     hostile = _holds_hostile(content, text)
     del content
     mark = delimiter or _delimiter(text)
-    raw = RawCells(path.name, None, _frame(path.name, text, mark))
-    return made_visible(raw) if hostile else raw
+    return RawCells(path.name, None, _frame(path.name, text, mark), harmless=not hostile)
 
 
 def _refuse_other_kinds(name: str, content: bytes) -> None:

@@ -10,7 +10,7 @@ import pyarrow.parquet as pq
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells, made_visible
+from ingest.sheets.cells import RawCells
 
 
 def read_parquet(path: Path) -> RawCells:
@@ -31,7 +31,7 @@ def read_parquet(path: Path) -> RawCells:
     columns = {i: _text(path.name, name, table[name]) for i, name in enumerate(table.column_names)}
     cells = pd.DataFrame(columns, index=range(2, len(table) + 2))
     head = pd.DataFrame([table.column_names], index=[1])
-    return made_visible(RawCells(path.name, None, pd.concat([head, cells]).astype("str")))
+    return RawCells(path.name, None, pd.concat([head, cells]).astype("str"))
 
 
 def _refuse_large(name: str, about: pq.FileMetaData) -> None:

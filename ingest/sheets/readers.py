@@ -6,7 +6,8 @@ from pathlib import Path
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted, quoted_path
-from ingest.sheets.cells import RawCells
+from ingest.sheets.archive import check_workbook
+from ingest.sheets.cells import RawCells, made_visible
 from ingest.sheets.csvfile import read_csv
 from ingest.sheets.parquetfile import read_parquet
 from ingest.sheets.workbook import read_workbook
@@ -54,7 +55,7 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
 
 
 def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None = None) -> list[RawCells]:
-    """Cells of a file as they are, before headings are looked for.
+    """Cells of a file before headings are looked for; hostile characters are made visible.
 
     Parameters
     ----------
@@ -74,15 +75,18 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
                 "Split it."
             )
         ending = path.suffix.lower()
+        if ending not in (".xlsx", ".parquet", *TEXT_ENDINGS):
+            raise UnreadableFile(_unknown_kind(path))
         if ending == ".xlsx":
-            return read_workbook(path)
-        if ending == ".parquet":
-            return [read_parquet(path)]
-        if ending in TEXT_ENDINGS:
-            return [read_csv(path, encoding=encoding, delimiter=delimiter)]
+            problems = check_workbook(path)
+            sheets = read_workbook(path, problems)
+        elif ending == ".parquet":
+            sheets = [read_parquet(path)]
+        else:
+            sheets = [read_csv(path, encoding=encoding, delimiter=delimiter)]
     except OSError as error:
         raise UnreadableFile(f"{quoted_path(path)} cannot be read: {error.strerror or error}.") from None
-    raise UnreadableFile(_unknown_kind(path))
+    return [made_visible(sheet) for sheet in sheets]
 
 
 def _unknown_kind(path: Path) -> str:

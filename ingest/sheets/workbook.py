@@ -4,6 +4,7 @@ import datetime as dt
 import posixpath
 import re
 import zipfile
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree  # safe after `check_workbook`: it refuses declarations and bombs
@@ -14,18 +15,19 @@ from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted
-from ingest.sheets.archive import check_workbook
-from ingest.sheets.cells import RawCells, made_visible
+from ingest.sheets.cells import RawCells
 
 Cell = str | float | bool | dt.date | dt.time | dt.timedelta
 
 
-def read_workbook(path: Path) -> list[RawCells]:
+def read_workbook(path: Path, problems: Mapping[str, dict[int, str]]) -> list[RawCells]:
     """Cells of every worksheet that holds any, hidden ones too.
 
     Parameters
     ----------
-    path : the file; macros, bombs and passwords are refused before it is opened.
+    path : a file that `ingest.sheets.archive.check_workbook` let pass: macros, bombs and passwords are
+        refused there, before it is opened here.
+    problems : what that check returned, part of a sheet → row → why a cell of it cannot be believed.
 
     Returns
     -------
@@ -35,16 +37,11 @@ def read_workbook(path: Path) -> list[RawCells]:
 
     Raises
     ------
-    UnreadableFile : see `ingest.sheets.archive.check_workbook`; a sheet of too many columns; a damaged
-        workbook.
+    UnreadableFile : a sheet of too many columns; a damaged workbook.
     """
-    with path.open("rb") as file:
-        if file.read(4) != b"PK\x03\x04":
-            raise UnreadableFile(_no_archive(path))
-    problems = check_workbook(path)
     part_of = _parts_of_sheets(path)
     return [
-        made_visible(replace(raw, problems=problems.get(part_of.get(raw.sheet or "", ""), {})))
+        replace(raw, problems=problems.get(part_of.get(raw.sheet or "", ""), {}))
         for raw in _read_sheets(path)
         if not raw.cells.empty
     ]
@@ -70,17 +67,6 @@ def _read_sheets(path: Path) -> list[RawCells]:
         raise UnreadableFile(
             f"{quoted(path.name)} is damaged so that it cannot be read; save it again."
         ) from None
-
-
-def _no_archive(path: Path) -> str:
-    with path.open("rb") as file:
-        head = file.read(512)
-    if not head:
-        return f"{quoted(path.name)} is empty; a workbook was expected."
-    if head.startswith(b"\xd0\xcf\x11\xe0"):
-        return f"{quoted(path.name)} is under a password or of the old kind; save it as .xlsx without one."
-    kind = "text; if it is a CSV file, its name must end in .csv" if b"\x00" not in head else "something else"
-    return f"{quoted(path.name)} is no workbook but {kind}."
 
 
 def _read_sheet(file: str, book: CalamineWorkbook, name: str) -> RawCells:
