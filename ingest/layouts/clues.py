@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from ingest.errors import UnknownTable
-from ingest.layouts.apply import cell_text, unmerged
+from ingest.layouts.blocks import unmerged
 from ingest.layouts.find import (
     BLOCK,
     are_dates,
@@ -19,6 +19,7 @@ from ingest.layouts.find import (
     with_other_headings,
 )
 from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise, split_unit
+from ingest.layouts.rows import cell_text
 from ingest.names.positions import read_position
 from ingest.notation.dates import ORDERS, parse_dates
 from ingest.notation.values import parse_values

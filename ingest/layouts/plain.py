@@ -1,13 +1,13 @@
 """A sheet as a table of text under headings; without a layout these are its first row that is not empty."""
 
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
 
 from ingest.errors import UnreadableFile
+from ingest.layouts.blocks import beyond_headings
 from ingest.neutral import quoted
 from ingest.sheets.cells import RawCells, column_letter
 
@@ -68,23 +68,6 @@ def as_table(raw: RawCells) -> RawTable | None:
     problems = {row: words for row, words in raw.problems.items() if row in rows.index}
     problems = beyond_headings(raw, body, headings) | problems
     return RawTable(raw.file, raw.sheet, columns, rows, problems)
-
-
-def beyond_headings(raw: RawCells, body: pd.DataFrame, headings: Sequence[str]) -> dict[int, str]:
-    """Rows of a text file with filled cells to the right of the last heading: row → why it is held back.
-
-    In a text file that is a mark within a cell taken for the delimiter, and the cells beside it are shifted.
-    In a workbook it is a remark beside the table.
-    """
-    last = max((p for p, heading in enumerate(headings) if heading), default=-1)
-    if raw.sheet is not None or last + 1 >= body.shape[1]:
-        return {}
-    over = (body.iloc[:, last + 1 :] != "").any(axis=1).to_numpy(dtype=bool)
-    words = (
-        f"the row has more cells than there are headings ({last + 1}); if a cell holds the mark that parts "
-        "the cells (1,5), put the cell between quotation marks"
-    )
-    return dict.fromkeys(body.index[over].tolist(), words)
 
 
 def _without_empty_twins(

@@ -1,38 +1,10 @@
 """Columns spread out to rows: a column for each quantity, position or date becomes a long table."""
 
-import re
-from collections.abc import Sequence
-
 import pandas as pd
 
-from ingest.errors import UnreadableFile
 from ingest.layouts.headings import split_unit
 from ingest.layouts.layout import SheetLayout, Spread
-from ingest.layouts.text import key, like
-from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells
-from ingest.sheets.sheetxml import column_number
-
-
-def spread_positions(
-    sheet: RawCells, headings: Sequence[str], names: Sequence[str], spread: Spread | None
-) -> list[int]:
-    """Columns that are spread out to rows."""
-    if spread is None:
-        return []
-    if not spread.columns:
-        return [p for p, name in enumerate(names) if name and name == headings[p]]
-    positions: list[int] = []
-    for word in spread.columns:
-        area = re.fullmatch(r"([A-Za-z]{1,2})(?::([A-Za-z]{1,2}))?", word)
-        named = [p for p, heading in enumerate(headings) if key(heading) == key(word)]
-        if not named and area is not None:
-            first, last = column_number(area[1]) - 1, column_number(area[2] or area[1]) - 1
-            named = list(range(first, min(last + 1, len(headings))))
-        if not named:
-            raise UnreadableFile(f"{sheet.place} has no column {quoted(word)}, which the layout spreads out.")
-        positions += named
-    return list(dict.fromkeys(positions))
+from ingest.layouts.text import like
 
 
 def spread_out(

@@ -1,0 +1,78 @@
+"""Rows of a block under the names of their columns: joined, filled, and what one cell holds for all."""
+
+import re
+from collections.abc import Sequence
+
+import pandas as pd
+
+from ingest.errors import UnreadableFile
+from ingest.layouts.blocks import Block
+from ingest.layouts.columns import Columns
+from ingest.layouts.layout import SheetLayout
+from ingest.neutral import quoted
+from ingest.sheets.cells import RawCells, column_letter
+from ingest.sheets.sheetxml import column_number
+
+_MEASURED = ("value", "odometer", "distance")
+_DITTO = {'"', "''", "”", "〃", "do", "do.", "ditto", '-"-'}
+
+
+def rows_of(block: Block, columns: Columns, fill: Sequence[str]) -> pd.DataFrame:
+    """The block's rows under the names of its columns, those that are spread out left out.
+
+    Columns of one name are joined; in the columns `fill`, empty cells and ditto marks repeat the cell above.
+    Labels hold for all rows over which their cell is merged, measurements for the first of them.
+    """
+    names, body = columns.names, block.body
+    kept = [p for p in range(len(names)) if p not in columns.spread and (names[p] or (body[p] != "").any())]
+    labels = [p for p in kept if not names[p].startswith(_MEASURED)]
+    rows = body[kept].copy()
+    rows[labels] = block.whole.loc[body.index, labels]
+    rows = rows.set_axis([names[p] or f"column {column_letter(p)}" for p in kept], axis=1)
+    return _filled(_joined(rows), fill)
+
+
+def for_all_rows(sheet: RawCells, block: Block, how: SheetLayout) -> dict[str, str]:
+    """Column → text that one cell of the block, or the layout itself, states for all rows.
+
+    Raises
+    ------
+    UnreadableFile : the block has no such cell.
+    """
+    return {**{column: _cell(sheet, block.whole, ref) for column, ref in how.cells.items()}, **how.fixed}
+
+
+def cell_text(cells: pd.DataFrame, reference: str) -> str:
+    """Text of one cell (``B2``, counted from the first row of `cells`), without the label before its
+    colon."""
+    letters = reference.rstrip("0123456789")
+    text = str(cells.iloc[int(reference[len(letters) :]) - 1, column_number(letters) - 1])
+    return re.sub(r"^[^\W\d][^\d:]*:\s*", "", text)
+
+
+def _cell(sheet: RawCells, cells: pd.DataFrame, reference: str) -> str:
+    """Text of one cell of the block, if there is such a cell."""
+    letters = reference.rstrip("0123456789")
+    if column_number(letters) > cells.shape[1] or int(reference[len(letters) :]) > len(cells):
+        raise UnreadableFile(f"{sheet.place} has no cell {quoted(reference)}, which the layout names.")
+    return cell_text(cells, reference)
+
+
+def _joined(rows: pd.DataFrame) -> pd.DataFrame:
+    """Columns of one name as one column, their texts side by side: ``driver 2`` and ``L``."""
+    if rows.columns.is_unique:
+        return rows
+    texts: dict[str, pd.Series] = {}
+    for place, name in enumerate(rows.columns):
+        part = rows.iloc[:, place]
+        texts[name] = (texts[name] + " " + part).str.strip() if name in texts else part
+    return pd.DataFrame(texts)
+
+
+def _filled(rows: pd.DataFrame, fill: Sequence[str]) -> pd.DataFrame:
+    """Columns whose empty cells and ditto marks repeat the cell above."""
+    out = rows.copy()
+    for column in [name for name in rows.columns if name in fill]:
+        again = out[column].str.lower().isin(_DITTO) | (out[column] == "")
+        out[column] = out[column].mask(again).ffill().fillna("")
+    return out
