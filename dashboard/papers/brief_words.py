@@ -182,7 +182,7 @@ def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     if len(case.unforecast):
         words.append(
             f"{numbers.whole(len(case.unforecast))} of {numbers.whole(case.points)} places have too few "
-            "measurements to be told ahead. They are not in these sums."
+            "measurements for a forecast. They are not in these sums."
         )
     return Section("What will be done, and what it costs", words, tables=[scope_table(case, sums, numbers)])
 

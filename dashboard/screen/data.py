@@ -41,7 +41,7 @@ def version() -> int:
 
 
 def runs(kind: str) -> pd.DataFrame:
-    """Stored runs of a kind, newest first; forecasts by the day as of which they are, then by when made."""
+    """Stored runs of a kind, newest first; forecasts by their as-of day, then by when made."""
     return _runs(_stamp(), kind)
 
 

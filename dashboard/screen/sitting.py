@@ -14,7 +14,7 @@ def readings_taken() -> list[dict[str, str]]:
 
 
 def add_reading(row: pd.Series, text: str, unit: str, odometer: float | None, distance: str) -> None:
-    """Keep a reading as it was typed; its unit is told beside it unless the text has its own."""
+    """Keep a reading as it was typed; its unit is kept beside it unless the text has its own."""
     reading = {
         "point": str(row["point"]),
         "value": text.strip(),

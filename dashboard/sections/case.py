@@ -193,7 +193,7 @@ def picture(svg: str, alt: str, name: str) -> None:
 
 
 def files(brief: Brief, case: Case, looks: BriefSettings) -> None:
-    """The brief and the campaign's picture to take along; made when asked for."""
+    """The brief and the campaign's picture as downloads; made when asked for."""
     money = numbers(looks.numbers, case.currency)
     campaign = campaign_of(case, looks)
     name = f"brief-{case.vehicle}".replace("/", "-")

@@ -36,7 +36,7 @@ def changes_between(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     -------
     point, vehicle, component, position, quantity, before, expected, after, change [mi], what (sooner, later,
     now told, no longer told, new), the most miles lost first. ``expected`` is what was left of the earlier
-    figure after the miles run since. Points of which nothing changed are left out.
+    figure after the miles run since. Points that did not change are left out.
     """
     names = ["vehicle", "component", "position", "quantity", "as_of_odometer", "miles_p50"]
     earlier = before.set_index("point")[["as_of_odometer", "miles_p50"]].add_suffix("_before")

@@ -1,4 +1,4 @@
-"""A kept plan as files to take along: workbook and PDF for a quotation, calendar picture, JSON."""
+"""A kept plan as files to download: workbook and PDF for a quotation, calendar picture, JSON."""
 
 import json
 import tempfile

@@ -1,4 +1,4 @@
-"""Wear points as a table to take along, in the units chosen."""
+"""Wear points as a table to download, in the units chosen."""
 
 import pandas as pd
 

@@ -22,7 +22,7 @@ class Task:
     stretch : factor on the intervals by family, from the track record.
     learned : what a sample of the families taught; None where all are in one run.
     condemned : wear points that findings put out, with point, date and kind.
-    sources : what other railways told.
+    sources : what other railways shared.
     """
 
     as_of: pd.Timestamp | None = None

@@ -27,7 +27,7 @@ def page() -> None:
     sections.shown(brief)
     under_it(case, view)
     excursion(case, view)
-    st.subheader("To take along")
+    st.subheader("Files to download")
     sections.files(brief, case, looks)
     if person().may("plan"):
         sections.keep(case, material, turned_to)

@@ -27,7 +27,7 @@ def checks_text(findings: pd.DataFrame, condemned: pd.DataFrame, boxes: pd.DataF
 
 
 def finding_text(row: dict[str, object]) -> str:
-    """One finding in two lines: where, what, limit; then how it was told, source and what puts it right."""
+    """One finding in two lines: where, what, limit; then how it was found, source and what puts it right."""
     place = str(row["position"]).removeprefix(f"{row['vehicle']} ") or row["points"]
     where = f"{row['vehicle']} {place}"
     figures = "" if row["found"] is None else f" {_figure(row['found'], row['base_unit'])}"

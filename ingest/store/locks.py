@@ -78,7 +78,7 @@ def _sign(room: int) -> None:
     try:
         os.ftruncate(room, 0)
         os.pwrite(room, word.encode(), 0)
-    except OSError:  # a full disk must not stop a reader from being told less
+    except OSError:  # a full disk must not stop a reader, who then reads a shorter message
         return
 
 

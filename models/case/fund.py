@@ -13,7 +13,7 @@ MEAN_RUN_MONTHS = 4.0
 """Mean length of the runs of months that the bootstrap keeps together: a campaign or a year's end. [month]"""
 
 FEWEST_MONTHS = 6
-"""Months of gifts on record below which no rate is told. Common practice, no source. [month]"""
+"""Months of gifts on record below which no rate is stated. Common practice, no source. [month]"""
 
 
 @dataclass(frozen=True)

@@ -83,7 +83,7 @@ class CaseInputs:
 
     @property
     def money_day(self) -> pd.Timestamp:
-        """Day as of which the fund is told; bills begin in its month."""
+        """Day of the fund's stated balance; bills begin in its month."""
         return self.fund_as_of or self.as_of
 
 

@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 RANGE = (0.1, 0.5, 0.9)
-"""Chances at which a range is told."""
+"""Chances at the ends of a stated range."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""The cheapest choice as a mixed-integer programme, solved by HiGHS with its gap told while it runs.
+"""The cheapest choice as a mixed-integer programme, solved by HiGHS, which reports its gap while it runs.
 
 Only depths and jobs are whole numbers: once it is settled at which windows a unit is renewed, its path is
 too. The search first asks for whole depths alone, which is nearly always enough, then mends or asks for all.
@@ -42,7 +42,7 @@ class _Silent(highspy.Highs):
         super().__init__()  # type: ignore[no-untyped-call]
 
     def enableCallbacks(self) -> highspy.HighsStatus:
-        self.setOptionValue("log_to_console", False)  # not output_flag: without it progress is not told
+        self.setOptionValue("log_to_console", False)  # not output_flag: without it no progress is reported
         status: highspy.HighsStatus = super().enableCallbacks()  # type: ignore[no-untyped-call]
         return status
 
@@ -64,7 +64,7 @@ def solve(
     gap : relative gap at which the search may end. [1]
     kept : shape (J, W). Jobs chosen before. They stand where they are allowed and the search has nothing
         better to say: their own gap to the bound would have ended it, or it found nothing cheaper.
-    progress : told the state of the search now and then; may be called from another thread.
+    progress : called with the state of the search now and then; may be called from another thread.
 
     Raises
     ------

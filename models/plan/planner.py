@@ -129,7 +129,7 @@ def make_plan(
     gap : relative gap to the bound at which the search of a vehicle may end. [1]
     strict : raise where a wear point cannot be kept within the accepted risk, instead of planning it as early
         as a window allows and saying so in ``late``.
-    progress : told the state of the search; may be called from other threads.
+    progress : called with the state of the search; may be called from other threads.
 
     Raises
     ------

@@ -47,7 +47,7 @@ def covariates_of_positions(positions: pd.Series) -> pd.DataFrame:
     Parameters
     ----------
     positions : texts, as :func:`ingest.names.positions.read_position` understands them. A place between two
-        wheelsets counts as the first of them; the last of a group, whose number is not told, as none.
+        wheelsets counts as the first of them; the last of a group, whose number is not known, as none.
 
     Returns
     -------

@@ -240,7 +240,7 @@ def stacked(parts: list[Straightened]) -> Straightened:
 def put_lives(
     data: Straightened, part: Straightened, rows: NDArray[np.bool_], families: Ints
 ) -> Straightened:
-    """Lives of which some, shape (n,) telling which, and their families are on another scale."""
+    """Some lives, ``rows`` of shape (n,), and their ``families`` put on another scale, that of ``part``."""
     put: dict[str, Any] = {}
     for name, new in vars(part).items():
         if new is not None:

@@ -188,7 +188,7 @@ def test_each_role_reaches_what_is_its_own_and_no_more(railway, as_person, name)
     page.open(f"{railway[0]}/batch")
     assert (heading(page) == "Not open to you") == (not changes)
     page.open(f"{railway[0]}/case")
-    page.page.get_by_text("To take along").wait_for()
+    page.page.get_by_text("Files to download").wait_for()
     page.settle()  # the buttons come last
     assert page.page.get_by_role("button", name="Keep this case").is_visible() == keeps
     assert page.page.get_by_role("button", name="Make the link").is_visible() == gives
