@@ -31,9 +31,6 @@ SPARE_MONTHS = 14
 """Months beyond the horizon that are simulated, so that the lay-up after it is found."""
 TURNING_PATHS = 2000
 
-AMOUNT_DIGITS = 6
-"""Decimals of the amounts and hours that a plan states: further ones differ from processor to processor."""
-
 
 @dataclass(frozen=True)
 class PlanResult:
@@ -189,14 +186,9 @@ def _contingencies(
     if not frames:
         return pd.DataFrame(), pd.DataFrame(), pd.DataFrame()
     amounts, lines, unpriced = (
-        _stated(pd.concat(list(parts_of), ignore_index=True)) for parts_of in zip(*frames, strict=True)
+        pd.concat(list(parts_of), ignore_index=True) for parts_of in zip(*frames, strict=True)
     )
     return amounts, lines, unpriced
-
-
-def _stated(frame: pd.DataFrame) -> pd.DataFrame:
-    """The frame with its amounts and hours to ``AMOUNT_DIGITS``."""
-    return frame.round(dict.fromkeys(frame.select_dtypes("float"), AMOUNT_DIGITS))
 
 
 def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> dict[str, object]:

@@ -23,6 +23,9 @@ CONFIDENCE = (0.5, 0.8)
 
 Renewals = Mapping[str, Sequence[pd.Timestamp]]
 
+AMOUNT_DIGITS = 6
+"""Decimals to which amounts and hours are stated: further ones differ from processor to processor."""
+
 
 @dataclass(frozen=True)
 class Contingency:
@@ -90,8 +93,8 @@ def contingency_of(
     missing = pd.concat([cost.unpriced, worn.unpriced], ignore_index=True).drop_duplicates()
     today = float(np.nansum(scope["cost"]) + _opening_today(openings, chosen))
     return Contingency(
-        lines=_split(lines, draws).assign(**where),
-        amounts=_amounts(draws.sum(axis=1), hours, today).assign(opens=opens, **where),
+        lines=_stated(_split(lines, draws)).assign(**where),
+        amounts=_stated(_amounts(draws.sum(axis=1), hours, today)).assign(opens=opens, **where),
         unpriced=missing.assign(vehicle=where["vehicle"], window=where["window"]),
         draws=draws.sum(axis=1),
         cost=ScopeCost(lines, draws, missing),
@@ -218,6 +221,11 @@ def _split(lines: pd.DataFrame, draws: Floats) -> pd.DataFrame:
         _, parts = split_quantile(draws, probability)
         out[f"at{100 * probability:.0f}"] = parts
     return out
+
+
+def _stated(frame: pd.DataFrame) -> pd.DataFrame:
+    """The frame with its money and hours to ``AMOUNT_DIGITS``."""
+    return frame.round(dict.fromkeys(frame.select_dtypes("float"), AMOUNT_DIGITS))
 
 
 def _amounts(total: Floats, hours: Floats, today: float) -> pd.DataFrame:
