@@ -1,7 +1,7 @@
 """Write the demo railway: ``python -m data_demo.generate`` rewrites every file byte for byte.
 
-The sheets to be taken in go to ``railway/``; what no sheet can know (where each life truly ends, which rows
-are wrong) goes to ``truth/`` and is read by tests only.
+The sheets to be taken in go to ``railway/``, the one of the winter after them to ``winter/``; what no sheet
+can know (where each life truly ends, which rows are wrong) goes to ``truth/`` and is read by tests only.
 """
 
 import csv
@@ -38,6 +38,7 @@ class Paper:
     dates: str = "%Y-%m-%d"
 
 
+WRONG = ("file", "row", "table", "kind", "verdict")
 LATER_HEADINGS = {
     "date": "Date measured",
     "point": "Wear point",
@@ -55,12 +56,32 @@ LATER_HEADINGS = {
 MOTION_HEADINGS = {"observer": "Taken by", "date": "Day", "value": "Measured", "point": "Wear point"}
 
 
-def papers() -> tuple[list[Paper], pd.DataFrame]:
+@dataclass(frozen=True)
+class Railway:
+    """All that is written: the sheets of the record, the sheet handed in after it, and the truth."""
+
+    record: list[Paper]
+    winter: list[Paper]
+    truth: pd.DataFrame
+
+
+def papers() -> Railway:
     """Return every sheet, and the truth."""
     points = roster()
     services = [Service(points[points["vehicle"] == e.vehicle], run(e)) for e in ENGINES]
     for service in services:
         keep_in_service(service)
+    truth = pd.concat([service.truth() for service in services], ignore_index=True)
+    return Railway(_record_papers(points, services), [_winter_paper(services[0])], truth)
+
+
+def _winter_paper(service: Service) -> Paper:
+    name = f"{service.running.engine.vehicle.lower()}_winter_check.csv"
+    frame = mistakes.put_in(sheets.winter_check(service), mistakes.WINTER, name)
+    return Paper(name, "readings", frame, LATER_HEADINGS)
+
+
+def _record_papers(points: pd.DataFrame, services: list[Service]) -> list[Paper]:
     made = [Paper("vehicles.csv", "vehicles", _vehicles())]
     public = wear_points(points)
     for engine in ENGINES:
@@ -83,7 +104,7 @@ def papers() -> tuple[list[Paper], pd.DataFrame]:
             "campaign.xlsx", "funds", mistakes.put_in(office.funds(), mistakes.FUNDS, "funds"), dates="cells"
         ),
     ]
-    return made, pd.concat([service.truth() for service in services], ignore_index=True)
+    return made
 
 
 def _vehicles() -> pd.DataFrame:
@@ -144,13 +165,22 @@ def _belongs(mistake: mistakes.Mistake, name: str) -> bool:
 
 def write_all(folder: Path = HERE) -> None:
     """Write the railway's sheets and the truth below a folder."""
-    (folder / "railway").mkdir(parents=True, exist_ok=True)
-    (folder / "truth").mkdir(exist_ok=True)
-    made, truth = papers()
+    for name in ("railway", "winter", "truth"):
+        (folder / name).mkdir(parents=True, exist_ok=True)
+    railway = papers()
+    truth = folder / "truth"
+    _write_csv(truth / "wrong_rows.csv", [WRONG, *_write_papers(railway.record, folder / "railway")])
+    _write_csv(truth / "wrong_rows_winter.csv", [WRONG, *_write_papers(railway.winter, folder / "winter")])
+    lives = mistakes.as_text(railway.truth)
+    _write_csv(truth / "life_in_service.csv", [tuple(lives), *lives.itertuples(index=False)])
+
+
+def _write_papers(made: list[Paper], folder: Path) -> list[tuple[str, int, str, str, str]]:
+    """Write each sheet; return its rows that are wrong on purpose, by the columns ``WRONG``."""
     wrong: list[tuple[str, int, str, str, str]] = []
     for paper in made:
         rows = _cells(paper)
-        target = folder / "railway" / paper.file
+        target = folder / paper.file
         if target.suffix == ".xlsx":
             write_workbook(target, {paper.table.replace("_", " "): rows})
         else:
@@ -160,9 +190,7 @@ def write_all(folder: Path = HERE) -> None:
             if frame[mistakes.MARK].iloc[i]:
                 about = (frame[mistakes.MARK].iloc[i], frame[mistakes.VERDICT].iloc[i])
                 wrong.append((paper.file, i + 2, paper.table, *about))
-    _write_csv(folder / "truth" / "wrong_rows.csv", [("file", "row", "table", "kind", "verdict"), *wrong])
-    truth = mistakes.as_text(truth)
-    _write_csv(folder / "truth" / "life_in_service.csv", [tuple(truth), *truth.itertuples(index=False)])
+    return wrong
 
 
 def _cells(paper: Paper) -> list[list[Cell]]:

@@ -18,12 +18,14 @@ class Mistake:
     change : columns that differ from the row it is made from; None: the row as it is.
     verdict : held back, or already known.
     base : point (or vehicle) whose row it is made from; empty: any.
+    instead : it stands in the place of that row, not below it.
     """
 
     kind: str
     change: dict[str, str]
     verdict: str = "held back"
     base: str = ""
+    instead: bool = False
 
 
 READINGS = (
@@ -74,6 +76,12 @@ FINDINGS = (
 COSTS = (Mistake("no number", {"cost": "ask the foundry"}),)
 USAGE = (Mistake("no such month", {"month": "2027-13"}), Mistake("negative miles", {"miles_planned": "-300"}))
 FUNDS = (Mistake("unknown word", {"kind": "hoped for"}), Mistake("no number", {"amount": "lots"}))
+WINTER = (
+    Mistake("misread: the line of another gauge", {"value": "5/16 in"}, "accepted", "HOLLOW", instead=True),
+    Mistake("position that the engine does not have", {"point": "Q-D6L-HOLLOW"}),
+    Mistake("remark instead of a measurement", {"value": "could not reach"}, instead=True),
+)
+"""Of the winter check: a reading far from what was expected, and two rows to be settled."""
 
 MARK, VERDICT = "_mistake", "_verdict"
 
@@ -92,7 +100,8 @@ def put_in(frame: pd.DataFrame, mistakes: tuple[Mistake, ...], *name: object) ->
             change["odometer"] = str(round(float(frame["odometer"].iloc[place]) - 900))
             change["date"] = (date.fromisoformat(frame["date"].iloc[place]) + timedelta(days=2)).isoformat()
         row = frame.loc[[place]].assign(**change, **{MARK: mistake.kind, VERDICT: mistake.verdict})
-        frame = pd.concat([frame.iloc[: place + 1], row, frame.iloc[place + 1 :]], ignore_index=True)
+        above = frame.iloc[: place + (not mistake.instead)]
+        frame = pd.concat([above, row, frame.iloc[place + 1 :]], ignore_index=True)
     return frame
 
 

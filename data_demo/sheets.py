@@ -5,17 +5,21 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
-from data_demo.draws import uniform
+from data_demo.draws import normal, uniform
 from data_demo.notation import HANDS, hand_of, note_of, position_written, written
 from data_demo.service import Service
 from data_demo.shop import sheet_of
-from data_demo.traffic import Running, mileage_log
+from data_demo.traffic import LAST_DAY, Running, mileage_log
 
 NEW_SHEETS_FROM = date(2014, 1, 1)
 """From here on the readings are kept in workbooks."""
 HUB_METER_FROM = date(2014, 6, 14)
 """Day on which Hobnail's odometer was replaced by a hub meter that counts kilometers from 0."""
 KM_PER_MILE = 1.609344
+WINTER_CHECK_ON = date(2026, 11, 14)
+"""Two weeks after the last day of running: the engine stands, its log has no entry any more."""
+WINTER_CODES = ("HOLLOW", "FLANGE", "SIDEROD", "MAINROD-BACK")
+WINTER_HAND = next(hand for hand in HANDS if hand.initials == "E.L.")
 READINGS = ["point", "date", "value", "unit", "odometer", "gauge", "observer", "note"]
 
 
@@ -45,6 +49,23 @@ def named_in_words(frame: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
         [position_written(place, hands[hand]) for place, hand in places], dtype=object
     )
     return frame.drop(columns="point").assign(**words)[[*words, *frame.columns.drop("point")]]
+
+
+def winter_check(service: Service) -> pd.DataFrame:
+    """Return the readings of one morning after the season: drivers and rod bushings of an engine that stands.
+
+    Nobody writes an odometer down: the engine has not moved since the last entry of its log.
+    """
+    rows = []
+    for i, point in enumerate(service.rows):
+        if str(point["code"]) not in WINTER_CODES or not str(point["position"]).startswith("driver"):
+            continue
+        gauge_error = float(point["sd"]) * normal(point["point"], WINTER_CHECK_ON, "gauge")
+        value = max(service.value(i, service.wear(i, service.running.index(LAST_DAY))) + gauge_error, 0.0)
+        text, unit = written(value, str(point["unit"]), float(point["step"]), WINTER_HAND)
+        gauge = str(point["gauge"]).removesuffix(" mm")
+        rows.append((point["point"], WINTER_CHECK_ON, text, unit, "", gauge, WINTER_HAND.initials, ""))
+    return pd.DataFrame(rows, columns=READINGS)
 
 
 def _noted(running: Running, day: date, vehicle: str, sheet: str) -> str:

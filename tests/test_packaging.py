@@ -74,10 +74,10 @@ def test_the_wheel_holds_no_tests(wheel):
 
 def test_the_wheel_works_from_another_folder(wheel, tmp_path):
     code = (
-        "import sys; sys.path.insert(0, sys.argv[1]); import dashboard.commands.demo as demo;"
+        "import sys; sys.path.insert(0, sys.argv[1]); import dashboard.services.demo_railway as demo;"
         "from ingest.verdicts.add import add_files; from ingest.store import Store;"
-        "report = add_files(Store('demo.duckdb'), [demo.demo_folder()]);"
-        "print(demo.demo_folder(), report.count('accepted'))"
+        "report = add_files(Store('demo.duckdb'), [demo.demo_sheets()]);"
+        "print(demo.demo_sheets(), report.count('accepted'))"
     )
     call = [sys.executable, "-c", code, str(wheel)]
     done = subprocess.run(call, cwd=tmp_path, capture_output=True, text=True)

@@ -1,9 +1,8 @@
 """``milesleft demo``: the demo railway from its sheets to the dashboard."""
 
 import textwrap
-import time
-from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,8 +11,10 @@ from dashboard.papers.shortest_lived import WIDTH, as_table, shortest_lived
 from dashboard.words.records import for_json
 from ingest.errors import NotPossible
 from ingest.store import Store
-from ingest.verdicts.add import add_files
-from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
+from ingest.verdicts.report import VERDICTS
+
+if TYPE_CHECKING:
+    from dashboard.services.demo_railway import Visit
 
 
 @click.command(name="demo")
@@ -24,22 +25,22 @@ from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
 def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_json: bool) -> None:
     """Load the demo railway, forecast, print the shortest-lived wear points, open the dashboard.
 
-    The railway is invented: two engines, 22 seasons of readings as people write them, mistakes included.
+    The railway is invented: two engines, 22 seasons of readings as people write them, mistakes included. A
+    plan of both engines, a track record and a case for the money are worked out too, so that every page has
+    something to show.
     """
-    from dashboard.services.forecasting import run_forecast
+    from dashboard.services.demo_railway import fill
 
     store = Store(db)
     _keep_apart(store)
-    report = add_files(store, [demo_folder()], who="demo")
-    began = time.perf_counter()
-    run = run_forecast(store)
-    seconds = time.perf_counter() - began
-    forecast = store.read_run(run, "forecast")
+    visit = fill(store, lambda words: None if quiet or as_json else click.echo(words, err=True))
+    forecast = store.read_run(visit.run, "forecast")
     if as_json:
-        print_json({**_counts(report), "run": run, "shortest_lived": for_json(shortest_lived(forecast))})
+        print_json({**_counts(visit), "run": visit.run, "shortest_lived": for_json(shortest_lived(forecast))})
     elif not quiet:
-        click.echo(_taken_in(report, db))
-        click.echo(f"\nForecast of {len(forecast):,} wear points in {seconds:.1f} s (run {run}).")
+        click.echo(_taken_in(visit, db))
+        made = f"made in {visit.seconds['forecast']:.1f} s" if "forecast" in visit.seconds else "made before"
+        click.echo(f"\nForecast of {len(forecast):,} wear points, {made} (run {visit.run}).")
         click.echo(as_table(forecast))
     if not no_serve:
         from dashboard.commands.serve import command as serve
@@ -48,19 +49,14 @@ def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_j
         context.invoke(serve, address=address, port=port, db=db, quiet=quiet, as_json=as_json)
 
 
-def demo_folder() -> Path:
-    """Folder of the demo railway's sheets, as they would be handed to ``milesleft add``."""
-    return Path(str(files("data_demo"))) / "railway"
+def _counts(visit: "Visit") -> dict[str, int]:
+    return {word.replace(" ", "_"): visit.count(word) for word in VERDICTS}
 
 
-def _counts(report: AddReport) -> dict[str, int]:
-    return {word.replace(" ", "_"): report.count(word) for word in (ACCEPTED, HELD_BACK, ALREADY_KNOWN)}
-
-
-def _taken_in(report: AddReport, db: Path) -> str:
-    counts = ", ".join(f"{report.count(word):,} {word}" for word in (ACCEPTED, HELD_BACK, ALREADY_KNOWN))
+def _taken_in(visit: "Visit", db: Path) -> str:
+    counts = ", ".join(f"{visit.count(word):,} {word}" for word in VERDICTS)
     text = (
-        f"Demo railway, {len(report.files)} sheets, {len(report.verdicts):,} rows into {db}: {counts}. "
+        f"Demo railway, {visit.sheets} sheets, {visit.rows:,} rows into {db}: {counts}. "
         "Rows held back wait in the store with their reasons ('milesleft held')."
     )
     return "\n".join(textwrap.wrap(text, WIDTH))
@@ -68,7 +64,9 @@ def _taken_in(report: AddReport, db: Path) -> str:
 
 def _keep_apart(store: Store) -> None:
     """Refuse to mix the invented railway with a real one."""
-    sheet = (demo_folder() / "vehicles.csv").read_text("utf-8")
+    from dashboard.services.demo_railway import demo_sheets
+
+    sheet = (demo_sheets() / "vehicles.csv").read_text("utf-8")
     demo_vehicles = {row.split(",")[0] for row in sheet.splitlines()[1:]}
     others = sorted(set(store.read("vehicles")["vehicle"]) - demo_vehicles) if store.version() else []
     if others:
