@@ -12,7 +12,6 @@ from ingest import catalogue
 from ingest.catalogue.conditions import Fact
 from ingest.errors import NotPossible
 from ingest.names.aliases import with_positions
-from ingest.names.points import spelled
 from ingest.store import Store
 from models.checks.condemned import condemned_points
 from models.checks.cross_checks import check_all, latest_readings
@@ -130,7 +129,15 @@ def condemned(tables: Tables) -> pd.DataFrame:
     points, findings = tables["wear_points"], tables["findings"]
     if "position_aliases" in tables:
         findings = with_positions(findings, tables["position_aliases"], points)
-    return condemned_points(points, findings, tables["work"], catalogue.defects(), spelled)
+    return condemned_points(
+        catalogue.classify(points),
+        findings,
+        tables["work"],
+        catalogue.defects(),
+        catalogue.named,
+        catalogue.beside_names(),
+        catalogue.puts_out(),
+    )
 
 
 def inspections_done(findings: pd.DataFrame) -> pd.DataFrame:

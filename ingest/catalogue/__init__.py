@@ -6,7 +6,7 @@ were not read in the text and carry that mark wherever they are shown. Nothing h
 """
 
 from ingest.catalogue.choice import Chosen, Limit, choose, set_unit
-from ingest.catalogue.classify import classify, part_and_measure
+from ingest.catalogue.classify import beside_names, classify, named, part_and_measure
 from ingest.catalogue.conditions import Condition, holds, parse_conditions
 from ingest.catalogue.differences import difference_limits, law_limits_of
 from ingest.catalogue.own import own_limits
@@ -20,6 +20,7 @@ from ingest.catalogue.tables import (
     limit_sets,
     limits,
     lives,
+    puts_out,
     set_of_source,
     sources,
     table_of,
@@ -30,6 +31,7 @@ __all__ = [
     "Condition",
     "Limit",
     "assumptions",
+    "beside_names",
     "choose",
     "cited",
     "classify",
@@ -43,9 +45,11 @@ __all__ = [
     "limit_sets",
     "limits",
     "lives",
+    "named",
     "own_limits",
     "parse_conditions",
     "part_and_measure",
+    "puts_out",
     "set_of_source",
     "set_unit",
     "sources",

@@ -141,6 +141,11 @@ def defects() -> pd.DataFrame:
     return table_of("defects").copy()
 
 
+def puts_out() -> dict[str, tuple[str, ...]]:
+    """Parts that a finding puts out together with the one that it names, by that one."""
+    return {row["part"]: tuple(row["puts_out"].split("|")) for row in records(table_of("puts_out"))}
+
+
 def assumptions(topic: str, vehicle_class: str = "", own: pd.DataFrame | None = None) -> pd.DataFrame:
     """Assumptions of one computation, with what a railway puts in their place for a class.
 

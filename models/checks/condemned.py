@@ -6,8 +6,9 @@ defects.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping, Sequence
 from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
@@ -31,7 +32,7 @@ def defects_found(
     defects : kind, components (parted by |, * for any), words (parted by |), condemns (yes / no), paragraph,
         status. Of two rows of one kind that name a finding the first holds. A finding whose note names a word
         of the kind ``put right`` condemns nothing any more, unless the note counts fewer than are defective.
-    spelled : a component in the spelling of the catalogue.
+    spelled : a component in the spelling of the catalogue, its last words naming the part.
 
     Returns
     -------
@@ -49,7 +50,7 @@ def defects_found(
         parts, words = str(defect["components"]).split("|"), str(defect["words"])
         what = (str(defect["kind"]), defect["condemns"] == "yes", str(defect["paragraph"]))
         for row, name in enumerate(component):
-            of_this_part = parts == ["*"] or any(part in name for part in parts)
+            of_this_part = parts == ["*"] or any(_ends_in(name, part) for part in parts)
             if of_this_part and _names(text[row], words):
                 by_row_and_kind.setdefault((row, what[0]), (row, *what))
     named = {row for row, _ in by_row_and_kind}
@@ -69,15 +70,20 @@ def condemned_points(
     work: pd.DataFrame,
     defects: pd.DataFrame,
     spelled: Callable[[str], str] = str.lower,
+    beside: Collection[str] = (),
+    puts_out: Mapping[str, Sequence[str]] = MappingProxyType({}),
 ) -> pd.DataFrame:
     """Wear points whose part a finding has condemned and no renewal has replaced since.
 
     Parameters
     ----------
-    wear_points : point, vehicle, component, position.
+    wear_points : point, vehicle, component, position; optional part, as the catalogue calls it.
     findings, defects : as :func:`defects_found` takes them.
     work : point, date, action; a renewal on or after the day of the finding clears the point.
-    spelled : a component in the one spelling by which components are compared.
+    spelled : a component in the one spelling by which components are compared, its last words naming the
+        part: a *tire retaining ring* is no tire.
+    beside : words of a component that only say which of several it is.
+    puts_out : parts that are out as well when one is, by its name: a tire with its wheel center.
 
     Returns
     -------
@@ -92,15 +98,14 @@ def condemned_points(
     vehicle = pd.concat([out["vehicle"], wear_points["vehicle"]]).to_numpy(object)
     finding, place = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
     point = place - len(out)
-    part, position = (
-        _lower(wear_points["component"], spelled)[point],
-        _lower(wear_points["position"])[point],
-    )
+    names = _names_of(wear_points, spelled)
+    position = _lower(wear_points["position"])[point]
     component = _lower(out["component"], spelled)[finding]
     said = (_lower(out["component"]) + " " + _lower(out["note"]))[finding]
+    meant = {stated: (stated, *_also_out(stated, puts_out)) for stated in set(component)}
     same = [
-        name.strip() != "" and (name in stated or stated in name)
-        for name, stated in zip(part, component, strict=True)
+        any(_speaks_of(stated, name, beside) for stated in meant[words] for name in names[row])
+        for row, words in zip(point, component, strict=True)
     ]
     named = [bool(words) and words in text for words, text in zip(position, said, strict=True)]
     kept, located = np.array(same, bool), np.array(named, bool)
@@ -115,6 +120,37 @@ def condemned_points(
     return standing.reset_index(drop=True)
 
 
+def _names_of(wear_points: pd.DataFrame, spelled: Callable[[str], str]) -> list[tuple[str, ...]]:
+    """Names by which a finding may speak of each point: its component, and the part that this is a place of.
+
+    The *main rod back end* is a place of the main rod; the *driver tire* itself says which tire it is.
+    """
+    component = _lower(wear_points["component"], spelled)
+    part = _lower(wear_points["part"]) if "part" in wear_points else component
+    return [
+        (name,) if _ends_in(name, whole) else (name, whole)
+        for name, whole in zip(component, part, strict=True)
+    ]
+
+
+def _ends_in(name: str, words: str) -> bool:
+    """Whether the last words of a name are these: *driving journal* ends in *journal*."""
+    return name == words or name.endswith(f" {words}")
+
+
+def _also_out(stated: str, puts_out: Mapping[str, Sequence[str]]) -> list[str]:
+    return [other for part, others in puts_out.items() if _ends_in(stated, part) for other in others]
+
+
+def _speaks_of(stated: str, name: str, beside: Collection[str]) -> bool:
+    """Whether what a finding names is the part: *tire* is every tire, *driver tire* also a mere *tire*."""
+    if not stated.strip() or not name.strip():
+        return False
+    if _ends_in(name, stated):
+        return True
+    return _ends_in(stated, name) and all(word in beside for word in stated.removesuffix(name).split())
+
+
 def _lower(texts: pd.Series, spelled: Callable[[str], str] = str.lower) -> NDArray[np.object_]:
     """Texts in one spelling, empty where there is none."""
     plain = texts.fillna("").astype(str)
@@ -125,7 +161,7 @@ def _put_right(texts: NDArray[np.object_], defective: pd.Series, words: str) -> 
     """Whether notes say that what was found was put right, all of it."""
     if not words:
         return [False] * len(texts)
-    counted = re.compile(rf"(\d+)\s+(?:{words})")
+    counted = re.compile(rf"(?<!\d)(\d{{1,6}})\s+(?:{words})")
     said = ([int(n) for n in counted.findall(text)] for text in texts)
     return [
         _names(text, words) and (not counts or sum(counts) >= many)
