@@ -98,14 +98,13 @@ def condemned_points(
     vehicle = pd.concat([out["vehicle"], wear_points["vehicle"]]).to_numpy(object)
     finding, place = pairs(numbered(vehicle), np.arange(len(out)), np.arange(len(out), len(vehicle)))
     point = place - len(out)
-    names = _names_of(wear_points, spelled)
     position = _lower(wear_points["position"])[point]
-    component = _lower(out["component"], spelled)[finding]
     said = (_lower(out["component"]) + " " + _lower(out["note"]))[finding]
-    meant = {stated: (stated, *_also_out(stated, puts_out)) for stated in set(component)}
+    names, stated = _names_of(wear_points, spelled), _lower(out["component"], spelled)
+    meant = {words: (words, *_also_out(words, puts_out)) for words in set(stated)}
     same = [
-        any(_speaks_of(stated, name, beside) for stated in meant[words] for name in names[row])
-        for row, words in zip(point, component, strict=True)
+        any(_speaks_of(words, name, beside) for words in meant[stated[of]] for name in names[row])
+        for row, of in zip(point, finding, strict=True)
     ]
     named = [bool(words) and words in text for words, text in zip(position, said, strict=True)]
     kept, located = np.array(same, bool), np.array(named, bool)
@@ -114,6 +113,11 @@ def condemned_points(
     rows = out.iloc[finding[kept]].assign(
         point=wear_points["point"].array[point[kept]], located=located[kept]
     )
+    return _standing(rows, work)
+
+
+def _standing(rows: pd.DataFrame, work: pd.DataFrame) -> pd.DataFrame:
+    """Those that no renewal has cleared since."""
     renewed = work[work["action"] == "renewed"].groupby("point")["date"].max()
     cleared = renewed.reindex(rows["point"]).to_numpy() >= rows["date"].to_numpy()
     standing: pd.DataFrame = rows.loc[~cleared, COLUMNS]
