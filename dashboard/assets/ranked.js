@@ -1,4 +1,4 @@
-// A ranked list of wear points: a table with a bar of miles. Texts are set as text, never as markup.
+// A list of wear points with a bar of miles, or of work with its reasons. Texts are set as text, never as markup.
 function cell(tag, text, className) {
   const element = document.createElement(tag);
   if (text !== undefined) element.textContent = text;
@@ -26,30 +26,46 @@ function figure(label, miles, date) {
   return [short, cell("strong", miles), cell("span", date, "date")];
 }
 
+function opener(text, open) {
+  const button = cell("button", text);
+  button.type = "button";
+  button.onclick = open;
+  return button;
+}
+
 function line(row, data, pick) {
   const tr = cell("tr");
+  const shown = new Set(data.headings.map(([column]) => column));
   const name = cell("th", undefined, "name");
   name.scope = "row";
-  const button = cell("button", row.name);
-  button.type = "button";
-  button.onclick = () => pick(row.key);
-  name.append(button, cell("span", row.where, "where"));
+  const title = row.key ? opener(row.name, () => pick("opened", row.key)) : cell("span", row.name, "title");
+  name.append(title, cell("span", row.where, "where"));
   const state = cell("td", undefined, "state");
-  state.append(cell("span", undefined, "swatch " + row.state), document.createTextNode(row.word));
-  const span = cell("td", undefined, "span");
-  if (row.span) span.append(bar(row));
+  if (row.state) state.append(cell("span", undefined, "swatch " + row.state));
+  state.append(document.createTextNode(row.word));
+  tr.append(name, state);
+  if (shown.has("why")) tr.append(cell("td", row.why, "why"));
   const low = cell("td", undefined, "low");
   low.append(...figure(data.short_headings[0], row.low, row.low_date));
   const middle = cell("td", undefined, "middle");
   middle.append(...figure(data.short_headings[1], row.middle, row.middle_date));
-  tr.append(name, state, low, middle);
-  if (data.headings.some(([column]) => column === "span")) tr.append(span);
+  tr.append(low, middle);
+  if (shown.has("span")) {
+    const span = cell("td", undefined, "span");
+    if (row.span) span.append(bar(row));
+    tr.append(span);
+  }
+  if (shown.has("plan")) {
+    const plan = cell("td", undefined, "plan");
+    if (row.plan) plan.append(opener(row.plan, () => pick("planned", row.key)));
+    tr.append(plan);
+  }
   return tr;
 }
 
 export default function ({ parentElement, data, setTriggerValue }) {
   const root = parentElement.querySelector(".ranked");
-  const pick = (key) => setTriggerValue("opened", key);
+  const pick = (what, key) => setTriggerValue(what, key);
   const table = cell("table");
   table.append(cell("caption", data.caption));
   const head = cell("thead");

@@ -1,5 +1,7 @@
 """Our own two elements in the browser: the drawing and the ranked list. Data go in, a pick comes out."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -50,10 +52,27 @@ def picked_place(value: object, vehicles: list[str]) -> tuple[str, str] | None:
     return vehicles[int(index)], place
 
 
+@dataclass(frozen=True)
+class Picked:
+    """What was chosen in a list just now: a wear point to be opened, or its line in the plan."""
+
+    opened: str | None = None
+    planned: str | None = None
+
+
 def ranked(
-    forecast: pd.DataFrame, units: Units, *, caption: str, key: str, with_vehicle: bool = False
-) -> str | None:
-    """Show wear points in the order given; the point that was opened, if one was just now."""
+    forecast: pd.DataFrame,
+    units: Units,
+    *,
+    caption: str,
+    key: str,
+    with_vehicle: bool = False,
+    planned: Mapping[str, str] | None = None,
+) -> Picked:
+    """Show wear points in the order given; what was chosen just now.
+
+    ``planned``: what the plan does about a wear point, by its name; None leaves the column out.
+    """
     furthest = forecast["miles_p50"].max() * 1.6 if forecast["miles_p50"].notna().any() else 1.0
     spans = (forecast[["miles_p05", "miles_p50", "miles_p95"]] / max(furthest, 1.0)).clip(0.0, 1.0)
     rows = [
@@ -68,12 +87,19 @@ def ranked(
         }
         for row, span in zip(forecast.to_dict("records"), spans.to_numpy(), strict=True)
     ]
-    headings = ("How soon", "1 in 20 at the limit within", "Half at the limit within")
-    return _list(rows, headings, "From 1 in 20 to 19 in 20, half at the mark", caption, key)
+    columns = {
+        "state": "How soon",
+        "low": "1 in 20 at the limit within",
+        "middle": "Half at the limit within",
+        "span": "From 1 in 20 to 19 in 20, half at the mark",
+    }
+    return _wear_list(rows, columns, caption, key, planned)
 
 
-def past(forecast: pd.DataFrame, units: Units, *, caption: str, key: str) -> str | None:
-    """Show wear points that are past their limit, by what was read; the point that was opened just now."""
+def past(
+    forecast: pd.DataFrame, units: Units, *, caption: str, key: str, planned: Mapping[str, str] | None = None
+) -> Picked:
+    """Show wear points that are past their limit, by what was read; what was chosen just now."""
     rows = [
         {
             **_name(row, with_vehicle=True),
@@ -82,11 +108,34 @@ def past(forecast: pd.DataFrame, units: Units, *, caption: str, key: str) -> str
             "low_date": month(row["last_date"]),
             "middle": units.text(row["condemning_limit"], row["unit"]),
             "middle_date": "",
-            "span": None,
         }
         for row in forecast.to_dict("records")
     ]
-    return _list(rows, ("Past its limit", "Last reading", "Limit"), "", caption, key)
+    columns = {"state": "Past its limit", "low": "Last reading", "middle": "Limit"}
+    return _wear_list(rows, columns, caption, key, planned)
+
+
+def work(scope: pd.DataFrame, *, caption: str, key: str) -> str | None:
+    """Show the lines of a window in the order given; the wear point that was opened just now.
+
+    Columns read: point, component, position, action, why (a word), reason, cost, currency, labor_hours.
+    """
+    rows = [
+        {
+            "key": str(row["point"]),
+            "name": f"{row['component']} – {row['action']}",
+            "where": str(row["position"]),
+            "word": str(row["why"]),
+            "why": str(row["reason"]),
+            "low": f"{row['currency']} {row['cost']:,.0f}" if pd.notna(row["cost"]) else "no price",
+            "low_date": "",
+            "middle": f"{row['labor_hours']:,.0f} h" if pd.notna(row["labor_hours"]) else "",
+            "middle_date": "",
+        }
+        for row in scope.to_dict("records")
+    ]
+    columns = {"name": "Work", "state": "Why now", "why": "Reason", "low": "Cost", "middle": "Hours"}
+    return _list(rows, columns, caption, key).opened
 
 
 def cases(chance: float) -> str:
@@ -102,18 +151,29 @@ def _name(row: dict[Any, Any], with_vehicle: bool) -> dict[str, Any]:
     }
 
 
-def _list(
-    rows: list[dict[str, Any]], headings: tuple[str, str, str], span: str, caption: str, key: str
-) -> str | None:
-    words = zip(("name", "state", "low", "middle"), ("Wear point", *headings), strict=True)
+def _wear_list(
+    rows: list[dict[str, Any]],
+    columns: dict[str, str],
+    caption: str,
+    key: str,
+    planned: Mapping[str, str] | None,
+) -> Picked:
+    if planned is not None:
+        rows = [{**row, "plan": planned.get(row["key"], "")} for row in rows]
+        columns = {**columns, "plan": "In the plan"}
+    return _list(rows, {"name": "Wear point", **columns}, caption, key)
+
+
+def _list(rows: list[dict[str, Any]], columns: dict[str, str], caption: str, key: str) -> Picked:
+    """A list in the browser: its rows, and the heading of each column by the name of the cells."""
     data = {
         "caption": caption,
-        "headings": [*words, *([("span", span)] if span else [])],
-        "short_headings": [heading.replace(" at the limit", "") for heading in headings[1:]],
+        "headings": list(columns.items()),
+        "short_headings": [columns[name].replace(" at the limit", "") for name in ("low", "middle")],
         "rows": rows,
     }
-    result = _ranked(key=key, data=data, on_opened_change=lambda: None)
-    return str(result.opened) if result.opened else None
+    result = _ranked(key=key, data=data, on_opened_change=lambda: None, on_planned_change=lambda: None)
+    return Picked(*(str(chosen) if chosen else None for chosen in (result.opened, result.planned)))
 
 
 def month(date: pd.Timestamp) -> str:

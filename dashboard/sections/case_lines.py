@@ -134,7 +134,7 @@ def points_below(names: list[str], view: InView, key: str) -> None:
         return
     from dashboard.screen.components import ranked
 
-    opened = ranked(rows, view.units, caption=f"{len(rows)} wear points under this line.", key=key)
+    opened = ranked(rows, view.units, caption=f"{len(rows)} wear points under this line.", key=key).opened
     wear_list.downloads(rows, view.units, key)
     if opened:
         address.go("views/point.py", point=opened)

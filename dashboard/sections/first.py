@@ -1,5 +1,6 @@
 """The parts of the page that says what will stop us first."""
 
+import json
 from functools import partial
 
 import pandas as pd
@@ -9,9 +10,10 @@ from dashboard.pictures.drawing import Drawing, to_svg
 from dashboard.pictures.gear_places import place_from
 from dashboard.pictures.places import drawings, miles_label
 from dashboard.screen import address, data, show
-from dashboard.screen.components import gear, month, past, ranked
+from dashboard.screen.components import Picked, gear, month, past, ranked
 from dashboard.screen.in_view import InView, forecast_button, person
 from dashboard.sections import wear_list
+from dashboard.services.kept_plans import first_lines
 
 FIRST_SHOWN = 12
 
@@ -69,7 +71,8 @@ def beyond_list(view: InView, points: pd.DataFrame) -> None:
     st.subheader(f"Past the limit: {len(points)}")
     order = points.sort_values("p_beyond_now", ascending=False)
     shown, caption = first_of(order, "past", "surest first")
-    opened(past(shown, view.units, caption=caption, key="past"))
+    lines = _plan_lines(view)
+    _follow(past(shown, view.units, caption=caption, key="past", planned=_plan_words(lines)), lines)
     wear_list.downloads(order, view.units, "past-the-limit")
 
 
@@ -77,7 +80,11 @@ def ahead_list(view: InView, points: pd.DataFrame) -> None:
     """What comes next, soonest first."""
     st.subheader("Next to reach their limit")
     shown, caption = first_of(points, "next", "soonest first")
-    opened(ranked(shown, view.units, caption=caption, key="next", with_vehicle=True))
+    lines = _plan_lines(view)
+    picked = ranked(
+        shown, view.units, caption=caption, key="next", with_vehicle=True, planned=_plan_words(lines)
+    )
+    _follow(picked, lines)
     wear_list.downloads(points, view.units, "next-to-the-limit")
 
 
@@ -107,7 +114,8 @@ def running_gear(view: InView) -> None:
     rows = view.forecast[(view.forecast["vehicle"] == vehicle) & (view.forecast["place"] == place)]
     rows = rows.sort_values("miles_p05", na_position="first")
     st.subheader(show.plain(f"{vehicle}, {place_from(place).words}"))
-    opened(ranked(rows, view.units, caption=f"{len(rows)} wear points at this place.", key="at-place"))
+    caption = f"{len(rows)} wear points at this place."
+    opened(ranked(rows, view.units, caption=caption, key="at-place").opened)
     wear_list.downloads(rows, view.units, f"{vehicle}-{place}".replace("/", "-"))
 
 
@@ -129,6 +137,30 @@ def without_forecast(view: InView) -> None:
     }
     if st.toggle("Which they are", key="untold-table"):
         show.table(untold, "cannot-be-told", words=words, alt_text="Wear points without a forecast")
+
+
+def _plan_lines(view: InView) -> pd.DataFrame | None:
+    """The plan's first line for each wear point, by its name; None where this forecast has no plan."""
+    for run in data.runs("plan").to_dict("records"):
+        if json.loads(str(run["about"])).get("forecast") == view.run_id:
+            return first_lines(data.frame(str(run["run_id"]), "scope")).assign(plan=str(run["run_id"]))
+    return None
+
+
+def _plan_words(lines: pd.DataFrame | None) -> dict[str, str] | None:
+    """``Nov 2026: renewed``, by wear point."""
+    if lines is None:
+        return None
+    return dict(zip(lines.index, lines["label"] + ": " + lines["action"], strict=True))
+
+
+def _follow(picked: Picked, lines: pd.DataFrame | None) -> None:
+    """Go where was chosen: to the wear point, or to the window of its line in the plan."""
+    opened(picked.opened)
+    if picked.planned and lines is not None and picked.planned in lines.index:
+        line = lines.loc[picked.planned]
+        chosen = {"plan": line["plan"], "engine": line["vehicle"], "window": line["window"]}
+        address.go("views/window.py", **{name: str(value) for name, value in chosen.items()})
 
 
 def opened(point: str | None) -> None:

@@ -8,13 +8,13 @@ import streamlit as st
 
 from dashboard.pictures import charts_plan
 from dashboard.screen import address, data, show
-from dashboard.screen.components import ranked
+from dashboard.screen.components import ranked, work
 from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
 from dashboard.services.kept_plans import compare_kept, plan_against_done
 from dashboard.services.plan_material import PlanChoices
 from dashboard.services.planning import plan_and_store
-from dashboard.words.plan_words import DEPTH_WORDS
+from dashboard.words.plan_words import DEPTH_WORDS, KIND_WORDS
 from ingest.errors import UserError
 from models.case.money import rounding_step
 from models.plan.rules import Rules
@@ -24,12 +24,14 @@ SCOPE = {
     "component": "Component",
     "position": "Position",
     "action": "Action",
-    "reason": "Why",
+    "why": "Why now",
+    "reason": "Reason",
     "cost": "Cost",
     "labor_hours": "Hours",
     "depth": "Opened to",
     "unused_miles": "Miles thrown away",
 }
+LINES_SHOWN = 12
 SHARE = {
     "1.0": "as planned",
     "0.5": "half",
@@ -114,23 +116,21 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
     rows = of_vehicle(plan, "scope", vehicle)
     rows = rows[rows["window"] == int(window)].reset_index(drop=True)
     st.subheader(show.plain(f"What is in it: {rows['label'].iloc[0]}"))
+    rows = _most_pressing_first(rows)
+    least = max(int(rows["why"].str.startswith("must").sum()), LINES_SHOWN)
+    everything = len(rows) <= least or st.toggle(f"Show all {len(rows)} lines", key="scope-all")
+    lines = rows if everything else rows.head(least)
+    caption = f"{len(lines)} of {len(rows)} lines: what must be done, then what is cheaper while it is open."
+    opened = work(lines, caption=caption, key=f"scope-{vehicle}-{window}")
+    if opened:
+        address.go("views/point.py", point=opened)
     shown = rows.assign(
         depth=rows["depth"].map(DEPTH_WORDS), unused_miles=view.units.miles(rows["unused_miles"]).round(-2)
     )
     heads = {**SCOPE, "unused_miles": f"Thrown away [{view.units.distance}]"}
-    picked = show.table(
-        shown,
-        f"scope-{vehicle}-{rows['label'].iloc[0]}",
-        words=heads,
-        pick="scope-line",
-        alt_text="Work of the window and why",
-        formats={
-            "Why": st.column_config.TextColumn(width=430),
-            "Cost": st.column_config.NumberColumn(format="localized"),
-        },
+    show.downloads(
+        shown[list(heads)].rename(columns=heads), f"scope-{vehicle}-{rows['label'].iloc[0]}".replace("/", "-")
     )
-    if picked is not None and rows["point"].iloc[picked]:
-        address.go("views/point.py", point=str(rows["point"].iloc[picked]))
     lines = of_vehicle(plan, "amount_lines", vehicle)
     lines = lines[lines["window"] == int(window)] if len(lines) else lines
     if len(lines):
@@ -148,6 +148,15 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
             show.table(money, f"amount-{vehicle}-{window}", words=words, alt_text="Lines of the amount")
 
 
+def _most_pressing_first(scope: pd.DataFrame) -> pd.DataFrame:
+    """Lines with the word why each is there: what must be done, likeliest first, then what was asked for."""
+    order = {kind: place for place, kind in enumerate(dict.fromkeys(KIND_WORDS.values()))}
+    why = scope["kind"].map(KIND_WORDS)
+    ranked_by = scope.assign(why=why, _word=why.map(order), _chance=-scope["chance_by_next"].fillna(0.0))
+    ranked_by = ranked_by.sort_values(["_word", "_chance", "component", "position"], kind="stable")
+    return ranked_by.drop(columns=["_word", "_chance"]).reset_index(drop=True)
+
+
 def waiting(view: InView, plan: str, vehicle: str) -> None:
     """What if nothing is done: month by month, and who carries the risk."""
     st.subheader("What if we wait?")
@@ -163,7 +172,8 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
     carriers = of_vehicle(plan, "carriers", vehicle)["point"].head(8)
     rows = view.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
     st.markdown("Most of it is carried by:")
-    opened = ranked(rows, view.units, caption="Wear points that stop the engine most often.", key="carriers")
+    caption = "Wear points that stop the engine most often."
+    opened = ranked(rows, view.units, caption=caption, key="carriers").opened
     wear_list.downloads(rows, view.units, f"carriers-{vehicle}".replace("/", "-"))
     if opened:
         address.go("views/point.py", point=opened)

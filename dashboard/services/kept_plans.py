@@ -57,6 +57,13 @@ def find_plan(store: Store, wanted: str) -> str:
     return str(matching["run_id"].iloc[0])
 
 
+def first_lines(scope: pd.DataFrame) -> pd.DataFrame:
+    """The first window in which a plan works on each wear point: vehicle, window, label, action, by point."""
+    lines = scope.sort_values("window", kind="stable").explode("points").dropna(subset=["points"])
+    first = lines.drop_duplicates("points").set_index("points")
+    return first[["vehicle", "window", "label", "action"]].rename_axis("point")
+
+
 def compare_kept(store: Store, first: str, second: str) -> pd.DataFrame:
     """Two kept plans side by side, by name or run id."""
     frames = {

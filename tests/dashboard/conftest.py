@@ -192,17 +192,23 @@ def serve():
 
 
 @pytest.fixture(scope="session")
-def served(demo_store, tmp_path_factory):
-    """The demo railway, scored and planned, on a server; nothing may change it."""
-    from dashboard.services.plan_material import PlanChoices
-    from dashboard.services.planning import plan_and_store
-    from dashboard.services.scoring import run_score
-    from ingest.store import Store
+def first_visit(milesleft, tmp_path_factory):
+    """Folder with ``demo.duckdb`` as the README's first command leaves it, and what that command said.
 
+    Whoever changes the store takes a copy.
+    """
+    folder = tmp_path_factory.mktemp("first_visit")
+    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb"]
+    done = subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=240)
+    assert done.returncode == 0, done.stderr
+    return folder, done
+
+
+@pytest.fixture(scope="session")
+def served(first_visit, tmp_path_factory):
+    """The demo railway as a first visitor finds it, on a server; nothing may change it."""
     db = tmp_path_factory.mktemp("served") / "demo.duckdb"
-    shutil.copy(demo_store, db)
-    run_score(Store(db), 2, slow=False)
-    plan_and_store(Store(db), PlanChoices(years=4.0), name="four years")
+    shutil.copy(first_visit[0] / "demo.duckdb", db)
     with serving(db) as address:
         yield address
 

@@ -86,10 +86,8 @@ def test_nothing_told_is_a_table_without_rows():
 
 
 @pytest.fixture(scope="module")
-def ran(milesleft, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("demo_command")
-    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb"]
-    return folder, subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=120)
+def ran(first_visit):
+    return first_visit
 
 
 def test_it_ends_with_the_printed_table(ran):
@@ -110,6 +108,22 @@ def test_again_all_is_known_and_json_says_the_same(ran, milesleft):
     assert said["already_known"] > 10_000
     printed = [line.split()[0] for line in ran[1].stdout.splitlines() if line.startswith(("Q-", "H-"))]
     assert [row["point"] for row in said["shortest_lived"]] == printed
+
+
+def test_again_makes_nothing_a_second_time(ran, milesleft):
+    store = Store(ran[0] / "demo.duckdb")
+    kinds = ("forecast", "score", "plan", "case")
+    before = {kind: store.runs(kind)["run_id"].tolist() for kind in kinds}
+    assert {kind: len(runs) for kind, runs in before.items()} == {"forecast": 2, "score": 1, "plan": 1, "case": 1}
+    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb", "--quiet"]
+    done = subprocess.run(call, cwd=ran[0], capture_output=True, text=True, timeout=120)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+    assert {kind: store.runs(kind)["run_id"].tolist() for kind in kinds} == before
+
+
+def test_each_step_is_told_while_it_is_done(ran):
+    for word in ("22 seasons", "this winter", "past days", "Planning", "case"):
+        assert word in ran[1].stderr
 
 
 def test_it_ends_with_a_serving_dashboard(ran, milesleft):

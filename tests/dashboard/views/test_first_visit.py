@@ -1,0 +1,54 @@
+"""What a first visitor finds: every page of the demo has something to show."""
+
+import re
+from pathlib import Path
+
+import pytest
+from pages.without_browser import opened, said
+from streamlit.testing.v1 import AppTest
+
+from ingest.store import Store
+
+APP = str(Path(__file__).parents[3] / "dashboard" / "app.py")
+VIEWS = ("first", "point", "engine", "batch", "fit", "window", "case", "record", "how")
+BATCH_PARTS = ("add", "held", "again", "moved", "batches")
+NOTHING = re.compile(r"\\b(nothing|no|not|none|never)\\b[^.]*\\byet\\b", re.IGNORECASE)
+
+
+@pytest.fixture(scope="module")
+def visitor(first_visit):
+    db = first_visit[0] / "demo.duckdb"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MILESLEFT_DB", str(db))
+        patch.delenv("MILESLEFT_ROLES", raising=False)
+        yield db
+
+
+def look(view, **address):
+    return opened(AppTest.from_file(APP, default_timeout=60), view, **address)
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_no_page_says_nothing_yet(visitor, view):
+    page = look(view)
+    assert not page.error or view == "first", [error.value for error in page.error]
+    assert NOTHING.search(said(page)) is None
+
+
+@pytest.mark.parametrize("part", BATCH_PARTS)
+def test_no_part_of_the_batch_page_says_nothing_yet(visitor, part):
+    assert NOTHING.search(said(look("batch", part=part))) is None
+
+
+def test_the_newest_batch_asks_questions(visitor):
+    """The winter's sheet: one reading far from what was expected, two rows to be settled."""
+    held = Store(visitor).held()
+    winter = held[held["source_file"].str.contains("winter")]
+    assert len(winter) == 2
+    assert "driver 2 right" in said(look("batch", part="again"))
+
+
+def test_the_plan_holds_both_engines_and_the_first_page_leads_to_its_lines(visitor):
+    store = Store(visitor)
+    run = str(store.runs("plan")["run_id"].iloc[0])
+    assert set(store.read_run(run, "windows")["vehicle"]) == {"Hobnail", "Quillon"}
