@@ -20,7 +20,7 @@ HIGH = 1000
 
 
 def words_in_sight(page):
-    """The words on the page without figures and dates, which move in their last digit from machine to machine."""
+    """The words on the page without figures, which may differ in their last digit from machine to machine."""
     text = page.locator('[data-testid="stApp"]').inner_text()
     return " ".join(re.sub(r"\S*\d\S*", "", text).split())
 
