@@ -13,7 +13,7 @@ import pandas as pd
 
 from data_demo import mistakes, office, sheets
 from data_demo.draws import uniform
-from data_demo.roster import roster, wear_points
+from data_demo.roster import roster, table, wear_points
 from data_demo.service import Service
 from data_demo.shop import keep_in_service
 from data_demo.traffic import ENGINES, FIRST_DAY, planned_usage, run
@@ -82,7 +82,11 @@ def _winter_paper(service: Service) -> Paper:
 
 
 def _record_papers(points: pd.DataFrame, services: list[Service]) -> list[Paper]:
-    made = [Paper("vehicles.csv", "vehicles", _vehicles())]
+    facts = table("facts.csv").astype("str")
+    made = [
+        Paper("vehicles.csv", "vehicles", _vehicles()),
+        Paper("engine_facts.csv", "facts", mistakes.put_in(facts, (), "facts")),
+    ]
     public = wear_points(points)
     for engine in ENGINES:
         own = public[public["vehicle"] == engine.vehicle]

@@ -18,6 +18,8 @@ _UNIT_IN_HEADING = re.compile(
     r"(?:[(\[{](?P<bracket>[^()\[\]{}]+)[)\]}]|[,/]\s*(?P<after>[^,/]+)|_(?P<last>[^\W_]+))\s*$"
 )
 
+_MOST_USED = ("vehicles", "wear_points", "mileage", "readings", "work", "costs", "usage", "funds")
+
 
 @dataclass(frozen=True)
 class Recognised:
@@ -174,7 +176,7 @@ def _nearest(columns: Sequence[str]) -> str:
         key=lambda candidate: (len(candidate.renames) > 0, -len(lacking(candidate)), len(candidate.renames)),
     )
     if not nearest.renames:
-        tables = ", ".join(known_tables())
+        tables = f"{', '.join(_MOST_USED)} and {len(known_tables()) - len(_MOST_USED)} others"
         return (
             f"The headings {_listed(columns)} are none of a known table ({tables}). "
             "Headings belong in the first row; for a sheet of another make, write a layout (milesleft "

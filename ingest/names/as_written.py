@@ -20,7 +20,8 @@ def as_written(table: str, rows: pd.DataFrame) -> pd.DataFrame:
     Parameters
     ----------
     table : key of ``ingest.schema.TABLES``.
-    rows : rows as the store keeps them (``Store.stored``); wear points with per_base.
+    rows : rows as the store keeps them (``Store.stored``); wear points with per_base. A column that they do
+        not have is empty.
 
     Returns
     -------
@@ -30,7 +31,8 @@ def as_written(table: str, rows: pd.DataFrame) -> pd.DataFrame:
     """
     out = pd.DataFrame(index=rows.index)
     for column in TABLES[table].columns:
-        out[column.name] = _text(table, column, rows)
+        missing = column.stored not in rows
+        out[column.name] = pd.Series("", rows.index, dtype="str") if missing else _text(table, column, rows)
     return out
 
 

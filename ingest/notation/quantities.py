@@ -38,6 +38,8 @@ def read_numbers(
     elif table == "mileage":
         heading = _heading_unit(cells, "odometer", "distance")
         rows["unit"] = rows["unit"].where((cells["unit"] != "") | (heading == ""), heading)
+    elif any(column.unit == "base" for column in TABLES[table].columns):
+        _units_of_rows(table, cells, rows, problems)
     for column in TABLES[table].columns:
         if column.kind not in ("number", "whole"):
             continue
@@ -61,6 +63,17 @@ def _own_units(cells: pd.DataFrame, rows: pd.DataFrame, problems: Problems) -> N
     rows["base_unit"] = unit.map(units.base_unit).astype("str")
     rows["per_base"] = 1.0 / unit.map(units.per_unit).astype("float64")
     rows["_stated"] = rows["_default"] = unit
+
+
+def _units_of_rows(table: str, cells: pd.DataFrame, rows: pd.DataFrame, problems: Problems) -> None:
+    """Unit that each row states for its own figures, where they belong to no wear point."""
+    names = [column.name for column in TABLES[table].columns if column.unit == "base"]
+    unit = _canonical(cells["unit"].where(cells["unit"] != "", _heading_unit(cells, *names)))
+    words = "this is no unit; write in, mm, thou or the like"
+    problems.where((unit == "") & (cells["unit"] != ""), "unit", cells["unit"], words)
+    rows["unit"] = unit.where((unit != "") | (cells["unit"] == ""), cells["unit"])
+    rows["_stated"] = rows["_default"] = unit
+    rows["base_unit"] = pd.Series("", cells.index, dtype="str")
 
 
 def _units_of_points(
@@ -94,8 +107,10 @@ def _quantity(name: str, cells: pd.DataFrame, rows: pd.DataFrame, problems: Prob
     if odd.any():
         words = "this is in " + unit + ", but the wear point is measured in " + rows["_default"]
         problems.where(odd, name, text, words + "; the one cannot be turned into the other")
-    if name == "value":
+    if name in ("value", "size"):
         rows["unit"] = unit.where(filled, rows["unit"])
+    if name == "size":
+        problems.where(filled & (unit == ""), name, text, "the size has no unit; write in or mm beside it")
     return units.to_base(parsed["value"], unit).where(filled & ~odd).astype("float64")
 
 

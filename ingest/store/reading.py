@@ -5,6 +5,7 @@ Every function takes an open connection and a data version.
 
 import pandas as pd
 
+from ingest.errors import StoreProblem
 from ingest.names.points import by_point
 from ingest.schema import TABLES
 from ingest.store import mileage
@@ -48,6 +49,14 @@ def lean_readings(connection: Connection, log: pd.DataFrame, version: int) -> pd
     rows = query(connection, "readings_for_models", version=version)
     placed = mileage.place(rows, log)
     return rows[["point", "date", "value"]].join(placed[["odometer", "odometer_sd"]])
+
+
+def picture(connection: Connection, picture: str) -> bytes:
+    """Content of a picture; StoreProblem if there is none."""
+    found = connection.execute(statement("picture"), {"picture": picture}).fetchall()
+    if not found:
+        raise StoreProblem(f"The store holds no picture '{picture[:80]}'. Its file was never handed in.")
+    return bytes(found[0][0])
 
 
 def rows_of_points(connection: Connection, table: str, since: int, version: int) -> pd.DataFrame:

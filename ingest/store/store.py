@@ -17,7 +17,7 @@ import pandas as pd
 
 from ingest.errors import StoreProblem
 from ingest.schema import TABLES
-from ingest.store import dump, migrate, partitioned, reading, runs
+from ingest.store import decisions, dump, migrate, partitioned, reading, runs
 from ingest.store.frames import to_arrow, to_pandas
 from ingest.store.opening import DatabaseFile
 from ingest.store.sql import statement
@@ -222,6 +222,56 @@ class Store:
         """
         with self._file.reading() as connection:
             return to_pandas(runs.read(connection, run_id, name, point))
+
+    def decide_on(
+        self, kind: str, name: str, state: str, run_id: str, *, who: str = "", note: str = ""
+    ) -> int:
+        """Record what was decided about a plan or case; nothing that was decided before is changed.
+
+        Parameters
+        ----------
+        kind, state : a kind of run, and one of its ``ingest.store.decisions.STATES``.
+        name : what people call it; later decisions of the same name stand in its place.
+        run_id : the run that holds the frozen content.
+        who : who decides; the user of this process if empty.
+
+        Returns
+        -------
+        int : number of the decision. The data version stays as it is.
+
+        Raises
+        ------
+        NotPossible : no such kind, state or run, or no name.
+        """
+        decision = {"kind": kind, "name": name.strip(), "state": state, "run_id": run_id}
+        with self._file.writing() as connection:
+            return decisions.decide_on(connection, decision | {"who": who or this_user(), "note": note})
+
+    def decisions(self, kind: str, name: str | None = None) -> pd.DataFrame:
+        """Decisions about runs of a kind, of one name if it is given, newest first.
+
+        Returns
+        -------
+        Frame: decision_id, kind, name, state, run_id, who, made_at (UTC), note.
+        """
+        if not self.path.exists():
+            return pd.DataFrame(columns=decisions.COLUMNS)
+        with self._file.reading() as connection:
+            return decisions.decisions(connection, kind, name)
+
+    def standing(self, kind: str, *states: str) -> pd.DataFrame:
+        """The last decision of each name, as :meth:`decisions`; with ``states`` only those in one of them."""
+        return decisions.standing(self.decisions(kind), *states)
+
+    def picture(self, picture: str) -> bytes:
+        """Content of a picture that :meth:`Transaction.keep_picture` kept.
+
+        Raises
+        ------
+        StoreProblem : the store holds no content of that name.
+        """
+        with self._file.reading() as connection:
+            return reading.picture(connection, picture)
 
     @contextmanager
     def transaction(

@@ -1,5 +1,6 @@
 """What one batch may do to the store: add rows, retract rows, hold rows back, settle them."""
 
+import hashlib
 from typing import Any, Protocol
 
 import numpy as np
@@ -63,6 +64,13 @@ class Transaction:
         """Retract rows of a table and add others in their place."""
         self.retract(table, row_ids)
         self.insert(table, rows)
+
+    def keep_picture(self, content: bytes) -> str:
+        """Keep the content of a picture, once; its name, as the column ``picture`` has it."""
+        picture = hashlib.sha256(content).hexdigest()
+        bound = {"picture": picture, "content": content}
+        self._connection.execute(statement("picture_add"), bound).fetchall()
+        return picture
 
     def hold(self, rows: pd.DataFrame) -> None:
         """Keep rows back: table_name, source_file, source_sheet, source_row, raw (JSON), reasons (JSON)."""

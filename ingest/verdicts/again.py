@@ -7,13 +7,15 @@ from ingest.figures import limit
 from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.schema import TABLES
+from ingest.verdicts.says_more import completed, said_already, speaks
 
 SAME = {
     "mileage": ["odometer_read", "service_days", "distance", "event"],
     "work": ["value_before", "value_after"],
     "readings": ["value", "odometer_read", "gauge", "observer"],
 }
-"""What must agree, beside the key, for a row to be the same as another; a note is no part of it."""
+"""What must agree, beside the key, for a row to be the same as another; a note is no part of it, and what
+``ingest.verdicts.says_more`` lists only where both fill it."""
 
 
 def known_again(table: str, rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Index:
@@ -24,6 +26,8 @@ def known_again(table: str, rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Inde
     names = _identity(table)
     if TABLES[table].again == "counts":
         return _counted(rows[names], stored[names])
+    if speaks(table, rows):
+        return said_already(table, rows, stored, names)
     both = pd.concat([stored[names], rows[names]], ignore_index=True)
     return rows.index[both.duplicated(names).to_numpy()[len(stored) :]]
 
@@ -56,11 +60,12 @@ def hold_contradictions(
         _hold(new[later], _pairs(new[later], first, key), key, problems)
         taken = pd.concat([new.loc[~later, key], old[key]]).duplicated(key).to_numpy()[int((~later).sum()) :]
         return old["row_id"][taken]
-    _hold_against(table, new, old, known, problems)
+    grown = completed(table, new, old, _identity(table))
+    _hold_against(table, new, old[~old["row_id"].isin(grown)], known, problems)
     left = new[~new.index.isin(problems.rows(firm=False))]
     first = left.drop_duplicates(key)
     _hold_against(table, left.drop(first.index), first, known, problems)
-    return nothing
+    return grown[~grown.index.isin(problems.rows(firm=False))]
 
 
 def _counted(rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Index:
@@ -99,7 +104,8 @@ def _hold_against(
 def _disagree(pairs: pd.DataFrame, known: dict[str, pd.DataFrame]) -> pd.Series:
     """Whether two readings of one point on one day differ by more than the gauge explains.
 
-    Two readings on a day of work at that point may be before and after it: they do not contradict.
+    Two readings on a day of work at that point may be before and after it: they do not contradict, nor do one
+    as found and one as left.
     """
     points = by_point(known["wear_points"])
     sd = pairs["point"].map(points["gauge_sd"]).astype("float64")
@@ -108,8 +114,10 @@ def _disagree(pairs: pd.DataFrame, known: dict[str, pd.DataFrame]) -> pd.Series:
     allowed = allowed.fillna(limit("reading", "gauge_share") * span).fillna(0.0)
     work = pd.MultiIndex.from_frame(known["work"][["point", "date"]])
     on_day_of_work = pd.MultiIndex.from_frame(pairs[["point", "date"]]).isin(work)
+    stages = pairs[["found_or_left", "found_or_left_other"]]
+    before_and_after = (stages != "").all(axis=1) & (stages.iloc[:, 0] != stages.iloc[:, 1])
     apart: pd.Series = (pairs["value"] - pairs["value_other"]).abs() > allowed * (1 + 1e-9)
-    return apart & ~on_day_of_work
+    return apart & ~on_day_of_work & ~before_and_after
 
 
 def _hold(rows: pd.DataFrame, pairs: pd.DataFrame, key: list[str], problems: Problems) -> None:

@@ -78,6 +78,9 @@ def _text_check(column: Column) -> pa.Check:
 _MORE_THAN_EXAMINED = "defective must not be more than examined"
 _ONE_MEANING = "fill either point or position: the one thing that is meant"
 _LIMIT_BEFORE_SHOP = "shop_limit must lie between new_value and condemning_limit"
+_ENDS_BEFORE = "until must not lie before since"
+_NO_ENGINE = "a position needs the vehicle on which it is"
+_NO_MARK = "{found} is not the SHA-256 of a file: 64 of the figures 0-9 and a-f"
 
 
 def _shop_between(frame: pd.DataFrame) -> pd.Series:
@@ -87,12 +90,31 @@ def _shop_between(frame: pd.DataFrame) -> pd.Series:
     return shop.isna() | low.isna() | ((shop >= low) & (shop <= high))
 
 
+def _in_order(frame: pd.DataFrame) -> pd.Series:
+    return ~(frame["until"] < frame["since"])
+
+
+_SINCE_UNTIL = pa.Check(_in_order, error=_ENDS_BEFORE, ignore_na=False)
 _BETWEEN_COLUMNS = {
+    "gauges": [_SINCE_UNTIL],
+    "openings": [_SINCE_UNTIL],
+    "fittings": [
+        _SINCE_UNTIL,
+        pa.Check(lambda f: (f["position"] == "") | (f["vehicle"] != ""), error=_NO_ENGINE),
+    ],
+    "pictures": [pa.Check(lambda f: f["picture"].str.fullmatch("([0-9a-f]{64})?"), error=_NO_MARK)],
     "findings": [
         pa.Check(lambda f: ~(f["defective"] > f["examined"]), error=_MORE_THAN_EXAMINED, ignore_na=False)
     ],
     "position_aliases": [pa.Check(lambda f: (f["point"] != "") != (f["position"] != ""), error=_ONE_MEANING)],
     "wear_points": [pa.Check(_shop_between, error=_LIMIT_BEFORE_SHOP, ignore_na=False)],
 }
-_REPORTED_IN = {_MORE_THAN_EXAMINED: "defective", _ONE_MEANING: "position", _LIMIT_BEFORE_SHOP: "shop_limit"}
+_REPORTED_IN = {
+    _MORE_THAN_EXAMINED: "defective",
+    _ONE_MEANING: "position",
+    _LIMIT_BEFORE_SHOP: "shop_limit",
+    _ENDS_BEFORE: "until",
+    _NO_ENGINE: "position",
+    _NO_MARK: "picture",
+}
 _WORDS = {"not_nullable": "the cell is empty; every row needs it"}

@@ -17,6 +17,8 @@ from ingest.verdicts.log_check import check_log
 from ingest.verdicts.normalise import Normalised
 
 _LISTED = 3  # nearest names that a message lists
+NAMED_IN = {"vehicle": "vehicles", "part_no": "parts", "opening": "openings"}
+"""Column -> table in which its names must be on record, where that table has any rows."""
 
 
 @dataclass(frozen=True)
@@ -64,8 +66,9 @@ def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = F
 def _check_names(table: str, rows: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems) -> None:
     if "point" in rows and table != "wear_points":
         _known_names(rows, "point", known["wear_points"]["point"], problems)
-    if "vehicle" in rows and table != "vehicles":
-        _known_names(rows, "vehicle", known["vehicles"]["vehicle"], problems)
+    for column, named_in in NAMED_IN.items():
+        if column in rows and table != named_in:
+            _known_names(rows, column, known[named_in][column], problems)
 
 
 def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.DataFrame]) -> None:
@@ -90,22 +93,22 @@ def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.Data
 
 
 def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Problems) -> None:
-    """Names must be on record, unless nothing of the kind is on record at all (vehicles may be left out)."""
-    if column == "vehicle" and names.empty:
+    """Names must be on record, unless nothing of the kind is on record at all: points may not be left out."""
+    if column in NAMED_IN and names.empty:
         return
     known = pd.Index(names.unique())
     unknown = ~rows[column].isin(known) & (rows[column] != "")
     if not unknown.any():
         return
     listed = known.astype("str").tolist()
-    what = "wear point" if column == "point" else column
+    what = {"point": "wear point", "part_no": "part"}.get(column, column)
     words = {}
     for name in rows.loc[unknown, column].unique():
         near = difflib.get_close_matches(name, listed[:5000], n=_LISTED, cutoff=0.6)
         hint = (
             "nearest: " + ", ".join(near)
             if near
-            else f"add it to the table {column.replace('point', 'wear_point')}s"
+            else f"add it to the table {NAMED_IN.get(column, 'wear_points')}"
         )
         words[name] = f"no {what} of that name is on record; {hint}"
     problems.where(unknown, column, rows[column], rows[column].map(words).fillna("").astype("str"))

@@ -39,6 +39,36 @@ _WORDS = {
         "rods_down": "rodsdown rods rodsoff",
         "wheels_out": "wheelsout wheels drop wheeldrop dropped unwheeled",
     },
+    "depth": {
+        "in_place": "inplace inposition insitu",
+        "rods_down": "rodsdown rods rodsoff",
+        "wheels_out": "wheelsout wheels drop wheeldrop dropped unwheeled",
+    },
+    "why": {
+        "worn": "worn wornout wear",
+        "age": "age aged byage time",
+        "accident": "accident damage damaged collision derailment",
+        "while_open": "whileopen whileitwasopen opportunity",
+    },
+    "found_or_left": {"found": "found asfound", "left": "left asleft"},
+    "method": {
+        "looked_at": "lookedat visual eye seen",
+        "hammer": "hammer hammered tapped",
+        "dye": "dye dyepenetrant penetrant dyepen pt",
+        "magnetic_particle": "magneticparticle magnetic mpi mt magneticparticles",
+        "ultrasonic": "ultrasonic ultrasound ut",
+    },
+    "verdict": {
+        "run_on": "runon fit fitforservice ok",
+        "watch": "watch watchuntil monitor",
+        "repair": "repair repaired",
+        "renew": "renew renewed replace replaced scrap",
+    },
+    "resource": {
+        "hours": "hours labor labour manhours",
+        "pit": "pit pitdays droppit hoist",
+        "money": "money budget cash",
+    },
     "kind": {
         "pledged": "pledged pledge promised",
         "received": "received receipt paidin in donation",
@@ -89,7 +119,7 @@ def normalise(
     known : rows of the tables known so far. Of wear_points: readings and work are named and read in their
         units; of mileage: an odometer without a unit is in that of the log; of position_aliases: the
         railway's own words.
-    today : later dates are held back, except in usage and funds.
+    today : later dates are held back, except where a column speaks of what lies ahead.
 
     Returns
     -------
@@ -107,7 +137,7 @@ def normalise(
         elif column.kind == "choice":
             rows[column.name] = _choice(column, cells[column.name])
         elif column.kind in ("date", "month"):
-            rows[column.name] = _date(column, (table, today), cells, problems)
+            rows[column.name] = _date(column, today, cells, problems)
     read_numbers(table, cells, rows, problems, points=points, log=known["mileage"])
     check(table, rows, cells, problems)
     rows = pd.concat([_stored(table, rows, cells), raw[SOURCE]], axis=1)
@@ -138,8 +168,8 @@ def _choice(column: Column, text: pd.Series) -> pd.Series:
     return text.map(seen).astype("str")
 
 
-def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems: Problems) -> pd.Series:
-    (table, today), text = about, cells[column.name]
+def _date(column: Column, today: date, cells: pd.DataFrame, problems: Problems) -> pd.Series:
+    text = cells[column.name]
     if not (text != "").any():
         return pd.Series(pd.NaT, text.index, dtype="datetime64[us]")
     parse = parse_months if column.kind == "month" else parse_dates
@@ -147,7 +177,7 @@ def _date(column: Column, about: tuple[str, date], cells: pd.DataFrame, problems
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), column.name, text, parsed["problem"])
     days = parsed["date"].where(filled)
-    if table not in ("usage", "funds"):
+    if not column.ahead:
         late = days > pd.Timestamp(today)
         problems.where(late, column.name, text, f"the date lies in the future (today is {today})")
     problems.where(
@@ -177,6 +207,6 @@ def _stored(table: str, rows: pd.DataFrame, cells: pd.DataFrame) -> pd.DataFrame
         rows = rows.assign(value_text=cells["value"], odometer_text=words.where(cells["odometer"] != "", ""))
     rows = rows.rename(columns={column.name: column.stored for column in TABLES[table].columns})
     dropped = [name for name in rows.columns if name.startswith("_")]
-    if table in ("readings", "work"):
-        dropped.append("base_unit")
+    kept = {column.name for column in TABLES[table].internal}
+    dropped += [name for name in ("base_unit",) if name in rows and name not in kept]
     return rows.drop(columns=dropped)

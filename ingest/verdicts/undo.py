@@ -2,11 +2,14 @@
 
 import json
 
+import pandas as pd
+
 from ingest.errors import NotPossible
 from ingest.names.points import by_point
 from ingest.store import Store
 from ingest.store.mileage import carry_on, place
 from ingest.store.transaction import Transaction
+from ingest.verdicts.judge import NAMED_IN
 
 
 def undo(store: Store, batch: int, who: str = "", why: str = "") -> int:
@@ -56,6 +59,8 @@ def check_whole(batch: Transaction) -> None:
                 f"{len(orphans)} rows of {table} would lose their wear point ({orphans['point'].iloc[0]}). "
                 "Undo or withdraw them first."
             )
+    for column, named_in in NAMED_IN.items():
+        _check_named(column, named_in, known)
     readings = known["readings"].assign(vehicle=known["readings"]["point"].map(points))
     lost = readings[place(readings, carry_on(known["mileage"]))["odometer"].isna().to_numpy()]
     if len(lost):
@@ -64,6 +69,20 @@ def check_whole(batch: Transaction) -> None:
             f"(the first: {lost['point'].iloc[0]} on {lost['date'].iloc[0]:%Y-%m-%d}). "
             "Undo or withdraw them first."
         )
+
+
+def _check_named(column: str, named_in: str, known: dict[str, pd.DataFrame]) -> None:
+    """Rows that name a part or an opening must still find it, unless the whole table was taken back."""
+    names = known[named_in][column]
+    for table, rows in known.items():
+        if names.empty or column == "vehicle" or column not in rows or table == named_in:
+            continue
+        lost = rows[(rows[column] != "") & ~rows[column].isin(names)]
+        if len(lost):
+            raise NotPossible(
+                f"{len(lost)} rows of {table} would lose what they name: {lost[column].iloc[0]} of the table "
+                f"{named_in}. Undo or withdraw them first."
+            )
 
 
 def must_tell(reason: str) -> None:

@@ -1,0 +1,1 @@
+SELECT content FROM picture_content WHERE picture = $picture
