@@ -70,7 +70,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     as_of = as_of_dates_of(material.forecast).loc[vehicles]
     months = int(np.ceil(12 * choices.years)) + SPARE_MONTHS
     usage = usage_plan(tables["usage"], tables["mileage"], as_of, months)
-    usage[["miles", "miles_sd", "service_days"]] *= choices.usage
+    usage[["miles", "miles_sd", "season_sd", "service_days"]] *= choices.usage
     points = tables["wear_points"]
     points = points[points["vehicle"].isin(vehicles)]
     distribution = _turned(material, choices.turning)

@@ -4,7 +4,8 @@ Planner and fundraising case both read this object, so a scope, a risk and an am
 the same futures: draw i of one figure belongs to draw i of every other. Nothing here decides anything.
 
 Within a family (component and quantity of a vehicle) the lives are joined by a Gaussian copula with one
-common factor. Miles of a calendar year share one normal deviate a vehicle. Each name has its own stream of
+common factor. Planned miles deviate month by month; the spread of logged seasons is one normal deviate a
+vehicle and calendar year. Each name has its own stream of
 random numbers, so a future does not change when wear points are added, left out or reordered.
 """
 
@@ -20,6 +21,7 @@ from scipy.special import ndtr
 from ingest.errors import NotPossible
 from models.distribution import miles_at
 from models.futures.hidden_work import defect_share_draws
+from models.running.ahead import spreads_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -252,12 +254,15 @@ def _miles(usage: pd.DataFrame, vehicles: tuple[str, ...], assumed: Assumptions)
         )
     months, column = np.unique(ahead["month"].to_numpy().astype("datetime64[us]"), return_inverse=True)
     row = pd.Index(vehicles).get_indexer(pd.Index(ahead["vehicle"]))
-    mean, sd = np.zeros((2, len(vehicles), len(months)))
+    mean, sd, season_sd = np.zeros((3, len(vehicles), len(months)))
     mean[row, column] = ahead["miles"].fillna(0.0)
-    sd[row, column] = ahead["miles_sd"].fillna(0.0)
+    sd[row, column], season_sd[row, column] = (np.nan_to_num(part) for part in spreads_of(ahead))
     years, year = np.unique(months.astype("datetime64[Y]"), return_inverse=True)
-    score = np.stack([_normals(assumed, [f"season {name} {y}" for y in years]) for name in vehicles])
-    run = np.maximum(mean[:, :, None] + sd[:, :, None] * score[:, year, :], 0.0)
+    season = np.stack([_normals(assumed, [f"season {name} {y}" for y in years]) for name in vehicles])
+    names = [str(month)[:7] for month in months]
+    own = np.stack([_normals(assumed, [f"miles {name} {m}" for m in names]) for name in vehicles])
+    run = mean[:, :, None] + sd[:, :, None] * own + season_sd[:, :, None] * season[:, year, :]
+    run = np.maximum(run, 0.0)
     total = np.concatenate([np.zeros((len(vehicles), 1, assumed.draws)), np.cumsum(run, axis=1)], axis=1)
     return months, np.ascontiguousarray(np.moveaxis(total, 2, 0))
 

@@ -1,8 +1,9 @@
 """From miles to the calendar: miles and service days ahead by month, and the date at which miles are run.
 
 Planned usage is taken where it is given; where it is not, the mean season of the vehicle's own log, with the
-spread from season to season. The months of one calendar year deviate together (a good season or a bad one);
-different years deviate independently.
+spread from season to season. Months whose spread is planned deviate each by itself; those whose spread is
+that of the logged seasons deviate together within a calendar year (a good season or a bad one). Different
+years deviate independently.
 """
 
 from collections.abc import Sequence
@@ -65,8 +66,9 @@ def usage_plan(
 
     Returns
     -------
-    vehicle, month (first day), miles, miles_sd [mi], service_days [d], source (planned / from log / as
-    planned before / unknown), sorted. Miles of the first month are those of the days after as-of. Miles are
+    vehicle, month (first day), miles, miles_sd, season_sd [mi], service_days [d], source (planned / from log /
+    as planned before / unknown), sorted. ``season_sd`` is the part of ``miles_sd`` that all months of the
+    calendar year share; 0 where the spread is the month's own. Miles of the first month are those of the days after as-of. Miles are
     NaN where the vehicle has neither plan nor log; service days are NaN where the log has none.
 
     Notes
@@ -86,7 +88,7 @@ def usage_plan(
     logged = (left <= 0).astype(np.int64)  # as-of on a month's last day: that month belongs to the log
     season = mean_season(mileage, row_of_log, first + logged)
     from_log = np.take_along_axis(season.miles, (ahead - logged[:, None]) % 12, axis=1)
-    miles, sd, source = months_ahead(usage, row_of_plan, month, from_log, season.spread)
+    miles, sd, season_sd, source = months_ahead(usage, row_of_plan, month, from_log, season.spread)
     part = np.where(ahead == 0, left[:, None], 1.0)
     miles = miles * part
     return pd.DataFrame(
@@ -95,6 +97,7 @@ def usage_plan(
             "month": month.astype("datetime64[M]").astype("datetime64[us]").ravel(),
             "miles": miles.ravel(),
             "miles_sd": (sd * part).ravel(),
+            "season_sd": (season_sd * part).ravel(),
             "service_days": (miles * season.service_days_per_mile[:, None]).ravel(),
             "source": pd.Series(SOURCES, dtype="str").array.take(source.ravel()),
         }
@@ -115,13 +118,13 @@ def usage_ahead(plan: pd.DataFrame, as_of: pd.Timestamp | pd.Series) -> UsageAhe
     end = first_day(month + 1)
     start = _dates(as_of, np.array(names, dtype=object)).astype(np.int64)
     miles = plan["miles"].to_numpy(float).reshape(n, -1)
-    sd = plan["miles_sd"].to_numpy(float).reshape(n, -1)
+    sd, season_sd = (part.reshape(n, -1) for part in spreads_of(plan))
     service = plan["service_days"].to_numpy(float).reshape(n, -1)
     return UsageAhead(
         vehicles=names,
         edge_day=np.concatenate([start[:, None].astype(float), end], axis=1),
         miles=_running_sum(miles),
-        miles_sd=_running_sd(sd, month // 12),
+        miles_sd=_running_sd(sd, season_sd, month // 12),
         service_days=_running_sum(service),
     )
 
@@ -197,13 +200,31 @@ def _running_sum(values: Floats) -> Floats:
     return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
 
 
-def _running_sd(sd: Floats, year: Ints) -> Floats:
-    """Within a calendar year the months deviate together, the years independently."""
-    total = np.cumsum(sd, axis=1)
+def spreads_of(usage: pd.DataFrame) -> tuple[Floats, Floats]:
+    """Spread of each month's miles: its own, and what it shares with the other months of its calendar year.
+
+    Parameters
+    ----------
+    usage : miles_sd, and season_sd where :func:`usage_plan` gave it; without it every month is by itself. [mi]
+
+    Returns
+    -------
+    Both of shape (len(usage),); their squares add up to that of ``miles_sd``. [mi]
+    """
+    whole = usage["miles_sd"].to_numpy(float)
+    shared = usage["season_sd"].to_numpy(float) if "season_sd" in usage else np.zeros(len(usage))
+    return np.sqrt(np.maximum(whole**2 - shared**2, 0.0)), shared
+
+
+def _running_sd(sd: Floats, season_sd: Floats, year: Ints) -> Floats:
+    """Spread of the running sum: own deviations add up as variances, those that a year shares as they are."""
+    total = np.cumsum(season_sd, axis=1)
     new = np.concatenate([np.ones((len(sd), 1), bool), year[:, 1:] != year[:, :-1]], axis=1)
-    before = np.maximum.accumulate(np.where(new, total - sd, 0.0), axis=1)  # sum up to the end of last year
+    # sum up to the end of last year
+    before = np.maximum.accumulate(np.where(new, total - season_sd, 0.0), axis=1)
     this_year = total - before
+    own = np.cumsum(sd**2, axis=1)
     last = np.concatenate([new[:, 1:], np.zeros((len(sd), 1), bool)], axis=1)
     finished = np.cumsum(np.where(last, this_year**2, 0.0), axis=1)
     finished = np.where(last, finished - this_year**2, finished)
-    return np.concatenate([np.zeros((len(sd), 1)), np.sqrt(finished + this_year**2)], axis=1)
+    return np.concatenate([np.zeros((len(sd), 1)), np.sqrt(own + finished + this_year**2)], axis=1)

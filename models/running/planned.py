@@ -16,7 +16,7 @@ SOURCES = ["planned", "from log", "as planned before", "unknown"]
 
 def months_ahead(
     usage: pd.DataFrame, row: Ints, ahead: Ints, from_log: Floats, spread: Floats
-) -> tuple[Floats, Floats, Ints]:
+) -> tuple[Floats, Floats, Floats, Ints]:
     """Miles of each month ahead: as planned, else as the log says, else as in the mean planned year.
 
     Parameters
@@ -29,7 +29,14 @@ def months_ahead(
 
     Returns
     -------
-    Miles and their spread [mi], and the place of their source in ``SOURCES``; each of shape (n, months).
+    Miles, their spread, the part of it that all months of a calendar year share [mi], and the place of their
+    source in ``SOURCES``; each of shape (n, months).
+
+    Notes
+    -----
+    A spread that the plan states for a month is that month's own: months so planned deviate independently,
+    and the variance of their sum is the sum of their variances. The spread learned from the log is that of
+    whole seasons, good ones and bad ones: the months of a year share it.
     """
     month = usage["month"].to_numpy().astype("datetime64[M]").astype(np.int64)
     value = usage["miles_planned"].to_numpy(float)
@@ -51,6 +58,8 @@ def months_ahead(
     mean_year = np.take_along_axis(mean, ahead % 12, axis=1)
     logged = np.isfinite(from_log)
     miles = np.where(in_plan, planned, np.where(logged, from_log, mean_year))
-    sd = np.where(in_plan & np.isfinite(planned_sd), planned_sd, miles * spread[:, None])
+    stated = in_plan & np.isfinite(planned_sd)
+    sd = np.where(stated, planned_sd, miles * spread[:, None])
     sd = np.where(miles == 0, 0.0, sd)  # no running planned: nothing that could come out otherwise
-    return miles, sd, np.select([in_plan, logged, np.isfinite(mean_year)], [0, 1, 2], 3)
+    season_sd = np.where(stated, 0.0, sd)
+    return miles, sd, season_sd, np.select([in_plan, logged, np.isfinite(mean_year)], [0, 1, 2], 3)

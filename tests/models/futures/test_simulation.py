@@ -66,8 +66,16 @@ def test_lives_of_a_family_go_together_and_others_do_not():
     assert abs(rank[0, 1]) < 0.05
 
 
-def test_miles_of_a_year_deviate_together_and_years_do_not():
+def test_planned_months_deviate_by_themselves():
     futures = simulate(points(), distribution(points()), usage(), assumptions=FUTURES)
+    run = np.diff(futures.miles[:, 0, :], axis=1)
+    assert abs(np.corrcoef(run[:, 0], run[:, 11])[0, 1]) < 0.06
+    assert futures.miles[:, 0, 12].std() == pytest.approx(50.0 * np.sqrt(12), rel=0.05)
+
+
+def test_miles_of_a_year_deviate_together_by_the_spread_of_seasons_and_years_do_not():
+    ahead = usage().assign(season_sd=50.0)
+    futures = simulate(points(), distribution(points()), ahead, assumptions=FUTURES)
     run = np.diff(futures.miles[:, 0, :], axis=1)
     assert np.corrcoef(run[:, 0], run[:, 11])[0, 1] == pytest.approx(1.0)
     assert abs(np.corrcoef(run[:, 0], run[:, 12])[0, 1]) < 0.06

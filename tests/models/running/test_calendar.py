@@ -169,17 +169,24 @@ def test_service_days_have_dates_too():
     assert pd.Timestamp("2027-07-01") <= due <= pd.Timestamp("2027-07-31")  # five a month: in the seventh
 
 
-def test_spread_of_miles_within_a_year_adds_up_and_between_years_in_quadrature():
+def test_planned_months_deviate_by_themselves_so_their_variances_add_up():
     rows = [("A", f"{y}-{m:02d}-01", 100.0, 10.0) for y in (2027, 2028) for m in range(1, 13)]
     ahead = ahead_of(*rows, months=25)
-    assert ahead.miles_sd[0, 13] == pytest.approx(120.0)
-    assert ahead.miles_sd[0, 25] == pytest.approx(np.hypot(120.0, 120.0))
+    assert ahead.miles_sd[0, 13] == pytest.approx(10.0 * np.sqrt(12))
+    assert ahead.miles_sd[0, 25] == pytest.approx(10.0 * np.sqrt(24))
+
+
+def test_the_spread_of_logged_seasons_is_shared_by_the_months_of_a_year():
+    rows = [("A", f"{y}-{m:02d}-01", 100.0, np.nan) for y in (2027, 2028) for m in range(1, 13)]
+    ahead = ahead_of(*rows, months=25)  # no spread stated: 25 % of a season
+    assert ahead.miles_sd[0, 13] == pytest.approx(300.0)
+    assert ahead.miles_sd[0, 25] == pytest.approx(np.hypot(300.0, 300.0))
 
 
 def test_date_quantiles_agree_with_a_monte_carlo_of_miles_and_usage():
-    """Normal remaining miles and normal seasons, 40,000 futures: quantiles within 16 days.
+    """Normal remaining miles and normal months, 40,000 futures: quantiles within 16 days.
 
-    The futures' own error at 10 % is about 2 days; the rest is the seasons' steps, which no quadrature of two
+    The futures' own error at 10 % is about 2 days; the rest is the months' steps, which no quadrature of two
     spreads can follow exactly.
     """
     rows = [("A", f"{y}-{m:02d}-01", 500.0, 60.0) for y in range(2027, 2041) for m in range(1, 13)]
@@ -188,8 +195,8 @@ def test_date_quantiles_agree_with_a_monte_carlo_of_miles_and_usage():
     mean, sd = 20_000.0, 4_000.0
     told = dates_with_spread(ahead, np.array(["A"]), mean + sd * z[None, :], z)[0]
     rng = np.random.default_rng(1)
-    season = 500.0 + 60.0 * rng.standard_normal((40_000, 14))
-    run = np.concatenate([np.zeros((40_000, 1)), np.cumsum(np.repeat(season, 12, axis=1), axis=1)], axis=1)
+    months = 500.0 + 60.0 * rng.standard_normal((40_000, 168))
+    run = np.concatenate([np.zeros((40_000, 1)), np.cumsum(months, axis=1)], axis=1)
     wanted = mean + sd * rng.standard_normal(40_000)
     month = np.array([np.interp(w, r, np.arange(169)) for w, r in zip(wanted, run, strict=True)])
     expected = np.quantile(month, [0.1, 0.5, 0.9]) * 30.4369
