@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from dashboard.papers.brief import BriefSettings
-from dashboard.papers.brief_tables import rounded
-from dashboard.papers.brief_words import CAUTION
+from dashboard.papers.brief_tables import fund_table, rounded
+from dashboard.papers.brief_words import CAUTION, plan_words
 from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
 from dashboard.words.columns import in_columns
 from dashboard.words.numbers import day_words, in_cases, month_words, numbers
@@ -27,14 +27,17 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
     low, mean, high = (shown.small_money(float(whole[name])) for name in ("p10", "mean", "p90"))
     lines = [
         f"{case.name}: work to begin in {month_words(case.opens)} (wear as of {day_words(case.as_of)})",
-        f"  work chosen by            {_chooser(case)}",
+        f"  work chosen by            {chooser(case)}",
         f"  enough in 5 of 10 cases   {shown.money(sums.half_way)}",
         f"  enough in {in_cases(case.confidence)}   {shown.money(sums.ask)}",
-        f"  in hand                   {shown.money(sums.in_hand)} as of {day_words(case.fund.as_of)}",
+        f"  in hand for it            {shown.money(sums.in_hand)} of {shown.money(sums.fund)} in the fund "
+        f"as of {day_words(case.fund.as_of)}",
         f"  still to come in          {shown.money(sums.to_raise)}",
+        *([f"  for earlier work first    {shown.money(sums.before)}"] if sums.before else []),
         f"  first bill                {month_words(case.first_bill)}",
         f"  in time at present pace   {in_time}",
         f"  a mile uses up            {mean} ({low} to {high})",
+        *_fund_lines(case, settings),
         *_excursion_lines(case, settings),
         *(f"Written: {path}" for path in written),
         CAUTION,
@@ -58,10 +61,22 @@ def _excursion_lines(case: Case, settings: BriefSettings) -> list[str]:
     ]
 
 
-def _chooser(case: Case) -> str:
+def chooser(case: Case) -> str:
+    """What chose the work."""
     if case.is_planned:
-        return "the plan"
-    return "the accepted risk, as no plan has work then (make one: milesleft plan)"
+        return plan_words(case)
+    if case.chosen_by is None:
+        return "the accepted risk, as no plan holds yet (make one: milesleft plan)"
+    return f"the accepted risk, as {plan_words(case)} has no work then"
+
+
+def _fund_lines(case: Case, settings: BriefSettings) -> list[str]:
+    """What of the one fund is for which work."""
+    if len(case.claims) < 2:
+        return []
+    table = fund_table(case, rounded(case), numbers(settings.numbers, case.currency))
+    lines = in_columns([table.head, *table.rows], range(table.words))
+    return [f"  {line}" for line in lines] + [f"  {table.note}"]
 
 
 def case_as_json(case: Case, settings: BriefSettings) -> dict[str, Any]:

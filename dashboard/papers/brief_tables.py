@@ -11,6 +11,8 @@ from models.case.case import Case
 from models.case.money import rounding_step, share_out
 
 MOST_LINES = 9
+LATER = 3
+"""Windows after the case's own that are listed with what they may count on."""
 RESERVES = {
     "hidden": "reserve for hidden damage, as found before",
     "worn": "reserve for parts more worn than forecast",
@@ -41,7 +43,9 @@ class Table:
 class Rounded:
     """The sums of the case as they are printed: whole steps that agree with each other. [money]
 
-    ``ask`` less ``in_hand`` is ``to_raise`` exactly. ``step`` is for totals, ``fine`` for their parts.
+    ``in_hand`` is the part of the fund for this work, ``fund`` all of it; ``ask`` less ``in_hand`` is
+    ``to_raise`` exactly. ``before`` must come in for earlier work first. ``step`` is for totals, ``fine`` for
+    their parts.
     """
 
     step: int
@@ -49,25 +53,54 @@ class Rounded:
     ask: int
     half_way: int
     in_hand: int
+    fund: int
     promised: int
     to_raise: int
+    before: int
 
 
 def rounded(case: Case) -> Rounded:
     """Round the case's sums for print."""
     step = rounding_step(case.ask)
     fine = max(1, step // 10)
-    ask = round(case.ask / step) * step
-    in_hand = round(case.fund.in_hand / fine) * fine
+    ask, in_hand, to_raise = rounded_claim(case.ask, case.counted)
     return Rounded(
         step=step,
         fine=fine,
         ask=ask,
         half_way=round(case.amount.p50 / step) * step,
         in_hand=in_hand,
+        fund=round(case.fund.in_hand / fine) * fine,
         promised=round(case.fund.pledged / fine) * fine,
-        to_raise=max(0, ask - in_hand),
+        to_raise=to_raise,
+        before=round(case.owed_before / fine) * fine,
     )
+
+
+def rounded_claim(amount: float, from_fund: float) -> tuple[int, int, int]:
+    """What is asked for a window, what the fund has for it, what must still come in: as they are printed."""
+    step = rounding_step(amount)
+    fine = max(1, step // 10)
+    ask = round(amount / step) * step
+    covered = from_fund >= amount - 0.005
+    in_hand = ask if covered else min(round(from_fund / fine) * fine, ask)
+    return ask, in_hand, ask - in_hand
+
+
+def fund_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
+    """The windows that the one fund must pay for, by date, and what each may count on."""
+    rows = []
+    own = int(np.flatnonzero(case.claims["own"])[0])
+    for row in rows_of(case.claims.iloc[: own + 1 + LATER]):
+        ask, from_fund, to_raise = rounded_claim(float(row.amount), float(row.from_fund))
+        name = f"{row.name}, {month_short(row.opens)}" + (" (this work)" if row.own else "")
+        rows.append([name, numbers.money(ask), numbers.money(from_fund), numbers.money(to_raise)])
+    head = ["Work", f"enough in {in_cases(case.confidence)}", "from the fund", "still to come in"]
+    note = (
+        f"The fund of {numbers.money(sums.fund)} is one for all work: what comes first by date is paid "
+        "first. Later work is not listed."
+    )
+    return Table(head, rows, note=note)
 
 
 def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
@@ -177,16 +210,19 @@ def span_words(first: pd.Timestamp, last: pd.Timestamp) -> str:
 def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     """What waiting costs and risks."""
     rows = []
+    tickets = bool((case.delays[["income_lost_p10", "income_lost_p90"]] != 0).any(axis=None))
     for row in rows_of(case.delays):
         more = also = "–"
         if row.seasons:
             more = _range_words(row.more_p10, row.more_p90, sums, numbers)
             also = _range_words(row.also_p10, row.also_p90, sums, numbers)
+        income = [_range_words(row.income_lost_p10, row.income_lost_p90, sums, numbers)] if tickets else []
         rows.append(
             [
                 month_short(row.opens) + ("" if row.seasons else ", as planned"),
                 numbers.money(row.ask, sums.step),
                 more,
+                *income,
                 also,
                 in_cases(row.chance_stopped).removesuffix(" cases"),
                 _days_words(row.days_lost_mean, row.days_lost_p80),
@@ -195,13 +231,17 @@ def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     head = [
         "Work begins",
         f"same work, enough in {in_cases(case.confidence)}",
-        "dearer by (8 of 10 cases)",
+        "costs more than now by (8 of 10 cases)",
+        *(["income lost (8 of 10 cases)"] if tickets else []),
         "other work due by then (8 of 10 cases)",
         "engine stopped before then (cases)",
         "running days lost (8 of 10 cases: up to)",
     ]
     note = "Other work due by then has to be paid for in any case; it is not in the sums above."
-    return Table(head, rows, widths=[1.5, 1.1, 1.5, 1.6, 1.5, 1.5], note=note)
+    if tickets:
+        note += " Income lost is that of the running days lost by waiting; it is in no sum."
+    widths = [1.5, 1.1, 1.5, *([1.5] if tickets else []), 1.6, 1.5, 1.5]
+    return Table(head, rows, widths=widths, note=note)
 
 
 def _range_words(low: float, high: float, sums: Rounded, numbers: Numbers) -> str:

@@ -14,6 +14,7 @@ from dashboard.papers.brief_tables import (
     Table,
     bills_table,
     delay_table,
+    fund_table,
     gift_table,
     income_table,
     scope_table,
@@ -22,6 +23,9 @@ from dashboard.words.numbers import Numbers, day_words, in_cases, month_short, m
 from dashboard.words.records import rows_of
 from models.case.case import Case
 from models.case.money import rounding_step
+
+MOST_REASONS = 3
+"""Reasons why places have no forecast that are written out."""
 
 FEW_MILES = 50.0
 """Miles to the window that are not worth a word. [mi]"""
@@ -75,7 +79,6 @@ def default_intro(case: Case) -> list[str]:
 def cards(case: Case, sums: Rounded, numbers: Numbers) -> list[Card]:
     """The four figures at the head: what it takes, when, what is there, what is missing."""
     months = int((case.schedule["to_raise"] > 0.005).sum())
-    promised = f"; pledges of {numbers.money(sums.promised)} not counted" if sums.promised else ""
     if sums.to_raise and months:
         pace = f"about {numbers.money(sums.to_raise / months, sums.fine)} a month for {months} months"
     else:
@@ -85,9 +88,17 @@ def cards(case: Case, sums: Rounded, numbers: Numbers) -> list[Card]:
     return [
         Card("What it takes", numbers.money(sums.ask), f"enough in {sure}; {half} in 5 of 10 cases"),
         Card("Work begins", month_short(case.opens), f"first bill in {month_words(case.first_bill)}"),
-        Card("In hand", numbers.money(sums.in_hand), f"as of {day_words(case.fund.as_of)}{promised}"),
+        Card("In hand for it", numbers.money(sums.in_hand), _fund_words(case, sums, numbers)),
         Card("Still to come in", numbers.money(sums.to_raise), pace, strong=True),
     ]
+
+
+def _fund_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
+    """Of which fund what is in hand is a part, and what of it is not counted."""
+    words = f"as of {day_words(case.fund.as_of)}"
+    if sums.fund != sums.in_hand:
+        words = f"of {numbers.money(sums.fund)} in the fund {words}; the rest is for other work"
+    return words + (f"; pledges of {numbers.money(sums.promised)} not counted" if sums.promised else "")
 
 
 def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
@@ -97,6 +108,7 @@ def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
         _how_sure(case, sums, numbers),
         _what(case, sums, numbers),
         _when(case, sums, numbers),
+        *_fund(case, sums, numbers),
         _if_not(case, sums, numbers),
         _gifts(case, sums, numbers),
         _made(case, numbers),
@@ -167,8 +179,19 @@ def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     return (
         f"In the last {rate.months} months about {numbers.money(rate.per_month, sums.fine)} came in each "
         f"month (from {numbers.money(rate.p10, sums.fine)} to {numbers.money(rate.p90, sums.fine)} in 8 of "
-        f"10 years). At that pace each bill finds its money in {in_cases(case.chance_in_time)}."
+        f"10 years).{_one_off_words(case, numbers)} At that pace each bill finds its money in "
+        f"{in_cases(case.chance_in_time)}."
     )
+
+
+def _one_off_words(case: Case, numbers: Numbers) -> str:
+    """Large gifts that are no part of the pace of giving."""
+    gifts = case.one_offs.sort_values("amount", ascending=False)
+    if gifts.empty:
+        return ""
+    named = [f"{numbers.money(row.amount)} ({month_words(row.date)})" for row in rows_of(gifts.head(3))]
+    more = f" and {len(gifts) - 3} more" if len(gifts) > 3 else ""
+    return f" Single large gifts are not counted in it: {', '.join(named)}{more}."
 
 
 def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
@@ -181,16 +204,45 @@ def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         words.append(f"Not in these sums, as no price is on record: {names}.")
     if len(case.unforecast):
         words.append(
-            f"{numbers.whole(len(case.unforecast))} of {numbers.whole(case.points)} places have too few "
-            "measurements for a forecast. They are not in these sums."
+            f"{numbers.whole(len(case.unforecast))} of {numbers.whole(case.points)} places cannot be "
+            f"forecast and are not in these sums: {_reasons(case)}."
         )
     return Section("What will be done, and what it costs", words, tables=[scope_table(case, sums, numbers)])
 
 
+def _reasons(case: Case) -> str:
+    """Why places have no forecast, as the forecast says it, the most frequent reason first."""
+    reason = case.unforecast["reason"].fillna("").str.removeprefix("cannot be forecast: ")
+    counts = reason.replace("", "no reason on record").value_counts()
+    named = [f"{words} ({count})" for words, count in counts.head(MOST_REASONS).items()]
+    rest = int(counts.iloc[MOST_REASONS:].sum())
+    return "; ".join(named) + (f"; other reasons ({rest})" if rest else "")
+
+
+def plan_words(case: Case) -> str:
+    """Which plan chose the work, or why none did."""
+    plan = case.chosen_by
+    if plan is None:
+        return "no plan holds for this engine yet"
+    named = f" “{plan.name}”" if plan.name else ""
+    words = f"the {plan.state} plan{named} of {day_words(plan.made_on)}"
+    if plan.older_as_of is not None:
+        words += f", made from an earlier forecast, as of {day_words(plan.older_as_of)}"
+    return words
+
+
 def _chosen_words(case: Case) -> str:
     if case.is_planned:
-        return "The list is that of the plan for this engine: what is due now, and what is best done with it."
-    return "On the list are parts that may well reach their limit before the next chance to renew them."
+        return (
+            f"The list is that of {plan_words(case)}: what is due now, and what is best done with it. The "
+            f"sums are those of the forecast as of {day_words(case.as_of)}."
+        )
+    words = plan_words(case)
+    none = "" if case.chosen_by is None else " has no work then"
+    return (
+        f"{words[0].upper()}{words[1:]}{none}. On the list are parts that may well reach their limit before "
+        "the next chance to renew them."
+    )
 
 
 def _reserve_words(case: Case) -> str:
@@ -209,6 +261,20 @@ def _when(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         )
         tables.append(income_table(case, sums, numbers))
     return Section("When the money is needed", words, tables=tables, abreast=len(tables) > 1)
+
+
+def _fund(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
+    """What of the one fund is for which work; left out where this work is all there is."""
+    if len(case.claims) < 2:
+        return []
+    words = ""
+    if sums.before:
+        words = (
+            f"{numbers.money(sums.before)} must come in for earlier work first. The chance that the money "
+            "for this work comes in time counts only what comes in beyond that."
+        )
+    paragraphs = [words] if words else []
+    return [Section("One fund for all work", paragraphs, tables=[fund_table(case, sums, numbers)])]
 
 
 def _if_not(case: Case, sums: Rounded, numbers: Numbers) -> Section:
@@ -252,10 +318,11 @@ def _aside_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
         return ""
     step = rounding_step(sinking.used_up)
     return (
-        f" For each mile run from {month_words(sinking.since)} to {month_words(sinking.as_of)}, "
-        f"{numbers.small_money(sinking.was)} came into the fund. The parts now in service have used up "
+        f" For each mile that the engines of the railway ran from {month_words(sinking.since)} to "
+        f"{month_words(sinking.as_of)}, {numbers.small_money(sinking.was)} came into the fund, large gifts "
+        f"among it. The parts of {case.name} now in service have used up "
         f"{numbers.money(sinking.used_up_p10, step)} to {numbers.money(sinking.used_up_p90, step)} of what "
-        f"they cost to renew; the fund holds {numbers.money(sums.in_hand)}."
+        f"they cost to renew; the fund for all engines holds {numbers.money(sums.fund)}."
     )
 
 

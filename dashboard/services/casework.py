@@ -1,14 +1,14 @@
 """The fundraising case from the store and back: reads the forecast, simulates, builds, keeps the run."""
 
-import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
-from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from dashboard.services.brief_settings import Settings, window_day
 from dashboard.services.plan_material import PlanChoices, PlanMaterial, read_plan_material
+from dashboard.services.plan_state import PlanInForce, plans_in_force
 from dashboard.services.planning import plan_inputs
 from dashboard.words.assumptions import assumptions_in_words
 from dashboard.words.numbers import numbers
@@ -16,12 +16,14 @@ from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
 from models.case.build import build_case
 from models.case.case import Case
-from models.case.inputs import CaseChoices, CaseInputs, PlannedWork
+from models.case.hidden import BEYOND_TRUING
+from models.case.inputs import CaseChoices, CaseInputs, ChosenBy, PlannedWork, WindowToPay
 from models.case.money import in_one_currency
-from models.case.scope import first_window_with_work
+from models.case.scope import first_window_with_work, windows_to_pay
 from models.futures.simulation import Assumptions
 from models.plan.jobs import jobs_of, openings_of
-from models.plan.planner import renewals_of
+from models.plan.planner import PlanInputs
+from models.running.windows import within
 
 
 @dataclass(frozen=True)
@@ -33,7 +35,7 @@ class Material:
     planning : what the planner reads: forecast, and the tables as they were for it.
     data_version : the store's now, that of ``funds`` and ``costs``.
     state : frame of the forecast run.
-    plan, plan_about : the newest plan made from the same forecast; none where there is none.
+    plans : the plan that holds for each vehicle that has one.
     """
 
     planning: PlanMaterial
@@ -41,8 +43,7 @@ class Material:
     costs: pd.DataFrame
     funds: pd.DataFrame
     state: pd.DataFrame
-    plan: PlannedWork
-    plan_about: Mapping[str, Any]
+    plans: Mapping[str, PlanInForce]
 
     @property
     def run(self) -> str:
@@ -69,28 +70,15 @@ def read_material(store: Store, run: str | None = None) -> Material:
     """
     planning = read_plan_material(store, run)
     today = store.read_all("costs", "funds")
-    plan, about = _newest_plan(store, planning)
+    vehicles = sorted(planning.forecast["vehicle"].dropna().unique())
     return Material(
         planning=planning,
         data_version=store.version(),
         costs=today["costs"],
         funds=today["funds"],
         state=store.read_run(planning.run, "state"),
-        plan=plan,
-        plan_about=about,
+        plans=plans_in_force(store, vehicles),
     )
-
-
-def _newest_plan(store: Store, planning: PlanMaterial) -> tuple[PlannedWork, Mapping[str, Any]]:
-    """The newest plan made from the same forecast; an older one speaks of other wear, and is left out."""
-    for row in store.runs("plan").itertuples():
-        about = json.loads(str(row.about))
-        if about.get("forecast") == planning.run:
-            lines, windows, points = (
-                store.read_run(str(row.run_id), name) for name in ("scope", "windows", "points")
-            )
-            return PlannedWork(lines, windows, renewals_of(points, windows)), about
-    return PlannedWork.none(), {}
 
 
 def case_of(material: Material, settings: Settings) -> Case:
@@ -118,7 +106,48 @@ def prepare(material: Material, settings: Settings) -> CaseInputs:
             "Case: no price is on record. Expected a table with component, action, cost; add it with "
             "`milesleft add`."
         )
-    return _inputs(material, settings, vehicle, costs, currency)
+    given = _inputs(material, settings, vehicle, costs, currency)
+    return replace(given, others=_others(material, settings, given, costs))
+
+
+def _others(
+    material: Material, settings: Settings, given: CaseInputs, costs: pd.DataFrame
+) -> tuple[WindowToPay, ...]:
+    """All windows that the one fund must pay for, of every vehicle."""
+    found: list[WindowToPay] = []
+    for vehicle in sorted(material.forecast["vehicle"].dropna().unique()):
+        try:
+            own = given
+            if vehicle != given.vehicle:
+                own = _inputs(material, settings, str(vehicle), costs, given.currency)
+            windows = windows_to_pay(own, settings.value("risk"), settings.value("beyond_truing"))
+        except NotPossible:
+            continue  # without miles ahead or work to price, nothing can be set apart for it
+        plan = material.plans.get(str(vehicle))
+        stated = plan.stated(str(vehicle)) if plan and _same_basis(material, settings, plan, costs) else {}
+        found += [_as_stated(window, stated) for window in windows]
+    return tuple(found)
+
+
+def _same_basis(material: Material, settings: Settings, plan: PlanInForce, costs: pd.DataFrame) -> bool:
+    """Whether the amounts that a plan states are those that would be worked out anew."""
+    about, usual = plan.about, PlanChoices()
+    taken = _assumed(settings)
+    same_prices = costs["cost"].tolist() == material.planning.tables["costs"]["cost"].tolist()
+    return (
+        about.get("forecast") == material.run
+        and about.get("assumptions") == asdict(taken)
+        and all(about.get(name) == getattr(usual, name) for name in ("usage", "cost"))
+        and settings.value("usage") == usual.usage
+        and settings.value("beyond_truing") == BEYOND_TRUING
+        and same_prices
+    )
+
+
+def _as_stated(window: WindowToPay, stated: Mapping[pd.Timestamp, Mapping[float, float]]) -> WindowToPay:
+    """A window with the amounts that its plan states; others are worked out when they are asked for."""
+    amounts = stated.get(window.opens, {})
+    return replace(window, amount=lambda confidence: amounts.get(confidence) or window.amount(confidence))
 
 
 def turned(given: CaseInputs, settings: Settings) -> Case:
@@ -137,6 +166,7 @@ def turned(given: CaseInputs, settings: Settings) -> Case:
         risk=settings.value("risk"),
         beyond_truing=settings.value("beyond_truing"),
         gift_months=int(settings.value("gift_months")),
+        one_off_words=tuple(settings.brief["one_off_words"]),
         income_per_day=settings.value("income_per_day"),
         assumptions=assumptions_in_words(settings.assumptions, settings.rates, shown),
     )
@@ -171,7 +201,7 @@ def _inputs(
     planning = replace(material.planning, tables={**tables, "costs": costs})
     ahead = plan_inputs(planning, _plan_choices(material, settings, vehicle))
     points, as_of = ahead.simulation.points, pd.Timestamp(ahead.simulation.as_of[0])
-    own = {name: tables[name][tables[name]["vehicle"] == vehicle] for name in ("mileage", "findings")}
+    findings = tables["findings"][tables["findings"]["vehicle"] == vehicle]
     places = tables["wear_points"].loc[tables["wear_points"]["vehicle"] == vehicle, "point"]
     funds = in_one_currency(material.funds, "amount", currency, settings.rates, table="funds")
     funds["amount"] *= settings.value("fund_share")
@@ -182,11 +212,11 @@ def _inputs(
         simulation=ahead.simulation,
         jobs=jobs_of(points, ahead.costs),
         openings=openings_of(ahead.costs),
-        findings=own["findings"],
-        plan=_plan_of(material.plan, vehicle),
-        end=ahead.ends.get(vehicle),
+        findings=findings,
+        plan=_plan_of(material.plans.get(vehicle), vehicle, as_of, tables["work"]),
+        end=_end(material, vehicle, ahead, as_of),
         windows=ahead.windows,
-        mileage=own["mileage"],
+        mileage=tables["mileage"],
         funds=funds,
         fund_as_of=max([as_of, *booked]),
         life_miles=material.state.set_index("point")["life_miles"],
@@ -195,39 +225,125 @@ def _inputs(
         data_version=material.data_version,
         readings=int(tables["readings"]["point"].isin(places).sum()),
         points=len(places),
+        chosen_by=_chosen_by(material, vehicle),
+        taken=_taken(material, usage=ahead.usage, currency=currency),
         unforecast=_unforecast(material.forecast[material.forecast["vehicle"] == vehicle]),
     )
+
+
+def _chosen_by(material: Material, vehicle: str) -> ChosenBy | None:
+    """The plan that holds for the vehicle, in what a reader must know of it."""
+    plan = material.plans.get(vehicle)
+    if plan is None:
+        return None
+    older = plan.about.get("forecast") != material.run
+    return ChosenBy(
+        name=plan.name,
+        state=plan.state,
+        made_on=pd.Timestamp(plan.made_at).tz_localize(None).normalize(),
+        older_as_of=pd.Timestamp(plan.about["as_of"]) if older else None,
+    )
+
+
+def _taken(material: Material, *, usage: pd.DataFrame, currency: str) -> pd.DataFrame:
+    """What had to be taken as given while the tables were read: what, value, source."""
+    rows = []
+    for table, word in ((material.costs, "prices"), (material.funds, "amounts of the fund")):
+        count = int(table["currency"].fillna("").str.strip().eq("").sum())
+        if count:
+            rows.append((f"{count} {word} without a currency are in {currency}", currency, "assumption"))
+    if (usage["miles_sd"] > usage["season_sd"]).any():
+        rows.append(
+            (
+                "the miles of a planned month vary by the spread stated for it, each month by itself",
+                "",
+                "planned running",
+            )
+        )
+    if (usage["season_sd"] > 0).any():
+        words = "where no spread is planned, the miles of a year vary together, as the seasons on record did"
+        rows.append((words, "", "mileage log"))
+    return pd.DataFrame(rows, columns=["what", "value", "source"])
 
 
 def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanChoices:
     """What the planner is asked for: the plan's own turning policy and horizon, the settings' figures."""
     usual = PlanChoices()
-    assumed = Assumptions(
+    plan = material.plans.get(vehicle)
+    about = plan.about if plan else {}
+    return PlanChoices(
+        vehicles=(vehicle,),
+        # A plan of few years is followed too, but what waiting costs needs the usual look ahead.
+        years=max(float(about.get("years", usual.years)), usual.years),
+        turning=about.get("turning", usual.turning),
+        windows=tuple(_span(text) for text in about.get("windows", ())),
+        only_stated=bool(about.get("only_stated", False)),
+        usage=settings.value("usage"),
+        assumptions=_assumed(settings),
+    )
+
+
+def _assumed(settings: Settings) -> Assumptions:
+    """The settings' figures as the simulation takes them."""
+    return Assumptions(
         inflation=settings.value("inflation"),
         inflation_sd=settings.value("inflation_sd"),
         quote_sd=settings.value("quote_sd"),
     )
-    return PlanChoices(
-        vehicles=(vehicle,),
-        # A plan of few years is followed too, but what waiting costs needs the usual look ahead.
-        years=max(float(material.plan_about.get("years", usual.years)), usual.years),
-        turning=material.plan_about.get("turning", usual.turning),
-        usage=settings.value("usage"),
-        assumptions=assumed,
-    )
 
 
-def _plan_of(plan: PlannedWork, vehicle: str) -> PlannedWork:
-    """The part of a plan that is one vehicle's; the renewals of others do no harm."""
-    lines, windows = (frame[frame["vehicle"] == vehicle] for frame in (plan.lines, plan.windows))
-    return PlannedWork(lines, windows, plan.renewals)
+def _span(text: str) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """First and last day of a window that a plan was asked for, as the plan keeps it."""
+    opens, closes = (pd.Timestamp(day) for day in text.split(":"))
+    return opens, closes
+
+
+def _end(material: Material, vehicle: str, ahead: PlanInputs, as_of: pd.Timestamp) -> pd.Timestamp | None:
+    """Day up to which parts must last: that of the plan which chose the work."""
+    plan = material.plans.get(vehicle)
+    if plan is None:
+        return ahead.ends.get(vehicle)
+    from_day = as_of if plan.about.get("forecast") == material.run else pd.Timestamp(plan.about["as_of"])
+    _, ends = within(ahead.windows, pd.Series({vehicle: from_day}), float(plan.about["years"]))
+    return ends.get(vehicle, ahead.ends.get(vehicle))
+
+
+def _plan_of(plan: PlanInForce | None, vehicle: str, as_of: pd.Timestamp, work: pd.DataFrame) -> PlannedWork:
+    """What of a plan is still ahead of a vehicle.
+
+    Work on record is done; a window that is open begins the day after the as-of day, as the planner has it.
+    """
+    if plan is None:
+        return PlannedWork.none()
+    lines, windows = (frame[frame["vehicle"] == vehicle] for frame in (plan.work.lines, plan.work.windows))
+    done = work[["point", "date"]].dropna()
+    done = done[done["point"].isin({point for points in lines["points"] for point in points})]
+    last = done.groupby("point")["date"].max()
+    is_done = [
+        bool(len(points)) and all(last.get(point, pd.Timestamp.min) >= opens for point in points)
+        for points, opens in zip(lines["points"], lines["opens"], strict=True)
+    ]
+    lines = lines[~np.array(is_done, dtype=bool)]
+    begins = as_of + pd.Timedelta(days=1)
+    lines, windows = (_still_ahead(frame, begins) for frame in (lines, windows))
+    days: dict[str, set[pd.Timestamp]] = {}
+    for points, opens in zip(lines["points"], lines["opens"], strict=True):
+        for point in points:
+            days.setdefault(str(point), set()).add(pd.Timestamp(opens))
+    return PlannedWork(lines, windows, {point: sorted(of_point) for point, of_point in days.items()})
+
+
+def _still_ahead(frame: pd.DataFrame, begins: pd.Timestamp) -> pd.DataFrame:
+    """Rows whose window is not over on a day; one that is open begins on it."""
+    ahead = frame[frame["closes"] >= begins]
+    return ahead.assign(opens=ahead["opens"].where(ahead["opens"] > begins, begins))
 
 
 def _opens(given: CaseInputs, settings: Settings) -> pd.Timestamp:
     said = settings.brief["window"]
     if said:
         return window_day(said, "--window")
-    return first_window_with_work(given, settings.value("risk"), settings.terms["months_before"].max())
+    return first_window_with_work(given, settings.value("risk"))
 
 
 def _name(vehicles: pd.DataFrame, vehicle: str) -> str:

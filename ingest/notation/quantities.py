@@ -9,6 +9,8 @@ from ingest.problems import Problems
 from ingest.schema import TABLES
 
 _MONEY = r"[$£€]"
+_CURRENCY = {"£": "GBP", "€": "EUR"}
+"""Signs that name one currency; the dollar's is that of many countries, so it names none (ISO 4217)."""
 
 
 def read_numbers(
@@ -51,6 +53,8 @@ def read_numbers(
             rows[column.name] = _distance(column.name, cells, rows, problems, log)
         else:
             rows[column.name] = _plain(column.name, cells, problems)
+            if "currency" in rows:
+                _currency_of_sign(column.name, cells, rows, problems)
 
 
 def _own_units(cells: pd.DataFrame, rows: pd.DataFrame, problems: Problems) -> None:
@@ -145,6 +149,16 @@ def _plain(name: str, cells: pd.DataFrame, problems: Problems) -> pd.Series:
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), name, text, parsed["problem"])
     return parsed["value"].where(filled)
+
+
+def _currency_of_sign(name: str, cells: pd.DataFrame, rows: pd.DataFrame, problems: Problems) -> None:
+    """A currency written as a sign in the cell, where the row names none; the two may not contradict."""
+    signed = cells[name].str.extract(_MONEY.replace("[", "([").replace("]", "])"), expand=False)
+    code = signed.map(_CURRENCY).fillna("").astype("str")
+    stated = rows["currency"].fillna("").str.upper()
+    words = "its sign says " + code + ", the column currency " + stated + "; correct one of the two"
+    problems.where((code != "") & (stated != "") & (code != stated), name, cells[name], words)
+    rows["currency"] = rows["currency"].where((code == "") | (stated != ""), code)
 
 
 def _parsed(text: pd.Series, unit: pd.Series | str, cells: pd.DataFrame) -> pd.DataFrame:

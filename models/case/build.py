@@ -22,6 +22,9 @@ from models.futures.simulation import Simulation
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+LATER_WINDOWS = pd.DateOffset(months=24)
+"""Windows so far ahead are told of beside the case's own, and all before it."""
+
 
 def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     """Put the case together. Every figure comes from the draws of the one simulation.
@@ -63,10 +66,11 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         remaining=component_outlook(simulation, waits[0]),
         seasons=season_miles(simulation, vehicle),
         window_miles=_window_miles(simulation, vehicle, choices.opens),
-        assumptions=choices.assumptions,
+        assumptions=_assumptions(inputs, choices),
         unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
         unforecast=inputs.unforecast,
         is_planned=inputs.plan.has(choices.opens),
+        chosen_by=inputs.chosen_by,
         at_limit=tuple(sorted(simulation.points["point"][at_limit(inputs)])),
         draws=simulation.draws,
         readings=inputs.readings,
@@ -86,6 +90,8 @@ class _Money:
     schedule: pd.DataFrame
     fund: case_fund.FundPosition
     rate: case_fund.GiftRate | None
+    one_offs: pd.DataFrame
+    claims: pd.DataFrame
     chance_in_time: float | None
 
 
@@ -94,8 +100,15 @@ def _money_of(inputs: CaseInputs, choices: CaseChoices, cost: ScopeCost) -> _Mon
     p50, at50 = split_quantile(cost.draws, 0.5)
     fund = case_fund.fund_position(inputs.funds, inputs.money_day)
     bills = _bills(cost, parts, choices, first_day(inputs.money_day))
-    schedule = must_come_in(_due(bills, first_day(inputs.money_day)), fund.in_hand)
-    rate, chance = _funding(inputs, choices, cost.total, schedule, fund)
+    claims = _claims(inputs, choices, ask, fund.in_hand)
+    own = claims[claims["own"]].iloc[0]
+    schedule = must_come_in(_due(bills, first_day(inputs.money_day)), float(own["from_fund"]))
+    one_offs = case_fund.one_off_gifts(
+        inputs.funds, inputs.money_day, months=choices.gift_months, words=choices.one_off_words
+    )
+    # What comes in serves the windows before this one first.
+    spare = fund.in_hand - float(own["before"])
+    rate, chance = _funding(inputs, choices, cost.total, schedule, spare, one_offs)
     return _Money(
         ask=ask,
         amount=replace(Amount.of(cost.total), p50=p50),
@@ -104,8 +117,30 @@ def _money_of(inputs: CaseInputs, choices: CaseChoices, cost: ScopeCost) -> _Mon
         schedule=schedule,
         fund=fund,
         rate=rate,
+        one_offs=one_offs[["date", "amount", "note"]] if "note" in one_offs else one_offs.assign(note=""),
+        claims=claims,
         chance_in_time=chance,
     )
+
+
+def _claims(inputs: CaseInputs, choices: CaseChoices, ask: float, in_hand: float) -> pd.DataFrame:
+    """All windows that the one fund must pay for, this one among them, and what each may count on."""
+    until = max(choices.opens, inputs.money_day + LATER_WINDOWS)
+    others = [
+        (other.vehicle, other.name, other.opens, other.amount(choices.confidence))
+        for other in inputs.others
+        if other.opens <= until and (other.vehicle, other.opens) != (inputs.vehicle, choices.opens)
+    ]
+    own = (inputs.vehicle, inputs.name, choices.opens, ask)
+    rows = pd.DataFrame([*others, own], columns=case_fund.CLAIM_COLUMNS)
+    shared = case_fund.share_fund(in_hand, rows)
+    return shared.assign(own=(shared["vehicle"] == inputs.vehicle) & (shared["opens"] == choices.opens))
+
+
+def _assumptions(inputs: CaseInputs, choices: CaseChoices) -> pd.DataFrame:
+    """What the case takes as given: by the settings, and while the tables were read."""
+    filled = [frame for frame in (choices.assumptions, inputs.taken) if len(frame)]
+    return pd.concat(filled, ignore_index=True) if filled else choices.assumptions
 
 
 def _delays(
@@ -173,16 +208,18 @@ def _funding(
     choices: CaseChoices,
     need: Floats,
     schedule: pd.DataFrame,
-    fund: case_fund.FundPosition,
+    in_hand: float,
+    one_offs: pd.DataFrame,
 ) -> tuple[case_fund.GiftRate | None, float | None]:
     rng = np.random.default_rng([inputs.simulation.assumptions.seed, 7])
-    history = case_fund.monthly_gifts(inputs.funds, inputs.money_day, months=choices.gift_months)
+    ordinary = inputs.funds.drop(one_offs.index)
+    history = case_fund.monthly_gifts(ordinary, inputs.money_day, months=choices.gift_months)
     rate = case_fund.gift_rate(history, rng)
     if rate is None:
         return None, None
     gifts = case_fund.gifts_ahead(history.to_numpy(), len(schedule), len(need), rng)
     due = schedule["due"].to_numpy()
-    return rate, case_fund.chance_funded(need, due / due.sum(), fund.in_hand, gifts)
+    return rate, case_fund.chance_funded(need, due / due.sum(), in_hand, gifts)
 
 
 def _mile(inputs: CaseInputs, day: pd.Timestamp) -> case_mile.MileCost:
@@ -213,7 +250,9 @@ def _sinking(
     history = case_fund.monthly_gifts(inputs.funds, inputs.money_day, months=choices.gift_months)
     since = history.index[0] if len(history) else inputs.as_of
     until = history.index[-1] + pd.offsets.MonthEnd(1) if len(history) else inputs.as_of
-    miles = case_mile.miles_between(inputs.mileage, inputs.vehicle, since, until)
+    # The gifts are the railway's: the miles are those of all its engines.
+    engines = inputs.mileage["vehicle"].dropna().unique()
+    miles = sum(case_mile.miles_between(inputs.mileage, str(name), since, until) for name in engines)
     share = case_mile.used_share(
         inputs.life_miles.reindex(simulation.points["point"]).fillna(0.0).to_numpy(float),
         simulation.remaining,

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from models.case.fund import FundPosition, GiftRate
+from models.case.inputs import ChosenBy
 from models.case.mile import RunningCost, SinkingFund
 
 
@@ -46,6 +47,9 @@ class Case:
     bills : line, payment, month, amount [money], is_late, source; amounts add up to ``ask``.
     schedule : index month; due, to_raise, balance [money].
     fund, rate : what is in hand, and the present rate of giving (None where too little is on record).
+    one_offs : date, amount [money], note: gifts that are no part of that rate.
+    claims : columns ``case.fund.SHARED_COLUMNS`` and own (this window): all windows that the one fund must
+        pay for, by date, and the part of it that each may count on.
     chance_in_time : chance that each bill finds its money at the present rate; None without a rate. [1]
     delays : columns ``case.delay.DELAY_COLUMNS``; the first row is this window.
     mile : component, action, jobs, p10, mean, p90 [money/mi], share, points; the whole in the last row.
@@ -59,6 +63,7 @@ class Case:
     unpriced : component, reason: work of the scope that no price is known of; in no sum.
     unforecast : point, component, reason: wear points without a forecast; in no sum.
     is_planned : a plan chose the work; otherwise the accepted risk did.
+    chosen_by : the plan that holds for the vehicle, whether or not it has work in this window; None without.
     at_limit : wear points that are at their limit already, more likely than not.
     draws, readings, points : futures, readings and wear points that the figures rest on.
     """
@@ -76,6 +81,8 @@ class Case:
     schedule: pd.DataFrame
     fund: FundPosition
     rate: GiftRate | None
+    one_offs: pd.DataFrame
+    claims: pd.DataFrame
     chance_in_time: float | None
     delays: pd.DataFrame
     mile: pd.DataFrame
@@ -90,6 +97,7 @@ class Case:
     unpriced: pd.DataFrame
     unforecast: pd.DataFrame
     is_planned: bool
+    chosen_by: ChosenBy | None
     at_limit: tuple[str, ...]
     draws: int
     readings: int = 0
@@ -97,9 +105,25 @@ class Case:
     data_version: int = 0
 
     @property
+    def own_claim(self) -> pd.Series:
+        """The row of ``claims`` of this window."""
+        return self.claims[self.claims["own"]].iloc[0]
+
+    @property
+    def counted(self) -> float:
+        """The part of the fund that this window may count on. [money]"""
+        return float(self.own_claim["from_fund"])
+
+    @property
     def to_raise(self) -> float:
         """What is still to come in for the amount asked for. [money], >= 0"""
-        return max(0.0, self.ask - self.fund.in_hand)
+        return float(self.own_claim["to_raise"])
+
+    @property
+    def owed_before(self) -> float:
+        """What must still come in before money is there for this window: for those before it, and for a fund
+        that has spent more than it received. [money], >= 0"""
+        return max(0.0, float(self.own_claim["before"]) - self.fund.in_hand)
 
     @property
     def first_bill(self) -> pd.Timestamp:

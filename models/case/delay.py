@@ -18,8 +18,9 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 DELAY_COLUMNS = [
-    "seasons", "opens", "p50", "p80", "ask", "more_p10", "more_p50", "more_p90", "also_p10", "also_p50",
-    "also_p90", "chance_stopped", "days_lost_mean", "days_lost_p80", "miles_lost_mean", "miles_lost_p80",
+    "seasons", "opens", "p50", "p80", "ask", "more_p10", "more_p50", "more_p90", "income_lost_p10",
+    "income_lost_p50", "income_lost_p90", "also_p10", "also_p50", "also_p90", "chance_stopped",
+    "days_lost_mean", "days_lost_p80", "miles_lost_mean", "miles_lost_p80",
     "worth_of_wait", "worth_p10", "worth_p90", "points",
 ]  # fmt: skip
 
@@ -64,7 +65,13 @@ def window_after(windows: pd.DataFrame, opens: pd.Timestamp, seasons: int) -> pd
 
 
 def jobs_due_by(
-    simulation: Simulation, called: Ints, day: pd.Timestamp, risk: float, *, already: Bools | None = None
+    simulation: Simulation,
+    called: Ints,
+    day: pd.Timestamp,
+    risk: float,
+    *,
+    already: Bools | None = None,
+    reached: Floats | None = None,
 ) -> Ints:
     """Jobs whose wear points reach their limit before a day with more than the accepted chance.
 
@@ -74,24 +81,26 @@ def jobs_due_by(
     day : for the scope of a window, the day on which the next one opens.
     risk : accepted chance. [1]
     already : shape (p,). Points that count as due whatever their chance.
+    reached : shape (n, p). Miles at which each point reaches its limit, where some are renewed meanwhile;
+        those of the parts now in service when not given. [mi]
 
     Returns
     -------
     Rows of jobs, sorted.
     """
-    due = chance_before(simulation, day) > risk
+    due = chance_before(simulation, day, reached) > risk
     if already is not None:
         due = due | already
     return np.unique(called[due & (called >= 0)])
 
 
-def chance_before(simulation: Simulation, day: pd.Timestamp) -> Floats:
+def chance_before(simulation: Simulation, day: pd.Timestamp, reached: Floats | None = None) -> Floats:
     """Chance that each wear point reaches its limit before the month of a day, shape (p,). [1]"""
     run = simulation.miles_at_start(
         np.full(len(simulation.points), simulation.month_index(day)),
         simulation.points["vehicle_index"].to_numpy(),
     )
-    return np.asarray((simulation.remaining < run).mean(axis=0))
+    return np.asarray(((simulation.remaining if reached is None else reached) < run).mean(axis=0))
 
 
 def miles_to_limit(
@@ -158,14 +167,15 @@ def delay_table(
     miles_per_day : miles of a service day. [mi/d]
     per_mile : shape (n,). What a mile uses up of the jobs of the planned scope. [money/mi]
     confidence : chance that the amount asked for is enough. [1]
-    income_per_day : income lost with a day not run, part of ``more``. [money/d]
+    income_per_day : income lost with a day not run. [money/d]
 
     Returns
     -------
-    Columns ``DELAY_COLUMNS``: p50, p80, ask and more [money], chance_stopped [1], days_lost [d], miles_lost
-    [mi]. ``more`` is what the same work costs in each future less what it costs there without waiting, with
-    income lost; ``also`` what other work costs that has come due by then, and would have had to be paid for
-    anyway. ``worth_of_wait`` is what the parts of the scope are used further by waiting. [money]
+    Columns ``DELAY_COLUMNS``: p50, p80, ask, more, income_lost [money], chance_stopped [1], days_lost [d],
+    miles_lost [mi]. ``more`` is what the same work costs in each future less what it costs there without
+    waiting; ``income_lost`` the income of the days not run beyond those that are not run without waiting, no
+    part of ``more``; ``also`` what other work costs that has come due by then, and would have had to be paid
+    for anyway. ``worth_of_wait`` is what the parts of the scope are used further by waiting. [money]
     """
     base = waits[0]
     _, lost_anyway = stops_before(simulation, base, vehicle)
@@ -174,14 +184,14 @@ def delay_table(
     for wait in waits:
         stopped, lost = stops_before(simulation, wait, vehicle)
         more = wait.cost.total - base.cost.total
-        if wait.seasons and miles_per_day > 0:
-            more = more + income_per_day * (lost - lost_anyway) / miles_per_day
+        income = income_per_day * (lost - lost_anyway) / miles_per_day if miles_per_day > 0 else 0.0 * lost
         days = lost / miles_per_day if miles_per_day > 0 else np.full(len(lost), np.nan)
         further = np.maximum(_miles_run(simulation, wait, vehicle) - base_miles, 0.0)
         rows.append(
             (
                 wait.seasons, wait.opens, *np.quantile(wait.cost.total, [0.5, 0.8, confidence]),
-                *np.quantile(more, [0.1, 0.5, 0.9]), *np.quantile(wait.also.total, [0.1, 0.5, 0.9]),
+                *np.quantile(more, [0.1, 0.5, 0.9]), *np.quantile(income, [0.1, 0.5, 0.9]),
+                *np.quantile(wait.also.total, [0.1, 0.5, 0.9]),
                 float(stopped.mean()), float(days.mean()), float(np.quantile(days, 0.8)), float(lost.mean()),
                 float(np.quantile(lost, 0.8)), *_mean_and_range(further * per_mile),
                 sorted(simulation.points["point"].iloc[wait.stoppers]),

@@ -1,5 +1,7 @@
 """The fund: what came in, what went out, what is in hand, and the chance of having enough in time."""
 
+import re
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +13,13 @@ Ints = NDArray[np.int64]
 
 MEAN_RUN_MONTHS = 4.0
 """Mean length of the runs of months that the bootstrap keeps together: a campaign or a year's end. [month]"""
+
+ONE_OFF_MONTHS = 6.0
+"""A gift of more than so many months of the ordinary ones is no part of the pace. Common practice, no source.
+[month]"""
+ALIKE = 0.5
+"""A large gift that came again, at least half as large, in two other years is an ordinary one. Common
+practice, no source. [1]"""
 
 FEWEST_MONTHS = 6
 """Months of gifts on record below which no rate is stated. Common practice, no source. [month]"""
@@ -60,6 +69,77 @@ def fund_position(funds: pd.DataFrame, as_of: pd.Timestamp) -> FundPosition:
     return FundPosition(as_of, received - spent, received, spent, float(total.get("pledged", 0.0)))
 
 
+CLAIM_COLUMNS = ["vehicle", "name", "opens", "amount"]
+SHARED_COLUMNS = [*CLAIM_COLUMNS, "from_fund", "to_raise", "before"]
+
+
+def share_fund(in_hand: float, claims: pd.DataFrame) -> pd.DataFrame:
+    """What part of the one fund each window may count on: the one that opens first takes first.
+
+    Parameters
+    ----------
+    in_hand : what the fund holds. [money]
+    claims : columns ``CLAIM_COLUMNS``, one row a window of a vehicle; amount: what is asked for it. [money]
+
+    Returns
+    -------
+    Columns ``SHARED_COLUMNS``, by date (windows of one day by vehicle). from_fund : the part of the fund for
+        this window; to_raise : what must still come in for it; before : what all windows before it are asked
+        for. [money] The parts add up to what is in hand, or to all that is asked for where that is less.
+    """
+    rows = claims.sort_values(["opens", "vehicle"], kind="stable", ignore_index=True)
+    amount = rows["amount"].to_numpy(float)
+    before = np.cumsum(amount) - amount
+    from_fund = np.clip(in_hand - before, 0.0, amount)
+    return rows.assign(from_fund=from_fund, to_raise=amount - from_fund, before=before)[SHARED_COLUMNS]
+
+
+def one_off_gifts(
+    funds: pd.DataFrame, as_of: pd.Timestamp, *, months: int = 36, words: Sequence[str] = ()
+) -> pd.DataFrame:
+    """Gifts that tell nothing of the pace of giving: a grant, a legacy.
+
+    Parameters
+    ----------
+    funds : columns date, amount [money], kind, note.
+    as_of, months : the stretch looked at, as :func:`monthly_gifts` takes them.
+    words : a gift whose note has one of these words is one.
+
+    Returns
+    -------
+    Rows of ``funds``, by date. Gifts with one of the words; and those of more than ``ONE_OFF_MONTHS`` months
+        of all others that did not come again in two other years (``ALIKE``).
+
+    Notes
+    -----
+    Where fewer than ``FEWEST_MONTHS`` months have any other gift, size alone makes none of them one.
+    """
+    gifts = _gifts(funds, as_of, months).sort_values("date", kind="stable")
+    note = gifts["note"].fillna("").astype(str) if "note" in gifts else pd.Series("", index=gifts.index)
+    pattern = r"\b(?:" + "|".join(map(re.escape, words)) + r")s?\b"
+    named = note.str.contains(pattern, case=False, regex=True) if words else note.ne(note)
+    large = _large(gifts[~named], len(_months_looked_at(gifts, as_of, months)))
+    return gifts[named | gifts.index.isin(large)]
+
+
+def _large(gifts: pd.DataFrame, months: int) -> pd.Index:
+    """Index of the gifts too large for the pace: from the largest down while each outweighs the rest."""
+    ordered = gifts.sort_values("amount", ascending=False, kind="stable")
+    found: list[Hashable] = []
+    for place, (index, gift) in enumerate(ordered.iterrows()):
+        rest = ordered.iloc[place + 1 :]
+        ordinary = rest["date"].dt.to_period("M").nunique() >= FEWEST_MONTHS
+        if not ordinary or gift["amount"] <= ONE_OFF_MONTHS * rest["amount"].sum() / months:
+            break
+        found.append(index)
+    large = ordered.loc[found]
+    again = [
+        large.loc[large["amount"] >= ALIKE * gift["amount"], "date"].dt.year.nunique() > 2
+        for _, gift in large.iterrows()
+    ]
+    return large.index[~np.array(again, dtype=bool)]
+
+
 def monthly_gifts(funds: pd.DataFrame, as_of: pd.Timestamp, *, months: int = 36) -> pd.Series:
     """Gifts received in each whole month before a day, months without one as zero.
 
@@ -76,12 +156,24 @@ def monthly_gifts(funds: pd.DataFrame, as_of: pd.Timestamp, *, months: int = 36)
     gifts = funds[(funds["kind"] == "received") & (funds["date"] <= as_of)]
     if gifts.empty:
         return pd.Series(dtype=float)
-    # The month that is still running would look poorer than it will be.
-    end = (as_of + pd.Timedelta(days=1)).to_period("M") - 1
-    first = max(gifts["date"].min().to_period("M"), end - months + 1)
-    index = pd.period_range(first, end, freq="M")
+    index = _months_looked_at(gifts, as_of, months)
     by_month = gifts["amount"].groupby(gifts["date"].dt.to_period("M")).sum()
     return by_month.reindex(index, fill_value=0.0).astype(float).set_axis(index.to_timestamp())
+
+
+def _months_looked_at(gifts: pd.DataFrame, as_of: pd.Timestamp, months: int) -> pd.PeriodIndex:
+    # The month that is still running would look poorer than it will be.
+    end = (as_of + pd.Timedelta(days=1)).to_period("M") - 1
+    first = max(gifts["date"].min().to_period("M"), end - months + 1) if len(gifts) else end - months + 1
+    return pd.period_range(first, end, freq="M")
+
+
+def _gifts(funds: pd.DataFrame, as_of: pd.Timestamp, months: int) -> pd.DataFrame:
+    """Gifts received in the months looked at."""
+    gifts = funds[(funds["kind"] == "received") & (funds["date"] <= as_of)]
+    looked_at = _months_looked_at(gifts, as_of, months)
+    recent: pd.DataFrame = gifts[gifts["date"].dt.to_period("M").isin(looked_at)]
+    return recent
 
 
 def gifts_ahead(history: Floats, months: int, n_draws: int, rng: np.random.Generator) -> Floats:

@@ -1,6 +1,6 @@
 """What the case is built from, and what the fundraiser turns."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import pandas as pd
@@ -8,6 +8,22 @@ import pandas as pd
 from models.case.hidden import BEYOND_TRUING
 from models.futures.simulation import Simulation
 from models.plan.scope import LINE_COLUMNS, WINDOW_COLUMNS
+
+
+@dataclass(frozen=True)
+class WindowToPay:
+    """A window that the one fund must pay for.
+
+    Attributes
+    ----------
+    vehicle, name : its key and what people call it. opens : day on which it opens.
+    amount : what is enough at a confidence [1], worked out when asked for. [money]
+    """
+
+    vehicle: str
+    name: str
+    opens: pd.Timestamp
+    amount: Callable[[float], float]
 
 
 @dataclass(frozen=True)
@@ -36,6 +52,23 @@ class PlannedWork:
 
 
 @dataclass(frozen=True)
+class ChosenBy:
+    """The plan that chose the work.
+
+    Attributes
+    ----------
+    name, made_on : what people call it, and when it was made.
+    state : approved, or proposed where none is approved.
+    older_as_of : as-of day of the forecast that it was made from, where that is not the newest; else None.
+    """
+
+    name: str
+    state: str
+    made_on: pd.Timestamp
+    older_as_of: pd.Timestamp | None = None
+
+
+@dataclass(frozen=True)
 class CaseInputs:
     """What the case is built from: one vehicle, one data version, one currency.
 
@@ -49,12 +82,15 @@ class CaseInputs:
         does not use.
     end : day up to which parts must last where no later opening is planned.
     findings : earlier tear-downs of the vehicle; none where nothing hidden is reckoned.
-    mileage, funds : tables of the store.
+    mileage, funds : tables of the store, the log of all vehicles: the fund is that of the whole railway.
     life_miles : miles on each part in service at the as-of day, by wear point. [mi]
     currency : code of the currency in which all of it is.
     as_of, data_version, readings, points : where the figures come from.
     unforecast : point, component, reason: what cannot be forecast.
     fund_as_of : last day of the fund's book; the as-of day of the wear when not given.
+    others : windows of all vehicles that the one fund must pay for; the case's own may be among them.
+    chosen_by : the plan that holds for the vehicle; None where there is none.
+    taken : what, value, source: what had to be taken as given while the tables were read.
     """
 
     vehicle: str
@@ -80,6 +116,9 @@ class CaseInputs:
         default_factory=lambda: pd.DataFrame({"point": [], "component": [], "reason": []})
     )
     fund_as_of: pd.Timestamp | None = None
+    others: tuple[WindowToPay, ...] = ()
+    chosen_by: ChosenBy | None = None
+    taken: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"what": [], "value": [], "source": []}))
 
     @property
     def money_day(self) -> pd.Timestamp:
@@ -99,6 +138,7 @@ class CaseChoices:
     terms : terms of payment, columns ``case.schedule.TERMS_COLUMNS``.
     beyond_truing : chance that a part found defective must be renewed where it could be machined. [1]
     gift_months : months of the fund's book that tell the present rate. [month]
+    one_off_words : words of a note that show a gift to be no part of that rate.
     most_seasons : how many seasons of waiting are shown.
     income_per_day : income of a running day, lost when the engine stands. [money/d]
     assumptions : what, value, source; printed with the case.
@@ -110,6 +150,7 @@ class CaseChoices:
     risk: float = 0.05
     beyond_truing: float = BEYOND_TRUING
     gift_months: int = 36
+    one_off_words: tuple[str, ...] = ()
     most_seasons: int = 3
     income_per_day: float = 0.0
     assumptions: pd.DataFrame = field(

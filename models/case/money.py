@@ -106,7 +106,7 @@ def in_one_currency(
 
     Parameters
     ----------
-    frame : table with the column ``amount`` and a column ``currency``.
+    frame : table with the column ``amount`` and a column ``currency``; a row without one is in ``currency``.
     currency : code of the currency wanted, as ISO 4217 has it.
     rates : what one unit of another currency is worth in the wanted one, by code.
     table : its name, for the message.
@@ -115,7 +115,7 @@ def in_one_currency(
     ------
     NotPossible : a currency without a rate.
     """
-    codes = frame["currency"].fillna(currency).str.upper()
+    codes = frame["currency"].fillna("").str.strip().str.upper().replace("", currency)
     known = {currency: 1.0} | {code.upper(): rate for code, rate in rates.items()}
     unknown = sorted(set(codes) - set(known))
     if unknown:

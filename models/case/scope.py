@@ -1,5 +1,8 @@
 """Which work is in the scope of a window, on time and seasons later, and what stops the engine meanwhile."""
 
+from collections.abc import Callable
+from functools import cache
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -8,7 +11,8 @@ from ingest.errors import NotPossible
 from models.case.contingency import contingency_of
 from models.case.cost import ScopeCost, carried, points_called_by, points_of, scope_cost
 from models.case.delay import Waiting, jobs_due_by, miles_to_limit, window_after
-from models.case.inputs import CaseChoices, CaseInputs
+from models.case.hidden import BEYOND_TRUING
+from models.case.inputs import CaseChoices, CaseInputs, WindowToPay
 from models.plan.risk import AT_LIMIT
 from models.plan.risk import at_limit as chance_at_limit
 
@@ -25,8 +29,8 @@ def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
     """The work on time, and one season later, two, three; with each what else has come due by then."""
     base = jobs_at(inputs, choices.opens, choices.risk)
     stoppers = _stoppers(inputs, base, choices.opens)
-    reached = miles_to_limit(inputs.simulation, stoppers, _renewals_before(inputs, choices.opens))
-    cost = _cost_at(inputs, choices, base)
+    reached = miles_to_limit(inputs.simulation, stoppers, renewals_before(inputs, choices.opens))
+    cost = cost_at(inputs, choices.opens, base, choices.beyond_truing)
     waits = []
     for seasons in range(choices.most_seasons + 1):
         opens = window_after(inputs.windows, choices.opens, seasons)
@@ -37,23 +41,31 @@ def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
     return waits
 
 
-def _cost_at(inputs: CaseInputs, choices: CaseChoices, base: pd.DataFrame) -> ScopeCost:
-    """What the work of the window may come to, by the planner's contingency."""
-    planned = inputs.plan.has(choices.opens)
-    following = window_after(inputs.windows, choices.opens, 1)
-    scope = base.assign(vehicle=inputs.vehicle, window=0, label="", opens=choices.opens)
+def cost_at(
+    inputs: CaseInputs, opens: pd.Timestamp, base: pd.DataFrame, beyond_truing: float = BEYOND_TRUING
+) -> ScopeCost:
+    """What the work of the window may come to, by the planner's contingency.
+
+    Parameters
+    ----------
+    base : jobs of the window, as :func:`jobs_at` gives them.
+    beyond_truing : as :func:`models.case.hidden.hidden_work` takes it. [1]
+    """
+    planned = inputs.plan.has(opens)
+    following = window_after(inputs.windows, opens, 1)
+    scope = base.assign(vehicle=inputs.vehicle, window=0, label="", opens=opens)
     if not base["cost"].notna().any():
-        return scope_cost(inputs.simulation, base, inputs.openings.iloc[:0], choices.opens)
+        return scope_cost(inputs.simulation, base, inputs.openings.iloc[:0], opens)
     return contingency_of(
         inputs.simulation,
         inputs.jobs,
         inputs.openings,
         scope,
         inputs.findings.assign(vehicle=inputs.vehicle),
-        inputs.plan.renewals if planned else {},
+        inputs.plan.renewals,
         inputs.plan.windows if planned else inputs.plan.windows.iloc[:0],
         (inputs.end or following) if planned else following,
-        beyond_truing=choices.beyond_truing,
+        beyond_truing=beyond_truing,
     ).cost
 
 
@@ -62,13 +74,18 @@ def jobs_at(inputs: CaseInputs, opens: pd.Timestamp, risk: float) -> pd.DataFram
     if inputs.plan.has(opens):
         lines = inputs.plan.lines
         return _as_priced(lines[lines["opens"] == opens], inputs.jobs)
-    return _due_by(inputs, window_after(inputs.windows, opens, 1), risk)
+    return _due_by(inputs, opens, window_after(inputs.windows, opens, 1), risk)
 
 
-def _due_by(inputs: CaseInputs, day: pd.Timestamp, risk: float) -> pd.DataFrame:
-    """Jobs whose wear points pass the accepted risk before a day, or are at their limit already."""
+def _due_by(inputs: CaseInputs, opens: pd.Timestamp, day: pd.Timestamp, risk: float) -> pd.DataFrame:
+    """Jobs whose wear points pass the accepted risk before a day, or are at their limit already; what the
+    plan renews before the window counts in its next life."""
     jobs = inputs.jobs.reset_index(drop=True)
-    rows = jobs_due_by(inputs.simulation, _called(inputs), day, risk, already=at_limit(inputs))
+    earlier = renewals_before(inputs, opens)
+    points = inputs.simulation.points["point"]
+    reached = miles_to_limit(inputs.simulation, np.arange(len(points)), earlier) if earlier else None
+    already = at_limit(inputs) & ~points.isin(earlier).to_numpy()
+    rows = jobs_due_by(inputs.simulation, _called(inputs), day, risk, already=already, reached=reached)
     return jobs.iloc[_without_covered(jobs, rows)].reset_index(drop=True)
 
 
@@ -93,7 +110,7 @@ def _others_due(
         later = plan[(plan["opens"] > choices.opens) & (plan["opens"] <= opens)]
         others = _as_priced(later.drop_duplicates("job"), inputs.jobs)
     else:
-        others = _due_by(inputs, window_after(inputs.windows, opens, 1), choices.risk)
+        others = _due_by(inputs, choices.opens, window_after(inputs.windows, opens, 1), choices.risk)
     done = set(points_of(base))
     fresh = [not set(points) <= done for points in others["points"]]
     return others[np.array(fresh, dtype=bool) & ~others["job"].isin(base["job"]).to_numpy()]
@@ -114,50 +131,74 @@ def _stoppers(inputs: CaseInputs, scope: pd.DataFrame, opens: pd.Timestamp) -> I
     """
     deep = scope[scope["access"] != "in_place"]
     named = points_of(deep if len(deep) else scope)
-    renewed = inputs.simulation.points["point"].isin(_renewals_before(inputs, opens)).to_numpy()
+    renewed = inputs.simulation.points["point"].isin(renewals_before(inputs, opens)).to_numpy()
     points = inputs.simulation.points["point"]
     return np.flatnonzero(points.isin(named).to_numpy() & ~(at_limit(inputs) & ~renewed))
 
 
-def _renewals_before(inputs: CaseInputs, opens: pd.Timestamp) -> dict[str, list[pd.Timestamp]]:
-    """Days before a window on which the plan renews each wear point."""
+def renewals_before(inputs: CaseInputs, opens: pd.Timestamp) -> dict[str, list[pd.Timestamp]]:
+    """Days before a window on which the plan renews each wear point: what scope, chances and cost rest on."""
     earlier = {point: [day for day in days if day < opens] for point, days in inputs.plan.renewals.items()}
     return {point: days for point, days in earlier.items() if days}
 
 
-def first_window_with_work(inputs: CaseInputs, risk: float, lead_months: float = 0.0) -> pd.Timestamp:
-    """First day of the first window in which work behind the rods or under the wheels is to be done.
+def first_window_with_work(inputs: CaseInputs, risk: float) -> pd.Timestamp:
+    """First day of the first window with work that has a price: of the plan where there is one, else by risk.
 
-    Parameters
-    ----------
-    lead_months : how long before a window its first bill falls due: windows too near for that come after
-        those that can still be paid for. [month]
+    The nearest comes first, however late its bills are: what is due then is not less due for that.
 
     Returns
     -------
-    That day; where there is no such window, that of the first with any work.
+    That day; where no window has work with a price, that of the first with any work.
 
     Raises
     ------
     NotPossible : no window, or no work in any of them.
     """
     with_any: list[pd.Timestamp] = []
-    earliest = inputs.money_day + pd.Timedelta(days=30.44 * lead_months)
-    lines = inputs.plan.lines
-    ahead = pd.Series(lines["opens"].unique()) if len(lines) else inputs.windows["opens"]
-    ahead = ahead[ahead > inputs.as_of].sort_values()
-    for opens in [*ahead[ahead >= earliest], *ahead[ahead < earliest]]:
+    for opens in windows_with_work(inputs):
         due = jobs_at(inputs, opens, risk)
-        if (due["access"] != "in_place").any():
-            return pd.Timestamp(opens)
-        if len(due):
-            with_any.append(pd.Timestamp(opens))
+        if due["cost"].notna().any():
+            return opens
+        if len(due) or len(not_priced(inputs, opens)):
+            with_any.append(opens)
     if with_any:
         return with_any[0]
     raise NotPossible(
         f"Case for {inputs.vehicle}: no work is due at any lay-up of the next years. Name the window, "
         "with --window 2027-11-01, or add planned running (usage table)."
     )
+
+
+def windows_to_pay(
+    inputs: CaseInputs, risk: float, beyond_truing: float = BEYOND_TRUING
+) -> tuple[WindowToPay, ...]:
+    """Windows of a vehicle that the fund must pay for: all of a plan, else the first by risk; with prices.
+
+    Raises
+    ------
+    NotPossible : as :func:`first_window_with_work`.
+    """
+    days = windows_with_work(inputs) if len(inputs.plan.lines) else [first_window_with_work(inputs, risk)]
+    found = []
+    for opens in days:
+        jobs = jobs_at(inputs, opens, risk)
+        if jobs["cost"].notna().any():
+            draws = cache(lambda opens=opens, jobs=jobs: cost_at(inputs, opens, jobs, beyond_truing).total)
+            found.append(WindowToPay(inputs.vehicle, inputs.name, opens, _amount(draws)))
+    return tuple(found)
+
+
+def _amount(draws: Callable[[], NDArray[np.float64]]) -> Callable[[float], float]:
+    """What is enough at a confidence, from the draws of the amount."""
+    return lambda confidence: float(np.quantile(draws(), confidence))
+
+
+def windows_with_work(inputs: CaseInputs) -> list[pd.Timestamp]:
+    """First days of the windows in which there may be work, in order: the plan's, else all."""
+    lines = inputs.plan.lines
+    ahead = pd.Series(lines["opens"].unique()) if len(lines) else inputs.windows["opens"]
+    return [pd.Timestamp(day) for day in ahead[ahead > inputs.as_of].sort_values()]
 
 
 def _called(inputs: CaseInputs) -> Ints:

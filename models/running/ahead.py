@@ -66,10 +66,11 @@ def usage_plan(
 
     Returns
     -------
-    vehicle, month (first day), miles, miles_sd, season_sd [mi], service_days [d], source (planned / from log /
-    as planned before / unknown), sorted. ``season_sd`` is the part of ``miles_sd`` that all months of the
-    calendar year share; 0 where the spread is the month's own. Miles of the first month are those of the days after as-of. Miles are
-    NaN where the vehicle has neither plan nor log; service days are NaN where the log has none.
+    vehicle, month (first day), miles, miles_sd, season_sd [mi], service_days [d], source (planned / from
+    log / as planned before / unknown), sorted. ``season_sd`` is the part of ``miles_sd`` that all months of
+    the calendar year share; 0 where the spread is the month's own. Miles of the first month are those of the
+    days after as-of. Miles are NaN where the vehicle has neither plan nor log; service days are NaN where the
+    log has none.
 
     Notes
     -----
@@ -205,7 +206,8 @@ def spreads_of(usage: pd.DataFrame) -> tuple[Floats, Floats]:
 
     Parameters
     ----------
-    usage : miles_sd, and season_sd where :func:`usage_plan` gave it; without it every month is by itself. [mi]
+    usage : miles_sd, and season_sd where :func:`usage_plan` gave it; without it every month is by itself.
+        [mi]
 
     Returns
     -------
