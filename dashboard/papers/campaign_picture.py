@@ -31,8 +31,8 @@ class Campaign:
 
 
 def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -> str:
-    """Draw the fund as a stretch of track: in hand, promised, still to come; ``headed`` with its title."""
-    end = max(campaign.goal, campaign.in_hand + campaign.promised, 1.0)
+    """Draw the fund as a stretch of track: in hand, and what is still to come; ``headed`` with its title."""
+    end = max(campaign.goal, campaign.in_hand, 1.0)
     scale = (WIDTH - LEFT - RIGHT) / end
     have = max(0.0, campaign.in_hand)
     top = HEAD if headed else 0.0
@@ -40,9 +40,6 @@ def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -
     body = [
         *_track(top),
         svg.rect(LEFT, top + TRACK_Y, have * scale, TRACK_H, fill=svg.SURE),
-        svg.rect(
-            LEFT + have * scale, top + TRACK_Y, campaign.promised * scale, TRACK_H, fill="url(#stripes)"
-        ),
         *_mark(
             campaign.half_way * scale,
             f"{numbers.money(campaign.half_way)}: enough in 5 of 10 cases",
@@ -58,7 +55,7 @@ def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -
         body.insert(0, svg.rect(0, 0, WIDTH, top + HEIGHT, fill=svg.PAPER))
         body.append(svg.words(LEFT, 24, campaign.title, font_size=19, font_weight="bold"))
         body.append(svg.words(LEFT, 46, sentence, font_size=15, fill=svg.QUIET))
-    return svg.document(WIDTH, top + HEIGHT, campaign.title, sentence, body, svg.STRIPES)
+    return svg.document(WIDTH, top + HEIGHT, campaign.title, sentence, body)
 
 
 def campaign_png(campaign: Campaign, numbers: Numbers, *, scale: float = 2.0) -> bytes:
@@ -102,7 +99,7 @@ def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
 
 
 def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> list[str]:
-    """What is in hand, written on its stretch where it has room, else above it; what is promised, below."""
+    """What is in hand, written on its stretch where it has room, else above it; what is pledged, below."""
     have, y = max(0.0, campaign.in_hand), top + TRACK_Y
     label = f"{numbers.money(campaign.in_hand)} in hand"
     room = 8.5 * len(label)
@@ -112,8 +109,7 @@ def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> l
     else:
         body = [svg.words(LEFT, y - 12, label, font_weight="bold")]
     if campaign.promised > 0:
-        x = LEFT + have * scale
-        text = f"striped: {numbers.money(campaign.promised)} pledged, not counted"
-        # On a line of its own: the goal's words stand on the first line below.
-        body.append(svg.words(x, y + TRACK_H + 44, text, font_size=13.5, fill=svg.QUIET))
+        # In words alone: drawn on the track, what is not in hand would look as if it were.
+        text = f"Pledged, not counted: {numbers.money(campaign.promised)}."
+        body.append(svg.words(LEFT, y + TRACK_H + 44, text, font_size=13.5, fill=svg.QUIET))
     return body

@@ -9,7 +9,7 @@ from pypdf import PdfReader
 from dashboard.words.numbers import numbers
 from models.case.case import Amount, Case
 from models.case.delay import DELAY_COLUMNS
-from models.case.fund import FundPosition, GiftRate
+from models.case.fund import CLAIM_COLUMNS, FundPosition, GiftRate, share_fund
 from models.case.gifts import GIFT_COLUMNS
 from models.case.mile import RunningCost, SinkingFund
 from models.case.schedule import must_come_in
@@ -32,15 +32,28 @@ def delays():
         rows.append(
             (
                 seasons, OPENS + pd.DateOffset(years=seasons), p50, ask, ask,
-                0.7 * more, more, 1.4 * more, 4_000 * seasons, 5_000 * seasons, 6_000 * seasons, stopped,
-                days, 1.6 * days, 20.0 * days, 30.0 * days,
+                0.7 * more, more, 1.4 * more, 0.0, 0.0, 0.0,
+                4_000 * seasons, 5_000 * seasons, 6_000 * seasons, stopped, days, 1.6 * days, 20.0 * days, 30.0 * days,
                 900.0 * seasons, 700.0 * seasons, 1200.0 * seasons, ["A"],
             )
         )  # fmt: skip
     return pd.DataFrame(rows, columns=DELAY_COLUMNS)
 
 
+NO_GIFTS = pd.DataFrame({"date": pd.to_datetime([]), "amount": [], "note": []})
+
+
+def claims(ask=148_212.0, in_hand=52_318.0, others=()):
+    own = ("Alder", "Alder", OPENS, ask)
+    shared = share_fund(in_hand, pd.DataFrame([*others, own], columns=CLAIM_COLUMNS))
+    return shared.assign(own=(shared["vehicle"] == "Alder") & (shared["opens"] == OPENS))
+
+
 def example(**changes):
+    """The example with changed fields; what the fund has for it follows from them."""
+    if {"ask", "fund"} & set(changes) and "claims" not in changes:
+        fund = changes.get("fund", example().fund)
+        changes["claims"] = claims(changes.get("ask", 148_212.0), fund.in_hand)
     lines = pd.DataFrame(
         [
             ("tire", "planned", "driver tire", "cut", 8.0, ["A", "B"], 9_412.0, 10_033.0),
@@ -77,6 +90,8 @@ def example(**changes):
         schedule=must_come_in(due, 52_318.0),
         fund=FundPosition(AS_OF, 52_318.0, 60_000.0, 7_682.0, 8_000.0),
         rate=GiftRate(2_140.0, 1_500.0, 2_800.0, 36, pd.Timestamp("2023-11-01"), pd.Timestamp("2026-10-01")),
+        one_offs=NO_GIFTS,
+        claims=claims(),
         chance_in_time=0.12,
         delays=delays(),
         mile=pd.DataFrame(
@@ -130,6 +145,7 @@ def example(**changes):
         unpriced=pd.DataFrame({"component": ["whistle"], "reason": ["no price"]}),
         unforecast=pd.DataFrame({"point": ["D"], "component": ["whistle"], "reason": ["too few readings"]}),
         is_planned=False,
+        chosen_by=None,
         at_limit=(),
         draws=2000,
         readings=4_210,

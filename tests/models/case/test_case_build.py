@@ -349,11 +349,14 @@ def test_risk_agrees_with_the_planners_risk_of_waiting():
     assert stopped == (months < given.simulation.month_index(OPENS)).mean()
 
 
-def test_income_lost_is_part_of_what_waiting_costs():
+def test_income_lost_is_told_beside_what_waiting_costs_not_in_it():
     without = build_case(inputs(), CHOICES).delays
     with_income = build_case(inputs(), replace(CHOICES, income_per_day=1000.0)).delays
-    assert with_income.loc[2, "more_p50"] > without.loc[2, "more_p50"]
-    assert with_income.loc[0, "more_p50"] == 0
+    assert with_income["more_p50"].tolist() == without["more_p50"].tolist()
+    assert (without["income_lost_p50"] == 0).all()
+    assert with_income.loc[0, "income_lost_p50"] == 0
+    lost = with_income.loc[2, "days_lost_mean"] - with_income.loc[0, "days_lost_mean"]
+    assert with_income.loc[2, "income_lost_p50"] == pytest.approx(1000.0 * lost, rel=0.2)
 
 
 def test_part_at_its_limit_now_is_in_the_scope_and_named_and_stops_nothing_later():
@@ -436,12 +439,9 @@ def test_seasons_are_the_running_of_calendar_years():
     assert seasons["end"].tolist() == pytest.approx([200, 1400, 2600, 3800, 4800])
 
 
-def test_first_window_is_one_that_can_still_be_paid_for():
+def test_first_window_is_the_nearest_with_work_however_late_its_bills_are():
     given = inputs()
-    tomorrow = pd.Timestamp("2026-11-01")
-    assert first_window_with_work(given, 0.05) == tomorrow
-    assert first_window_with_work(given, 0.05, lead_months=6) == OPENS
-    assert first_window_with_work(given, 0.05, lead_months=400) == tomorrow  # none can be paid for: the first
+    assert first_window_with_work(given, 0.05) == pd.Timestamp("2026-11-01")
     idle = inputs(remaining=(9e5,) * 6)
     with pytest.raises(NotPossible, match="no work is due at any lay-up"):
         first_window_with_work(idle, 0.05)
