@@ -48,7 +48,6 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     mile = _mile(inputs, inputs.as_of)
     table = case_mile.by_component(mile)
     day_miles = case_mile.miles_per_day(inputs.mileage, inputs.vehicle, inputs.as_of)
-    jobs = jobs_at(inputs, choices.opens, choices.risk)
     return Case(
         vehicle=inputs.vehicle,
         name=inputs.name,
@@ -62,7 +61,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         day=case_mile.cost_of_running(table, day_miles) if day_miles > 0 else None,
         miles_per_day=day_miles,
         sinking=_sinking(inputs, choices, mile, money.fund),
-        gifts=gift_units(mile, jobs, job_prices(simulation, jobs, choices.opens)),
+        gifts=_gifts(inputs, choices, mile),
         remaining=component_outlook(simulation, waits[0]),
         seasons=season_miles(simulation, vehicle),
         window_miles=_window_miles(simulation, vehicle, choices.opens),
@@ -135,6 +134,12 @@ def _claims(inputs: CaseInputs, choices: CaseChoices, ask: float, in_hand: float
     rows = pd.DataFrame([*others, own], columns=case_fund.CLAIM_COLUMNS)
     shared = case_fund.share_fund(in_hand, rows)
     return shared.assign(own=(shared["vehicle"] == inputs.vehicle) & (shared["opens"] == choices.opens))
+
+
+def _gifts(inputs: CaseInputs, choices: CaseChoices, mile: case_mile.MileCost) -> pd.DataFrame:
+    """What a gift buys of the work of this window."""
+    jobs = jobs_at(inputs, choices.opens, choices.risk)
+    return gift_units(mile, jobs, job_prices(inputs.simulation, jobs, choices.opens))
 
 
 def _assumptions(inputs: CaseInputs, choices: CaseChoices) -> pd.DataFrame:

@@ -67,10 +67,9 @@ def usage_plan(
     Returns
     -------
     vehicle, month (first day), miles, miles_sd, season_sd [mi], service_days [d], source (planned / from
-    log / as planned before / unknown), sorted. ``season_sd`` is the part of ``miles_sd`` that all months of
-    the calendar year share; 0 where the spread is the month's own. Miles of the first month are those of the
-    days after as-of. Miles are NaN where the vehicle has neither plan nor log; service days are NaN where the
-    log has none.
+    log / as planned before / unknown), sorted. ``season_sd`` is the part of ``miles_sd`` that the months of a
+    calendar year share. Miles of the first month are those of the days after as-of. Miles are NaN where the
+    vehicle has neither plan nor log; service days are NaN where the log has none.
 
     Notes
     -----

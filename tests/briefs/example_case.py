@@ -33,7 +33,8 @@ def delays():
             (
                 seasons, OPENS + pd.DateOffset(years=seasons), p50, ask, ask,
                 0.7 * more, more, 1.4 * more, 0.0, 0.0, 0.0,
-                4_000 * seasons, 5_000 * seasons, 6_000 * seasons, stopped, days, 1.6 * days, 20.0 * days, 30.0 * days,
+                4_000 * seasons, 5_000 * seasons, 6_000 * seasons, stopped,
+                days, 1.6 * days, 20.0 * days, 30.0 * days,
                 900.0 * seasons, 700.0 * seasons, 1200.0 * seasons, ["A"],
             )
         )  # fmt: skip
