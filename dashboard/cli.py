@@ -33,6 +33,7 @@ COMMANDS = {
     "serve": "Open the dashboard in the browser.",
 }
 """Name and one line of help; module ``dashboard.commands.<name>`` holds ``command``."""
+_READS_SHEETS = ("add", "demo")
 
 
 class LazyGroup(click.Group):
@@ -44,6 +45,10 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         if cmd_name not in COMMANDS:
             return None
+        if cmd_name in _READS_SHEETS:
+            from ingest.apart.host import warm
+
+            warm("ingest.sheets.foreign")  # it loads its libraries while this process loads its own
         module = importlib.import_module("dashboard.commands." + cmd_name.replace("-", "_"))
         if not gc.isenabled():
             settle()

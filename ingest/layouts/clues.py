@@ -23,7 +23,8 @@ from ingest.layouts.rows import cell_text
 from ingest.names.positions import read_position
 from ingest.notation.dates import ORDERS, parse_dates
 from ingest.notation.values import parse_values
-from ingest.sheets.cells import RawCells, column_letter
+from ingest.sheets.cells import RawCells
+from ingest.sheets.contents import column_letter
 
 _SUMMARY = re.compile(r"(?:average|mean|total|sum|maximum|minimum|max|min)\b", re.IGNORECASE)
 _THREE_FIGURES = r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}.*"

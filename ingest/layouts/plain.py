@@ -9,7 +9,8 @@ import pandas as pd
 from ingest.errors import UnreadableFile
 from ingest.layouts.blocks import beyond_headings
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells, column_letter
+from ingest.sheets.cells import RawCells
+from ingest.sheets.contents import column_letter
 
 
 @dataclass(frozen=True)

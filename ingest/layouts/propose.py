@@ -23,7 +23,8 @@ from ingest.layouts.layout import Layout, parse_layout
 from ingest.layouts.plain import RawTable
 from ingest.neutral import HOSTILE, neutral, quoted
 from ingest.notation.dates import ORDERS, parse_dates
-from ingest.sheets.cells import RawCells, column_letter
+from ingest.sheets.cells import RawCells
+from ingest.sheets.contents import column_letter
 from ingest.sheets.readers import TEXT_ENDINGS, read_cells
 
 _HEAD = """\

@@ -10,7 +10,8 @@ from ingest.layouts.blocks import Block
 from ingest.layouts.columns import Columns
 from ingest.layouts.layout import SheetLayout
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells, column_letter
+from ingest.sheets.cells import RawCells
+from ingest.sheets.contents import column_letter
 from ingest.sheets.sheetxml import column_number
 
 _MEASURED = ("value", "odometer", "distance")

@@ -5,13 +5,13 @@ corner of the sheet so that a reader makes room for billions, repeat one long te
 macros. Each part is unpacked here once, in pieces, and counted.
 """
 
+import io
 import re
 import zipfile
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
-from pathlib import Path
 
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
@@ -49,12 +49,13 @@ class _Look:
         return max(self.last_row, self.n_rows, 1) * max(width, 1)
 
 
-def check_workbook(path: Path) -> dict[str, dict[int, str]]:
+def check_workbook(name: str, content: bytes) -> dict[str, dict[int, str]]:
     """Refuse a workbook that is none, or that is dangerous to open.
 
     Parameters
     ----------
-    path : the file.
+    name : of the file, for messages.
+    content : its bytes.
 
     Returns
     -------
@@ -65,31 +66,28 @@ def check_workbook(path: Path) -> dict[str, dict[int, str]]:
     UnreadableFile : no archive, damaged, under a password, with macros, unpacking too large, a sheet too
         large.
     """
-    with path.open("rb") as file:
-        if file.read(4) != b"PK\x03\x04":
-            raise UnreadableFile(_no_archive(path))
+    if not content.startswith(b"PK\x03\x04"):
+        raise UnreadableFile(_no_archive(name, content[:512]))
     try:
-        with zipfile.ZipFile(path) as archive:
-            _check_directory(path.name, archive)
-            looks = [_look(path.name, archive, part) for part in _to_look_at(path.name, archive)]
-            return _walk_where_needed(path.name, archive, looks)
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            _check_directory(name, archive)
+            looks = [_look(name, archive, part) for part in _to_look_at(name, archive)]
+            return _walk_where_needed(name, archive, looks)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, RuntimeError, ValueError):
         raise UnreadableFile(
-            f"{quoted(path.name)} is damaged or no workbook: its archive cannot be unpacked. Open it in a "
+            f"{quoted(name)} is damaged or no workbook: its archive cannot be unpacked. Open it in a "
             "spreadsheet "
             "and save it again as .xlsx."
         ) from None
 
 
-def _no_archive(path: Path) -> str:
-    with path.open("rb") as file:
-        head = file.read(512)
+def _no_archive(name: str, head: bytes) -> str:
     if not head:
-        return f"{quoted(path.name)} is empty; a workbook was expected."
+        return f"{quoted(name)} is empty; a workbook was expected."
     if head.startswith(b"\xd0\xcf\x11\xe0"):
-        return f"{quoted(path.name)} is under a password or of the old kind; save it as .xlsx without one."
+        return f"{quoted(name)} is under a password or of the old kind; save it as .xlsx without one."
     kind = "text; if it is a CSV file, its name must end in .csv" if b"\x00" not in head else "something else"
-    return f"{quoted(path.name)} is no workbook but {kind}."
+    return f"{quoted(name)} is no workbook but {kind}."
 
 
 def _check_directory(name: str, archive: zipfile.ZipFile) -> None:

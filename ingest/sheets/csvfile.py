@@ -6,16 +6,14 @@ import io
 from collections import Counter
 from collections.abc import Iterator
 from itertools import islice
-from pathlib import Path
 
-import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import HOSTILE, quoted
-from ingest.sheets.cells import RawCells
+from ingest.sheets.contents import Contents, texts_of
 
 DELIMITERS = ",;\t|"
 _CHUNK = 50_000  # rows held as Python text at once
@@ -39,18 +37,21 @@ _MARKED = {  # the longer mark first: that of UTF-32 begins with that of UTF-16
 }
 
 
-def read_csv(path: Path, *, encoding: str | None = None, delimiter: str | None = None) -> RawCells:
+def read_csv(
+    name: str, content: bytes, *, encoding: str | None = None, delimiter: str | None = None
+) -> Contents:
     """All cells of a CSV file.
 
     Parameters
     ----------
-    path : the file.
+    name : of the file, for messages.
+    content : its bytes.
     encoding : stated by a layout, for files that carry no mark and are not UTF-8 (``cp1252``).
     delimiter : stated by a layout; otherwise the one of ``, ; tab |`` that parts the rows alike.
 
     Returns
     -------
-    RawCells : sheet None; a row for each record of the file, empty ones too, so that row numbers are those
+    Contents : sheet None; a row for each record of the file, empty ones too, so that row numbers are those
         of a spreadsheet, whatever line ends stand within quotation marks.
 
     Raises
@@ -58,13 +59,15 @@ def read_csv(path: Path, *, encoding: str | None = None, delimiter: str | None =
     UnreadableFile : not text, another encoding, an unclosed quotation mark, too many rows or columns,
         nothing in it.
     """
-    content = path.read_bytes()
-    _refuse_other_kinds(path.name, content)
-    text = _decode(path.name, content, encoding)
+    _refuse_other_kinds(name, content)
+    text = _decode(name, content, encoding)
     hostile = _holds_hostile(content, text)
     del content
-    mark = delimiter or _delimiter(text)
-    return RawCells(path.name, None, _frame(path.name, text, mark), harmless=not hostile)
+    columns, n_rows = _columns(name, text, delimiter or _delimiter(text))
+    if text[:4].lower() == "sep=":  # a line for the spreadsheet alone
+        rest = [texts_of(column.to_pylist()[1:]) for column in columns]
+        return Contents(rest, n_rows - 1, first_row=2, harmless=not hostile)
+    return Contents(columns, n_rows, harmless=not hostile)
 
 
 def _refuse_other_kinds(name: str, content: bytes) -> None:
@@ -134,8 +137,8 @@ def _delimiter(text: str) -> str:
     return max(DELIMITERS, key=parted)
 
 
-def _frame(name: str, text: str, mark: str) -> pd.DataFrame:
-    """All records as columns of text; shorter rows are filled up with nothing."""
+def _columns(name: str, text: str, mark: str) -> tuple[list[pa.LargeStringArray], int]:
+    """All records as columns of text, shorter rows filled up with nothing; and their number."""
     chunks: list[list[pa.Array]] = []
     n_rows = 0
     for chunk in _chunks(name, text, mark):
@@ -146,18 +149,16 @@ def _frame(name: str, text: str, mark: str) -> pd.DataFrame:
         _refuse_too_large(name, n_rows, width)
         chunks.append([pa.array(column, pa.large_string()) for column in zip(*chunk, strict=True)])
     width = max(map(len, chunks), default=0)
-    columns = {p: _column(chunks, p) for p in range(width)}
-    frame = pd.DataFrame(columns).set_axis(pd.RangeIndex(1, n_rows + 1), axis=0)
-    return frame.iloc[1:] if text[:4].lower() == "sep=" else frame
+    return [_column(chunks, p) for p in range(width)], n_rows
 
 
-def _column(chunks: list[list[pa.Array]], position: int) -> pd.Series:
+def _column(chunks: list[list[pa.Array]], position: int) -> pa.LargeStringArray:
     """One column over all chunks, trimmed; "" where a chunk is narrower."""
     parts = [
         chunk[position] if position < len(chunk) else pa.array([""] * len(chunk[0]), pa.large_string())
         for chunk in chunks
     ]
-    return pd.Series(pc.utf8_trim_whitespace(pa.chunked_array(parts)).to_pandas(), dtype="str")
+    return pc.utf8_trim_whitespace(pa.concat_arrays(parts))
 
 
 def _chunks(name: str, text: str, mark: str) -> Iterator[list[list[str]]]:

@@ -1,8 +1,7 @@
 """A Parquet file of plain columns, read to cells of text like any other file."""
 
-from pathlib import Path
+from contextlib import suppress
 
-import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
@@ -10,10 +9,10 @@ import pyarrow.parquet as pq
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells
+from ingest.sheets.contents import Contents
 
 
-def read_parquet(path: Path) -> RawCells:
+def read_parquet(name: str, content: bytes) -> Contents:
     """All cells of a Parquet file, the names of its columns as the first row.
 
     Raises
@@ -21,17 +20,15 @@ def read_parquet(path: Path) -> RawCells:
     UnreadableFile : no Parquet file, damaged, too large, or a column that holds more than one value a row.
     """
     try:
-        about = pq.read_metadata(path)
-        _refuse_large(path.name, about)
-        table = pq.read_table(path)
-    except (pa.ArrowException, OSError) as error:
+        file = pq.ParquetFile(pa.BufferReader(content))
+        _refuse_large(name, file.metadata)
+        table = file.read(use_threads=False)
+    except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
         raise UnreadableFile(
-            f"{quoted(path.name)} cannot be read as a Parquet file: {quoted(str(error))}. Export it again."
+            f"{quoted(name)} cannot be read as a Parquet file: {quoted(str(error))}. Export it again."
         ) from None
-    columns = {i: _text(path.name, name, table[name]) for i, name in enumerate(table.column_names)}
-    cells = pd.DataFrame(columns, index=range(2, len(table) + 2))
-    head = pd.DataFrame([table.column_names], index=[1])
-    return RawCells(path.name, None, pd.concat([head, cells]).astype("str"))
+    columns = [_text(name, heading, table[heading]) for heading in table.column_names]
+    return Contents(columns, len(table) + 1)
 
 
 def _refuse_large(name: str, about: pq.FileMetaData) -> None:
@@ -47,13 +44,35 @@ def _refuse_large(name: str, about: pq.FileMetaData) -> None:
         )
 
 
-def _text(name: str, column: str, cells: pa.ChunkedArray) -> pd.Series:
+class NeedsZone(Exception):
+    """Days of this time zone cannot be told yet: its rules were not loaded."""
+
+
+def load_zone(zone: str) -> None:
+    """Load the rules of a time zone; nothing for one that this machine does not know."""
+    with suppress(pa.ArrowException):
+        _days(pa.chunked_array([pa.array([0], pa.timestamp("us", tz=zone))]))
+
+
+def _days(moments: pa.ChunkedArray) -> pa.ChunkedArray:
+    """The day of each moment where it was recorded."""
+    zone = moments.type.tz
+    try:
+        return moments.cast(pa.timestamp("us", tz=zone)).cast(pa.date32(), safe=False)
+    except pa.ArrowInvalid:
+        if zone is None:
+            raise
+        raise NeedsZone(zone) from None
+
+
+def _text(name: str, heading: str, cells: pa.ChunkedArray) -> pa.LargeStringArray:
+    """A column under its heading, as text."""
     kind = cells.type
     if pa.types.is_nested(kind) or pa.types.is_binary(kind):
         raise UnreadableFile(
-            f"{quoted(name)}, column {quoted(column)}: it holds {kind}; text, numbers and dates are read."
+            f"{quoted(name)}, column {quoted(heading)}: it holds {kind}; text, numbers and dates are read."
         )
     if pa.types.is_timestamp(kind):
-        cells = cells.cast(pa.timestamp("us", tz=kind.tz)).cast(pa.date32(), safe=False)
-    text: pd.Series = pc.fill_null(cells.cast(pa.string()), "").to_pandas()
-    return text.set_axis(range(2, len(cells) + 2))
+        cells = _days(cells)
+    text = pc.fill_null(cells.cast(pa.large_string()), "")
+    return pa.concat_arrays([pa.array([heading], pa.large_string()), *text.chunks])

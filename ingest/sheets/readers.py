@@ -1,20 +1,26 @@
 """Files to cells of text: which files, of which kind. What the cells mean comes later."""
 
+import codecs
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
+from ingest.apart.host import read_apart
+from ingest.apart.wire import Message
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted, quoted_path
-from ingest.sheets.archive import check_workbook
-from ingest.sheets.cells import RawCells, made_visible
-from ingest.sheets.csvfile import read_csv
-from ingest.sheets.parquetfile import read_parquet
-from ingest.sheets.workbook import read_workbook
+from ingest.sheets.cells import RawCells, as_cells
+from ingest.sheets.contents import ZONE, from_message
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet")
 """What is taken from a folder; the kinds that are refused too, for no workbook may be passed over unsaid."""
+KIND = "ingest.sheets.foreign"
+"""Who reads them, in a process of its own."""
+_ADVICE = "Open it in a spreadsheet, save the table as a new CSV file, and add that."
+_ODD_ENCODINGS = ("utf-7", "unicode_escape", "raw_unicode_escape", "punycode", "idna", "undefined")
+"""Ways to write text that no sheet is written in; they can hide characters, or take long to read."""
 
 
 def find_files(paths: Iterable[Path]) -> list[Path]:
@@ -77,16 +83,45 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
         ending = path.suffix.lower()
         if ending not in (".xlsx", ".parquet", *TEXT_ENDINGS):
             raise UnreadableFile(_unknown_kind(path))
-        if ending == ".xlsx":
-            problems = check_workbook(path)
-            sheets = read_workbook(path, problems)
-        elif ending == ".parquet":
-            sheets = [read_parquet(path)]
-        else:
-            sheets = [read_csv(path, encoding=encoding, delimiter=delimiter)]
+        content = path.read_bytes()
     except OSError as error:
         raise UnreadableFile(f"{quoted_path(path)} cannot be read: {error.strerror or error}.") from None
-    return [made_visible(sheet) for sheet in sheets]
+    codec = "" if encoding is None else _known_encoding(path.name, encoding)
+    question = {"ending": ending, "encoding": codec or None, "delimiter": delimiter}
+    try:
+        answer = _ask(path.name, content, codec, question)
+        if "zone" in answer.header:  # its process starts with the rules of the zone: it can load none later
+            answer = _ask(path.name, content, f"{ZONE}{_known_zone(answer.header['zone'])}", question)
+        return [as_cells(path.name, sheet) for sheet in from_message(answer)]
+    except (ValueError, KeyError, TypeError):
+        raise UnreadableFile(
+            f"{quoted(path.name)} was not read: its reader broke down on it. {_ADVICE}"
+        ) from None
+
+
+def _ask(name: str, content: bytes, need: str, question: dict[str, str | None]) -> Message:
+    return read_apart(KIND, content, name=name, advice=_ADVICE, need=need, question=question)
+
+
+def _known_zone(zone: object) -> str:
+    """The time zone, if it can be one; ValueError else."""
+    if not re.fullmatch(r"[A-Za-z0-9_+:/-]{1,60}", str(zone)):
+        raise ValueError("no time zone")
+    return str(zone)
+
+
+def _known_encoding(name: str, encoding: str) -> str:
+    """The encoding under the name that Python knows it by; refused if it is none of a sheet."""
+    try:
+        known = codecs.lookup(encoding)
+    except (LookupError, ValueError):
+        known = None
+    if known is None or not known._is_text_encoding or known.name in _ODD_ENCODINGS:
+        raise UnreadableFile(
+            f"{quoted(name)}: the encoding {quoted(encoding)} is unknown; utf-8, utf-16 or cp1252 was "
+            "expected."
+        )
+    return known.name
 
 
 def _unknown_kind(path: Path) -> str:

@@ -1,0 +1,137 @@
+"""A sheet as its reader gives it: columns of text without a frame, hostile characters made visible.
+
+The process that reads files loads no pandas; what it finds crosses to the other one column by column.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import islice
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from ingest.apart.wire import Bytes, Message
+from ingest.figures import bound
+from ingest.neutral import HOSTILE_IN_CELLS, visible
+
+ZONE = "zone:"
+"""How it begins when a reader needs the rules of a time zone."""
+
+
+@dataclass(frozen=True)
+class Contents:
+    """One sheet: texts by column (missing = ""), all of one length, for rows ``first_row`` and on.
+
+    ``problems`` row → why a cell of it cannot be believed; ``merged`` as in
+    :class:`ingest.sheets.cells.RawCells`; ``harmless`` whether its reader has seen already that no cell is
+    hostile or too long.
+    """
+
+    columns: list[pa.LargeStringArray]
+    n_rows: int
+    sheet: str | None = None
+    first_row: int = 1
+    problems: dict[int, str] = field(default_factory=dict)
+    merged: tuple[tuple[int, int, int, int], ...] = ()
+    harmless: bool = False
+
+
+def texts_of(cells: Sequence[str]) -> pa.LargeStringArray:
+    """A column of texts, trimmed."""
+    return pc.utf8_trim_whitespace(pa.array(cells, pa.large_string()))
+
+
+def column_letter(position: int) -> str:
+    """Name of a column in a spreadsheet: 0 → A, 26 → AA."""
+    letters = ""
+    position += 1
+    while position:
+        position, letter = divmod(position - 1, 26)
+        letters = chr(65 + letter) + letters
+    return letters
+
+
+def made_visible(sheet: Contents) -> Contents:
+    """The cells with hostile characters made visible, and their rows marked to be held back.
+
+    Too long a cell is cut and marked likewise.
+    """
+    if sheet.harmless:
+        return sheet
+    longest = bound("cell", "longest_text")
+    problems = dict(sheet.problems)
+    columns = []
+    for position, column in enumerate(sheet.columns):
+        hostile = pc.match_substring_regex(column, HOSTILE_IN_CELLS)
+        long = pc.greater(pc.utf8_length(column), longest)
+        marked = [(hostile, "holds characters that nobody can see; type the text again")]
+        marked += [(long, f"holds more than {longest:,} characters; shorten the text")]
+        for mask, words in marked:
+            for place in pc.indices_nonzero(mask).to_pylist():
+                row = sheet.first_row + place
+                problems.setdefault(row, f"column {column_letter(position)} {words}")
+        if pc.any(pc.or_(hostile, long)).as_py():
+            texts = [visible(text)[:longest] for text in column.to_pylist()]
+            column = pa.array(texts, pa.large_string())
+        columns.append(column)
+    return replace(sheet, columns=columns, problems=problems, harmless=True)
+
+
+def as_message(sheets: Sequence[Contents]) -> Message:
+    """Sheets as they cross to the other process: of a column its offsets (64 bits) and its text (UTF-8)."""
+    header = [
+        {
+            "sheet": sheet.sheet,
+            "n_rows": sheet.n_rows,
+            "n_columns": len(sheet.columns),
+            "first_row": sheet.first_row,
+            "problems": list(sheet.problems.items()),
+            "merged": sheet.merged,
+        }
+        for sheet in sheets
+    ]
+    pieces: list[Bytes] = []
+    for sheet in sheets:
+        for column in sheet.columns:
+            _, offsets, text = column.buffers()
+            whole = column.offset == 0 and column.null_count == 0
+            if not whole or offsets is None:
+                column = pa.array(column.to_pylist(), pa.large_string())
+                _, offsets, text = column.buffers()
+            pieces.append(memoryview(offsets)[: 8 * (len(column) + 1)] if len(column) else bytes(8))
+            pieces.append(memoryview(text) if text is not None else b"")
+    return Message({"sheets": header}, pieces)
+
+
+def from_message(message: Message) -> list[Contents]:
+    """The sheets again, everything about them checked.
+
+    Raises
+    ------
+    ValueError, KeyError, TypeError : it is not what :func:`as_message` sends.
+    """
+    pieces = iter(message.pieces)
+    return [_sheet(about, pieces) for about in message.header["sheets"]]
+
+
+def _sheet(about: dict[str, Any], pieces: Any) -> Contents:  # noqa: ANN401  # an iterator that is used up
+    n_rows, n_columns = int(about["n_rows"]), int(about["n_columns"])
+    if not (0 <= n_rows < 2**31 and 0 <= n_columns < 2**31):
+        raise ValueError("no such sheet")
+    columns = []
+    for _ in range(n_columns):
+        offsets, text = islice(pieces, 2)
+        column = pa.LargeStringArray.from_buffers(n_rows, pa.py_buffer(offsets), pa.py_buffer(text))
+        column.validate(full=True)
+        columns.append(column)
+    sheet = about["sheet"]
+    return Contents(
+        columns,
+        n_rows,
+        sheet=None if sheet is None else visible(str(sheet)),
+        first_row=int(about["first_row"]),
+        problems={int(row): visible(str(words)) for row, words in about["problems"]},
+        merged=tuple(tuple(int(place) for place in area) for area in about["merged"]),  # type: ignore[misc]
+        harmless=True,
+    )
