@@ -54,7 +54,7 @@ def miles_of(text: str, where: str) -> float:
     ------
     WrongUsage : no distance, or one that no engine runs in a day.
     """
-    written = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([A-Za-z]*)\.?\s*", text)
+    written = re.fullmatch(r"([0-9]{1,9}(?:\.[0-9]{0,9})?) ?([A-Za-z]{0,20})\.?", " ".join(text.split()))
     unit = unit_of(written[2] or "mi") if written else None
     if written is None or unit not in DISTANCE_MI:
         raise WrongUsage(

@@ -18,8 +18,8 @@ _ROWS_LOOKED_AT = 400
 _ROWS_OF_HEADINGS = 40
 _MEASURED_SHARE = 0.5  # a column of measurements may hold remarks with figures in the other half of its cells
 _LABEL = re.compile(r"[^\W\d][^:]*:(?:\s.*)?")
-BLOCK = re.compile(r"(?P<label>[^\W\d][^\d:]*?)\s*:?\s*(?P<date>\d.*)")
-"""A line such as ``Inspection: 3.5.1998``."""
+BLOCK = re.compile(r"(?P<label>[^\W\d][^\d:]*)(?::\s*)?(?P<date>\d.*)")
+"""A line such as ``Inspection: 3.5.1998``; the label with the spaces behind it."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def find_blocks(cells: pd.DataFrame) -> tuple[str, list[int]]:
         lines, are_dates([opening["date"] for _, opening in lines]), strict=True
     ):
         if dated:
-            begins.setdefault(opening["label"], []).append(place)
+            begins.setdefault(opening["label"].rstrip(), []).append(place)
     label, places = max(begins.items(), key=lambda item: len(item[1]), default=("", []))
     return (label, places) if len(places) > 1 else ("", [])
 

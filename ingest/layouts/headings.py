@@ -3,20 +3,18 @@
 import re
 import tomllib
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from ingest import units
 from ingest.errors import UnknownTable
+from ingest.figures import bound
 from ingest.neutral import quoted
 from ingest.schema import TABLES
 
-_UNIT_IN_HEADING = re.compile(
-    r"^(?P<base>.*?\w.*?)\s*"
-    r"(?:[(\[{](?P<bracket>[^()\[\]{}]+)[)\]}]|[,/]\s*(?P<after>[^,/]+)|_(?P<last>[^\W_]+))\s*$"
-)
+_NO_WORD = re.compile(r"[\W_]+")
 
 _MOST_USED = ("vehicles", "wear_points", "mileage", "readings", "work", "costs", "usage", "funds")
 
@@ -109,6 +107,8 @@ def match(columns: Sequence[str], table: str) -> Recognised:
     # Two rounds, so that "reading" cannot take the place of "value" when both are there.
     for own in (True, False):
         for heading in columns:
+            if len(heading) > bound("cell", "longest_heading"):
+                continue  # no name of a column is that long
             base, unit = split_unit(heading)
             column = names.get(_plain(heading)) or names.get(_plain(base))
             if column is None or heading in renames or column in renames.values():
@@ -132,19 +132,43 @@ def lacking(recognised: Recognised) -> list[str]:
     ]
 
 
+@lru_cache(maxsize=4096)
 def split_unit(heading: str) -> tuple[str, str]:
     """Heading without its unit, and the canonical unit: ``Value [in]`` → ``Value``, ``in``; "" if none.
 
     A unit stands in brackets, after a comma or a slash, or after the last underscore; a heading that speaks
-    of miles or kilometres names its unit by that.
+    of miles or kilometres names its unit by that. A text longer than any heading names none.
     """
-    parts = _UNIT_IN_HEADING.match(heading)
-    if parts is not None:
-        unit = units.unit_of(parts["bracket"] or parts["after"] or parts["last"]) or ""
-        if units.is_known(unit):
-            return parts["base"], unit
-    distances = {units.unit_of(word) for word in re.split(r"[\W_]+", heading)} & set(units.DISTANCE_MI)
+    if len(heading) > bound("cell", "longest_heading"):
+        return heading, ""
+    for base, written in _parted(heading.rstrip()):
+        unit = units.unit_of(written) or ""
+        return (base, unit) if units.is_known(unit) else _by_distance(heading)
+    return _by_distance(heading)
+
+
+def _by_distance(heading: str) -> tuple[str, str]:
+    distances = {units.unit_of(word) for word in _NO_WORD.split(heading)} & set(units.DISTANCE_MI)
     return heading, distances.pop() or "" if len(distances) == 1 else ""
+
+
+def _parted(heading: str) -> Iterator[tuple[str, str]]:
+    """What stands before each place where a unit may begin, and the unit; the first place first."""
+    places = []
+    if heading.endswith((")", "]", "}")):
+        inside = heading[:-1]
+        opens = max(inside.rfind(mark) for mark in "()[]{}")
+        if opens >= 0 and inside[opens] in "([{":
+            places.append((opens, inside[opens + 1 :]))
+    comma = max(heading.rfind(","), heading.rfind("/"))
+    places.append((comma, heading[comma + 1 :]))
+    line = heading.rfind("_")
+    if heading[line + 1 :].isalnum():
+        places.append((line, heading[line + 1 :]))
+    for place, written in sorted(places):
+        base = heading[:place].rstrip() if place > 0 else ""
+        if written and any(mark.isalnum() or mark == "_" for mark in base):
+            yield base, written
 
 
 @cache
@@ -158,9 +182,10 @@ def _names(table: str) -> dict[str, str]:
     return names | {_plain(column): column for column in about.columns}
 
 
+@lru_cache(maxsize=4096)
 def _plain(heading: str) -> str:
     """Letters and figures only, lower case: two headings that differ in this are different."""
-    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", heading).lower())
+    return _NO_WORD.sub("", unicodedata.normalize("NFKC", heading).lower())
 
 
 def _listed(columns: Sequence[str]) -> str:

@@ -2,17 +2,30 @@
 
 import re
 from collections.abc import Iterable
-from functools import cache
 
 
 def like(text: str, patterns: Iterable[str]) -> bool:
     """Whether a cell is like one of the texts; ``*`` stands for anything, case does not matter."""
-    return any(_pattern(pattern).fullmatch(text) for pattern in patterns)
+    lower = text.lower()
+    return any(_is_like(lower, pattern) for pattern in patterns)
 
 
-@cache
-def _pattern(text: str) -> re.Pattern[str]:
-    return re.compile(".*".join(map(re.escape, text.split("*"))), re.IGNORECASE | re.DOTALL)
+def _is_like(text: str, pattern: str) -> bool:
+    """Each piece between two ``*`` is looked for once, behind the one before: no text takes long."""
+    first, *others = pattern.lower().split("*")
+    if not others:
+        return text == first
+    *middle, last = others
+    end = len(text) - len(last)
+    if not (text.startswith(first) and text.endswith(last) and len(first) <= end):
+        return False
+    at = len(first)
+    for piece in middle:
+        at = text.find(piece, at, end)
+        if at < 0:
+            return False
+        at += len(piece)
+    return True
 
 
 def key(text: str) -> str:

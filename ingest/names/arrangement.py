@@ -9,11 +9,13 @@ import re
 from dataclasses import dataclass
 
 from ingest.errors import WrongUsage
+from ingest.neutral import quoted
 
 _WHYTE_ONLY = ("ng", "ca")  # narrow gage, compressed air; in lower case as UIC's own suffixes are
 _LETTERS = "ABCDEFGHIJKL"
 _PRIMES = str.maketrans({"′": "'", "’": "'", "`": "'", "´": "'", "‘": "'"})
 _DASHES = str.maketrans({"–": "-", "—": "-", "‑": "-", "−": "-"})
+_LONGEST = 60  # characters: three times the longest arrangement of an articulated engine with its suffixes
 MOST_AXLES = 12
 """Axles of one group: no locomotive had more in one group; a larger figure is a slip of the pen."""
 
@@ -98,6 +100,10 @@ def parse_arrangement(text: str, *, rigid: bool = False) -> Arrangement:
     ------
     WrongUsage : it is neither, or holds something no arrangement has.
     """
+    if len(text) > _LONGEST:
+        raise WrongUsage(
+            f"arrangement {quoted(text)} is too long for one. Expected 4-8-2 (Whyte) or 2'D1' (UIC)."
+        )
     folded = "".join(text.translate(_DASHES).translate(_PRIMES).split())
     if not folded:
         raise WrongUsage("arrangement: nothing was given. Expected 4-8-2 (Whyte) or 2'D1' (UIC).")
@@ -157,6 +163,10 @@ def parse_tender(text: str) -> tuple[int, ...]:
     ------
     WrongUsage : it says no tender.
     """
+    if len(text) > _LONGEST:
+        raise WrongUsage(
+            f"arrangement {quoted(text)} is too long for one. Expected 4-8-2 (Whyte) or 2'D1' (UIC)."
+        )
     folded = "".join(text.translate(_PRIMES).split())
     if not re.fullmatch(r"(?:[1-9]'?)+", folded):
         raise WrongUsage(

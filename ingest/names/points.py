@@ -1,11 +1,11 @@
 """Wear points named by what they are instead of by their name: vehicle, component, position, quantity."""
 
-import difflib
 import re
 
 import pandas as pd
 
 from ingest.names.aliases import ALL, Aliases
+from ingest.names.nearest import nearest
 from ingest.names.positions import Resolver
 from ingest.neutral import neutral, quoted
 from ingest.schema import PARTS
@@ -80,7 +80,7 @@ def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | N
     for name, written in (("vehicle", vehicle), ("quantity", quantity), ("component", component)):
         fitting = _fitting(left, name, written)
         if fitting.empty:
-            near = difflib.get_close_matches(written, list(left[name].unique()), n=3, cutoff=0.0)
+            near = nearest(written, left[name].unique(), 3)
             return "", f"no wear point has the {name} {quoted(written)}{_nearest(near)}"
         left = fitting
     if position:
@@ -92,8 +92,8 @@ def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | N
         resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
         if not places:
-            nearest = _nearest(resolver.nearest(position))
-            unknown = f"no such wear point at the position {quoted(position)}{nearest}"
+            near = resolver.nearest(position)
+            unknown = f"no such wear point at the position {quoted(position)}{_nearest(near)}"
             return "", f"{unknown}; put a word of your own into the table position_aliases"
         left = left[left["position"].isin(places)]
     if len(left) == 1:

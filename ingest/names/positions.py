@@ -9,13 +9,14 @@ then be written alike.
 This is the only grammar of positions: the sheets, the drawing, the limits and the forecast all read by it.
 """
 
-import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from ingest.figures import bound
+from ingest.names.nearest import nearest
 from ingest.neutral import quoted
 
 LAST = -1
@@ -98,6 +99,8 @@ def read_position(text: str) -> Position | None:
     Position, or None for a text that is not understood. ``trailing driver`` has the number `LAST`: which
         axle that is depends on the vehicle.
     """
+    if len(text) > bound("cell", "longest_name"):
+        return None
     unread = _plain(text)
     position = Position()
     for group, pattern in _GROUPS:
@@ -117,7 +120,7 @@ def read_position(text: str) -> Position | None:
 
 def group_named(text: str) -> str:
     """Group of axles that a text such as a component names anywhere in it: ``tender wheel``; "" if none."""
-    words = _plain(text)
+    words = _plain(text[: bound("cell", "longest_name")])
     for group, pattern in _GROUPS:
         if re.search(pattern, words):
             return group
@@ -180,7 +183,7 @@ class Resolver:
         """Known positions that look most like the text."""
         position = read_position(text)
         looks = position.words if position is not None and position.number != LAST else text.lower()
-        return difflib.get_close_matches(looks, self._known, n=count, cutoff=0.0)
+        return nearest(looks, self._known, count)
 
     def _last(self, wanted: Position) -> int:
         numbers = [

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ingest.figures import bound
 from ingest.neutral import quoted
 
 ORDERS = {"dmy": ("day", "month", "year"), "mdy": ("month", "day", "year"), "ymd": ("year", "month", "day")}
@@ -94,7 +95,9 @@ def parse_months(text: pd.Series, order: str | None = None) -> pd.DataFrame:
 
 def _read(cells: pd.Series, order: str | None) -> pd.DataFrame:
     """Date and problem of each different cell."""
-    folded = cells.str.replace(r"[\u00ad\u200b-\u200f\u2060\ufeff]", "", regex=True).str.normalize("NFKC")
+    # No way to write a day is longer: a longer text is none, and not looked through.
+    short = cells.where(cells.str.len() <= bound("cell", "longest_measurement"), "")
+    folded = short.str.replace(r"[\u00ad\u200b-\u200f\u2060\ufeff]", "", regex=True).str.normalize("NFKC")
     folded = folded.str.replace(r"\s+", " ", regex=True).str.strip().str.lower()
     folded = folded.str.replace("[−‐‑–—]", "-", regex=True).str.replace("[’‘]", "'", regex=True)
     out = pd.DataFrame({"date": np.datetime64("NaT", "us"), "problem": ""}, index=cells.index)

@@ -83,7 +83,8 @@ def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
     DataFrame : index of `cells`; ``value`` (NaN if refused), ``written`` the unit's spelling, "" if none,
         ``feet`` whether feet stood before it, ``fraction`` whether it is one, ``problem``.
     """
-    folded = _fold(cells, decimal)
+    longest = bound("cell", "longest_measurement")
+    folded = _fold(cells.str.slice(0, longest + 1), decimal)  # a longer one is refused for that
     part = pc.extract_regex(pa.array(folded, pa.large_string()), _GRAMMAR)
     number: Numbers = {name: _numbers(part, name) for name in ("feet", "whole", "top", "bottom", "decimal")}
     amount = _amount(number)

@@ -1,6 +1,5 @@
 """Typed rows against what is known: new, already known, or held back because they contradict it."""
 
-import difflib
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +7,7 @@ import pandas as pd
 
 from ingest.figures import limit
 from ingest.names.aliases import check_aliases
+from ingest.names.nearest import nearest
 from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.schema import TABLES
@@ -104,7 +104,7 @@ def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Pr
     what = {"point": "wear point", "part_no": "part"}.get(column, column)
     words = {}
     for name in rows.loc[unknown, column].unique():
-        near = difflib.get_close_matches(name, listed[:5000], n=_LISTED, cutoff=0.6)
+        near = nearest(name, listed, _LISTED, at_least=0.6)
         hint = (
             "nearest: " + ", ".join(near)
             if near
