@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
-from models.running.ahead import dates_with_spread, usage_ahead, usage_plan
+from models.running.ahead import counted_since, dates_with_spread, usage_ahead, usage_plan
 
 YEARS = {"year": 1, "three": 3}
 MONTHS_AHEAD = 480
@@ -53,7 +53,11 @@ def with_careful_date(forecast: pd.DataFrame, usage: pd.DataFrame, mileage: pd.D
     as_of = forecast.groupby("vehicle")["as_of"].max()
     if as_of.isna().all():
         return forecast.assign(date_p05=pd.Series(pd.NaT, forecast.index, dtype="datetime64[us]"))
-    ahead = usage_ahead(usage_plan(usage, mileage, as_of.dropna(), MONTHS_AHEAD), as_of.dropna())
+    as_of = as_of.dropna()
+    odometer = forecast.groupby("vehicle")["as_of_odometer"].max().reindex(as_of.index)
+    since = counted_since(as_of, odometer, mileage)
+    ahead = usage_ahead(usage_plan(usage, mileage, since, MONTHS_AHEAD), since)
     miles = forecast[["miles_p05", "miles_p50"]].to_numpy(float)
     dates = dates_with_spread(ahead, forecast["vehicle"], miles, np.array([norm.ppf(0.05), 0.0]))
-    return forecast.assign(date_p05=pd.Series(dates[:, 0], index=forecast.index).astype("datetime64[us]"))
+    careful = pd.Series(dates[:, 0], index=forecast.index).astype("datetime64[us]")
+    return forecast.assign(date_p05=careful.mask(careful < forecast["as_of"], forecast["as_of"]))

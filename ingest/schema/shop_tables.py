@@ -56,8 +56,9 @@ READINGS = Table(
         Column(
             "odometer_source",
             "choice",
-            "read, interpolated in the mileage log, or estimated (some miles are not on record)",
-            choices=("read", "interpolated", "estimated"),
+            "read, interpolated in the mileage log, estimated (some miles are not on record), or that of the "
+            "log's last entry",
+            choices=("read", "interpolated", "estimated", "last entry"),
         ),
         Column(
             "odometer_sd", "number", "standard deviation of odometer against the end of the log", unit="mi"

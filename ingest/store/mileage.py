@@ -9,18 +9,20 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ingest.store.unlogged import days_of as _days
+from ingest.store.unlogged import run_since_last_entry
 from ingest.units import DISTANCE_MI
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-US_PER_DAY = 86_400_000_000
 DAYS_PER_MONTH = 30.44
 MI_PER_KM = DISTANCE_MI["km"]
 
 
-SOURCES = ["read", "interpolated", "estimated"]
-"""Where the odometer of a reading comes from."""
+SOURCES = ["read", "interpolated", "estimated", "last entry"]
+"""Where the odometer of a reading comes from; ``last entry``: the log ends before it, so it has that of its
+last entry."""
 
 
 def carry_on(log: pd.DataFrame) -> pd.DataFrame:
@@ -73,8 +75,8 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
 
     Returns
     -------
-    Frame with the index of ``readings``: odometer [mi], odometer_source (read, interpolated, estimated),
-    odometer_sd [mi]. An odometer that cannot be known (none noted, date outside the log) is NaN.
+    Frame with the index of ``readings``: odometer [mi], odometer_source (read, interpolated, estimated, last
+    entry), odometer_sd [mi]. An odometer that cannot be known (none noted, no log or date before it) is NaN.
 
     Notes
     -----
@@ -83,6 +85,10 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     by then; if the running fell in n lumps, each as likely on any day, the share run has the variance
     p (1 - p) / n (binomial), so sd = g sqrt(p (1 - p) / n). n is the number of service days where the
     log has it, but at most one a month: running comes in seasons, and n too large would be too sure.
+
+    An engine that stands has no new entry: after the last one a reading without an odometer has that of the
+    last entry. What the vehicle runs in that part of other years is its doubt; ``ingest.verdicts.judge``
+    asks where that is much.
     """
     date = _days(readings["date"])
     before, after, known = _neighbours(readings["vehicle"], date, log)
@@ -97,18 +103,80 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     sd = np.hypot(gap * np.sqrt(share * (1 - share) / _lumps(log, after, span)), log_sd[before])
     read = _floats(readings["odometer_read"])
     own = ~np.isnan(read)
+    late = known & ~own & (log_day[after] < date)
     on_count = read + _offset_on(read, before, date, known, log)
-    odometer = np.where(own, on_count, np.where(inside, between, np.nan))
+    odometer = np.where(own, on_count, np.where(inside, between, np.where(late, log_odo[before], np.nan)))
     common = np.where(known, log_sd[before], 0.0)
     source = np.where(own, 0, np.where(known & (log_sd[before] > log_sd[after]), 2, 1))
+    source[late] = SOURCES.index("last entry")
+    sd = np.where(late, _run_unlogged(readings[["vehicle", "date"]], late, log), sd)
     return pd.DataFrame(
         {
             "odometer": odometer,
             "odometer_source": pd.Series(SOURCES, dtype="str").array.take(source),
-            "odometer_sd": np.where(own, common, np.where(inside, sd, np.nan)),
+            "odometer_sd": np.where(own, common, np.where(inside | late, sd, np.nan)),
         },
         index=readings.index,
     )
+
+
+def instruments(vehicles: pd.Series, dates: pd.Series, log: pd.DataFrame) -> pd.DataFrame:
+    """The instrument of each vehicle on each date, by which its miles and what it shows are told apart.
+
+    Parameters
+    ----------
+    vehicles, dates : of one index. On the day of a change it is the new instrument.
+    log : as :func:`carry_on` returns it.
+
+    Returns
+    -------
+    Index of ``dates``: offset (count less figure shown [mi], 0 without a log), unit (mi or km, in which it
+    shows), last_date, last_shown (last entry on or before the date that notes a figure, in its unit; NaT, NaN
+    where there is none). :func:`shown` and :func:`counted` turn the one into the other.
+    """
+    before, _, known = _neighbours(vehicles, _days(dates), log)
+    if not len(log):
+        nothing = {"offset": 0.0, "unit": "mi", "last_date": pd.NaT, "last_shown": np.nan}
+        return pd.DataFrame(nothing, index=dates.index).astype({"last_date": "datetime64[us]"})
+    known = known & (_days(log["date"])[before] <= _days(dates))
+    noted = pd.Series(np.where(log["odometer_read"].notna(), np.arange(len(log)), np.nan))
+    last = _floats(noted.groupby(_instrument_numbers(log)).ffill())[before]
+    row = np.nan_to_num(last).astype(np.int64)
+    out = pd.DataFrame(
+        {
+            "offset": np.where(known, _instrument_offsets(log)[before], 0.0),
+            "unit": np.where(known, log["unit"].to_numpy(dtype=object)[before], "mi"),
+            "last_date": log["date"].to_numpy()[row],
+            "last_shown": _floats(log["odometer_read"])[row],
+        },
+        index=dates.index,
+    )
+    out["last_shown"] /= _mi_per(out["unit"])
+    out.loc[~(known & np.isfinite(last)), ["last_date", "last_shown"]] = (pd.NaT, np.nan)
+    return out
+
+
+def shown(miles: pd.Series, instrument: pd.DataFrame) -> pd.Series:
+    """What instruments of :func:`instruments` show, each in its own unit, at miles of the vehicle's count."""
+    return (miles - instrument["offset"]) / _mi_per(instrument["unit"])
+
+
+def counted(figure: pd.Series, instrument: pd.DataFrame) -> pd.Series:
+    """Miles of the vehicle's count at which instruments show figures in their own units: undoes ``shown``."""
+    return figure * _mi_per(instrument["unit"]) + instrument["offset"]
+
+
+def _mi_per(unit: pd.Series) -> pd.Series:
+    return unit.map(DISTANCE_MI).astype("float64")
+
+
+def _run_unlogged(readings: pd.DataFrame, late: NDArray[np.bool_], log: pd.DataFrame) -> Floats:
+    """Miles that the log's seasons expect between its end and each late reading, else 0. [mi]"""
+    miles = np.zeros(len(readings))
+    if late.any():
+        since = run_since_last_entry(readings.loc[late, "vehicle"], readings.loc[late, "date"], log)
+        miles[late] = np.nan_to_num(_floats(since["miles"]))
+    return miles
 
 
 def bracket(vehicles: pd.Series, dates: pd.Series, log: pd.DataFrame) -> pd.DataFrame:
@@ -126,10 +194,6 @@ def bracket(vehicles: pd.Series, dates: pd.Series, log: pd.DataFrame) -> pd.Data
         },
         index=dates.index,
     )
-
-
-def _days(dates: pd.Series) -> Floats:
-    return dates.to_numpy(dtype="datetime64[us]").astype(np.int64) / US_PER_DAY
 
 
 def _floats(column: pd.Series) -> Floats:
@@ -259,9 +323,13 @@ def _offset_on(read: Floats, before: Ints, date: Floats, known: NDArray, log: pd
 
 
 def _instrument_offsets(log: pd.DataFrame) -> Floats:
+    difference = pd.Series(_floats(log["odometer"]) - _floats(log["odometer_read"]))
+    groups = difference.groupby(_instrument_numbers(log))
+    return _floats(groups.ffill().fillna(groups.bfill()).fillna(0.0))
+
+
+def _instrument_numbers(log: pd.DataFrame) -> Ints:
+    """A number of its own for each instrument of each vehicle."""
     vehicle = pd.factorize(log["vehicle"])[0]
     change = log["event"].to_numpy() != ""
-    segment = np.cumsum(change | np.r_[True, vehicle[1:] != vehicle[:-1]])
-    difference = pd.Series(_floats(log["odometer"]) - _floats(log["odometer_read"]))
-    groups = difference.groupby(segment)
-    return _floats(groups.ffill().fillna(groups.bfill()).fillna(0.0))
+    return np.cumsum(change | np.r_[True, vehicle[1:] != vehicle[:-1]])

@@ -14,6 +14,7 @@ import pyarrow.parquet as pq
 
 from ingest.store import mileage
 from ingest.store.frames import to_arrow, to_pandas
+from ingest.store.reading import LEAN
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection
 
@@ -27,6 +28,8 @@ COLUMNS = {
     "usage": "row_id, vehicle, month, miles_planned, miles_sd",
 }
 """What a forecast reads of each table."""
+LAST_READ = "last_read"
+"""The part that says how far all of a vehicle's wear points were read: vehicle, date, odometer_read."""
 OF_POINTS = ("wear_points", "readings", "work")
 Raw = dict[str, bytes]
 
@@ -51,19 +54,27 @@ def write_parts(connection: Connection, folder: Path, runs: pd.DataFrame, versio
             name = "parts_of_points" if table in OF_POINTS else "parts_of_vehicles"
             sql = statement(name, table=table, columns=columns)
             connection.execute(sql, {"version": version, "folder": str(folder / table)}).fetchall()
+        (folder / LAST_READ).mkdir()
+        nobody = pa.schema(
+            {"vehicle": pa.string(), "date": pa.timestamp("us"), "odometer_read": pa.float64()}
+        )
+        pq.write_table(nobody.empty_table(), folder / LAST_READ / "empty.parquet")
+        bound = {"version": version, "folder": str(folder / LAST_READ)}
+        connection.execute(statement("parts_last_read"), bound).fetchall()
     finally:
         connection.unregister("runs")
 
 
 def read_part(folder: Path, run: int) -> dict[str, pd.DataFrame]:
     """The tables of a run as ``Store.read_for_models`` gives those of the whole store, in the order of their
-    rows in the store: the miles counted on and every reading placed in them."""
-    return _as_read({table: _rows(folder / table, run) for table in COLUMNS})
+    rows in the store: the miles counted on and every reading placed in them; and ``last_read``: vehicle,
+    date, odometer [mi] of the last readings of all of the vehicles' wear points."""
+    return _as_read({table: _rows(folder / table, run) for table in (*COLUMNS, LAST_READ)})
 
 
 def pack_part(folder: Path, run: int) -> Raw:
     """One run as Arrow streams, by table: what is sent to whoever works it out elsewhere."""
-    return {table: packed(_rows(folder / table, run)) for table in COLUMNS}
+    return {table: packed(_rows(folder / table, run)) for table in (*COLUMNS, LAST_READ)}
 
 
 def unpack_part(raw: Raw) -> dict[str, pd.DataFrame]:
@@ -78,12 +89,16 @@ def _as_read(rows: dict[str, pa.Table]) -> dict[str, pd.DataFrame]:
     readings = tables["readings"]
     vehicle = points.drop_duplicates("point").set_index("point")["vehicle"].reindex(readings["point"])
     placed = mileage.place(readings.assign(vehicle=vehicle.to_numpy()), log)
-    readings = readings[["point", "date", "value"]].join(placed[["odometer", "odometer_sd"]])
-    return tables | {"wear_points": points, "mileage": log, "readings": readings}
+    readings = readings.join(placed)[LEAN]
+    last = tables[LAST_READ]
+    last = last[["vehicle", "date"]].join(mileage.place(last, log)["odometer"])
+    return tables | {"wear_points": points, "mileage": log, "readings": readings, LAST_READ: last}
 
 
 def _in_order(rows: pa.Table) -> pa.Table:
     """By ``row_id``; most come in order, and looking costs less than sorting."""
+    if "row_id" not in rows.column_names:
+        return rows
     number = rows["row_id"].to_numpy()
     return rows if (number[1:] > number[:-1]).all() else rows.sort_by("row_id")
 

@@ -13,6 +13,9 @@ from ingest.store.frames import to_pandas
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection
 
+LEAN = ["row_id", "point", "date", "value", "odometer", "odometer_sd", "odometer_source"]
+"""What the models read of a reading."""
+
 
 def newest_version(connection: Connection) -> int:
     """Highest batch number; 0 before the first batch."""
@@ -45,10 +48,10 @@ def kept_rows(connection: Connection, table: str, version: int) -> pd.DataFrame:
 
 
 def lean_readings(connection: Connection, log: pd.DataFrame, version: int) -> pd.DataFrame:
-    """Point, date, value, odometer, odometer_sd of all readings; `log` as ``mileage.carry_on`` gives it."""
+    """``LEAN`` of all readings; `log` as ``mileage.carry_on`` gives it."""
     rows = query(connection, "readings_for_models", version=version)
     placed = mileage.place(rows, log)
-    return rows[["point", "date", "value"]].join(placed[["odometer", "odometer_sd"]])
+    return rows.join(placed)[LEAN]
 
 
 def picture(connection: Connection, picture: str) -> bytes:

@@ -143,14 +143,15 @@ def change_row(
     must_tell(reason)
     about = {"table": table, "row_id": row_id, "changes": dict(changes), "reason": reason}
     with store.transaction("change", who, about) as batch:
-        known = batch.stored()
+        before = batch.stored()
+        known = dict(before)
         old = _stored_row(known, table, row_id)
         raw = as_written(table, old).assign(**_allowed(table, changes))
         raw = pd.concat([raw, old[SOURCE]], axis=1).reset_index(drop=True)
         known[table] = known[table][known[table]["row_id"] != row_id]
         judged = _judge_one(table, raw, known, today, accept=True)
         batch.replace(table, pd.concat([old["row_id"], judged.replaced]), judged.accepted)
-        check_whole(batch)
+        check_whole(batch, before)
         return batch.batch
 
 
@@ -158,8 +159,9 @@ def withdraw_row(store: Store, table: str, row_id: int, *, reason: str, who: str
     """Retract a stored row with a reason; older versions keep it. Errors as for :func:`mend`."""
     must_tell(reason)
     with store.transaction("withdraw", who, {"table": table, "row_id": row_id, "reason": reason}) as batch:
-        batch.retract(table, _stored_row(batch.stored(), table, row_id)["row_id"])
-        check_whole(batch)
+        before = batch.stored()
+        batch.retract(table, _stored_row(before, table, row_id)["row_id"])
+        check_whole(batch, before)
         return batch.batch
 
 

@@ -11,10 +11,10 @@ from ingest.names.nearest import nearest
 from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.schema import TABLES
-from ingest.store.mileage import bracket, carry_on, place
 from ingest.verdicts.again import hold_contradictions, known_again
 from ingest.verdicts.log_check import check_log
 from ingest.verdicts.normalise import Normalised
+from ingest.verdicts.odometers import check_odometers
 
 _LISTED = 3  # nearest names that a message lists
 NAMED_IN = {"vehicle": "vehicles", "part_no": "parts", "opening": "openings"}
@@ -79,7 +79,7 @@ def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.Data
     if table == "readings":
         with problems.doubts():
             _check_values(rows, "value", cells["value"], known["wear_points"], problems)
-        _check_odometers(rows, cells["odometer"], known, problems)
+        check_odometers(rows, cells["odometer"], known, problems)
     elif table == "work":
         with problems.doubts():
             for name in ("value_before", "value_after"):
@@ -140,46 +140,6 @@ def _check_values(
             )
         ]
         problems.where(absurd, name, found, pd.Series(words, index=rows.index[absurd]))
-
-
-def _check_odometers(
-    rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
-) -> None:
-    """Without an odometer the date must lie in the log; with one it must fit the log, where there is any."""
-    vehicles = by_point(known["wear_points"])["vehicle"]
-    rows = rows[rows["date"].notna() & rows["point"].isin(vehicles.index)]
-    rows = rows[~problems.has("odometer", rows.index) & ~problems.has("date", rows.index)]
-    rows = rows.assign(vehicle=rows["point"].map(vehicles).astype("str"))
-    log = carry_on(known["mileage"])
-    odometer = place(rows, log)["odometer"]
-    own = rows["odometer_read"].notna()
-    outside = ~own & odometer.isna()
-    if outside.any():
-        reach = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
-        problems.where(outside, "odometer", found, rows["vehicle"].map(reach).fillna("").astype("str"))
-    around = bracket(rows["vehicle"], rows["date"], log)
-    slack = limit("mileage", "day_slack")
-    odd = own & ((odometer < around["low"] - slack) | (odometer > around["high"] + slack))
-    if odd.any():
-        parts = around[odd].round()
-        words = "the odometer does not fit the mileage log: it stood at " + parts["low"].map(_miles)
-        words = (words + " before and " + parts["high"].map(_miles) + " after").reindex(rows.index).fillna("")
-        with problems.doubts():
-            problems.where(odd, "odometer", found, words.astype("str"))
-
-
-def _miles(value: float) -> str:
-    return "nothing known" if np.isnan(value) else f"{value:,.0f} mi"
-
-
-def _reach(vehicle: str, log: pd.DataFrame) -> str:
-    dates = log.loc[log["vehicle"] == vehicle, "date"]
-    if dates.empty:
-        return f"the reading has no odometer, and vehicle {vehicle} has no mileage log to take it from"
-    return (
-        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
-        f"({dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}); write the odometer, or add the log of that time"
-    )
 
 
 def _check_base_units(

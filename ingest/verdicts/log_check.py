@@ -6,7 +6,8 @@ from numpy.typing import NDArray
 
 from ingest.figures import limit
 from ingest.problems import Problems
-from ingest.store.mileage import MI_PER_KM, US_PER_DAY
+from ingest.store.mileage import MI_PER_KM
+from ingest.store.unlogged import US_PER_DAY
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -38,13 +38,19 @@ def undo(store: Store, batch: int, who: str = "", why: str = "") -> int:
         if later:
             listed = ", ".join(map(str, later))
             raise NotPossible(f"Later batches changed rows of batch {batch}. Undo them first: {listed}.")
+        before = transaction.stored()
         transaction.undo(batch)
-        check_whole(transaction)
+        check_whole(transaction, before)
         return transaction.batch
 
 
-def check_whole(batch: Transaction) -> None:
+def check_whole(batch: Transaction, before: dict[str, pd.DataFrame]) -> None:
     """What is stored must still be whole: every reading has its wear point and its miles.
+
+    Parameters
+    ----------
+    before : rows of every table before the change. A reading whose day lay in the log must not lie after its
+        end now.
 
     Raises
     ------
@@ -61,8 +67,9 @@ def check_whole(batch: Transaction) -> None:
             )
     for column, named_in in NAMED_IN.items():
         _check_named(column, named_in, known)
-    readings = known["readings"].assign(vehicle=known["readings"]["point"].map(points))
-    lost = readings[place(readings, carry_on(known["mileage"]))["odometer"].isna().to_numpy()]
+    had = set(known["readings"]["row_id"]) - set(_without_miles(before)["row_id"])
+    lost = _without_miles(known)
+    lost = lost[lost["row_id"].isin(had)]
     if len(lost):
         raise NotPossible(
             f"{len(lost)} readings would lose their miles, as they took them from this mileage log "
@@ -83,6 +90,13 @@ def _check_named(column: str, named_in: str, known: dict[str, pd.DataFrame]) -> 
                 f"{len(lost)} rows of {table} would lose what they name: {lost[column].iloc[0]} of the table "
                 f"{named_in}. Undo or withdraw them first."
             )
+
+
+def _without_miles(known: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """Readings for whose day the log says nothing and that note no odometer themselves."""
+    vehicle = known["readings"]["point"].map(by_point(known["wear_points"])["vehicle"])
+    placed = place(known["readings"].assign(vehicle=vehicle), carry_on(known["mileage"]))
+    return known["readings"][placed["odometer"].isna() | (placed["odometer_source"] == "last entry")]
 
 
 def must_tell(reason: str) -> None:

@@ -16,11 +16,18 @@ MILES_IN_DOUBT = 0.03
 """Doubt about the miles at a reading, as a share of the miles of its life, worth a word. Assumption."""
 
 
+AFTER_THE_LOG = (
+    "read after the last entry of the mileage log: taken at the odometer of that entry, as if it stood"
+)
+
+
 def flags_of(
     public: pd.DataFrame,
     reason: NDArray[np.object_],
     worked: Worked | None,
     condemned: pd.DataFrame | None = None,
+    *,
+    after_the_log: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.object_]:
     """Flags of every wear point, joined by ``; ``.
 
@@ -30,6 +37,7 @@ def flags_of(
     reason : why a wear point cannot be forecast, else empty.
     worked : the forecast, None if no point can be forecast.
     condemned : point, date, kind of findings that put a part out; None if none are known.
+    after_the_log : shape (points,). Whether the last reading has its miles from the log's last entry.
     """
     phrases: list[list[str]] = [[f"cannot be forecast: {text}"] if text else [] for text in reason]
     if condemned is not None:
@@ -39,6 +47,9 @@ def flags_of(
         _about_life(phrases, worked)
         _about_readings(phrases, worked)
         _about_suspected(phrases, worked)
+    if after_the_log is not None:
+        for i in np.flatnonzero(after_the_log):
+            phrases[i].append(AFTER_THE_LOG)
     return np.array(["; ".join(parts) for parts in phrases], dtype=object)
 
 

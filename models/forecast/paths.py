@@ -88,8 +88,8 @@ def reading_checks(
 
     Returns
     -------
-    point, date, value, odometer, life (number), life_miles, expected, expected_sd, weight (1: taken whole),
-    verdict.
+    row_id (-1 where the readings have none), point, date, value, odometer, life (number), life_miles,
+    expected, expected_sd, weight (1: taken whole), verdict.
     """
     lives = table.lives
     row, column = np.nonzero(np.isfinite(lives.wear) & (table.source >= 0))
@@ -98,6 +98,7 @@ def reading_checks(
     per_base = points["per_base"].to_numpy(float)[point]
     sign, new = table.scale.sign[point], table.scale.new[point]
     expected, sd, wild = (x[row, column] for x in checked_readings(model))
+    row_id = readings["row_id"].to_numpy(np.int64) if "row_id" in readings else np.full(len(readings), -1)
     verdict = np.select([wild >= 0.5, wild >= 0.1], [2, 1], 0)
     return pd.DataFrame(
         {
@@ -110,6 +111,7 @@ def reading_checks(
             "expected": (new + sign * (expected + table.cut[row, column])) * per_base,
             "expected_sd": sd * per_base,
             "weight": 1.0 - wild,
+            "row_id": row_id[source],
             "verdict": _named(verdict, np.array(["sound", "doubtful", "odd: measure again"], dtype=object)),
         }
     )

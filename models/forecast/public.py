@@ -59,7 +59,7 @@ def public_table(
     dates : shape (f, 3), as :func:`models.forecast.dates.dates_of` gives them; None without them.
     """
     size, per_base = len(points), points["per_base"].to_numpy(float)
-    last = _last_reading(table)
+    last = last_reading(table)
     read = np.flatnonzero(last >= 0)
     day = readings["date"].to_numpy().astype("datetime64[us]")[last[read]]
     value = readings["value"].to_numpy(float)[last[read]]
@@ -95,7 +95,7 @@ def _column(size: int, rows: Ints, values: NDArray, empty: object) -> NDArray:
     return column
 
 
-def _last_reading(table: LifeTable) -> Ints:
+def last_reading(table: LifeTable) -> Ints:
     """Row of the readings table of the last reading of each life in service; -1 where there is none."""
     known = table.in_service >= 0
     life = table.in_service[known]

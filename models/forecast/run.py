@@ -4,13 +4,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from models.forecast.dates import dates_of
 from models.forecast.flags import flags_of
 from models.forecast.frames import frames_of
-from models.forecast.public import public_table
+from models.forecast.public import last_reading, public_table
 from models.forecast.worked import work_out
 from models.lives.build import build_lives
+from models.lives.table import LifeTable
 from models.wear.fleet_pool import Sources
 from models.wear.known import Learned
 
@@ -37,7 +39,8 @@ def make_forecast(
     Parameters
     ----------
     tables : vehicles, wear_points, mileage, readings, work, usage in normalised form (``ingest.schema``).
-    as_of : day up to which the tables are believed; None: the last day of each vehicle's mileage log.
+    as_of : day up to which the tables are believed; None: all of them, as of the last day of
+        each vehicle's mileage log or its last reading, whichever is later.
     learned : what was learned from a sample of all families, where the tables are one of many runs of them
         (:mod:`models.forecast.family_runs`).
     stretch : factor on the intervals by family name, where the track record proves them too narrow or wide.
@@ -58,7 +61,8 @@ def make_forecast(
         frames = frames_of(worked, points, readings)
         dates = dates_of(worked, tables["usage"], tables["mileage"])
     public = public_table(points, readings, table, worked, dates)
-    public["flags"] = flags_of(public, table.reason, worked, condemned)
+    late = _after_the_log(table, readings)
+    public["flags"] = flags_of(public, table.reason, worked, condemned, after_the_log=late)
     days = table.as_of_day[np.isfinite(table.as_of_day)]
     about: dict[str, object] = {
         "as_of": as_of or (pd.Timestamp(int(days.max()), unit="D") if len(days) else None),
@@ -67,3 +71,12 @@ def make_forecast(
         "forecast": 0 if worked is None else len(worked.point),
     }
     return Forecast(frames | {"forecast": public}, about)
+
+
+def _after_the_log(table: LifeTable, readings: pd.DataFrame) -> NDArray[np.bool_]:
+    """Whether the last reading of each wear point has its miles from the last entry of the mileage log."""
+    last = last_reading(table)
+    if "odometer_source" not in readings:
+        return np.zeros(len(last), dtype=bool)
+    late = (readings["odometer_source"] == "last entry").to_numpy(dtype=bool)
+    return np.asarray((last >= 0) & np.append(late, False)[last])

@@ -17,7 +17,8 @@ def build_lives(
     Parameters
     ----------
     tables : vehicles, wear_points, mileage, readings, work in normalised form (``ingest.schema``).
-    as_of : day up to which the tables are believed; None: the last day of each vehicle's mileage log.
+    as_of : day up to which the tables are believed; None: all of them, as of the last day of
+        each vehicle's mileage log or its last reading, whichever is later.
     as_written : keep the lives as the record has them; False: cut them where a renewal is missing from it.
     """
     scale = wear_scale(tables["wear_points"], tables["vehicles"])

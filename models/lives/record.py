@@ -116,14 +116,19 @@ def on_record(tables: dict[str, pd.DataFrame], scale: WearScale, as_of: pd.Times
     Parameters
     ----------
     tables : wear_points, mileage, readings, work in normalised form (``ingest.schema``).
-    as_of : day up to which the tables are believed; None: the last day of each vehicle's mileage log.
+    as_of : day up to which the tables are believed; None: all of them, as of the last day of each vehicle's
+        mileage log or its last reading, whichever is later.
     """
     codes = pd.Index(tables["wear_points"]["point"])
     logs = mileage_logs(tables["mileage"], scale.vehicles)
     readings = _marks_of_readings(tables["readings"], codes, scale)
-    as_of_day, as_of_odometer = _as_of(as_of, logs, readings, scale)
+    read = _last_read(tables.get("last_read"), readings, scale)
+    by_vehicle = _as_of(as_of, logs, read, len(scale.vehicles))
+    as_of_day, as_of_odometer = (values[scale.vehicle] for values in by_vehicle)
     readings = readings.take(readings.day <= as_of_day[readings.point])
-    events = _events(tables["work"], codes, scale, logs, as_of_day)
+    # Work in the winter after the last entry is known to have been done: its metal is gone, its part renewed.
+    believed = np.full(len(codes), np.inf) if as_of is None else as_of_day
+    events = _events(tables["work"], codes, scale, logs, believed)
     marks = _with_shop_measurements(readings, events)
     number, marks = _number_of_life(marks, events, len(codes))
     return OnRecord(logs, as_of_day, as_of_odometer, events, marks, number)
@@ -174,36 +179,52 @@ def _marks_of_readings(readings: pd.DataFrame, codes: pd.Index, scale: WearScale
     return marks.take(known)
 
 
+def _last_read(last: pd.DataFrame | None, readings: Marks, scale: WearScale) -> tuple[Ints, Floats, Floats]:
+    """Vehicle, day and odometer [mi] of readings: those at hand, and the last of all wear points where only
+    some are at hand (vehicle, date, odometer)."""
+    read = scale.vehicle[readings.point], readings.day, readings.odometer
+    if last is None:
+        return read
+    code = scale.vehicles.get_indexer(pd.Index(last["vehicle"])).astype(np.int64)
+    known = (code >= 0) & last["odometer"].notna().to_numpy()
+    others = code[known], _days(last["date"])[known], last["odometer"].to_numpy(float)[known]
+    vehicle, day, odometer = (np.concatenate(pair) for pair in zip(read, others, strict=True))
+    return vehicle, day, odometer
+
+
 def _as_of(
-    as_of: pd.Timestamp | None, logs: MileageLogs, readings: Marks, scale: WearScale
+    as_of: pd.Timestamp | None, logs: MileageLogs, read: tuple[Ints, Floats, Floats], n_vehicles: int
 ) -> tuple[Floats, Floats]:
-    """Day and odometer per wear point. A vehicle without a log is taken at its last reading."""
-    n_vehicles = len(scale.vehicles)
-    vehicle = scale.vehicle[readings.point]
+    """Day and odometer per vehicle, shape (n_vehicles,).
+
+    After the end of its log a vehicle has the odometer of the last entry, or of a reading that is further on.
+    """
+    vehicle, read_on, odometer = read
     if as_of is None:
-        last_read = np.full(n_vehicles, -np.inf)
-        np.maximum.at(last_read, vehicle, readings.day)
-        day = np.where(np.isfinite(logs.last_day), logs.last_day, last_read)
-        day = np.where(np.isfinite(day), day, np.nan)
+        day = np.full(n_vehicles, np.nan)
+        np.fmax.at(day, vehicle, read_on)
+        day = np.fmax(logs.last_day, day)
     else:
         day = np.full(n_vehicles, float(np.datetime64(as_of, "D").astype(np.int64)))
-    past = readings.day <= day[vehicle]
-    last_miles = np.full(n_vehicles, -np.inf)
-    np.maximum.at(last_miles, vehicle[past], readings.odometer[past])
+    past = read_on <= day[vehicle]
+    furthest = np.full(n_vehicles, np.nan)
+    np.fmax.at(furthest, vehicle[past], odometer[past])
     logged = logs.at(np.arange(n_vehicles), day)
-    odometer = np.where(np.isfinite(logged), logged, last_miles)
-    odometer = np.where(np.isfinite(odometer), odometer, np.nan)
-    return day[scale.vehicle], odometer[scale.vehicle]
+    inside = np.isfinite(logged) & (day <= logs.last_day)
+    return day, np.where(inside, logged, np.fmax(logged, furthest))
 
 
 def _events(
-    work: pd.DataFrame, codes: pd.Index, scale: WearScale, logs: MileageLogs, as_of_day: Floats
+    work: pd.DataFrame, codes: pd.Index, scale: WearScale, logs: MileageLogs, believed: Floats
 ) -> Events:
-    """Work that renewed or cut a part, up to as-of; a cut that gave wear back counts as a renewal."""
+    """Work that renewed or cut a part, up to the day until which each point's is believed.
+
+    A cut that gave wear back counts as a renewal.
+    """
     point = codes.get_indexer(pd.Index(work["point"])).astype(np.int64)
     day = _days(work["date"])
     use = (point >= 0) & np.isfinite(day)
-    use[use] = day[use] <= as_of_day[point[use]]
+    use[use] = day[use] <= believed[point[use]]
     work, point, day = work[use], point[use], day[use]
     order = np.lexsort((day, point))
     work, point, day = work.iloc[order], point[order], day[order]

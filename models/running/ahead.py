@@ -129,6 +129,30 @@ def usage_ahead(plan: pd.DataFrame, as_of: pd.Timestamp | pd.Series) -> UsageAhe
     )
 
 
+def counted_since(as_of: pd.Series, as_of_odometer: pd.Series, mileage: pd.DataFrame) -> pd.Series:
+    """Day from which the miles ahead of each vehicle are run: that on which its odometer was read.
+
+    Parameters
+    ----------
+    as_of, as_of_odometer : of each vehicle, indexed by it. [mi]
+    mileage : vehicle, date, odometer [mi].
+
+    Returns
+    -------
+    Index of ``as_of``: the last day of the log where as-of is later and the odometer still that of the log,
+    as what has been run since is not on record and a plan for it shall count. Otherwise as-of.
+    """
+    last = (
+        mileage.dropna(subset=["odometer"])
+        .sort_values("date")
+        .groupby("vehicle")[["date", "odometer"]]
+        .last()
+    )
+    last = last.reindex(as_of.index)
+    by_log = (as_of > last["date"]) & (as_of_odometer <= last["odometer"])
+    return as_of.where(~by_log, last["date"].astype(as_of.dtype))
+
+
 def dates_at(ahead: UsageAhead, vehicle: ArrayLike, miles: Floats, *, column: str = "miles") -> Dates:
     """Day on which each vehicle, at its expected usage, has run the given miles.
 

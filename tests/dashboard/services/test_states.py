@@ -12,6 +12,7 @@ def forecast(**changes):
     row = {
         "vehicle": "Quillon",
         "as_of": AS_OF,
+        "as_of_odometer": 5000.0,
         "miles_p05": 1000.0,
         "miles_p50": 3000.0,
         "p_beyond_now": 0.01,
@@ -57,6 +58,17 @@ def test_the_careful_date_is_when_planned_usage_has_run_the_careful_miles():
     made = forecast(miles_p05=1000.0, miles_p50=1000.0).drop(columns="date_p05")
     found = with_careful_date(made, usage(), MILEAGE)["date_p05"].iloc[0]
     assert found == pd.Timestamp("2027-09-01")  # 100 miles a month from 1 November: ten whole months
+
+
+def test_what_was_run_since_the_last_entry_of_the_log_is_not_run_again():
+    """The engine was read in February; by the log it stood at 5,000 mi since October, by its plan it ran."""
+    late = pd.Timestamp("2027-02-28")
+    made = forecast(miles_p05=1000.0, miles_p50=1000.0, as_of=late).drop(columns="date_p05")
+    assert with_careful_date(made, usage(), MILEAGE)["date_p05"].iloc[0] == pd.Timestamp("2027-09-01")
+    at_limit = made.assign(miles_p05=100.0, miles_p50=100.0)
+    assert with_careful_date(at_limit, usage(), MILEAGE)["date_p05"].iloc[0] == late
+    noted = made.assign(as_of_odometer=5400.0)
+    assert with_careful_date(noted, usage(), MILEAGE)["date_p05"].iloc[0] == pd.Timestamp("2028-01-01")
 
 
 def test_without_usage_and_log_there_is_no_date():

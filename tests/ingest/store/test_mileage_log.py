@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ingest.problems import Problems
-from ingest.store.mileage import MI_PER_KM, carry_on, place
+from ingest.store.mileage import MI_PER_KM, carry_on, counted, instruments, place, shown
+from ingest.store.unlogged import run_since_last_entry
 from ingest.verdicts.log_check import check_log
 
 
@@ -116,10 +117,85 @@ def test_a_noted_odometer_is_put_on_the_one_count_by_the_instrument_of_that_day(
     assert out["odometer_source"].tolist() == ["read"] * 3
 
 
-def test_outside_the_log_nothing_is_told():
+def test_before_the_log_nothing_is_told_and_after_it_the_last_entry_holds():
     entries = carry_on(log(("2001-01-01", 100, NAN, ""), ("2001-02-01", 250, NAN, "")))
     out = place(readings(("2000-12-31", NAN), ("2001-02-02", NAN), ("2001-01-16", NAN)), entries)
-    assert np.isnan(out["odometer"]).tolist() == [True, True, False]
+    assert np.isnan(out["odometer"]).tolist() == [True, False, False]
+    assert out["odometer"].iloc[1] == 250
+    assert out["odometer_source"].tolist()[1:] == ["last entry", "interpolated"]
+
+
+def seasons(*years: int) -> pd.DataFrame:
+    """A log that runs 600 mi from April to September of each year and stands in winter."""
+    rows = [
+        (f"{year}-{day}", 600 * (year - years[0] + part), NAN, "")
+        for year in years
+        for day, part in (("04-01", 0), ("10-01", 1))
+    ]
+    return carry_on(log(*rows))
+
+
+@pytest.mark.parametrize(
+    ("day", "share"),
+    [("2003-10-01", 0.0), ("2004-03-31", 0.0), ("2004-07-01", 0.5), ("2004-12-31", 1.0), ("2005-10-01", 2.0)],
+)
+def test_what_has_been_run_since_the_last_entry_follows_the_seasons_of_the_log(day, share):
+    asked = readings((day, NAN))
+    since = run_since_last_entry(asked["vehicle"], asked["date"], seasons(2001, 2002, 2003)).iloc[0]
+    assert since["share"] == pytest.approx(share, abs=0.02)
+    assert since["miles"] == pytest.approx(600 * share, abs=12)
+
+
+def test_planned_running_goes_before_the_seasons_of_the_log():
+    asked = readings(("2004-03-01", NAN), ("2004-12-31", NAN))
+    plan = pd.DataFrame({"vehicle": "A", "month": [pd.Timestamp("2004-02-01")], "miles_planned": [150.0]})
+    since = run_since_last_entry(asked["vehicle"], asked["date"], seasons(2001, 2002, 2003), plan)
+    assert since["miles"].tolist() == pytest.approx([150, 150])
+    assert since["share"].tolist() == pytest.approx([0.25, 0.25], abs=0.01)
+
+
+def test_where_nothing_says_how_it_runs_the_calendar_counts():
+    asked = readings(("2001-07-02", NAN))
+    since = run_since_last_entry(asked["vehicle"], asked["date"], carry_on(log(("2001-01-01", 5, NAN, ""))))
+    assert np.isnan(since["miles"].iloc[0])
+    assert since["share"].iloc[0] == pytest.approx(0.5, abs=0.01)
+
+
+def test_the_doubt_of_a_reading_after_the_log_is_what_it_runs_in_that_part_of_the_year():
+    entries = seasons(2001, 2002, 2003)
+    out = place(readings(("2004-02-01", NAN), ("2004-07-01", NAN)), entries)
+    assert out["odometer"].tolist() == [1800, 1800]
+    assert out["odometer_sd"].tolist() == pytest.approx([0, 300], abs=6)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.floats(0, 200_000),
+    st.sampled_from(["mi", "km"]),
+    st.sampled_from(["2001-01-20", "2001-02-01", "2001-02-20", "2001-05-01"]),
+)
+def test_what_an_instrument_shows_and_the_count_turn_into_each_other(miles, unit, day):
+    entries = log(
+        ("2001-01-01", 5000, NAN, ""), ("2001-02-01", 0, 120, "replaced"), ("2001-03-01", 80, NAN, "")
+    )
+    entries = carry_on(entries.assign(unit=unit))
+    asked = readings((day, NAN))
+    its = instruments(asked["vehicle"], asked["date"], entries)
+    assert its["unit"].tolist() == [unit]
+    assert counted(shown(pd.Series([miles]), its), its).tolist() == pytest.approx([miles], abs=1e-6)
+    figure = shown(pd.Series([5150.0]), its)
+    noted = asked.assign(odometer_read=figure * (MI_PER_KM if unit == "km" else 1.0))
+    if day != "2001-02-01":  # on the day of a change the figure itself tells which of the two it is of
+        assert place(noted, entries)["odometer"].iloc[0] == pytest.approx(5150.0)
+
+
+def test_the_last_entry_is_that_of_the_instrument_in_use():
+    rows = (("2001-01-01", 5000, NAN, ""), ("2001-02-01", 0, 120, "replaced"), ("2001-03-01", NAN, 80, ""))
+    asked = readings(("2001-01-20", NAN), ("2001-03-05", NAN), ("2000-12-01", NAN))
+    its = instruments(asked["vehicle"], asked["date"], carry_on(log(*rows)))
+    assert its["last_shown"].tolist()[:2] == [5000, 0]
+    assert its["offset"].tolist() == [0, 5120, 0]
+    assert its["last_date"].isna().tolist() == [False, False, True]
 
 
 def test_a_vehicle_without_a_log_keeps_noted_odometers_only():

@@ -8,6 +8,7 @@ import pytest
 from ingest.store import runs
 from ingest.store.frames import to_arrow
 from ingest.store.partitioned import COLUMNS, OF_POINTS, pack_part, read_part, unpack_part
+from models.lives.build import build_lives
 
 VEHICLES = "vehicle,name,arrangement,class\nA,,2-8-0,B\nC,,2-8-0,D\n"
 POINTS = """point,vehicle,component,quantity,unit,new_value,condemning_limit
@@ -68,6 +69,20 @@ def test_a_part_is_read_as_the_store_reads_it(parts, store):
         pd.testing.assert_frame_equal(
             tables["mileage"][["vehicle", "odometer"]], own[["vehicle", "odometer"]]
         )
+
+
+def test_a_part_knows_how_far_the_other_wear_points_of_its_vehicles_were_read(add, store, tmp_path):
+    """Read after the log's end: A1 is in another run than A2, and both are as of the same day and miles."""
+    late = "point,date,value,unit,odometer\nA1,2002-01-20,1.8,mm,\nA1,2002-01-10,1.8,mm,12100\n"
+    add(vehicles=VEHICLES, wear_points=POINTS, mileage=LOG, readings=READINGS)
+    add(readings=late)
+    store.write_parts(tmp_path / "parts", RUNS, store.version())
+    whole = build_lives(store.read_for_models("vehicles", "wear_points", "mileage", "readings", "work"))
+    assert whole.as_of_odometer[:2].tolist() == [12100, 12100]
+    for run, points in ((0, [0]), (1, [1, 2])):
+        table = build_lives(read_part(tmp_path / "parts", run))
+        assert table.as_of_odometer.tolist() == whole.as_of_odometer[points].tolist()
+        assert table.as_of_day.tolist() == whole.as_of_day[points].tolist()
 
 
 def test_a_table_without_rows_in_a_run_is_there_and_empty(parts):

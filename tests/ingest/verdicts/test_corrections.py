@@ -15,7 +15,7 @@ HEAD = "point,date,value,unit,odometer\n"
 @pytest.fixture
 def waiting(add, known, store):
     """Three held rows: an unreadable value, a doubtful one, a date outside the log."""
-    add(readings=HEAD + "HOLLOW,2001-02-01,one,,\nHOLLOW,2001-03-01,3,,\nHOLLOW,2002-05-01,0.1,,\n")
+    add(readings=HEAD + "HOLLOW,2001-02-01,one,,\nHOLLOW,2001-03-01,3,,\nHOLLOW,2002-11-01,0.1,,\n")
     return held_rows(store)
 
 
@@ -86,7 +86,7 @@ def test_a_dismissed_row_stays_dismissed_when_the_file_comes_again(waiting, stor
     dismiss(store, [1, 3], reason="no such readings")
     assert held_rows(store)["held_id"].tolist() == [2]
     add(mileage="vehicle,date,odometer\n410,2003-01-01,14000\n")
-    again = add(readings=HEAD + "HOLLOW,2001-02-01,one,,\nHOLLOW,2002-05-01,0.1,,\n")
+    again = add(readings=HEAD + "HOLLOW,2001-02-01,one,,\nHOLLOW,2002-11-01,0.1,,\n")
     assert again.count("already known") == 2
     assert len(store.read("readings")) == 0
 
@@ -95,7 +95,7 @@ def test_trying_again_stores_what_fits_meanwhile(waiting, store, add):
     assert retry(store) == (0, 3)
     add(mileage="vehicle,date,odometer\n410,2003-01-01,14000\n")
     assert retry(store) == (1, 2)
-    assert store.read("readings")["date"].dt.strftime("%Y-%m-%d").tolist() == ["2002-05-01"]
+    assert store.read("readings")["date"].dt.strftime("%Y-%m-%d").tolist() == ["2002-11-01"]
     assert held_rows(store, waiting=False)["outcome"].tolist() == ["", "", "released"]
 
 

@@ -110,6 +110,27 @@ def test_as_of_hides_what_came_later(tables):
     assert_allclose(table.as_of_odometer, [2000])
 
 
+def test_after_the_log_the_last_reading_is_as_of_and_the_last_entry_tells_the_miles(tables):
+    table = build_lives(tables([("A", 900, 1.0, 9000), ("A", 1100, 1.5, 10_000)]))
+    assert (table.as_of_day - np.datetime64("2000-01-01", "D").astype(int)).tolist() == [1100]
+    assert table.as_of_odometer.tolist() == [10_000]
+    assert table.lives.count.tolist() == [2]
+    further = build_lives(tables([("A", 900, 1.0, 9000), ("A", 1100, 1.5, 10_400), ("A", 1090, 1.4, 10_000)]))
+    assert further.as_of_odometer.tolist() == [10_400]
+
+
+def test_work_after_the_last_entry_and_the_last_reading_has_been_done(tables):
+    renewed = build_lives(tables([("A", 900, 3.0, 9000)], [("A", 1100, "renewed", np.nan, 0.0)]))
+    life = renewed.in_service[0]
+    assert (renewed.number[life], renewed.lives.as_of_miles[life]) == (2, 0.0)
+    cut = build_lives(tables([("A", 900, 1.0, 9000)], [("A", 1100, "cut", 1.0, 2.5)]))
+    assert cut.cut_now[cut.in_service[0]] == 1.5
+    before = build_lives(
+        tables([("A", 900, 1.0, 9000)], [("A", 1100, "cut", 1.0, 2.5)]), pd.Timestamp("2002-09-27")
+    )
+    assert before.cut_now[before.in_service[0]] == 0.0
+
+
 def test_without_a_log_the_last_reading_is_as_of(tables):
     table = build_lives(tables([("A", 100, 1, 1000), ("A", 300, 3, 3000)], log=()))
     assert_allclose(table.as_of_odometer, [3000])

@@ -1,0 +1,122 @@
+"""Whether the miles of readings are known, and whether noted odometers fit the mileage log."""
+
+import numpy as np
+import pandas as pd
+
+from ingest.figures import limit
+from ingest.names.points import by_point
+from ingest.problems import Problems
+from ingest.store.mileage import bracket, carry_on, instruments, place, shown
+from ingest.store.unlogged import DAYS_A_YEAR, run_since_last_entry
+
+
+def check_odometers(
+    rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
+) -> None:
+    """Hold back readings whose miles cannot be known or contradict the log.
+
+    Parameters
+    ----------
+    rows : readings as kept: point, date, odometer_read [mi].
+    found : what the odometer cell said, by row label.
+    known : wear_points, mileage and usage as stored.
+    problems : reasons are added here.
+
+    Notes
+    -----
+    Without an odometer the date must lie in the log, or after it while the engine is likely to stand: then
+    it has that of the last entry. After a good part of a season in which it will have run it is asked about.
+    """
+    vehicles = by_point(known["wear_points"])["vehicle"]
+    rows = rows[rows["date"].notna() & rows["point"].isin(vehicles.index)]
+    rows = rows[~problems.has("odometer", rows.index) & ~problems.has("date", rows.index)]
+    rows = rows.assign(vehicle=rows["point"].map(vehicles).astype("str"))
+    log = carry_on(known["mileage"])
+    placed = place(rows, log)
+    own = rows["odometer_read"].notna()
+    outside = ~own & placed["odometer"].isna()
+    if outside.any():
+        reach = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
+        problems.where(outside, "odometer", found, rows["vehicle"].map(reach).fillna("").astype("str"))
+    _ask_after_the_log(rows[placed["odometer_source"] == "last entry"], found, log, known["usage"], problems)
+    with problems.doubts():
+        _check_noted(rows[own], placed.loc[own, "odometer"], found, log, problems)
+
+
+def _ask_after_the_log(
+    rows: pd.DataFrame, found: pd.Series, log: pd.DataFrame, usage: pd.DataFrame, problems: Problems
+) -> None:
+    """One reason for all of a vehicle, as one entry of the log settles all of them."""
+    if rows.empty:
+        return
+    since = run_since_last_entry(rows["vehicle"], rows["date"], log, usage)
+    much = since["share"] > limit("mileage", "unlogged_share")
+    asked = rows.loc[much, ["vehicle", "date"]].join(since)
+    if asked.empty:
+        return
+    words = {str(vehicle): _has_run(str(vehicle), part, log) for vehicle, part in asked.groupby("vehicle")}
+    reasons = rows["vehicle"].map(words).fillna("").astype("str")
+    problems.where(much, "odometer", found, reasons)
+
+
+def _has_run(vehicle: str, asked: pd.DataFrame, log: pd.DataFrame) -> str:
+    """What is asked: the same for all of a vehicle's readings."""
+    miles = asked["miles"].max()
+    if np.isnan(miles):
+        run = "nothing says that it stood since"
+    else:
+        run = f"by its plan and its earlier seasons it has run about {miles:,.0f} mi since"
+    return (
+        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
+        f"({_dates(vehicle, log)}); {run}. Add one entry to the log, of {asked['date'].max():%Y-%m-%d} or "
+        "later, with what the odometer shows (if the engine stood, the same as before); then judge the rows "
+        "held back again ('milesleft held retry')"
+    )
+
+
+def _reach(vehicle: str, log: pd.DataFrame) -> str:
+    if not (log["vehicle"] == vehicle).any():
+        return f"the reading has no odometer, and vehicle {vehicle} has no mileage log to take it from"
+    return (
+        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
+        f"({_dates(vehicle, log)}); write the odometer, or add the log of that time"
+    )
+
+
+def _dates(vehicle: str, log: pd.DataFrame) -> str:
+    dates = log.loc[log["vehicle"] == vehicle, "date"]
+    return f"{dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}"
+
+
+def _check_noted(
+    rows: pd.DataFrame, odometer: pd.Series, found: pd.Series, log: pd.DataFrame, problems: Problems
+) -> None:
+    """A noted odometer lies between the entries before and after it; after the last, no further on than the
+    vehicle can have run. The reason says what the instrument showed, in its own unit."""
+    around = bracket(rows["vehicle"], rows["date"], log)
+    slack = limit("mileage", "day_slack")
+    late = rows[around["high"].isna() & around["low"].notna()]
+    furthest = around["high"].fillna(around["low"] + _most_run(late, log).reindex(rows.index))
+    odd = (odometer < around["low"] - slack) | (odometer > furthest + slack)
+    if not odd.any():
+        return
+    instrument = instruments(rows.loc[odd, "vehicle"], rows.loc[odd, "date"], log)
+    before, after = (_words(shown(around.loc[odd, side], instrument), instrument) for side in ("low", "high"))
+    words = "the odometer does not fit the mileage log: it stood at " + before + " before and " + after
+    words = words + " after"
+    problems.where(odd, "odometer", found, words.reindex(rows.index).fillna("").astype("str"))
+
+
+def _most_run(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
+    """The most that vehicles can have run from the last entry of their log to a later day. [mi]"""
+    since = run_since_last_entry(rows["vehicle"], rows["date"], log)
+    days = (rows["date"] - since["last"]).dt.days.clip(lower=1)
+    by_day = limit("mileage", "most_per_day") * days
+    by_year = limit("mileage", "most_years_in_one") * since["year"] * (1 + days / DAYS_A_YEAR)
+    return pd.Series(np.fmin(by_day, by_year), index=rows.index, dtype="float64")
+
+
+def _words(figures: pd.Series, instrument: pd.DataFrame) -> pd.Series:
+    """What the instrument showed, with its unit."""
+    words = figures.map("{:,.0f} ".format) + instrument["unit"]
+    return words.where(figures.notna(), "nothing known").astype("str")
