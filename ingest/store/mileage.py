@@ -92,9 +92,7 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     """
     date = _days(readings["date"])
     before, after, known = _neighbours(readings["vehicle"], date, log)
-    log_day, log_odo, log_sd = _days(log["date"]), _floats(log["odometer"]), _floats(log["odometer_sd"])
-    if not len(log):
-        log_day = log_odo = log_sd = np.zeros(1)
+    log_day, log_odo, log_sd = _entries(log)
     inside = known & (log_day[before] <= date) & (log_day[after] >= date)
     span = log_day[after] - log_day[before]
     share = np.divide(date - log_day[before], span, out=np.ones(len(date)), where=span > 0)
@@ -118,6 +116,13 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
         },
         index=readings.index,
     )
+
+
+def _entries(log: pd.DataFrame) -> tuple[Floats, Floats, Floats]:
+    """Day, odometer and its spread of each entry; one of zeros where there is none, to be pointed at."""
+    if not len(log):
+        return np.zeros(1), np.zeros(1), np.zeros(1)
+    return _days(log["date"]), _floats(log["odometer"]), _floats(log["odometer_sd"])
 
 
 def instruments(vehicles: pd.Series, dates: pd.Series, log: pd.DataFrame) -> pd.DataFrame:
