@@ -85,10 +85,8 @@ def place(readings: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
     by then; if the running fell in n lumps, each as likely on any day, the share run has the variance
     p (1 - p) / n (binomial), so sd = g sqrt(p (1 - p) / n). n is the number of service days where the
     log has it, but at most one a month: running comes in seasons, and n too large would be too sure.
-
-    An engine that stands has no new entry: after the last one a reading without an odometer has that of the
-    last entry. What the vehicle runs in that part of other years is its doubt; ``ingest.verdicts.judge``
-    asks where that is much.
+    An engine that stands has no new entry: after the last one a reading has that of the last entry, and what
+    the vehicle runs then in other years is its doubt (``ingest.verdicts.odometers`` asks where that is much).
     """
     date = _days(readings["date"])
     before, after, known = _neighbours(readings["vehicle"], date, log)
