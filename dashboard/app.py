@@ -1,5 +1,6 @@
 """The pages, and what stands around each of them. Streamlit runs this file for every session."""
 
+from base64 import b64encode
 from collections.abc import Callable, Hashable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,7 +15,11 @@ from dashboard.words.units_shown import DISTANCES, LENGTHS
 from ingest.errors import UserError
 
 VIEWS = Path(__file__).with_name("views")
-ICON = Path(__file__).with_name("assets") / "icon.png"  # a named icon would be fetched from elsewhere
+# A named icon would be fetched from elsewhere, and a file is shown only to who is signed in.
+ICON = (
+    "data:image/png;base64,"
+    + b64encode(Path(__file__).with_name("assets").joinpath("icon.png").read_bytes()).decode()
+)
 
 QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
     "first": ("What will stop us first?", "", "look", ":material/flag:"),
@@ -41,7 +46,7 @@ def page(view: str) -> st.Page:
 
 def main() -> None:
     """One run of the dashboard for one session."""
-    st.set_page_config(page_title="milesleft", page_icon=str(ICON), layout="wide")
+    st.set_page_config(page_title="milesleft", page_icon=ICON, layout="wide")
     st.html(Path(__file__).with_name("assets") / "page.css")
     roles = access.roles_in_use()
     donor = address.chosen(address.SHARE)

@@ -1,14 +1,15 @@
 """``milesleft serve``: the dashboard in the browser."""
 
+import re
 from pathlib import Path
 
 import click
 
 from dashboard.commands.common import common_options
+from dashboard.gate import bounds as gate_bounds
+from dashboard.gate.hosts import is_loopback
 from dashboard.screen.access import ROLES_VARIABLE, load
 from ingest.errors import WrongUsage
-
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 @click.command(name="serve")
@@ -20,7 +21,23 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
     "--roles",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     envvar=ROLES_VARIABLE,
-    help="TOML file: who may do what. Needed to listen on any but the loopback address.",
+    help="TOML file: who may do what. Needed with --host, and with any but the loopback address.",
+)
+@click.option(
+    "--everybody-may-do-all",
+    is_flag=True,
+    help="Instead of --roles: whoever reaches it may change and delete all.",
+)
+@click.option(
+    "--shown-in",
+    multiple=True,
+    help="Site that may show the dashboard in a frame: https://www.example.org. Without it, none may.",
+)
+@click.option(
+    "--bounds",
+    "bounds_file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="TOML file: how many MB and how many open pages the server takes in at most.",
 )
 @common_options
 def command(
@@ -29,6 +46,9 @@ def command(
     base_path: str,
     hosts: tuple[str, ...],
     roles: Path | None,
+    everybody_may_do_all: bool,
+    shown_in: tuple[str, ...],
+    bounds_file: Path | None,
     db: Path,
     quiet: bool,
     as_json: bool,
@@ -37,21 +57,43 @@ def command(
 
     It listens on this machine only, unless told otherwise. Stop it with Ctrl-C.
     """
-    if address not in LOOPBACK and roles is None:
-        raise WrongUsage(
-            f"--address {address} lets others in, and without --roles whoever gets in may do all. "
-            "Give --roles FILE, or stay on 127.0.0.1 and put a proxy in front."
-        )
+    _somebody_decides(address, hosts, roles, everybody_may_do_all)
+    for site in shown_in:
+        _is_site(site)
+    bounds = gate_bounds.load(bounds_file)
     if roles is not None:
         load(roles)
-    from dashboard.screen.serving import (  # Streamlit takes its time: only when it serves
+    from dashboard.gate.serving import (  # Streamlit takes its time: only when it serves
         Serving,
         check_port,
         serve,
     )
 
-    what = Serving(db=db, address=address, port=port, base_path=base_path, hosts=hosts, roles=roles)
+    what = Serving(db, address, port, base_path, hosts, roles, shown_in, bounds)
     check_port(what)
     if not quiet and not as_json:
         click.echo(f"milesleft serves {db} on http://{address}:{port}/{base_path.strip('/')}", err=True)
     serve(what)
+
+
+def _somebody_decides(address: str, hosts: tuple[str, ...], roles: Path | None, everybody: bool) -> None:
+    """Others get in only where somebody has decided what they may do."""
+    if roles is not None and everybody:
+        raise WrongUsage(
+            "--roles says who may do what, and --everybody-may-do-all that all may. Give one of them."
+        )
+    if roles is not None or everybody:
+        return
+    opened = [f"--host {host}" for host in hosts] + ([] if is_loopback(address) else [f"--address {address}"])
+    if opened:
+        raise WrongUsage(
+            f"{opened[0]} lets others in, and nothing says what they may do. Give --roles FILE (README.md, "
+            "'Who may do what'), or --everybody-may-do-all if whoever reaches it may change and delete all."
+        )
+
+
+def _is_site(site: str) -> None:
+    if not re.fullmatch(r"https?://[\w.-]+(:\d+)?", site, re.ASCII):
+        raise WrongUsage(
+            f"--shown-in '{site}' is no site. Write it as https://www.example.org, without a path."
+        )

@@ -7,7 +7,10 @@ carries its own permission, signed and dated: it opens the case and nothing else
 
 import base64
 import hmac
+import math
 import os
+import re
+import time
 import tomllib
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -33,6 +36,11 @@ ROLES_VARIABLE, COOKIE_VARIABLE, CLIENT_VARIABLE = (
     "MILESLEFT_CLIENT_SECRET",
 )
 SHORTEST_SECRET = 32
+CLOCKS_APART_S = 300.0
+"""How far the provider's clock may be ahead of this machine's (practice: Kerberos allows as much). [s]"""
+SUBJECT = "sub:"
+"""What stands before a provider's own name for a person, in place of an e-mail address, under [roles]."""
+_ADDRESS = re.compile(r"[!-?A-~]+@[!-?A-~]+")  # visible ASCII with one @
 _EXAMPLE = 'See "Who may do what" in README.md for an example.'
 
 
@@ -55,13 +63,15 @@ class Roles:
     Attributes
     ----------
     sign_in : what Streamlit's sign-in needs, as its ``auth`` section.
-    people : role by e-mail, in lower case.
+    people : role by e-mail as ``address_key`` spells it, or by ``sub:`` and the provider's own name.
+    never_says_verified : the provider is known to leave ``email_verified`` out, and to vouch all the same.
     hours : how long a sign-in holds. [h]
     donors_since : links for donors that were made before this moment no longer open.
     """
 
     sign_in: dict[str, str]
     people: dict[str, str]
+    never_says_verified: bool = False
     hours: float = 12.0
     donors_since: datetime = field(default_factory=lambda: datetime(2000, 1, 1, tzinfo=UTC))
 
@@ -73,20 +83,55 @@ class Roles:
         claims : of the ID token, whose signature, issuer, audience and age were checked at sign-in.
         moment : the present, with time zone.
         """
-        email = str(claims.get("email") or "").strip().lower()
-        if not email:
-            return (
-                "Your sign-in tells no e-mail address. Ask whoever runs the sign-in to let it be passed on."
-            )
-        if claims.get("email_verified") is False:
-            return "Your e-mail address is not confirmed. Confirm it where you signed in, then sign in again."
         signed = claims.get("iat")
-        if not isinstance(signed, int | float) or moment.timestamp() - signed > self.hours * 3600:
+        age = moment.timestamp() - signed if isinstance(signed, int | float) else math.nan
+        if not -CLOCKS_APART_S <= age <= self.hours * 3600:
             return "Your sign-in has run out. Sign in again."
+        email, problem = self._vouched(claims)
+        subject = claims.get("sub")
+        role = self.people.get(SUBJECT + subject) if isinstance(subject, str) else None
+        if role is not None:
+            return Person(email or f"{SUBJECT}{subject}", role)
+        if problem:
+            return problem
         role = self.people.get(email)
         if role is None:
             return f"{email} has no role here. Ask the people who run this dashboard to add you."
         return Person(email, role)
+
+    def _vouched(self, claims: dict[str, Any]) -> tuple[str, str]:
+        """The address that the provider vouches for, or empty and why there is none."""
+        told = claims.get("email")
+        if not told:
+            return "", (
+                "Your sign-in tells no e-mail address. Ask whoever runs the sign-in to let it be passed on."
+            )
+        email = address_key(told)
+        if email is None:
+            return "", (
+                "Your e-mail address has letters beyond plain ASCII, which can pass for others. Ask the "
+                "people who run this dashboard to name you by 'sub:' instead."
+            )
+        said = "email_verified" in claims
+        if claims.get("email_verified") is True or (not said and self.never_says_verified):
+            return email, ""
+        if said:
+            return "", (
+                "Your e-mail address is not confirmed. Confirm it where you signed in, then sign in again."
+            )
+        return "", (
+            "Your sign-in does not say whether your e-mail address is confirmed. Ask the people who run this "
+            "dashboard to name you by 'sub:' instead."
+        )
+
+
+def address_key(told: object) -> str | None:
+    """The one spelling by which an e-mail address is compared: ASCII, in lower case.
+
+    None for anything else. Unicode has letters that become others in lower case (the Kelvin sign U+212A
+    becomes k) or look like them, so an address with such letters is nobody's.
+    """
+    return told.lower() if isinstance(told, str) and _ADDRESS.fullmatch(told) else None
 
 
 def load(path: Path) -> Roles:
@@ -102,24 +147,55 @@ def load(path: Path) -> Roles:
         raise WrongUsage(f"'{path}': the roles file cannot be read ({error.strerror}).") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise WrongUsage(f"'{path}' is not TOML: {error}. {_EXAMPLE}") from None
-    section = content.get("sign_in", {})
-    people = {str(k).strip().lower(): str(v) for k, v in content.get("roles", {}).items()}
-    for email, role in people.items():
-        if role not in MAY:
-            raise WrongUsage(
-                f"'{path}', [roles]: '{role}' of {email} is no role. Expected one of: {', '.join(MAY)}."
-            )
-    if not people:
-        raise WrongUsage(f"'{path}' gives nobody a role. Put people under [roles]. {_EXAMPLE}")
+    section, roles, donors = (_table(path, content, name) for name in ("sign_in", "roles", "donors"))
+    people = _people(path, roles)
+    silent = section.get("provider_never_says_email_verified", False)
+    if not isinstance(silent, bool):
+        raise WrongUsage(
+            f"'{path}', [sign_in] provider_never_says_email_verified: '{silent}' is neither true nor false."
+        )
     hours = section.get("hours", 12)
-    if not isinstance(hours, int | float) or hours <= 0:
+    if not isinstance(hours, int | float) or not 0 < hours < math.inf:
         raise WrongUsage(f"'{path}', [sign_in] hours: '{hours}' is no number of hours. Write hours = 12.")
-    since = content.get("donors", {}).get("links_since", datetime(2000, 1, 1, tzinfo=UTC))
+    since = donors.get("links_since", datetime(2000, 1, 1, tzinfo=UTC))
     if not isinstance(since, datetime):
         raise WrongUsage(f"'{path}', [donors] links_since: expected a date and time, 2026-05-01T00:00:00Z.")
     return Roles(
-        _sign_in(path, section), people, float(hours), since if since.tzinfo else since.replace(tzinfo=UTC)
+        _sign_in(path, section),
+        people,
+        silent,
+        float(hours),
+        since if since.tzinfo else since.replace(tzinfo=UTC),
     )
+
+
+def _table(path: Path, content: dict[str, Any], name: str) -> dict[str, Any]:
+    found = content.get(name, {})
+    if not isinstance(found, dict):
+        raise WrongUsage(f"'{path}': {name} is no section. Write [{name}] on a line of its own. {_EXAMPLE}")
+    return found
+
+
+def _people(path: Path, roles: dict[str, Any]) -> dict[str, str]:
+    """Role by person, each under the one spelling by which it is looked up."""
+    people: dict[str, str] = {}
+    for told, role in roles.items():
+        who = told if told.startswith(SUBJECT) and told != SUBJECT else address_key(told)
+        if who is None:
+            raise WrongUsage(
+                f"'{path}', [roles]: {told!r} is no e-mail address in plain ASCII letters. Write it as the "
+                f'provider tells it, or name the person by the provider\'s own name: "{SUBJECT}248289761001".'
+            )
+        if not isinstance(role, str) or role not in MAY:
+            raise WrongUsage(
+                f"'{path}', [roles]: '{role}' of {who} is no role. Expected one of: {', '.join(MAY)}."
+            )
+        if who in people:
+            raise WrongUsage(f"'{path}', [roles]: {who} is named twice. Keep one of the two lines.")
+        people[who] = role
+    if not people:
+        raise WrongUsage(f"'{path}' gives nobody a role. Put people under [roles]. {_EXAMPLE}")
+    return people
 
 
 def _sign_in(path: Path, section: dict[str, Any]) -> dict[str, str]:
@@ -145,9 +221,27 @@ def _sign_in(path: Path, section: dict[str, Any]) -> dict[str, str]:
 
 
 def roles_in_use() -> Roles | None:
-    """The roles that this server was started with, read again each time so that a change holds at once."""
+    """The roles that this server was started with, looked at each time so that a change holds at once."""
     path = os.environ.get(ROLES_VARIABLE)
-    return load(Path(path)) if path else None
+    return _loaded(Path(path)) if path else None
+
+
+def _loaded(path: Path) -> Roles:
+    """As ``load``, but read only when the file has changed: it is asked for with every message."""
+    try:
+        found = path.stat()
+    except OSError as error:
+        raise WrongUsage(f"'{path}': the roles file cannot be read ({error.strerror}).") from None
+    mark = (found.st_ino, found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+    known, roles = _last.get(str(path), (None, None))
+    if roles is None or known != mark or found.st_mtime_ns > time.time_ns() - _SETTLED_NS:
+        roles = load(path)
+        _last[str(path)] = mark, roles
+    return roles
+
+
+_last: dict[str, tuple[object, Roles]] = {}
+_SETTLED_NS = 2 * 10**9  # file systems tell times coarsely: what was written just now may be written again
 
 
 def donor_token(roles: Roles, made: datetime, days: int) -> str:
@@ -159,7 +253,7 @@ def donor_token(roles: Roles, made: datetime, days: int) -> str:
 def donor_may_look(roles: Roles, token: str, moment: datetime) -> bool:
     """Whether a link for donors is genuine, not run out and not called back."""
     body, _, signature = token.rpartition(".")
-    if not hmac.compare_digest(signature.encode(), _signature(roles, body).encode()):
+    if not token.isascii() or not hmac.compare_digest(signature, _signature(roles, body)):
         return False
     made, ends = (int(part) for part in body.split("."))
     return max(made, roles.donors_since.timestamp()) == made and made <= moment.timestamp() < ends

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.screen.serving import Serving, settings
+from dashboard.gate.serving import Serving, settings
 
 ROOT = Path(__file__).parents[3]
 MILESLEFT = [sys.executable, "-m", "dashboard.cli"]
@@ -33,7 +33,8 @@ def test_nothing_is_reported_and_nobody_else_let_in_by_default():
     assert made["server.address"] == "127.0.0.1"
     assert made["browser.gatherUsageStats"] is False
     assert made["client.showErrorDetails"] == "none"
-    assert "server.enableXsrfProtection" not in made  # on by default, and it stays so
+    assert made["server.enableXsrfProtection"] is True
+    assert made["client.allowedOrigins"] == []
 
 
 def test_listening_to_others_needs_roles(tmp_path):
@@ -82,7 +83,7 @@ def test_a_base_path_for_a_proxy(tmp_path, serve):
 
 
 def test_another_host_name_is_refused_unless_told(tmp_path, serve):
-    with serve(tmp_path / "a.duckdb", "--host", "engines.example.org") as address:
+    with serve(tmp_path / "a.duckdb", "--host", "engines.example.org", "--everybody-may-do-all") as address:
         for host, status in (("engines.example.org", 200), ("127.0.0.1", 200), ("evil.example", 400)):
             asked = urllib.request.Request(address, headers={"Host": host})
             assert ask(asked)[0] == status, host

@@ -1,4 +1,4 @@
-"""The server: Streamlit with safe settings, a health page, and a clean stop."""
+"""The server: Streamlit behind the gate, with safe settings, a health page, and a clean stop."""
 
 import importlib
 import os
@@ -7,17 +7,25 @@ import socket
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
+from urllib.parse import urlsplit
 
 import streamlit as st
+import uvicorn
 from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 from starlette.routing import Route
+from streamlit import file_util
+from streamlit.web import bootstrap
 
+from dashboard.gate.bounds import KB, Bounds
+from dashboard.gate.bounds import load as load_bounds
+from dashboard.gate.gate import Gate
+from dashboard.gate.headers import for_pages
+from dashboard.gate.hosts import names_of
 from dashboard.process import leave
 from dashboard.screen.access import ROLES_VARIABLE, load
 from dashboard.screen.served import DB_VARIABLE
@@ -26,12 +34,17 @@ from ingest.store import Store
 
 APP = Path(__file__).parents[1] / "app.py"
 HEALTH = "/health"
-LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
 @dataclass(frozen=True)
 class Serving:
-    """What to serve, and where."""
+    """What to serve, and where.
+
+    Attributes
+    ----------
+    hosts : host names by which people reach it, beside those of this machine.
+    shown_in : sites that may show it in a frame: ``https://www.example.org``.
+    """
 
     db: Path
     address: str = "127.0.0.1"
@@ -39,6 +52,14 @@ class Serving:
     base_path: str = ""
     hosts: tuple[str, ...] = ()
     roles: Path | None = None
+    shown_in: tuple[str, ...] = ()
+    bounds: Bounds = field(default_factory=load_bounds)
+
+    @property
+    def base(self) -> str:
+        """The path under which all is served; empty for the root."""
+        inner = self.base_path.strip("/")
+        return f"/{inner}" if inner else ""
 
 
 def serve(what: Serving) -> NoReturn:
@@ -46,30 +67,56 @@ def serve(what: Serving) -> NoReturn:
     os.environ[DB_VARIABLE] = str(what.db.resolve())
     os.environ.pop(ROLES_VARIABLE, None)
     secrets: dict[str, Any] = {}
+    home = ""
     if what.roles is not None:
         os.environ[ROLES_VARIABLE] = str(what.roles.resolve())
         secrets = {"auth": load(what.roles).sign_in}
+        home = secrets["auth"]["redirect_uri"]
     sys.argv = [str(APP)]  # Streamlit hands what stands after the script on to it
     app = st.App(
         APP,
         secrets=secrets,
         lifespan=_lifespan,
-        routes=[_health_route(what.base_path)],
-        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=host_names(what))],
+        routes=[_health_route(what.base)],
+        middleware=[gate(what, home)],
     )
+    bootstrap.load_config_options(settings(what))
     _warm()
     # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
     signal.signal(signal.SIGTERM, lambda *_: leave())
     with suppress(KeyboardInterrupt):
-        app.run(config=settings(what))
+        # Streamlit's own start is not used: it takes messages of 200 MB from anybody.
+        uvicorn.run(app, host=what.address, port=what.port, **uvicorn_settings(what))
     leave()
 
 
-def host_names(what: Serving) -> list[str]:
-    """Names under which it answers: another site whose name was made to mean this machine gets nothing."""
-    if what.address not in LOOPBACK and not what.hosts:
-        return ["*"]
-    return [*LOOPBACK, "[::1]", *what.hosts]
+def gate(what: Serving, home: str) -> Middleware:
+    """The gate for what is served; ``home`` is the address that people reach it by, where roles name one."""
+    reached_by = urlsplit(home)
+    return Middleware(
+        Gate,
+        names=names_of(what.address, (*what.hosts, *filter(None, [reached_by.hostname]))),
+        bounds=what.bounds,
+        base=what.base,
+        for_pages=for_pages(Path(file_util.get_static_dir()) / "index.html", what.shown_in),
+        secure=reached_by.scheme == "https",
+    )
+
+
+def uvicorn_settings(what: Serving) -> dict[str, Any]:
+    """How connections are held: as Streamlit would, but with messages no longer than the gate takes."""
+    return {
+        "ws": "websockets-sansio",
+        "ws_max_size": max(what.bounds.with_role_kb, what.bounds.without_role_kb) * KB,
+        "ws_per_message_deflate": False,
+        "ws_ping_interval": 30,
+        "ws_ping_timeout": 30,
+        "access_log": False,
+        "log_level": "warning",
+        "server_header": False,
+        "proxy_headers": False,
+        "use_colors": False,
+    }
 
 
 def check_port(what: Serving) -> None:
@@ -111,7 +158,10 @@ def settings(what: Serving) -> dict[str, Any]:
         "server.baseUrlPath": what.base_path.strip("/"),
         "server.headless": True,
         "server.fileWatcherType": "none",
-        "server.maxUploadSize": 50,
+        "server.maxUploadSize": what.bounds.file_mb,
+        "server.disconnectedSessionTTL": what.bounds.kept_s
+        + 60,  # the gate ends sessions, before Streamlit forgets
+        **SHUT,
         "logger.hideWelcomeMessage": True,  # the address is said by the command, unless it is to be quiet
         "browser.gatherUsageStats": False,
         "client.showErrorDetails": "none",
@@ -123,6 +173,19 @@ def settings(what: Serving) -> dict[str, Any]:
     }
 
 
+SHUT = {  # no file of settings and no variable may open what the gate's questions rest on
+    "client.allowedOrigins": [],  # else pages of public hosting may talk to ours
+    "global.developmentMode": False,
+    "server.allowedHosts": [],
+    "server.corsAllowedOrigins": [],
+    "server.enableAgentApi": False,
+    "server.enableCORS": True,
+    "server.enableStaticServing": False,
+    "server.enableWebsocketCompression": False,
+    "server.enableXsrfProtection": True,
+    "server.scriptHealthCheckEnabled": False,
+    "server.trustedUserHeaders": {},
+}
 THEME = {
     "theme.base": "light",
     "theme.primaryColor": "#0b4f6c",
@@ -137,9 +200,8 @@ THEME = {
 }
 
 
-def _health_route(base_path: str) -> Route:
-    prefix = f"/{base_path.strip('/')}" if base_path.strip("/") else ""
-    return Route(prefix + HEALTH, _health, methods=["GET"])
+def _health_route(base: str) -> Route:
+    return Route(base + HEALTH, _health, methods=["GET"])
 
 
 async def _health(request: Request) -> JSONResponse:  # noqa: ARG001
