@@ -34,6 +34,11 @@ QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
 }  # view: title, address, what one must be allowed to do, icon
 
 
+NO_ROLES = (
+    "The file that says who may do what cannot be used, so nobody is let in. Whoever runs this dashboard: "
+    "start `milesleft serve` with it again; it says what is wrong."
+)
+
 # Questions that are too long for the sidebar.
 SHORT = {"window": "When do we open it?", "case": "What does it cost?"}
 
@@ -48,7 +53,12 @@ def main() -> None:
     """One run of the dashboard for one session."""
     st.set_page_config(page_title="milesleft", page_icon=ICON, layout="wide")
     st.html(Path(__file__).with_name("assets") / "page.css")
-    roles = access.roles_in_use()
+    try:
+        roles = access.roles_in_use()
+    except UserError:
+        # Whoever comes by may know neither where the file lies nor who is named in it.
+        st.error(NO_ROLES)
+        return
     donor = address.chosen(address.SHARE)
     if roles and donor and access.donor_may_look(roles, donor, datetime.now(UTC)):
         _run(_donor_page())
@@ -60,16 +70,16 @@ def main() -> None:
     closed = [_closed(view, _no_entry) for view in QUESTIONS if view not in pages]
     current = st.navigation([*pages.values(), *closed], position="hidden")
     with st.sidebar:
-        _sidebar(pages, who, signed_in=roles is not None)
+        _links(pages)
+        with show.problems():  # the page says what is wrong too; the way to the others stays open
+            _choices(who, signed_in=roles is not None)
     _run(current)
 
 
 def _run(current: st.Page) -> None:
     """The page, a problem in plain words where there is one, and the caution under it."""
-    try:
+    with show.problems():
         current.run()
-    except UserError as error:
-        st.error(show.plain(error))
     st.caption(f":material/info: {show.CAUTION}")
 
 
@@ -116,11 +126,14 @@ def _no_entry() -> None:
     )
 
 
-def _sidebar(pages: dict[str, st.Page], who: access.Person, *, signed_in: bool) -> None:
+def _links(pages: dict[str, st.Page]) -> None:
     st.markdown("### miles left")
     for view, target in pages.items():
         st.page_link(target, label=SHORT.get(view), query_params=address.link())
     st.divider()
+
+
+def _choices(who: access.Person, *, signed_in: bool) -> None:
     if data.exists():
         _what_is_looked_at()
     address.pick(st.selectbox, "Lengths in", list(LENGTHS), address.LENGTH, words=LENGTHS.__getitem__)

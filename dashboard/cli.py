@@ -3,12 +3,15 @@
 import gc
 import importlib
 import sys
-from typing import NoReturn
+from contextlib import suppress
+from io import TextIOWrapper
+from typing import Any, NoReturn
 
 import click
 
 from dashboard.process import keep_memory, leave, settle
 from ingest.errors import UserError
+from ingest.machine import in_plain_words
 
 COMMANDS = {
     "undo": "Take back everything that a batch did.",
@@ -59,12 +62,24 @@ class LazyGroup(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(sorted(COMMANDS.items()))
 
-    def invoke(self, ctx: click.Context) -> object:
+    def main(self, *args: Any, **kwargs: Any) -> Any:  # noqa: ANN401 -- click's own signature
         try:
-            return super().invoke(ctx)
-        except UserError as error:
-            click.echo(f"milesleft: {error}", err=True)
-            ctx.exit(error.exit_code)
+            return super().main(*args, **kwargs)
+        except (UserError, OSError, MemoryError) as error:
+            problem = error if isinstance(error, UserError) else in_plain_words(error, _output_at_fault())
+        with suppress(OSError):
+            click.echo(f"milesleft: {problem}", err=True)
+        sys.exit(problem.exit_code)
+
+
+def _output_at_fault() -> str:
+    """The output, where it is what could not be written: what waits in it fails again."""
+    try:
+        if sys.stdout is not None:
+            sys.stdout.flush()
+    except OSError:
+        return "standard output"
+    return ""
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
@@ -82,6 +97,9 @@ def run() -> NoReturn:
     gc.disable()  # until the libraries are loaded: nothing of them is garbage
     if "serve" not in sys.argv[1:2]:
         keep_memory()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a sign that the terminal does not know stops nothing
     code: object = 0
     try:
         main()

@@ -60,6 +60,9 @@ def leave(code: int = 0) -> NoReturn:
     """
     logging.shutdown()
     for stream in (sys.stdout, sys.stderr):
-        with suppress(BrokenPipeError):  # whoever read it has gone
-            stream.flush()
+        with suppress(
+            OSError, ValueError
+        ):  # its reader has gone, it is closed, its disk is full: told before
+            if stream is not None:
+                stream.flush()
     os._exit(code)

@@ -1,5 +1,7 @@
 """Errors that a user may see. Anything else is a bug and keeps its traceback."""
 
+from ingest.neutral import quoted_path
+
 
 class UserError(Exception):
     """Shown to the user without a traceback.
@@ -29,6 +31,24 @@ class StoreProblem(UserError):
 
 class NotPossible(UserError):
     """The request is clear, but the data cannot answer it; the message says what is missing."""
+
+
+class SystemProblem(UserError):
+    """The machine does not do it: full disk, folder that may not be written, missing folder, no memory.
+
+    Attributes
+    ----------
+    means : the problem without the name of any file: for pages and logs that strangers see.
+    """
+
+    def __init__(self, place: object, means: str, then: str = "", advice: str = "") -> None:
+        where = f"{quoted_path(place)}: " if str(place) else ""
+        super().__init__(" ".join(part for part in (f"{where}{means}.", then, advice) if part))
+        self.means, self._advice = means, advice
+
+    def at(self, place: object, then: str = "") -> "SystemProblem":
+        """The same problem with another file or folder named, and what follows from it there."""
+        return SystemProblem(place, self.means, then, self._advice)
 
 
 class WrongUsage(UserError):

@@ -1,10 +1,18 @@
-"""Text from strangers made harmless to show: in a message, on a terminal, on a page.
+"""Text from strangers made harmless to show: in a message, on a terminal, on a page, in a spreadsheet.
 
 A file name or a cell may carry control characters that move a terminal's cursor, characters that turn
 the direction of reading round, or markup. What is shown is the same text with those made visible.
 """
 
 import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd  # only for signatures: messages must not wait for it
+
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")  # a spreadsheet may run what begins like this (CWE-1236)
+_ESCAPED = r"^'('*[=+\-@\t\r])"
+_NUMBER = re.compile(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?")
 
 # Controls but tab and line ends; DEL and the C1 block.
 _CONTROLS = "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"
@@ -47,3 +55,35 @@ def visible(text: str) -> str:
 
 def _visible(match: re.Match[str]) -> str:
     return f"<U+{ord(match.group()):04X}>"
+
+
+def without_formulas(frame: "pd.DataFrame") -> "pd.DataFrame":
+    """A table for a spreadsheet: a text that it could take for a formula gets an apostrophe in front.
+
+    Improper neutralization of formula elements in a CSV file, CWE-1236. Numbers stay, also those written as
+    text. Headings are treated like cells.
+    """
+    safe = frame.copy()
+    for name in frame:
+        if frame[name].dtype == "str":  # a million texts at once
+            text = frame[name]
+            risky = text.str.match(_FORMULA.pattern, na=False) & ~text.str.fullmatch(
+                _NUMBER.pattern, na=False
+            )
+            safe[name] = text.mask(risky, "'" + text) if risky.any() else text
+        elif frame[name].dtype.kind not in "biufcmM":
+            safe[name] = frame[name].map(_unstarted)
+    return safe.rename(columns=_unstarted)
+
+
+def with_formulas(text: "pd.Series") -> "pd.Series":
+    """Texts of a column as they were before :func:`without_formulas`."""
+    if not text.str.startswith("'").any():
+        return text
+    return text.str.replace(_ESCAPED, r"\1", regex=True)
+
+
+def _unstarted(cell: object) -> object:
+    if isinstance(cell, str) and _FORMULA.match(cell) and not _NUMBER.fullmatch(cell):
+        return "'" + cell
+    return cell

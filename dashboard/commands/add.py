@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
 from dashboard.services.after_add import MOST_POINTS, Noticed, notice
 from dashboard.words.columns import in_columns
 from dashboard.words.noticed import left_out_words, noticed_lines
@@ -17,11 +17,9 @@ _SHOWN = 20  # held-back rows printed for a file; --json gives all
 
 
 @click.command()
-@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, required=True, type=FilePath())
 @click.option("--who", default="", help="Name for the record; your login if left out.")
-@click.option(
-    "--layout", type=click.Path(dir_okay=False, path_type=Path), help="How sheets of another make are read."
-)
+@click.option("--layout", type=FilePath(dir_okay=False), help="How sheets of another make are read.")
 @common_options
 def command(
     paths: tuple[Path, ...], who: str, layout: Path | None, db: Path, quiet: bool, as_json: bool

@@ -5,19 +5,20 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, check_folder, common_options, print_json
 from ingest.store import Store
 from ingest.store.backup import backup
 
 
 @click.command()
-@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.argument("file", type=FilePath(dir_okay=False))
 @common_options
 def command(file: Path, db: Path, quiet: bool, as_json: bool) -> None:
     """Write the whole store, with its history, corrections and forecasts, into FILE.
 
     The file holds Parquet tables and their checksums. 'milesleft restore' reads it.
     """
+    check_folder(file)
     done = backup(Store(db), file)
     if as_json:
         print_json(asdict(done))

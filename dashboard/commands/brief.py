@@ -6,19 +6,17 @@ from typing import TYPE_CHECKING
 import click
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
 
 if TYPE_CHECKING:
     from dashboard.services.brief_settings import Settings
 
 
 @click.command(name="brief")
-@click.option(
-    "--out", type=click.Path(dir_okay=False, path_type=Path), help="FILE.pdf or FILE.html to write."
-)
+@click.option("--out", type=FilePath(dir_okay=False), help="FILE.pdf or FILE.html to write.")
 @click.option(
     "--picture",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FilePath(dir_okay=False),
     help="Also the campaign picture, FILE.svg or .png.",
 )
 @click.option("--vehicle", help="Vehicle; the one with the shortest-lived wear point if there are several.")
@@ -31,7 +29,7 @@ if TYPE_CHECKING:
 @click.option("--currency", help="USD, EUR, GBP, ...; that of the price list if not given.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
 @click.option("--numbers", help="How numbers are written: en, en_GB, de, fr, ...")
-@click.option("--logo", type=click.Path(dir_okay=False, path_type=Path), help="PNG, JPEG or SVG file.")
+@click.option("--logo", type=FilePath(dir_okay=False), help="PNG, JPEG or SVG file.")
 @click.option("--confidence", type=float, help="The amount asked for is enough in this share of cases (0.8).")
 @click.option(
     "--excursion", metavar="DISTANCE", help="Tell what a running day of this distance costs: 62mi, 100km."
@@ -42,7 +40,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--settings",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FilePath(dir_okay=False),
     show_default="MILESLEFT_BRIEF, else brief.toml here or beside the store",
     help="TOML file of defaults: texts, assumptions, terms of payment.",
 )

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import Day, FilePath, common_options, print_json
 from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read_sheet
 from dashboard.services.shop_checks import Stated, boxes, condemned, of_one_vehicle, of_vehicle, shop_findings
 from dashboard.words.checks_text import checks_text
@@ -19,24 +19,24 @@ TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", 
 
 @click.command()
 @click.option("--vehicle", default="", help="Only this vehicle.")
-@click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Believe readings up to this day only.")
+@click.option("--as-of", type=Day(), help="Believe readings up to this day only.")
 @click.option(
     "--fact", "facts", multiple=True, help="What a limit depends on: axle_load_lb=52000, main_axle=2."
 )
 @click.option(
     "--facts",
     "sheet",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="Sheet of facts by vehicle: vehicle, fact, value.",
 )
 @click.option(
     "--own",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="Sheet of the railway's own figures; component 'check' for a check: tram, bushing interference, ...",
 )
 @click.option(
     "--assume",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="Sheet of own assumptions for truing: assumption, value.",
 )
 @click.option("--all", "everything", is_flag=True, help="Also what is within its limit.")

@@ -10,6 +10,7 @@ from dashboard.services.shop_checks import as_of_dates, inspections_due
 from dashboard.words.records import as_records
 from ingest.catalogue import clocks
 from ingest.errors import NotPossible, WrongUsage
+from ingest.notation.dates import day_asked
 from ingest.store import Store
 
 TABLES = ("mileage", "usage", "findings")
@@ -45,9 +46,10 @@ def _done(stated: tuple[str, ...], vehicles: list[str]) -> pd.DataFrame:
         name, _, date = text.rpartition("=")
         if name not in known:
             raise WrongUsage(f"--done {text!r}: expected NAME=DATE with one of {', '.join(known)}.")
-        day = pd.to_datetime(date, format="%Y-%m-%d", errors="coerce")
-        if pd.isna(day):
-            raise WrongUsage(f"--done {text!r}: {date!r} is no date. Expected 2025-03-01.")
+        try:
+            day = pd.Timestamp(day_asked(date))
+        except WrongUsage as error:
+            raise WrongUsage(f"--done {text!r}: {error}") from None
         rows += [(vehicle, name, day) for vehicle in vehicles]
     frame = pd.DataFrame(rows, columns=["vehicle", "clock", "date"])
     return frame.astype({"date": "datetime64[us]"})

@@ -1,8 +1,9 @@
-"""Options that every command takes."""
+"""Options that every command takes, and the kinds of values that several take."""
 
 import json
-import sys
+import os
 from collections.abc import Callable, Collection
+from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -10,8 +11,35 @@ import click
 
 from dashboard.words.records import finite
 from ingest.errors import WrongUsage
+from ingest.notation.dates import day_asked
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+class FilePath(click.Path):
+    """The name of a file or folder; an empty one, as an unset variable of a script gives it, is refused."""
+
+    def __init__(self, **kinds: bool) -> None:
+        super().__init__(path_type=Path, **kinds)
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> str | bytes | os.PathLike[str]:
+        if not str(value).strip():
+            self.fail("the name is empty. Name a file.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+class Day(click.ParamType):
+    """A day written 2027-11-01, of a year that a railway can be asked about."""
+
+    name = "date"
+
+    def convert(self, value: str | date, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        try:
+            return value if isinstance(value, date) else day_asked(value)
+        except WrongUsage as error:
+            self.fail(str(error), param, ctx)
 
 
 def common_options(function: F) -> F:
@@ -20,7 +48,7 @@ def common_options(function: F) -> F:
     function = click.option("--quiet", is_flag=True, help="Print nothing but errors.")(function)
     return click.option(
         "--db",
-        type=click.Path(dir_okay=False, path_type=Path),
+        type=FilePath(dir_okay=False),
         envvar="MILESLEFT_DB",
         default=Path("milesleft.duckdb"),
         show_default="./milesleft.duckdb",
@@ -50,5 +78,4 @@ def check_folder(path: Path) -> None:
 
 def print_json(value: object) -> None:
     """Print as JSON; dates as text, numbers that JSON cannot hold (not a number, infinite) as null."""
-    json.dump(finite(value), sys.stdout, default=str, indent=2, allow_nan=False)
-    sys.stdout.write("\n")
+    click.echo(json.dumps(finite(value), default=str, indent=2, allow_nan=False))

@@ -5,13 +5,13 @@ from typing import get_args
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
 from ingest.store import Store
 from ingest.store.export import Form, export
 
 
 @click.command()
-@click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
+@click.argument("folder", type=FilePath(file_okay=False))
 @click.option(
     "--form", type=click.Choice(get_args(Form)), default="csv", show_default=True, help="Kind of file."
 )

@@ -7,25 +7,25 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import check_out, common_options, print_json
+from dashboard.commands.common import Day, FilePath, check_out, common_options, print_json
 from dashboard.papers.shortest_lived import as_table
 from dashboard.services.forecasting import forecast_and_store
 from dashboard.services.shop_checks import of_one_vehicle
 from dashboard.words.records import for_json
+from ingest.neutral import without_formulas
 from ingest.store import Store
+from ingest.writing import whole_file
 
 ENDINGS = (".csv", ".parquet", ".json")
 
 
 @click.command(name="forecast")
 @click.option("--vehicle", help="Only this vehicle's wear points are shown and written.")
-@click.option("--as-of", type=click.DateTime(["%Y-%m-%d"]), help="Believe the records up to this day only.")
+@click.option("--as-of", type=Day(), help="Believe the records up to this day only.")
 @click.option(
     "--version", "version", type=click.IntRange(1), help="From the data as they were at this version."
 )
-@click.option(
-    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Write the table: .csv, .parquet or .json."
-)
+@click.option("--out", type=FilePath(dir_okay=False), help="Write the table: .csv, .parquet or .json.")
 @click.option("--scheduler", help="Work it out on the Dask cluster of this scheduler, tcp://HOST:PORT.")
 @common_options
 def command(
@@ -60,17 +60,18 @@ def command(
 
 def write(table: pd.DataFrame, out: Path) -> None:
     """Write the public table by the file's ending; dates as plain dates in text files."""
-    if out.suffix.lower() == ".parquet":
-        table.to_parquet(out, index=False)
-        return
-    if out.suffix.lower() == ".json":
-        out.write_text(json.dumps(for_json(table), indent=1, allow_nan=False), encoding="utf-8")
-        return
-    import pyarrow as pa
-    import pyarrow.csv as pacsv
+    with whole_file(out) as fresh:
+        if out.suffix.lower() == ".parquet":
+            table.to_parquet(fresh, index=False)
+            return
+        if out.suffix.lower() == ".json":
+            fresh.write_text(json.dumps(for_json(table), indent=1, allow_nan=False), encoding="utf-8")
+            return
+        import pyarrow as pa
+        import pyarrow.csv as pacsv
 
-    plain = pa.Table.from_pandas(_plain_dates(table), preserve_index=False)
-    pacsv.write_csv(plain, out)
+        plain = pa.Table.from_pandas(without_formulas(_plain_dates(table)), preserve_index=False)
+        pacsv.write_csv(plain, fresh)
 
 
 def _plain_dates(table: pd.DataFrame) -> pd.DataFrame:

@@ -5,25 +5,25 @@ from pathlib import Path
 
 import click
 
+from dashboard.commands.common import FilePath, check_folder
 from ingest.errors import WrongUsage
 from ingest.layouts.layout import load_layout
 from ingest.layouts.propose import Preview, preview_layout, preview_text, propose_layout
 from ingest.neutral import neutral
 from ingest.sheets.readers import read_cells
+from ingest.writing import write_whole
 
 _WIDEST = 24  # characters of a cell in the preview
 
 
 @click.command()
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option(
-    "--out", type=click.Path(dir_okay=False, path_type=Path), help="Write the proposal to this file."
-)
+@click.argument("file", type=FilePath())
+@click.option("--out", type=FilePath(dir_okay=False), help="Write the proposal to this file.")
 @click.option("--force", is_flag=True, help="Overwrite the file that --out names.")
 @click.option(
     "--layout",
     "given",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FilePath(dir_okay=False),
     help="Propose nothing; show what this layout makes of FILE.",
 )
 @click.option("--rows", default=10, show_default=True, help="Rows shown of each sheet.")
@@ -68,9 +68,7 @@ def as_text(previews: Sequence[Preview]) -> str:
 
 
 def _write(out: Path, text: str, *, force: bool) -> None:
+    check_folder(out)
     if out.exists() and not force:
         raise WrongUsage(f"{neutral(str(out))} exists. Name another file, or say --force to overwrite it.")
-    try:
-        out.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise WrongUsage(f"{neutral(str(out))} cannot be written: {error.strerror}.") from None
+    write_whole(out, text.encode())

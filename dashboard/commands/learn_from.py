@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
 from dashboard.services.sharing import learn_from, read_shared
 from dashboard.services.sources import forget, sources_listed
 from ingest.errors import NotPossible, WrongUsage
@@ -12,7 +12,7 @@ from ingest.store import Store
 
 
 @click.command(name="learn-from")
-@click.argument("files", nargs=-1, type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("files", nargs=-1, type=FilePath(exists=True, dir_okay=False))
 @click.option("--signed-by", help="Take it only if this is the fingerprint of the key that signed it.")
 @click.option("--new-key", is_flag=True, help="Their key is another than before, and they say so.")
 @click.option("--forget", "forgotten", help="Use nothing of this railway any more.")

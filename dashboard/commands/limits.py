@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import print_json
+from dashboard.commands.common import FilePath, print_json
 from dashboard.services.own_figures import facts_of, read_own
 from ingest import catalogue
 from ingest.catalogue import conditions
@@ -24,7 +24,7 @@ CAUTION = "Governing rules and the railway's own limits decide; look a figure up
 )
 @click.option(
     "--own",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="Sheet of the railway's own figures; the stricter holds.",
 )
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")

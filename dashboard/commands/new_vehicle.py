@@ -1,17 +1,20 @@
 """``milesleft new-vehicle``: the sheet of wear points of a whole running gear, to edit and load."""
 
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import click
 import pandas as pd
 
-from dashboard.commands.common import print_json
+from dashboard.commands.common import FilePath, check_out, print_json
 from dashboard.services.own_figures import facts_of, read_own
 from ingest.catalogue import limit_sets
 from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage
 from ingest.names.arrangement import format_whyte, parse_arrangement, parse_tender
+from ingest.neutral import without_formulas
+from ingest.writing import TEXTS_STAY, write_whole
 
 _GROUPS = ("engine truck", "driver", "trailing truck", "tender")
 _FACTS = {
@@ -68,10 +71,10 @@ _FACTS = {
 @click.option("--fact", "facts", multiple=True, help="Anything else a limit depends on: service=domestic.")
 @click.option(
     "--own",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="Sheet of the railway's own figures: component, quantity, bound, value, unit, tier, source.",
 )
-@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), help="FILE.xlsx or FILE.csv.")
+@click.option("--out", type=FilePath(dir_okay=False), help="FILE.xlsx or FILE.csv.")
 @click.option("--quiet", is_flag=True, help="Print nothing but errors.")
 @click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
 def command(**options: Any) -> None:  # noqa: ANN401
@@ -80,6 +83,8 @@ def command(**options: Any) -> None:  # noqa: ANN401
     Edit it in a spreadsheet and load it with 'milesleft add'. A limit that no text gives is left empty; the
     column limit_source says who sets it.
     """
+    if options["out"] is not None:
+        check_out(options["out"], (".xlsx", ".csv"))
     vehicle = _vehicle(options)
     points = wear_points(vehicle, read_own(options["own"], vehicle.limit_set))
     out = options["out"] or Path(f"{vehicle.name}-wear-points.xlsx".replace("/", "-"))
@@ -122,19 +127,23 @@ def _vehicles(vehicle: Vehicle, vehicle_class: str) -> pd.DataFrame:
 
 def _write(out: Path, points: pd.DataFrame, vehicles: pd.DataFrame) -> list[Path]:
     if out.suffix.lower() == ".xlsx":
-        with pd.ExcelWriter(out, engine="xlsxwriter") as book:
-            for name, frame in (("wear_points", points), ("vehicles", vehicles)):
-                frame.to_excel(book, sheet_name=name, index=False)
-                sheet = book.sheets[name]
-                sheet.freeze_panes(1, 1)
-                sheet.autofit()
+        write_whole(out, _workbook(points, vehicles))
         return [out]
-    if out.suffix.lower() != ".csv":
-        raise WrongUsage(f"--out {out.name!r}: expected a name that ends in .xlsx or .csv.")
     beside = out.with_name(f"{out.stem}-vehicle.csv")
-    points.to_csv(out, index=False)
-    vehicles.to_csv(beside, index=False)
+    for path, frame in ((out, points), (beside, vehicles)):
+        write_whole(path, without_formulas(frame).to_csv(index=False).encode())
     return [out, beside]
+
+
+def _workbook(points: pd.DataFrame, vehicles: pd.DataFrame) -> bytes:
+    made = BytesIO()
+    with pd.ExcelWriter(made, engine="xlsxwriter", engine_kwargs={"options": TEXTS_STAY}) as book:
+        for name, frame in (("wear_points", points), ("vehicles", vehicles)):
+            without_formulas(frame).to_excel(book, sheet_name=name, index=False)
+            sheet = book.sheets[name]
+            sheet.freeze_panes(1, 1)
+            sheet.autofit()
+    return made.getvalue()
 
 
 def _counts(points: pd.DataFrame) -> dict[str, int]:

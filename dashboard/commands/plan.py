@@ -6,7 +6,7 @@ from typing import Any, get_args
 import click
 import pandas as pd
 
-from dashboard.commands.common import check_out, common_options, print_json
+from dashboard.commands.common import FilePath, check_out, common_options, print_json
 from dashboard.commands.plan_progress import PlanBar
 from dashboard.papers.plan_text import as_text, compared, done_text
 from dashboard.services.kept_plans import compare_kept, kept_plans, plan_against_done
@@ -14,6 +14,7 @@ from dashboard.services.plan_material import PlanChoices
 from dashboard.services.planning import plan_and_store
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
+from ingest.notation.dates import day_asked
 from ingest.store import Store
 from models.plan.rules import Rules
 from models.tires.turnings import Policy
@@ -56,7 +57,7 @@ ENDS_BY_WORK = (
 @click.option("--strict", is_flag=True, help="Fail where a wear point cannot be kept within the risk.")
 @click.option("--name", default="", help="Name under which the plan is kept.")
 @click.option("--all", "every", is_flag=True, help="Print the scope of every window.")
-@click.option("--out", multiple=True, type=click.Path(dir_okay=False, path_type=Path), help=" ".join(ENDINGS))
+@click.option("--out", multiple=True, type=FilePath(dir_okay=False), help=" ".join(ENDINGS))
 @click.option("--list", "listed", is_flag=True, help="List the plans kept, and stop.")
 @click.option("--compare", nargs=2, metavar="PLAN PLAN", help="Two kept plans side by side, and stop.")
 @click.option("--done", metavar="PLAN", help="A kept plan against the work on record, and stop.")
@@ -120,14 +121,16 @@ def choices_of(asked: dict[str, Any]) -> PlanChoices:
 
 def span(text: str) -> tuple[pd.Timestamp, pd.Timestamp]:
     """First and last day of ``2027-11-01:2028-04-30``."""
-    read = pd.to_datetime(pd.Series(text.split(":")).str.strip(), format="%Y-%m-%d", errors="coerce")
-    days = [pd.Timestamp(day) for day in read.dropna()]
-    if len(read) != 2 or len(days) != 2:
+    parts = text.split(":")
+    if len(parts) != 2:
         raise WrongUsage(
             f"--window {text!r}: it is no pair of days. Expected the first and the last day of the window, as"
             " in 2027-11-01:2028-04-30."
         )
-    return days[0], days[1]
+    try:
+        return pd.Timestamp(day_asked(parts[0])), pd.Timestamp(day_asked(parts[1]))
+    except WrongUsage as error:
+        raise WrongUsage(f"--window {text!r}: {error}") from None
 
 
 def _risk(text: str) -> tuple[str, float]:

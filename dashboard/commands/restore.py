@@ -5,13 +5,13 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
 from ingest.store import Store
 from ingest.store.backup import look, restore
 
 
 @click.command()
-@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.argument("file", type=FilePath(dir_okay=False))
 @click.option(
     "--replace", is_flag=True, help="Put it in the place of a store that is there; that one is kept."
 )

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import common_options
+from dashboard.commands.common import FilePath, common_options
 from dashboard.gate import bounds as gate_bounds
 from dashboard.gate.hosts import is_loopback
 from dashboard.screen.access import ROLES_VARIABLE, load
@@ -19,7 +19,7 @@ from ingest.errors import WrongUsage
 @click.option("--host", "hosts", multiple=True, help="Host name by which people reach it (behind a proxy).")
 @click.option(
     "--roles",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     envvar=ROLES_VARIABLE,
     help="TOML file: who may do what. Needed with --host, and with any but the loopback address.",
 )
@@ -36,7 +36,7 @@ from ingest.errors import WrongUsage
 @click.option(
     "--bounds",
     "bounds_file",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="TOML file: how many MB and how many open pages the server takes in at most.",
 )
 @common_options

@@ -4,18 +4,18 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import check_folder, common_options, print_json
+from dashboard.commands.common import FilePath, check_folder, common_options, print_json
 from dashboard.services.sharing import share
 from ingest.errors import WrongUsage
 from ingest.store import Store
 
 
 @click.command(name="share")
-@click.option("--out", required=True, type=click.Path(dir_okay=False, path_type=Path), help="File to write.")
+@click.option("--out", required=True, type=FilePath(dir_okay=False), help="File to write.")
 @click.option("--name", required=True, help="What others know this railway by.")
 @click.option(
     "--key",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=FilePath(dir_okay=False),
     help="Private key that signs (PEM, Ed25519); made beside the store if not given.",
 )
 @common_options

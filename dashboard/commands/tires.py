@@ -6,7 +6,7 @@ import click
 import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
 from dashboard.services.own_figures import read_sheet
 from dashboard.services.shop_checks import tires_ahead
 from dashboard.words.records import for_json
@@ -24,7 +24,7 @@ CAUTION = (
 @click.option("--vehicle", default="", help="Only this vehicle.")
 @click.option(
     "--assume",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FilePath(exists=True, dir_okay=False),
     help="Sheet of own assumptions: assumption, value, class (empty for all), source.",
 )
 @click.option("--paths", type=click.IntRange(100, 200_000), default=10_000, show_default=True)

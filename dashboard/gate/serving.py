@@ -28,9 +28,8 @@ from dashboard.gate.headers import for_pages
 from dashboard.gate.hosts import names_of
 from dashboard.process import leave
 from dashboard.screen.access import ROLES_VARIABLE, load
-from dashboard.screen.served import DB_VARIABLE
-from ingest.errors import NotPossible, UserError
-from ingest.store import Store
+from dashboard.screen.served import DB_VARIABLE, health
+from ingest.errors import NotPossible
 
 APP = Path(__file__).parents[1] / "app.py"
 HEALTH = "/health"
@@ -205,14 +204,11 @@ def _health_route(base: str) -> Route:
 
 
 async def _health(request: Request) -> JSONResponse:  # noqa: ARG001
-    """Whether the store can be read; no names, no figures of the railway."""
+    """Whether the store can be read."""
     from anyio import to_thread
 
-    try:
-        version = await to_thread.run_sync(lambda: Store(Path(os.environ[DB_VARIABLE]), wait_s=2.0).version())
-    except UserError as error:
-        return JSONResponse({"ok": False, "problem": type(error).__name__}, status_code=503)
-    return JSONResponse({"ok": True, "data_version": version})
+    found, status = await to_thread.run_sync(health)
+    return JSONResponse(found, status_code=status)
 
 
 @asynccontextmanager

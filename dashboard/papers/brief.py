@@ -22,7 +22,8 @@ from dashboard.papers.brief_words import Section
 from dashboard.papers.campaign_picture import Campaign, campaign_png, campaign_svg
 from dashboard.papers.excursion_words import with_excursions
 from dashboard.words.numbers import Numbers, numbers
-from ingest.errors import NotPossible, UnreadableFile, WrongUsage
+from ingest.errors import UnreadableFile, WrongUsage
+from ingest.writing import write_whole
 from models.case.case import Case
 from models.case.excursion import Excursion, cost_of_excursions
 
@@ -218,9 +219,5 @@ def write_picture(out: Path, case: Case, settings: BriefSettings) -> Path:
 
 
 def _write(out: Path, content: bytes) -> Path:
-    try:
-        out.write_bytes(content)
-    except OSError as error:
-        reason = (error.strerror or "it cannot be written").lower()
-        raise NotPossible(f"{out}: {reason}. Choose another place with --out.") from None
+    write_whole(out, content)
     return out

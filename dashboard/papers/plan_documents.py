@@ -3,6 +3,7 @@
 import json
 import tempfile
 from collections.abc import Hashable, Mapping, Sequence
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from dashboard.words.cautions import PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
+from ingest.writing import TEXTS_STAY, write_whole
 from models.plan.reasons import percent
 
 TEMPLATE = Path(__file__).parent / "plan_templates" / "plan.typ"
@@ -35,14 +37,14 @@ def write_plan(result: PlanResult, path: Path) -> None:
     """
     ending = path.suffix.lower()
     if ending == ".xlsx":
-        write_workbook(result, path)
+        write_whole(path, workbook(result))
     elif ending == ".pdf":
-        path.write_bytes(plan_pdf(result))
+        write_whole(path, plan_pdf(result))
     elif ending == ".json":
-        path.write_text(plan_json(result), encoding="utf-8")
+        write_whole(path, plan_json(result).encode())
     elif ending in (".svg", ".png"):
         picture = calendar_svg(result.plan.windows, result.usage, result.plan.risk)
-        path.write_bytes(picture.encode() if ending == ".svg" else _png(picture))
+        write_whole(path, picture.encode() if ending == ".svg" else _png(picture))
     else:
         raise WrongUsage(f"{path}: '{path.suffix}' is no ending that can be written.")
 
@@ -53,12 +55,12 @@ def plan_json(result: PlanResult) -> str:
     return json.dumps({"about": result.about, **frames}, default=str, indent=1, allow_nan=False)
 
 
-def write_workbook(result: PlanResult, path: Path) -> None:
+def workbook(result: PlanResult) -> bytes:
     """The plan as a workbook; text is written as text, never as a formula or a link."""
     import xlsxwriter
 
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with xlsxwriter.Workbook(path, options) as book:
+    made = BytesIO()
+    with xlsxwriter.Workbook(made, TEXTS_STAY | {"strings_to_numbers": False}) as book:
         head = book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"})
         wrap = book.add_format({"text_wrap": True, "valign": "top"})
         formats = {
@@ -81,6 +83,7 @@ def write_workbook(result: PlanResult, path: Path) -> None:
             page.set_landscape()
             page.fit_to_pages(1, 0)
             page.repeat_rows(0)
+    return made.getvalue()
 
 
 def plan_pdf(result: PlanResult, *, paper: str = "a4") -> bytes:

@@ -29,6 +29,7 @@ _ranked = st.components.v2.component(
 
 def gear(drawings: dict[tuple[str, str], Drawing], key: str) -> tuple[str, str] | None:
     """Show drawings by (vehicle, part); what was picked last, as (vehicle, key of the place)."""
+    key = _allowed(key)
     before = st.session_state.get(key, {}).get("place")
     data = {
         "drawings": [
@@ -42,6 +43,11 @@ def gear(drawings: dict[tuple[str, str], Drawing], key: str) -> tuple[str, str] 
     }
     result = _gear(key=key, data=data, default={"place": before}, on_place_change=lambda: None)
     return picked_place(result.place, [vehicle for vehicle, _ in drawings])
+
+
+def _allowed(key: str) -> str:
+    """The key without two underscores in a row, which no element may have; different keys stay different."""
+    return key.replace("_", "_.")
 
 
 def picked_place(value: object, vehicles: list[str]) -> tuple[str, str] | None:
@@ -172,7 +178,9 @@ def _list(rows: list[dict[str, Any]], columns: dict[str, str], caption: str, key
         "short_headings": [columns[name].replace(" at the limit", "") for name in ("low", "middle")],
         "rows": rows,
     }
-    result = _ranked(key=key, data=data, on_opened_change=lambda: None, on_planned_change=lambda: None)
+    result = _ranked(
+        key=_allowed(key), data=data, on_opened_change=lambda: None, on_planned_change=lambda: None
+    )
     return Picked(*(str(chosen) if chosen else None for chosen in (result.opened, result.planned)))
 
 

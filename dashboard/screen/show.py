@@ -2,7 +2,8 @@
 
 import csv
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from html import escape
 from io import BytesIO, StringIO
 from typing import Any, Literal
@@ -11,7 +12,10 @@ import altair as alt
 import pandas as pd
 import streamlit as st
 
-from ingest.neutral import visible
+from ingest.errors import UserError
+from ingest.machine import in_plain_words
+from ingest.neutral import visible, without_formulas
+from ingest.writing import TEXTS_STAY
 
 CAUTION = (
     "A forecast supports and never replaces inspection by qualified people. "
@@ -28,6 +32,17 @@ def plain(text: object) -> str:
     """Text from a file or a person, for places that read Markdown: it stays the text that it is."""
     line = _MADE_LIVE.sub(lambda found: found.group() + "\u2060", visible(str(text)).replace("\n", " "))
     return re.sub(r"([!-/:-@\[-`{-~])", r"\\\1", line)
+
+
+@contextmanager
+def problems() -> Iterator[None]:
+    """A problem of the data or of the machine within the block is shown in plain words, not the rest."""
+    try:
+        yield
+    except UserError as error:
+        st.error(plain(error))
+    except (OSError, MemoryError) as error:
+        st.error(plain(in_plain_words(error)))
 
 
 def table(
@@ -152,8 +167,7 @@ def csv_bytes(frame: pd.DataFrame) -> bytes:
 def xlsx_bytes(frame: pd.DataFrame) -> bytes:
     """XLSX whose texts stay texts."""
     out = BytesIO()
-    options = {"options": {"strings_to_formulas": False, "strings_to_urls": False}}
-    with pd.ExcelWriter(out, engine="xlsxwriter", engine_kwargs=options) as writer:
+    with pd.ExcelWriter(out, engine="xlsxwriter", engine_kwargs={"options": TEXTS_STAY}) as writer:
         _harmless(frame).to_excel(writer, index=False, sheet_name="milesleft")
     return out.getvalue()
 
@@ -171,18 +185,9 @@ def picture_bytes(picture: alt.Chart | alt.LayerChart, kind: Literal["svg", "png
 
 
 def _harmless(frame: pd.DataFrame) -> pd.DataFrame:
-    texts = [c for c in frame if not pd.api.types.is_numeric_dtype(frame[c])]
+    """Dates as plain days, and no text that starts a formula."""
     out = frame.copy()
-    for column in texts:
+    for column in frame:
         if pd.api.types.is_datetime64_any_dtype(out[column]):
             out[column] = out[column].dt.strftime("%Y-%m-%d").fillna("")
-        else:
-            out[column] = out[column].map(_unstarted)
-    return out
-
-
-def _unstarted(cell: object) -> object:
-    """A text that would start a formula gets an apostrophe, which spreadsheets hide."""
-    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + cell
-    return cell
+    return without_formulas(out)

@@ -12,6 +12,7 @@ import pandas as pd
 
 from dashboard.services.excursion_plan import plan_of
 from ingest.errors import UnreadableFile, WrongUsage
+from ingest.notation.dates import day_asked
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS
 
@@ -134,9 +135,9 @@ def _check_values(brief: Mapping[str, Any], assumptions: Mapping[str, Any], wher
 def window_day(value: object, where: str) -> pd.Timestamp:
     """A window's first day from text or a TOML date; WrongUsage if it is none."""
     try:
-        day = value if isinstance(value, date) else date.fromisoformat(str(value))
-    except ValueError:
-        raise WrongUsage(f"{where}: window is {value!r}. Expected a day, such as 2027-11-01.") from None
+        day = day_asked(value.isoformat()[:10] if isinstance(value, date) else str(value))
+    except WrongUsage as error:
+        raise WrongUsage(f"{where}: window: {error}") from None
     return pd.Timestamp(day.year, day.month, day.day)
 
 

@@ -23,6 +23,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 from dashboard.services.sources import files_kept
 from ingest.errors import NotPossible, UnreadableFile
 from ingest.store import Store
+from ingest.writing import whole_file, write_whole
 from models.wear.shapes import SHAPES
 from models.wear.shared_prior import PARAMETERS
 
@@ -31,6 +32,7 @@ MOST_BYTES = 20_000_000
 """A file larger than this is not read: a thousand families take about half a megabyte."""
 PARTS = ("component", "quantity", "base_unit")
 COUNTS = ("lives", "readings")
+_NEW = os.O_WRONLY | os.O_CREAT | os.O_EXCL
 
 
 @dataclass(frozen=True)
@@ -84,12 +86,7 @@ def share(store: Store, path: Path, railway: str, key_file: Path | None = None) 
         "public_key": base64.b64encode(_raw(key.public_key())).decode(),
     }
     signature = base64.b64encode(key.sign(_signed_bytes(body))).decode()
-    fresh = path.with_name(f".{path.name}.new-{os.getpid()}")
-    try:
-        fresh.write_text(json.dumps({**body, "signature": signature}, indent=1), encoding="utf-8")
-        os.replace(fresh, path)
-    finally:
-        fresh.unlink(missing_ok=True)
+    write_whole(path, json.dumps({**body, "signature": signature}, indent=1).encode())
     return read_shared(path)
 
 
@@ -162,7 +159,7 @@ def own_key(path: Path) -> Ed25519PrivateKey:
         pem = key.private_bytes(
             serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
         )
-        with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+        with whole_file(path) as fresh, os.fdopen(os.open(fresh, _NEW, 0o600), "wb") as file:
             file.write(pem)
         return key
     try:

@@ -1,17 +1,11 @@
 """Stored rows as text again: what ``add`` reads as the very same rows."""
 
-import re
-
 import numpy as np
 import pandas as pd
 
 from ingest import units
 from ingest.notation.values import parse_values
 from ingest.schema import TABLES, Column
-
-_FORMULA = r"^('*[=+\-@\t\r])"  # a spreadsheet may run what begins like this (CWE-1236)
-_ESCAPED = r"^'('*[=+\-@\t\r])"
-_PLAIN = re.compile(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?")
 
 
 def as_written(table: str, rows: pd.DataFrame) -> pd.DataFrame:
@@ -34,19 +28,6 @@ def as_written(table: str, rows: pd.DataFrame) -> pd.DataFrame:
         missing = column.stored not in rows
         out[column.name] = pd.Series("", rows.index, dtype="str") if missing else _text(table, column, rows)
     return out
-
-
-def neutralised(text: pd.Series) -> pd.Series:
-    """Text with an apostrophe before what a spreadsheet could take for a formula; numbers stay."""
-    risky = text.str.match(_FORMULA) & ~text.str.fullmatch(_PLAIN.pattern)
-    return text.mask(risky, "'" + text) if risky.any() else text
-
-
-def restored(text: pd.Series) -> pd.Series:
-    """Inverse of :func:`neutralised`."""
-    if not text.str.startswith("'").any():
-        return text
-    return text.str.replace(_ESCAPED, r"\1", regex=True)
 
 
 def _text(table: str, column: Column, rows: pd.DataFrame) -> pd.Series:

@@ -4,10 +4,13 @@ A two-digit year is read as POSIX reads it: 69-99 in the twentieth century, 00-6
 (IEEE Std 1003.1, strptime, %y). A year that this puts in the future is then held back as a future date.
 """
 
+from datetime import date
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ingest.errors import WrongUsage
 from ingest.figures import bound
 from ingest.neutral import quoted
 
@@ -211,3 +214,24 @@ def _answer(cells: pd.Series, date: Days, wrong: Words) -> pd.DataFrame:
     problem = [f"{quoted(cell)} {words}" if words else "" for cell, words in zip(cells, wrong, strict=True)]
     frame = pd.DataFrame({"date": date.astype("datetime64[us]"), "problem": problem}, index=cells.index)
     return frame.astype({"problem": "str"})
+
+
+def day_asked(text: str) -> date:
+    """A day that somebody asks about, written 2027-11-01.
+
+    Raises
+    ------
+    WrongUsage : it is written otherwise, or its year is none that this module reads.
+    """
+    written = text.strip()
+    try:
+        day = date.fromisoformat(written) if len(written) == len("2027-11-01") else None
+    except ValueError:
+        day = None
+    if day is None:
+        raise WrongUsage(f"{quoted(written)} is no day. Expected a day such as 2027-11-01.")
+    if not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
+        raise WrongUsage(
+            f"{quoted(written)} is out of reach. Expected a day from {EARLIEST_YEAR} to {LATEST_YEAR}."
+        )
+    return day

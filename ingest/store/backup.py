@@ -2,20 +2,24 @@
 
 import hashlib
 import json
-import os
 import shutil
 import tempfile
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ingest.errors import UnreadableFile
+from ingest.errors import SystemProblem, UnreadableFile
+from ingest.machine import told_plainly
 from ingest.store.store import Store, now
+from ingest.writing import whole_file
 
 _ABOUT = "about.json"
 _MADE_BY = "milesleft backup"
 _PIECE = 1 << 20  # bytes read at once
+_LONGEST_ABOUT = 10_000_000  # bytes; a thousand times that of the demo's store
 
 
 @dataclass(frozen=True)
@@ -40,21 +44,16 @@ def backup(store: Store, path: Path) -> Backup:
     ------
     StoreBusy, StoreProblem : the store cannot be read.
     """
-    fresh = path.with_name(f".{path.name}.new-{os.getpid()}")
-    with tempfile.TemporaryDirectory(dir=path.resolve().parent, prefix=".backup-") as folder:
-        parts = Path(folder)
-        about = store.dump_to(parts) | {"made_by": _MADE_BY, "made_at": f"{now():%Y-%m-%d %H:%M:%S}"}
-        about["sha256"] = {part.name: _sha256(part) for part in sorted(parts.iterdir())}
+    with whole_file(path) as fresh, _scratch(fresh.parent, ".backup-") as parts:
         try:
-            with zipfile.ZipFile(fresh, "w", zipfile.ZIP_STORED) as archive:  # Parquet is compressed already
-                for part in sorted(parts.iterdir()):
-                    archive.write(part, part.name)
-                archive.writestr(_ABOUT, json.dumps(about, indent=1))
-            with fresh.open("rb+") as file:
-                os.fsync(file.fileno())
-            os.replace(fresh, path)
-        finally:
-            fresh.unlink(missing_ok=True)
+            about = store.dump_to(parts) | {"made_by": _MADE_BY, "made_at": f"{now():%Y-%m-%d %H:%M:%S}"}
+        except SystemProblem as problem:
+            raise problem.at(path, "No backup was made.") from None
+        about["sha256"] = {part.name: _sha256(part) for part in sorted(parts.iterdir())}
+        with zipfile.ZipFile(fresh, "w", zipfile.ZIP_STORED) as archive:  # Parquet is compressed already
+            for part in sorted(parts.iterdir()):
+                archive.write(part, part.name)
+            archive.writestr(_ABOUT, json.dumps(about, indent=1))
     return _summary(about)
 
 
@@ -73,16 +72,26 @@ def restore(store: Store, path: Path, *, replace: bool = False) -> Backup:
     StoreProblem : a store is there and is not to be replaced, or the backup comes from a newer milesleft.
     """
     folder = store.path.resolve().parent
-    with tempfile.TemporaryDirectory(dir=folder, prefix=".restore-") as name:
-        about = _unpack(path, Path(name))
-        store.load_from(Path(name), about, replace=replace)
+    with _scratch(folder, ".restore-") as parts:
+        about = _unpack(path, parts)
+        store.load_from(parts, about, replace=replace)
     return _summary(about)
 
 
 def look(path: Path) -> Backup:
     """What a backup holds, its checksums checked; errors as for :func:`restore`."""
-    with tempfile.TemporaryDirectory(prefix="milesleft-backup-") as name:
-        return _summary(_unpack(path, Path(name)))
+    with _scratch(Path(tempfile.gettempdir()), "milesleft-backup-") as parts:
+        return _summary(_unpack(path, parts))
+
+
+@contextmanager
+def _scratch(folder: Path, prefix: str) -> Iterator[Path]:
+    """A folder for the parts of a backup, gone when the block ends."""
+    with (
+        told_plainly(folder, "Nothing was changed."),
+        tempfile.TemporaryDirectory(dir=folder, prefix=prefix) as name,
+    ):
+        yield Path(name)
 
 
 def _unpack(path: Path, folder: Path) -> dict[str, Any]:
@@ -91,9 +100,7 @@ def _unpack(path: Path, folder: Path) -> dict[str, Any]:
         raise UnreadableFile(f"'{path}' is not a backup of milesleft.")
     try:
         with zipfile.ZipFile(path) as archive:
-            about = json.loads(archive.read(_ABOUT))
-            if about.get("made_by") != _MADE_BY:
-                raise KeyError(_ABOUT)
+            about = _read_about(archive)
             for name, wanted in about["sha256"].items():
                 _unpack_part(archive, name, folder)
                 if _sha256(folder / name) != wanted:
@@ -107,16 +114,54 @@ def _unpack(path: Path, folder: Path) -> dict[str, Any]:
         ) from None
     except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, OSError) as error:
         raise UnreadableFile(_damaged(path, str(error))) from None
-    except (KeyError, ValueError, TypeError, AttributeError):
+    except (KeyError, ValueError, RecursionError):
         raise UnreadableFile(f"'{path}' is not a backup of milesleft.") from None
-    return dict(about)
+    return about
+
+
+def _read_about(archive: zipfile.ZipFile) -> dict[str, Any]:
+    """What a backup says of itself, every part of it of the kind that is written.
+
+    Raises
+    ------
+    KeyError, ValueError, RecursionError : it is not what :func:`backup` writes.
+    """
+    part = archive.getinfo(_ABOUT)
+    if part.file_size > _LONGEST_ABOUT:
+        raise ValueError(_ABOUT)
+    about = json.loads(archive.read(part))
+    if not isinstance(about, dict) or about.get("made_by") != _MADE_BY:
+        raise ValueError(_ABOUT)
+    sound = (
+        all(type(about[name]) is int and about[name] >= 0 for name in ("form", "version"))
+        and isinstance(about["made_at"], str)
+        and _maps(about["rows"], int)
+        and _maps(about["sha256"], str)
+        and _maps(about["tables"], list)
+        and all(_pair_of_texts(column) for columns in about["tables"].values() for column in columns)
+    )
+    if not sound:
+        raise ValueError(_ABOUT)
+    return about
+
+
+def _maps(value: object, kind: type) -> bool:
+    return isinstance(value, dict) and all(type(each) is kind for each in value.values())
+
+
+def _pair_of_texts(value: object) -> bool:
+    return isinstance(value, list) and len(value) == 2 and all(isinstance(each, str) for each in value)
 
 
 def _unpack_part(archive: zipfile.ZipFile, name: str, folder: Path) -> None:
     part = archive.getinfo(name)
     if Path(name).name != name or part.compress_type != zipfile.ZIP_STORED:
         raise KeyError(name)  # not as we write it: a part is stored as it is, under a plain name
-    with archive.open(part) as source, (folder / name).open("wb") as target:
+    with (
+        archive.open(part) as source,
+        told_plainly(folder.parent, "Nothing was changed."),
+        (folder / name).open("wb") as target,
+    ):
         shutil.copyfileobj(source, target, _PIECE)
 
 

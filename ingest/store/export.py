@@ -1,20 +1,24 @@
 """Everything out again, as files that ``add`` reads back to the very same rows."""
 
 import json
-import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import BytesIO
 from pathlib import Path
 from typing import Literal
 
 import pandas as pd
 import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 
 from ingest.errors import NotPossible
-from ingest.names.as_written import as_written, neutralised
+from ingest.machine import told_plainly
+from ingest.names.as_written import as_written
+from ingest.neutral import without_formulas
 from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
+from ingest.writing import TEXTS_STAY, whole_file, write_whole
 
 Form = Literal["csv", "xlsx", "parquet"]
 WORKBOOK = "milesleft.xlsx"
@@ -49,18 +53,19 @@ def export(store: Store, folder: Path, form: Form = "csv", version: int | None =
     elements in a CSV file).
     """
     tables = texts(store, version)
-    folder.mkdir(parents=True, exist_ok=True)
+    with told_plainly(folder, "Nothing was written."):
+        folder.mkdir(parents=True, exist_ok=True)
     if form == "xlsx":
         path = folder / WORKBOOK
-        with _in_its_place(path) as fresh:
-            _write_workbook(fresh, tables)
+        with told_plainly(path, "The file was not written."):
+            write_whole(path, _workbook(tables))
         return [path]
     paths = []
     for name, frame in tables.items():
         path = folder / f"{name}.{form}"
-        with _in_its_place(path) as fresh:
+        with whole_file(path) as fresh:
             if form == "csv":
-                frame.apply(neutralised).to_csv(fresh, index=False)
+                without_formulas(frame).to_csv(fresh, index=False)
             else:
                 frame.to_parquet(fresh, index=False)
         paths.append(path)
@@ -85,36 +90,35 @@ def texts(store: Store, version: int | None = None) -> dict[str, pd.DataFrame]:
     return out
 
 
-@contextmanager
-def _in_its_place(path: Path) -> Iterator[Path]:
-    """A file beside the path, which takes its place when it is whole."""
-    fresh = path.with_name(f".{path.name}.new-{os.getpid()}{path.suffix}")
-    try:
-        yield fresh
-        os.replace(fresh, path)
-    finally:
-        fresh.unlink(missing_ok=True)
-
-
-def _write_workbook(path: Path, tables: dict[str, pd.DataFrame]) -> None:
+def _workbook(tables: dict[str, pd.DataFrame]) -> bytes:
     too_long = [name for name, frame in tables.items() if len(frame) >= _MOST_ROWS]
     if too_long:
         raise NotPossible(
             f"The table {too_long[0]} has {len(tables[too_long[0]]):,} rows; a sheet of a workbook holds "
             f"{_MOST_ROWS:,}. Export to csv or parquet."
         )
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "constant_memory": True}
-    with xlsxwriter.Workbook(str(path), options) as book:
+    out = BytesIO()  # a workbook on a full disk would print a traceback of its own when it is given up
+    with _machine_told(), xlsxwriter.Workbook(out, TEXTS_STAY | {"constant_memory": True}) as book:
         for name, frame in tables.items():
             sheet = book.add_worksheet(name)
             sheet.freeze_panes(1, 0)
-            rows = [list(frame.columns), *frame.apply(neutralised).to_numpy().tolist()]
+            rows = [list(frame.columns), *without_formulas(frame).to_numpy().tolist()]
             for i, row in enumerate(rows):
                 for j, text in enumerate(row):
                     if _is_number(text):
                         sheet.write_number(i, j, float(text))
                     elif text:
                         sheet.write_string(i, j, text)
+    return out.getvalue()
+
+
+@contextmanager
+def _machine_told() -> Iterator[None]:
+    """The writer of workbooks wraps what its scratch files met with; that itself is raised."""
+    try:
+        yield
+    except FileCreateError as error:
+        raise error.args[0] from None
 
 
 def _is_number(text: str) -> bool:

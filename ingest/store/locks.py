@@ -5,6 +5,7 @@ Two lock files beside the store. Everybody passes the gate (``.gate``, one at a 
 readers that come later queue behind it and cannot starve it. The kernel drops both when a process dies.
 """
 
+import errno
 import fcntl
 import os
 import time
@@ -15,10 +16,13 @@ from pathlib import Path
 from typing import Literal
 
 from ingest.errors import StoreBusy
+from ingest.machine import in_plain_words
 
 POLL_S = (
     0.004  # flock has no time limit of its own; 20 waiting sessions cost under 1 % of a core at this step
 )
+
+_NOT_TO_BE_WRITTEN = (errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOSPC, errno.EDQUOT)
 
 
 @contextmanager
@@ -37,12 +41,15 @@ def locked(store: Path, mode: Literal["read", "write"], wait_s: float) -> Iterat
     """
     until = time.monotonic() + wait_s
     gate, room = _open(store, ".gate"), _open(store, ".lock")
+    has_gate = not os.path.sameopenfile(gate, room)
     try:
-        _take(gate, fcntl.LOCK_EX, until, store, wait_s)
+        if has_gate:
+            _take(gate, fcntl.LOCK_EX, until, store, wait_s)
         try:
             _take(room, fcntl.LOCK_EX if mode == "write" else fcntl.LOCK_SH, until, store, wait_s)
         finally:
-            fcntl.flock(gate, fcntl.LOCK_UN)
+            if has_gate:
+                fcntl.flock(gate, fcntl.LOCK_UN)
         if mode == "write":
             _sign(room)
         yield
@@ -55,9 +62,12 @@ def _open(store: Path, suffix: str) -> int:
     path = store.with_name(store.name + suffix)
     try:
         return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
-    except PermissionError:
+    except OSError as error:
+        if error.errno not in _NOT_TO_BE_WRITTEN:
+            raise in_plain_words(error, store) from None
         # A reader of a folder that it may not write in: a lock file that exists can still be locked, and
         # where there is none, nobody who writes there has ever come by; the folder itself is locked then.
+        # Who wants to write learns from the store itself that it cannot.
         return os.open(path if path.exists() else store.parent, os.O_RDONLY | os.O_CLOEXEC)
 
 

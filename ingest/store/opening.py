@@ -5,13 +5,14 @@ Each opening opens the file, works and closes it, under the lock of ``ingest.sto
 
 import os
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Literal
 
 import duckdb
 
 from ingest.errors import StoreBusy, StoreProblem
+from ingest.machine import in_plain_words, number_of
 from ingest.store import migrate
 from ingest.store.locks import locked
 
@@ -77,7 +78,8 @@ class DatabaseFile:
                 try:
                     yield connection
                 except BaseException:
-                    connection.rollback()
+                    with suppress(duckdb.Error):  # after a fault of the disk there is nothing to go back in
+                        connection.rollback()
                     raise
                 connection.commit()
 
@@ -101,7 +103,7 @@ class DatabaseFile:
                 raise StoreProblem(f"The backup does not fit: {str(error).splitlines()[0][:200]}") from None
 
     def _put_in_place(self, fill: Callable[[duckdb.DuckDBPyConnection], None]) -> None:
-        with migrate.new_file(self.path) as fresh:
+        with _machine_told(self.path, "write"), migrate.new_file(self.path) as fresh:
             connection = duckdb.connect(str(fresh), config=_CONFIG)
             try:
                 fill(connection)
@@ -129,11 +131,12 @@ class DatabaseFile:
         try:
             connection = duckdb.connect(str(self.path), read_only=mode == "read", config=_CONFIG)
         except duckdb.Error as error:
-            raise _translated(error, self.path) from None
-        try:
-            yield connection
-        finally:
-            connection.close()
+            raise _translated(error, self.path, _THEN[mode]) from None
+        with _machine_told(self.path, mode):
+            try:
+                yield connection
+            finally:
+                connection.close()
 
     def _must_exist(self) -> None:
         if not self.path.exists():
@@ -143,13 +146,40 @@ class DatabaseFile:
             )
 
 
-def _translated(error: duckdb.Error, path: Path) -> Exception:
+_THEN = {"read": "", "write": "Nothing was stored."}
+_OF_THE_MACHINE = (
+    duckdb.IOException,
+    duckdb.TransactionException,  # a commit that could not be written
+    duckdb.FatalException,
+    duckdb.OutOfMemoryException,
+)
+
+
+@contextmanager
+def _machine_told(path: Path, mode: Literal["read", "write"]) -> Iterator[None]:
+    """What the disk or the memory did not allow leaves the block in plain words."""
+    then = _THEN[mode]
+    try:
+        yield
+    except OSError as error:
+        raise in_plain_words(error, error.filename or path, then) from None
+    except _OF_THE_MACHINE as error:
+        if isinstance(error, duckdb.OutOfMemoryException):
+            raise in_plain_words(MemoryError(), path, then) from None
+        if number_of(error) is None:
+            raise
+        raise in_plain_words(error, path, then) from None
+
+
+def _translated(error: duckdb.Error, path: Path, then: str) -> Exception:
     text = str(error)
     if "lock" in text.lower():
         return StoreBusy(
             f"The store '{path}' is held open by another program ({text.split('.')[0]}). "
             "Close it there and try again."
         )
+    if isinstance(error, _OF_THE_MACHINE) and number_of(error) is not None:
+        return in_plain_words(error, path, then)
     if isinstance(error, duckdb.IOException | duckdb.InvalidInputException | duckdb.SerializationException):
         return StoreProblem(
             f"'{path}' cannot be opened as a store: {text.splitlines()[0][:200]} "

@@ -11,7 +11,7 @@ from ingest.layouts.apply import read_tables
 from ingest.layouts.headings import Recognised, recognise
 from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
-from ingest.names.as_written import restored
+from ingest.neutral import with_formulas
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
 
@@ -84,7 +84,7 @@ def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
 
 def _rows(table: RawTable, found: Recognised) -> pd.DataFrame:
     """Rows under the names of the table's columns, with their place and what was stated about the sheet."""
-    rows = table.rows.rename(columns=found.renames).apply(restored)
+    rows = table.rows.rename(columns=found.renames).apply(with_formulas)
     for column, unit in found.units.items():
         rows[f"unit:{column}"] = unit
     rows = rows.assign(

@@ -120,14 +120,14 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
 
 
 def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):
-    from dashboard.papers.plan_documents import write_workbook
+    from dashboard.papers.plan_documents import workbook
     from dashboard.services.plan_material import PlanChoices, read_plan_material
     from dashboard.services.planning import plan_from
     from ingest.store import Store
 
     result = plan_from(read_plan_material(Store(store)), PlanChoices(years=3))
     result.plan.scope.loc[0, "component"] = "=1+1"
-    write_workbook(result, tmp_path / "plan.xlsx")
+    (tmp_path / "plan.xlsx").write_bytes(workbook(result))
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "plan.xlsx")["Scope"] for cell in row]
     assert [cell.data_type for cell in cells if cell.value == "=1+1"] == ["s"]
 

@@ -1,0 +1,51 @@
+"""How a file goes out: whole or not at all, and with nothing in it that runs."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from ingest.machine import told_plainly
+
+TEXTS_STAY = {"strings_to_formulas": False, "strings_to_urls": False}
+"""Options of the writer of workbooks under which a text is never taken for a formula or a link."""
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """A file beside the path, which takes its place in one step when the block ends well.
+
+    What stands at the path stays as it is until then, and for good if the block fails. A device or a pipe,
+    which nothing can take the place of, is given as it is.
+
+    Raises
+    ------
+    SystemProblem : it cannot be written there.
+    """
+    with told_plainly(path, "The file was not written."):
+        target = Path(os.path.realpath(path))  # a link keeps pointing where it does
+        if target.exists() and not target.is_file():
+            yield target
+            return
+        fresh = target.with_name(f".new-{os.getpid()}-{target.name}"[-200:])
+        try:
+            yield fresh
+            if target.exists():
+                shutil.copymode(target, fresh)
+            _keep(fresh)
+            os.replace(fresh, target)
+        finally:
+            fresh.unlink(missing_ok=True)
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file, whole or not at all; errors as for :func:`whole_file`."""
+    with whole_file(path) as fresh:
+        fresh.write_bytes(content)
+
+
+def _keep(fresh: Path) -> None:
+    """Wait until the disk has it: a file that took its place must not turn out empty after a power cut."""
+    with fresh.open("rb+") as file:
+        os.fsync(file.fileno())
