@@ -1,4 +1,4 @@
-"""Which store is served, and whether it can be: one name for the environment variable, one place that reads it."""
+"""Which store is served, and whether it can be read: one name for the variable, one place that reads it."""
 
 import os
 from pathlib import Path

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 from knocking.servers import a_free_port, serving
-
 from pages.small_railway import small_railway
 
 ROOT = Path(__file__).parents[2]

@@ -1,7 +1,6 @@
 """A small store for the tests that do harm; each takes a copy of what it changes."""
 
 import pytest
-
 from pages.small_railway import small_railway
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from ingest.store import Store
 from ingest.store.backup import backup
+from ingest.verdicts.add import add_files
 
 PROGRAM = Path(__file__).with_name("under_fault.py")
 NEW = "point,date,value,unit\nN-D1L-HOLLOW,2023-10-01,0.18,in\n"
@@ -56,35 +57,33 @@ MEANS = {
 }
 
 
+@pytest.fixture(scope="module", params=MEANS)
+def fault(request):
+    return request.param
+
+
 @pytest.fixture(scope="module")
-def ended(small_store, tmp_path_factory):
-    """How everything ended under each fault."""
-
-    def under(fault):
-        folder = tmp_path_factory.mktemp("disk") / "disk"
-        folder.mkdir()
-        store = Store(folder / "s.duckdb")
-        shutil.copy(small_store, store.path)
-        (folder / "wrong.csv").write_text("point,date,value,unit\nN-NONE,2023-10-01,0.18,in\n")
-        from ingest.verdicts.add import add_files
-
-        add_files(store, [folder / "wrong.csv"])
-        backup(store, folder / "b.milesleft")
-        (folder / "new.csv").write_text(NEW)
-        (folder / "odd.csv").write_text("Engine 4;;\nAxle;Left;Right\n1;0.1;0.2\n")
-        asked = json.dumps({**WRITE, **READ, **PAGES})
-        call = [sys.executable, str(PROGRAM), fault, str(folder)]
-        done = subprocess.run(call, input=asked, capture_output=True, text=True, check=False)
-        assert done.returncode == 0, done.stderr
-        return json.loads(done.stdout)
-
-    return {fault: under(fault) for fault in MEANS}
+def ended(fault, small_store, tmp_path_factory):
+    """How everything ended under a fault."""
+    folder = tmp_path_factory.mktemp("disk") / "disk"
+    folder.mkdir()
+    store = Store(folder / "s.duckdb")
+    shutil.copy(small_store, store.path)
+    (folder / "wrong.csv").write_text("point,date,value,unit\nN-NONE,2023-10-01,0.18,in\n")
+    add_files(store, [folder / "wrong.csv"])
+    backup(store, folder / "b.milesleft")
+    (folder / "new.csv").write_text(NEW)
+    (folder / "odd.csv").write_text("Engine 4;;\nAxle;Left;Right\n1;0.1;0.2\n")
+    asked = json.dumps({**WRITE, **READ, **PAGES})
+    call = [sys.executable, str(PROGRAM), fault, str(folder)]
+    done = subprocess.run(call, input=asked, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
 
 
 @pytest.mark.parametrize("name", WRITE)
-@pytest.mark.parametrize("fault", MEANS)
 def test_what_cannot_be_written_is_said(ended, fault, name):
-    result = ended[fault][name]
+    result = ended[name]
     assert result["trace"] == ""
     assert "Traceback" not in result["err"]
     assert result["code"] == 1, result
@@ -94,16 +93,13 @@ def test_what_cannot_be_written_is_said(ended, fault, name):
 
 
 @pytest.mark.parametrize("name", READ)
-@pytest.mark.parametrize("fault", MEANS)
-def test_what_only_reads_goes_on(ended, fault, name):
-    result = ended[fault][name]
-    assert (result["trace"], result["code"]) == ("", 0), result
+def test_what_only_reads_goes_on(ended, name):
+    assert (ended[name]["trace"], ended[name]["code"]) == ("", 0), ended[name]
 
 
 @pytest.mark.parametrize("name", PAGES)
-@pytest.mark.parametrize("fault", MEANS)
 def test_pages_show_what_they_can(ended, fault, name):
-    result = ended[fault][name]
+    result = ended[name]
     assert result["trace"] == ""
     assert result["titles"]
     said = "".join(result["shown"])

@@ -17,7 +17,7 @@ import traceback
 from pathlib import Path
 
 ROOM = 1024 * 1024  # bytes of the small disk beyond what the folder holds
-LEFT = 8 * 1024  # bytes that stay free on it: enough for the lock files
+LEFT = 0  # bytes that stay free on it; a lock file takes none
 NOBODY = 65534
 CLONE_NEWNS = 0x00020000  # sched.h
 MS_RDONLY, MS_REMOUNT, MS_PRIVATE, MS_REC = 1, 32, 1 << 18, 1 << 14  # sys/mount.h
