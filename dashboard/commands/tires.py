@@ -8,12 +8,12 @@ import pandas as pd
 
 from dashboard.commands.common import FilePath, common_options, print_json
 from dashboard.services.own_figures import read_sheet
-from dashboard.services.shop_checks import tires_ahead
+from dashboard.services.turnings import tires_ahead
 from dashboard.words.records import for_json
 from ingest.errors import NotPossible
 from ingest.store import Store
 
-TABLES = ("vehicles", "wear_points", "mileage", "usage")
+TABLES = ("vehicles", "wear_points", "mileage", "usage", "work")
 CAUTION = (
     "A simulation on the assumptions above; it supports and never replaces inspection by qualified people, "
     "and the governing rules and the railway's own limits decide."

@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard.screen import address, data, show
 from dashboard.screen.components import month
 from dashboard.screen.in_view import InView
-from dashboard.services import shop_checks
+from dashboard.services import shop_checks, turnings
 from dashboard.services.after_add import MOST_POINTS
 from dashboard.services.forecasting import TABLES
 from dashboard.words.units_shown import Units
@@ -37,8 +37,9 @@ def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str, only:
         return shop_checks.inspections_due(tables, shop_checks.as_of_dates(tables))
     if what == "condemned":
         return shop_checks.condemned(tables)
-    place = 1 if what == "assumptions" else 0
-    return shop_checks.tires_ahead(tables, data.store(), run_id, vehicle)[place]
+    # What a turning takes is learned from the record of all vehicles.
+    frame, taken = turnings.tires_ahead(_tables(data.run_version(run_id), ""), data.store(), run_id, vehicle)
+    return taken if what == "assumptions" else frame
 
 
 def too_many(view: InView) -> bool:

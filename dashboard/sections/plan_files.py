@@ -10,8 +10,10 @@ import streamlit as st
 from dashboard.papers.plan_documents import plan_json, plan_pdf, write_plan
 from dashboard.screen import data, show
 from dashboard.services.planning import PlanResult
+from ingest.errors import StoreProblem
 from models.plan.planner import Plan
 from models.plan.rules import Rules
+from models.tires.outlook import no_sets
 
 FRAMES = ("windows", "scope", "points", "late", "risk", "carriers", "at_limit", "not_planned", "totals")
 
@@ -27,8 +29,17 @@ def kept(plan: str) -> PlanResult:
         amounts=_frame(plan, "amounts"),
         lines=_frame(plan, "amount_lines"),
         unpriced=_frame(plan, "unpriced"),
+        turnings=turnings_of(plan),
         about=about,
     )
+
+
+def turnings_of(plan: str) -> pd.DataFrame:
+    """What turnings leave of the matched sets; none for a plan kept before plans said so."""
+    try:
+        return data.frame(plan, "turnings")
+    except StoreProblem:
+        return no_sets()
 
 
 def _frame(plan: str, name: str) -> pd.DataFrame:

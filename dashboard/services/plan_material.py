@@ -3,17 +3,15 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 
-import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from dashboard.services.shop_checks import inspections_due, lay_up_miles, tear_downs, vehicle_tires
+from dashboard.services.shop_checks import inspections_due, tear_downs
+from dashboard.services.turnings import Tires, tires_of_all
 from ingest import catalogue
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
 from models.futures.simulation import Assumptions
 from models.plan.rules import Rules
-from models.tires.states import TireStates, TurningAssumptions
 from models.tires.turnings import Policy
 
 TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "costs")
@@ -48,17 +46,6 @@ class PlanChoices:
     effort: float = 1.0
     gap: float = 0.005
     strict: bool = False
-
-
-@dataclass(frozen=True)
-class Tires:
-    """Tires of one vehicle: their states, what a turning takes, miles to each lay-up, their thickness
-    points."""
-
-    states: TireStates
-    assumptions: TurningAssumptions
-    lay_ups: NDArray[np.float64]
-    thickness: pd.DataFrame
 
 
 @dataclass(frozen=True)
@@ -106,7 +93,7 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
         distribution=distribution,
         path=store.read_run(newest, "path"),
         due=_inspections(tables, as_of),
-        tires=_tires(store, newest, tables),
+        tires=tires_of_all(tables, store, newest, sorted(set(tables["wear_points"]["vehicle"].astype(str)))),
     )
 
 
@@ -147,23 +134,6 @@ def asked_for(choices: PlanChoices, vehicles: Sequence[str]) -> dict[str, object
         "effort": choices.effort,
         "gap": choices.gap,
     }
-
-
-def _tires(store: Store, run: str, tables: Mapping[str, pd.DataFrame]) -> tuple[Tires, ...]:
-    points = catalogue.classify(tables["wear_points"])
-    thickness = points[(points["measure"] == "thickness") & points["matched_set"].fillna("").ne("")]
-    classes = tables["vehicles"].set_index("vehicle")["class"]
-    parts = []
-    for vehicle, own_thickness in thickness.groupby("vehicle"):
-        taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""))
-        own_points = tables["wear_points"][tables["wear_points"]["vehicle"] == vehicle]
-        try:
-            states = vehicle_tires(own_points, store, run)
-        except NotPossible:
-            continue  # none of its tires can be simulated: their forecast stands
-        ahead = lay_up_miles(tables, str(vehicle))
-        parts.append(Tires(states, TurningAssumptions.of(taken), ahead, own_thickness))
-    return tuple(parts)
 
 
 def _inspections(tables: Mapping[str, pd.DataFrame], as_of: pd.Series) -> pd.DataFrame:

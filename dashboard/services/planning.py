@@ -15,6 +15,7 @@ from dashboard.services.plan_material import (
     read_plan_material,
     vehicles_asked,
 )
+from ingest import catalogue
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.case.contingency import contingency_of
@@ -24,24 +25,24 @@ from models.plan.planner import Plan, PlanInputs, Progress, make_plan
 from models.plan.scope import with_values
 from models.running.ahead import usage_plan
 from models.running.windows import by_hand, combine, lay_ups, within
-from models.tires.outlook import with_turnings
-from models.tires.turnings import POLICIES, Policy, simulate_turnings
+from models.tires.outlook import no_sets, turning_outlook, with_turnings, with_turnings_left
+from models.tires.turnings import POLICIES
 
 SPARE_MONTHS = 14
 """Months beyond the horizon that are simulated, so that the lay-up after it is found."""
-TURNING_PATHS = 2000
 
 
 @dataclass(frozen=True)
 class PlanResult:
-    """A plan, the usage that it rests on, and its contingency: amounts and lines by window
-    (``models.case.contingency``)."""
+    """A plan, the usage that it rests on, its contingency: amounts and lines by window
+    (``models.case.contingency``), and what turnings leave of the tires (``models.tires.outlook``)."""
 
     plan: Plan
     usage: pd.DataFrame
     amounts: pd.DataFrame
     lines: pd.DataFrame
     unpriced: pd.DataFrame
+    turnings: pd.DataFrame
     about: dict[str, object]
 
     def frames(self) -> dict[str, pd.DataFrame]:
@@ -51,6 +52,7 @@ class PlanResult:
             "amount_lines": self.lines,
             "unpriced": self.unpriced,
             "usage": self.usage,
+            "turnings": self.turnings,
         }
         return {**self.plan.frames(), **more}
 
@@ -71,9 +73,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     months = int(np.ceil(12 * choices.years)) + SPARE_MONTHS
     usage = usage_plan(tables["usage"], tables["mileage"], as_of, months)
     usage[["miles", "miles_sd", "season_sd", "service_days"]] *= choices.usage
-    points = tables["wear_points"]
-    points = points[points["vehicle"].isin(vehicles)]
-    distribution = _turned(material, choices.turning)
+    points, distribution, sets = turning_of(material, choices, vehicles)
     costs = tables["costs"].assign(cost=tables["costs"]["cost"] * choices.cost)
     by_usage = lay_ups(usage, as_of)
     if choices.only_stated:
@@ -92,6 +92,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
         ends=ends,
         due=material.due[material.due["vehicle"].isin(vehicles) & material.due["due"].notna()],
         unforecast=_unforecast(material, points, vehicles),
+        turnings=sets,
     )  # fmt: skip
 
 
@@ -115,7 +116,8 @@ def plan_from(
     points = with_values(plan.points, material.path, material.forecast, material.tables["wear_points"])
     plan = replace(plan, points=points)
     amounts, lines, unpriced = _contingencies(material, inputs, plan)
-    return PlanResult(plan, inputs.usage, amounts, lines, unpriced, _about(material, choices, inputs))
+    about = _about(material, choices, inputs)
+    return PlanResult(plan, inputs.usage, amounts, lines, unpriced, inputs.turnings, about)
 
 
 def plan_and_store(
@@ -134,15 +136,32 @@ def plan_and_store(
     return store.save_run("plan", about, result.frames()), result
 
 
-def _turned(material: PlanMaterial, policy: Policy) -> pd.DataFrame:
-    """The distribution with the tires' life cut short by their turnings."""
-    distribution = material.distribution
+def turning_of(
+    material: PlanMaterial, choices: PlanChoices, vehicles: Sequence[str]
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """What turnings leave of the tires: wear points with their role and turnings, distribution, sets.
+
+    The wear points of a set bear how often the tires in service, and the new ones after them, can be turned
+    (``turnings_left``, ``turnings_next``); NaN where that cannot be simulated. The sets are the rows of
+    ``models.tires.outlook.Outlook.table``.
+    """
+    points = catalogue.classify(material.tables["wear_points"])
+    points = points[points["vehicle"].isin(vehicles)].assign(turnings_left=np.nan, turnings_next=np.nan)
+    distribution, rows = material.distribution, []
     for tires in material.tires:
-        paths = simulate_turnings(
-            tires.states, tires.assumptions, tires.lay_ups, policy=policy, paths=TURNING_PATHS
+        if tires.vehicle not in vehicles:
+            continue
+        outlook = turning_outlook(
+            tires.states,
+            tires.assumptions,
+            tires.lay_ups * choices.usage,
+            material.distribution,
+            policy=choices.turning,
         )
-        distribution = with_turnings(distribution, tires.thickness, tires.states, paths)
-    return distribution
+        distribution = with_turnings(distribution, tires.states, outlook)
+        points = with_turnings_left(points, tires.states, outlook)
+        rows.append(outlook.table)
+    return points, distribution, pd.concat(rows, ignore_index=True) if rows else no_sets()
 
 
 def _unforecast(material: PlanMaterial, points: pd.DataFrame, vehicles: Sequence[str]) -> pd.DataFrame:

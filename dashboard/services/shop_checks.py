@@ -1,4 +1,4 @@
-"""Shop knowledge applied to what the store holds: checks, boxes, condemned parts, inspections, tires."""
+"""Shop knowledge applied to what the store holds: checks, boxes, condemned parts, inspections."""
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
@@ -20,15 +20,12 @@ from models.checks.findings_frame import COLUMNS
 from models.checks.pair_outlook import pair_outlook
 from models.running.ahead import UsageAhead, usage_ahead, usage_plan
 from models.running.clocks import due_dates
-from models.running.windows import lay_ups
-from models.tires.outlook import compare_policies
-from models.tires.states import TireStates, TurningAssumptions, tire_states
 
 Tables = Mapping[str, pd.DataFrame]
 Floats = NDArray[np.float64]
 
 YEARS_AHEAD = 30
-"""How far usage is carried on for the lay-ups of the tires. [years]"""
+"""How far usage is carried on for checks and for the lay-ups of the tires. [years]"""
 HORIZON_MONTHS = (12, 24, 36, 60)
 """Months ahead for which the chance that wheels part is shown."""
 
@@ -164,7 +161,7 @@ def _clock_of(findings: pd.DataFrame) -> pd.Series:
 def inspections_due(tables: Tables, as_of: pd.Series, done: pd.DataFrame | None = None) -> pd.DataFrame:
     """When every inspection of the vehicles of ``as_of`` falls due; ``done`` adds to what findings record."""
     on_record = [inspections_done(tables["findings"]), *([] if done is None else [done])]
-    ahead = _ahead(tables, as_of)
+    ahead = ahead_of(tables, as_of)
     return due_dates(catalogue.clocks(), pd.concat(on_record), tables["mileage"], ahead, as_of)
 
 
@@ -179,7 +176,7 @@ def wheels_ahead(tables: Tables, store: Store, run: str, stated: Stated | None =
     stated = stated or Stated()
     state = store.read_run(run, "state")
     as_of = as_of_dates(tables)
-    ahead = _ahead(tables, as_of)
+    ahead = ahead_of(tables, as_of)
     parts = []
     for vehicle, points in tables["wear_points"].groupby("vehicle"):
         row = int(ahead.rows(np.array([vehicle], dtype=object))[0])
@@ -194,60 +191,20 @@ def wheels_ahead(tables: Tables, store: Store, run: str, stated: Stated | None =
             {
                 "vehicle": vehicle,
                 "label": [f"{d:%Y-%m}" for d in dates],
-                "miles": _miles_at(ahead, row, dates),
+                "miles": miles_at(ahead, row, dates),
             }
         )
         parts.append(pair_outlook(catalogue.classify(points), state, limits, horizons.dropna()))
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
 
 
-def tires_ahead(
-    tables: Tables,
-    store: Store,
-    run: str,
-    vehicle: str,
-    own: pd.DataFrame | None = None,
-    *,
-    paths: int = 10_000,
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Turning policies of one vehicle's tires compared, and the assumptions behind them.
-
-    Raises
-    ------
-    NotPossible : the vehicle is not known, or none of its tires can be simulated.
-    """
-    points = of_one_vehicle(tables["wear_points"], vehicle)
-    classes = tables["vehicles"].set_index("vehicle")["class"]
-    taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""), own)
-    states = vehicle_tires(points, store, run)
-    table = compare_policies(states, TurningAssumptions.of(taken), lay_up_miles(tables, vehicle), paths=paths)
-    return table, taken
-
-
-def vehicle_tires(points: pd.DataFrame, store: Store, run: str) -> TireStates:
-    """Tires of a forecast run, with the rates that their families teach for the next profile."""
-    family = store.read_run(run, "family")
-    rate = family["rate_per_1000_mi"] / 1000.0
-    taught = pd.DataFrame({"family": family["family"], "mean_rate": rate, "rate_sd": rate * family["spread"]})
-    return tire_states(catalogue.classify(points), store.read_run(run, "state"), taught)
-
-
-def _ahead(tables: Tables, as_of: pd.Series) -> UsageAhead:
+def ahead_of(tables: Tables, as_of: pd.Series) -> UsageAhead:
+    """Usage ahead of the vehicles of ``as_of``, for ``YEARS_AHEAD``."""
     return usage_ahead(usage_plan(tables["usage"], tables["mileage"], as_of, 12 * YEARS_AHEAD), as_of)
 
 
-def _miles_at(ahead: UsageAhead, row: int, dates: list[pd.Timestamp]) -> Floats:
+def miles_at(ahead: UsageAhead, row: int, dates: list[pd.Timestamp]) -> Floats:
+    """Miles run by each date by one vehicle of the usage ahead. [mi]"""
     days = np.array([(date - pd.Timestamp(0)).days for date in dates], float)
     miles: Floats = np.interp(days, ahead.edge_day[row], ahead.miles[row])
     return miles
-
-
-def lay_up_miles(tables: Tables, vehicle: str) -> Floats:
-    """Miles from as-of to the opening of every lay-up ahead, increasing."""
-    as_of = as_of_dates(tables, [vehicle])
-    if as_of.empty:
-        raise NotPossible(f"Vehicle {vehicle!r} has no mileage log. Add one first: 'milesleft add FILE'.")
-    plan = usage_plan(tables["usage"], tables["mileage"], as_of, 12 * YEARS_AHEAD)
-    ahead = usage_ahead(plan, as_of)
-    opens = list(lay_ups(plan, as_of)["opens"])
-    return np.unique(_miles_at(ahead, 0, opens)) if opens else np.array([])

@@ -6,7 +6,7 @@ were not read in the text and carry that mark wherever they are shown. Nothing h
 """
 
 from ingest.catalogue.choice import Chosen, Limit, choose, set_unit
-from ingest.catalogue.classify import beside_names, classify, named, part_and_measure
+from ingest.catalogue.classify import beside_names, classify, named, part_and_measure, role_of
 from ingest.catalogue.conditions import Condition, holds, parse_conditions
 from ingest.catalogue.differences import difference_limits, law_limits_of
 from ingest.catalogue.own import own_limits
@@ -50,6 +50,7 @@ __all__ = [
     "parse_conditions",
     "part_and_measure",
     "puts_out",
+    "role_of",
     "set_of_source",
     "set_unit",
     "sources",

@@ -147,6 +147,29 @@ def beside_names() -> frozenset[str]:
     return _qualifiers("component")
 
 
+@lru_cache(maxsize=1)
+def _roles() -> tuple[tuple[str, frozenset[str], re.Pattern[str]], ...]:
+    return tuple(
+        (row["role"], frozenset(filter(None, row["parts"].split("|"))), re.compile(row["quantity_words"]))
+        for row in records(table_of("roles"))
+    )
+
+
+@lru_cache(maxsize=8192)
+def role_of(component: str, quantity: str) -> str:
+    """What machining does to a quantity, by ``roles.csv``: ``metal``, ``profile``, ``body`` or empty.
+
+    The first row that fits wins; a row without parts is for all. ``metal`` is spent by a turning, ``profile``
+    restored by it, ``body`` any other dimension of the part itself, which only a new part gives back.
+    """
+    part, measure = part_and_measure(component, quantity)
+    texts = (measure, quantity.strip().lower())
+    for role, parts, words in _roles():
+        if (not parts or part in parts) and any(words.search(text) for text in texts):
+            return role
+    return ""
+
+
 def classify(wear_points: pd.DataFrame) -> pd.DataFrame:
     """Wear points with what the catalogue calls them.
 
@@ -156,18 +179,20 @@ def classify(wear_points: pd.DataFrame) -> pd.DataFrame:
 
     Returns
     -------
-    The same rows, with part, measure, group (engine truck / driver / trailing truck / tender, or empty), axle
-    (number within the group; 0 where none is named), axle_to (second axle of a gap, else 0), side (left /
-    right, or empty).
+    The same rows, with part, measure, role (:func:`role_of`), group (engine truck / driver / trailing truck /
+    tender, or empty), axle (number within the group; 0 where none is named), axle_to (second axle of a gap,
+    else 0), side (left / right, or empty).
     """
-    names = [
-        part_and_measure(str(component), str(quantity))
+    texts = [
+        (str(component), str(quantity))
         for component, quantity in zip(wear_points["component"], wear_points["quantity"], strict=True)
     ]
+    names = [part_and_measure(component, quantity) for component, quantity in texts]
     places = [_place(position) for position in wear_points["position"].fillna("").astype(str)]
     return wear_points.assign(
         part=[part for part, _ in names],
         measure=[measure for _, measure in names],
+        role=[role_of(component, quantity) for component, quantity in texts],
         group=[place[0] for place in places],
         axle=[place[1] for place in places],
         axle_to=[place[2] for place in places],

@@ -30,6 +30,8 @@ Dates = NDArray[np.datetime64]
 NEVER = 1e9
 """Miles that stand for a limit not reached within any horizon. [mi]"""
 DAYS_PER_YEAR = 365.2425
+MORE_COLUMNS = ("role", "turnings_left", "turnings_next")
+"""What machining does to a quantity (``ingest.catalogue.role_of``), and how often a tire can be turned."""
 RUNNING_MONTH = 1.0
 """A month with fewer expected miles than this is not run. [mi]"""
 
@@ -64,7 +66,7 @@ class Simulation:
     Attributes
     ----------
     points : frame of p rows, the order of every array over wear points: point, vehicle, component, position,
-        quantity, access, matched_set, vehicle_index.
+        quantity, access, matched_set, vehicle_index; ``MORE_COLUMNS`` where they were given.
     vehicles : v names, the order of every array over vehicles.
     as_of : shape (v,). Date from which miles count, one a vehicle. datetime64[us]
     months : shape (t,). First day of each calendar month simulated. datetime64[us]
@@ -121,7 +123,8 @@ def simulate(
 
     Parameters
     ----------
-    points : wear points of the store: point, vehicle, component, position, quantity, access, matched_set.
+    points : wear points of the store: point, vehicle, component, position, quantity, access, matched_set;
+        ``MORE_COLUMNS`` are kept with them.
     distribution : frame of a forecast run: point, remaining, new_life (33 quantiles each). Wear points
         without a row cannot be forecast and are left out.
     usage : as ``models.running.ahead.usage_plan`` gives it; the months simulated are its months.
@@ -219,6 +222,7 @@ def _forecast_points(points: pd.DataFrame, distribution: pd.DataFrame) -> pd.Dat
             " run; load readings and mileage and run `milesleft forecast`."
         )
     columns = ["point", "vehicle", "component", "position", "quantity", "access", "matched_set"]
+    columns += [name for name in MORE_COLUMNS if name in known]
     chosen = known.reindex(columns=columns).sort_values(["vehicle", "point"], ignore_index=True)
     chosen["access"] = chosen["access"].replace("", None).fillna("in_place")
     chosen[["matched_set", "position"]] = chosen[["matched_set", "position"]].fillna("")

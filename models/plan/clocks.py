@@ -70,6 +70,7 @@ class ClockLives:
                 "labor_hours": frame["labor_hours"],
                 "days_out": frame["days_out"],
                 "quote": -1,
+                "machines": False,
             }
         ).reindex(columns=JOB_COLUMNS)
         days = frame["days_out"].fillna(0.0) / rules.gangs

@@ -1,8 +1,8 @@
 """Which piece of work renews which wear points, and what it takes: wear points and prices to jobs.
 
 A job is one action on one component of a vehicle, at one position or over a whole matched set. Renewing a
-part resets every quantity measured on it; turning or truing it resets its profile and clearances, never its
-thickness or diameter.
+part resets every quantity measured on it; turning or truing it resets its profile and clearances and takes
+from its body (thickness, diameter), which only a new part gives back. A tire is turned while metal is left.
 """
 
 import numpy as np
@@ -27,13 +27,17 @@ RENEWING = (
     "rebabbitt",
 )
 """Beginnings of words for a new or rebuilt part; the word ``new`` alone or at the start."""
-BODY = ("thickness", "diameter", "bore")
-"""Quantities that machining takes from, so that only a renewal restores them: the whole quantity is so
-called."""
+BODY = ("metal", "body")
+"""Roles (``ingest.catalogue.role_of``) of what machining takes from, so that only a renewal restores it."""
+PROFILE = "profile"
+"""Role of what a turning restores: a tire or wheel can be turned whether a price list knows it or not."""
+TURNED = "cut"
+"""The turning's name where no price list gives it one."""
 
 JOB_COLUMNS = [
     "job", "vehicle", "component", "action", "position", "parts", "points", "access", "matched_set",
-    "cost", "currency", "labor_hours", "days_out", "price_date", "quote",
+    "cost", "currency", "labor_hours", "days_out", "price_date", "quote", "machines", "turnings_left",
+    "turnings_next",
 ]  # fmt: skip
 
 
@@ -42,7 +46,8 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
 
     Parameters
     ----------
-    points : point, vehicle, component, position, quantity, access, matched_set.
+    points : point, vehicle, component, position, role, access, matched_set; turnings_left and turnings_next
+        where they are known (``models.tires.outlook.with_turnings_left``).
     costs : table of the store: component, action, cost (for one part), currency, labor_hours, days_out,
         price_date.
 
@@ -51,12 +56,14 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
     One row a job, columns ``JOB_COLUMNS``: job (key), position (all of them, comma between), parts (how
     many), points (list, those that it renews), access (the deepest that its points need), cost [money],
     labor_hours [h], days_out [d] for all its parts, quote (row of ``latest_prices(costs)``, -1 without a
-    price: then cost is NaN). Each wear point is in at least one job.
+    price: then cost is NaN), machines (it takes metal off and leaves the part), turnings_left, turnings_next
+    (how often it can be done before a renewal: to the part in service, to the next; NaN where nothing is
+    known to bind it). Each wear point is in at least one job.
     """
     quotes = latest_prices(costs)
     matched = _quote_component(points["component"], quotes)
     frame = points.reset_index(drop=True).assign(
-        quote_component=matched, body=[is_body(q) for q in points["quantity"]]
+        quote_component=matched, body=points["role"].isin(BODY).to_numpy()
     )
     place = ["vehicle", "component", "position"]
     sets = frame["matched_set"].replace("", None).groupby([frame[c] for c in place]).transform("first")
@@ -88,12 +95,6 @@ def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
     return out.fillna(0.0).cummax().assign(priced=[depth in known.index for depth in DEPTHS])
 
 
-def is_body(quantity: object) -> bool:
-    """Is it a dimension of the part itself, which machining only takes from (``thickness``, not ``flange
-    thickness``)?"""
-    return str(quantity).strip().lower() in BODY or str(quantity).strip().lower().endswith(" diameter")
-
-
 def kind_of_action(action: object) -> str:
     """``machined``, ``renewed`` or ``other``, from the words of an action."""
     words = str(action).strip().lower().replace("_", " ").split()
@@ -121,12 +122,16 @@ def _actions(alike: pd.DataFrame, quotes: pd.DataFrame) -> list[tuple[str, int, 
     kinds = {int(i): kind_of_action(action) for i, action in priced["action"].items()}
     renew = [i for i, kind in kinds.items() if kind == "renewed"]
     machine = [i for i, kind in kinds.items() if kind == "machined"]
+    can_be_turned = bool((alike["role"] == PROFILE).any())
     if not renew and not machine:
         renew = sorted(kinds)[:1]  # the only words for it are the railway's own
-    out = [(str(quotes.loc[i, "action"]), i, alike[~alike["body"]]) for i in machine[:1]]
+    restored = alike[~alike["body"]]
+    out = [(str(quotes.loc[i, "action"]), i, restored) for i in machine[:1]]
+    if not machine and can_be_turned:
+        out.append((TURNED, -1, restored))
     if renew:
         out.append((str(quotes.loc[renew[0], "action"]), renew[0], alike))
-    elif alike["body"].any() or not machine:
+    elif alike["body"].any() or not out:
         out.append(("renewed", -1, alike))
     return [(action, quote, covered) for action, quote, covered in out if len(covered)]
 
@@ -157,8 +162,17 @@ def _job(
         "currency": str(row.get("currency") or ""),
         "price_date": row.get("price_date", pd.NaT),
         "quote": quote,
+        "machines": kind_of_action(action) == "machined",
+        **{name: _turnings(name, action, covered) for name in ("turnings_left", "turnings_next")},
         **amounts,
     }
+
+
+def _turnings(name: str, action: str, covered: pd.DataFrame) -> float:
+    """How often a machining can be done; of several tires the one with the least metal rules."""
+    if kind_of_action(action) != "machined" or name not in covered:
+        return float("nan")
+    return float(covered[name].min())
 
 
 def _number(value: object) -> float:

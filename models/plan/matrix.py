@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import coo_array, csc_array, vstack
 
+from models.plan.metal import metal_entries
 from models.plan.problem import Floats, Ints, Problem
 
 
@@ -40,6 +41,7 @@ def matrix_of(problem: Problem) -> Matrix:
         (_days(problem, offset), -np.inf, problem.window_days),
         (_days_of_depths(problem, offset), -np.inf, 0.0),
         (_lane_rule(problem, offset), -np.inf, 0.0),
+        _metal(problem, offset),
     ]
     count = [block.shape[0] for block, _, _ in blocks]
     zeros = np.zeros(sizes[2] + sizes[3])
@@ -156,6 +158,12 @@ def _lane_rule(problem: Problem, offset: Ints) -> csc_array:
         ((row[lane] * n + window).ravel(), offset[1] + (job * n + window).ravel(), -1.0),
         shape=(len(ruled) * n, offset[-1]),
     )
+
+
+def _metal(problem: Problem, offset: Ints) -> tuple[csc_array, float, Floats]:
+    """No part is turned more often than its metal allows."""
+    row, job, value, most = metal_entries(problem)
+    return _rows((row, offset[1] + job, value), shape=(len(most), offset[-1])), -np.inf, most
 
 
 def _rows(*entries: tuple[Ints, Ints, float | Floats], shape: tuple[int, int]) -> csc_array:

@@ -14,6 +14,7 @@ import numpy as np
 
 from ingest.errors import NotPossible
 from models.plan.matrix import Matrix, matrix_of
+from models.plan.metal import keeps_metal
 from models.plan.problem import Bools, Floats, Ints, Problem, Solution, solution_of, without_hopeless_lives
 from models.plan.search import WORK, first_choice
 
@@ -91,6 +92,8 @@ def _kept(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
     done = np.zeros((problem.n_units, problem.n_windows))
     np.add.at(done, problem.covers[:, 1], jobs[problem.covers[:, 0]])
     if (jobs < problem.job_low).any() or (jobs > problem.job_high).any() or (done > 1).any():
+        return None
+    if not keeps_metal(problem, jobs):
         return None
     lane = np.zeros(problem.n_units, dtype=np.int64)
     lane[problem.unit_of_lane] = np.arange(problem.n_units)

@@ -13,7 +13,10 @@ from models.plan.problem import Arcs, Bools, Floats, Ints, Problem
 from models.plan.rules import Rules
 
 NO_PRICE = 1000.0
-"""What a job on one part is weighed at where nothing has a price. [money] Assumption, no source."""
+"""What renewing one part is weighed at where nothing has a price. [money] Assumption, no source."""
+MACHINED_SHARE = 0.25
+"""Price of machining a part as a share of renewing it, where one of the two has no price. Assumption, no
+source. [1]"""
 ROUNDING = 1e-9
 """A chance is over the accepted one only by more than this: less than the step of a chance
 (``plan.rounding``), more than what two ways to write one number differ by."""
@@ -80,8 +83,13 @@ def network(
     kept = rules.value_kept * worth
     at_end = rules.worth(lives.years[[-1]])[0]
     cost[:, :, -1] -= (kept * at_end)[:, None] * share[:, :, -1]
+    asked = lives.points["point"].isin(rules.now).to_numpy()
     programme = _with_clocks(allowed, cost, table, members, clocks, rules)
-    programme = replace(programme, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
+    programme = replace(
+        programme,
+        constant=float(rounded.money(kept * share[:, 0, 0]).sum()),
+        asked=np.append([asked[rows].any() for rows in units], np.zeros(len(clocks.frame))).astype(bool),
+    )
     problem = _problem(programme, openings, windows, lives.years[1:-1], rules)
     n_clocks = len(clocks.frame)
     return Network(
@@ -101,19 +109,20 @@ class _Programme:
     cost: Floats
     jobs: pd.DataFrame
     covers: Ints
-    asked: Bools  # of each job: to be done in the first window
+    asked: Bools  # of each unit: to be renewed in the first window
     constant: float  # money that the lives in service are worth now: what is used up is never negative
 
 
 def _priced(jobs: pd.DataFrame, rules: Rules) -> pd.DataFrame:
     """Jobs with the price that the plan counts with; without a listed one, the dearest of its component's or
-    the median."""
+    the median, machining a share of it."""
     price = jobs["cost"] + rules.labor_rate * jobs["labor_hours"].fillna(0.0)
-    of_part = price / jobs["parts"]
-    own = of_part.groupby(jobs["component"]).transform("max")
-    middle = float(of_part.median()) if of_part.notna().any() else NO_PRICE
+    share = np.where(jobs["machines"], MACHINED_SHARE, 1.0)
+    of_new_part: pd.Series = price / jobs["parts"] / share
+    own: pd.Series = of_new_part.groupby(jobs["component"]).transform("max")
+    middle = float(of_new_part.median()) if of_new_part.notna().any() else NO_PRICE
     assumed = price.isna()
-    price = price.fillna(own.fillna(middle) * jobs["parts"])
+    price = price.fillna(own.fillna(middle) * share * jobs["parts"])
     days = jobs["days_out"].fillna(0.0) / rules.gangs
     return jobs.assign(price=price, assumed=assumed, days=days).reset_index(drop=True)
 
@@ -162,13 +171,12 @@ def _with_clocks(
     pairs = [(job, unit) for unit, renewing in enumerate(members) for job in renewing]
     pairs += [(len(jobs) + k, len(members) + k) for k in range(n)]
     table = pd.concat([jobs, own], ignore_index=True) if n else jobs
-    asked = np.array([bool(set(names) & set(rules.now)) for names in table["points"]])
     return _Programme(
         allowed=np.concatenate([allowed, clocks.allowed]),
         cost=np.concatenate([cost, np.zeros(clocks.allowed.shape)]),
         jobs=table,
         covers=np.array(pairs, dtype=np.int64).reshape(-1, 2),
-        asked=asked,
+        asked=np.zeros(len(members) + n, bool),
         constant=0.0,
     )
 
@@ -202,7 +210,25 @@ def _problem(
         window_days=windows["days"].to_numpy(float),
         lost_day=rounded.money(rules.lost_day * worth),
         constant=programme.constant,
+        turnings=_turnings(programme.jobs),
     )
+
+
+def _turnings(jobs: pd.DataFrame) -> Ints:
+    """Jobs that spend metal, the job that gives it back, how often before and after it: rows of
+    ``Problem.turnings``."""
+    rows = []
+    for job in np.flatnonzero(jobs["turnings_left"].notna()):
+        covered = set(jobs["points"].iloc[job])
+        renewing = [
+            other
+            for other in np.flatnonzero(~jobs["machines"].astype(bool))
+            if covered <= set(jobs["points"].iloc[other])
+        ]
+        known = jobs[["turnings_left", "turnings_next"]].iloc[job].fillna(0.0)
+        left, following = int(known.iloc[0]), int(known.max())
+        rows += [(int(job), int(other), left, following) for other in renewing[:1]]
+    return np.array(rows, dtype=np.int64).reshape(-1, 4)
 
 
 def _lateness(allowed: Bools) -> Floats:
@@ -225,13 +251,14 @@ def _lateness(allowed: Bools) -> Floats:
 
 
 def _first_jobs(programme: _Programme) -> Ints:
-    """Of the jobs asked for now, one for each unit: the cheapest that renews it."""
+    """Of the jobs that renew what is asked for now, one for each unit: the cheapest that can be done."""
     price = programme.jobs["price"].to_numpy(float)
+    possible = ~(programme.jobs["turnings_left"] < 1).to_numpy()
     chosen: set[int] = set()
     n_jobs = np.bincount(programme.covers[:, 1], minlength=len(programme.allowed))
     for unit in np.argsort(n_jobs, kind="stable"):  # where only one job serves, it settles the others
         renewing = programme.covers[programme.covers[:, 1] == unit, 0]
-        asked = renewing[programme.asked[renewing]]
-        if len(asked) and not chosen & set(renewing.tolist()):
-            chosen.add(int(asked[np.argmin(price[asked])]))
+        if programme.asked[unit] and not chosen & set(renewing.tolist()):
+            able = renewing[possible[renewing]]
+            chosen.add(int(able[np.argmin(price[able])]))
     return np.array(sorted(chosen), dtype=np.int64)

@@ -47,6 +47,8 @@ class PlanInputs:
     unforecast : point, component, position, reason: wear points that no plan can place.
     kept : lines of a plan made before by the same choices: vehicle, job, closes (last day of its window);
         None for none.
+    turnings : what turnings leave of the matched sets, as ``models.tires.outlook.Outlook.table`` has it; what
+        binds the plan stands with the points of the simulation.
     """
 
     simulation: Simulation
@@ -60,6 +62,7 @@ class PlanInputs:
         default_factory=lambda: pd.DataFrame({"vehicle": [], "point": [], "reason": []})
     )
     kept: pd.DataFrame | None = None
+    turnings: pd.DataFrame = field(default_factory=pd.DataFrame)
 
 
 @dataclass(frozen=True)

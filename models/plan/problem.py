@@ -6,7 +6,7 @@ to v is one life, begun at u and ended at v; it carries what that life costs bey
 way to go on with a unit (one turning policy of a tire, say): the whole path stays in one lane.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,6 +52,8 @@ class Problem:
     window_days : shape (W,). Days that can be worked without losing running days. [d]
     lost_day : shape (W,). Cost of one day beyond them. [money/d], >= 0
     constant : cost of every choice alike. [money]
+    turnings : shape (k, 4). A job that spends metal, the job that gives it back (a new part), and how often
+        the first may be done to the part in service, and to a new one.
     """
 
     unit_of_lane: Ints
@@ -68,6 +70,7 @@ class Problem:
     window_days: Floats
     lost_day: Floats
     constant: float = 0.0
+    turnings: Ints = field(default_factory=lambda: np.empty((0, 4), dtype=np.int64))
 
     @property
     def n_windows(self) -> int:

@@ -7,6 +7,7 @@ units at once. The result starts the mixed-integer search; nothing rests on it b
 import numpy as np
 from numpy.typing import NDArray
 
+from models.plan.metal import cheapest_pairs, pairs_of
 from models.plan.problem import Bools, Floats, Ints, Problem, life_costs
 
 WORK = 2.5e8
@@ -25,8 +26,15 @@ class Trial:
         lives = life_costs(problem)
         jobs_of_unit = np.bincount(problem.covers[:, 1], minlength=problem.n_units)
         lanes = _first_lanes(problem)
-        self.single = np.flatnonzero(jobs_of_unit == 1)
-        self.shared = np.flatnonzero(jobs_of_unit > 1)
+        self.pairs = pairs_of(problem)
+        in_pair = np.zeros(problem.n_units, bool)
+        in_pair[np.concatenate([self.pairs.profile, self.pairs.metal])] = True
+        self.profile_lives, self.metal_lives = (
+            lives[lanes[self.pairs.profile]],
+            lives[lanes[self.pairs.metal]],
+        )
+        self.single = np.flatnonzero((jobs_of_unit == 1) & ~in_pair)
+        self.shared = np.flatnonzero((jobs_of_unit > 1) & ~in_pair)
         self.single_lives, self.shared_lives = lives[lanes[self.single]], lives[lanes[self.shared]]
         job = np.zeros(problem.n_units, dtype=np.int64)
         job[problem.covers[:, 1]] = problem.covers[:, 0]
@@ -70,11 +78,29 @@ class Trial:
         if len(self.shared):
             part, renewed[self.shared] = self._shared(price, jobs)
             total += part
+        if len(self.pairs.profile):
+            total += self._tires(price, jobs, renewed)
         opened = np.arange(problem.n_depths)[None, :] < level[:, None]
         days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
         lost = np.maximum(days - problem.window_days, 0.0)
         total += float((problem.open_cost * opened).sum() + (lost * problem.lost_day).sum())
         return total - float((extra * jobs).sum()), renewed, jobs, lost
+
+    def _tires(self, price: Floats, jobs: Bools, renewed: Bools) -> float:
+        """Cost of profiles and their metal; writes their jobs and renewals."""
+        pairs = self.pairs
+        forced = self.problem.job_low[np.stack([pairs.turning, pairs.renewing])] > 0
+        cost, turned, new = cheapest_pairs(
+            pairs,
+            self.profile_lives,
+            self.metal_lives,
+            price[pairs.turning],
+            price[pairs.renewing],
+            forced,
+        )
+        jobs[pairs.turning], jobs[pairs.renewing] = turned, new
+        renewed[pairs.profile], renewed[pairs.metal] = turned | new, new
+        return float(cost.sum())
 
     def _shared(self, price: Floats, jobs: Bools) -> tuple[float, Bools]:
         """Renewals of the units with several jobs; writes the jobs that they choose into ``jobs``."""

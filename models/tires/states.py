@@ -4,7 +4,7 @@ Tires of one matched set are turned together. A tire has up to four wear points:
 thickness and flange height call for a turning; the thickness pays for it.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Self
 
 import numpy as np
@@ -67,7 +67,8 @@ class TireStates:
 
     Attributes
     ----------
-    tires : vehicle, position, matched_set, axle (words), one row a tire.
+    tires : vehicle, position, matched_set, axle (words), metal (the wear point of its thickness), one row a
+        tire.
     set_start : first tire of each set; the last entry is n.
     level, level_var : wear since new or since the last turning, and its variance. [mm], [mm2]
     rate, rate_var : wear per mile and its variance. [mm/mi]
@@ -90,6 +91,12 @@ class TireStates:
     new_rate: Floats
     new_rate_sd: Floats
 
+    def as_new(self) -> Self:
+        """The same places with new tires: no wear yet, each at its position's own rate."""
+        known = np.isfinite(self.rate)
+        none = np.where(known, 0.0, np.nan)
+        return replace(self, level=none, level_var=none, level_rate_cov=none)
+
     @property
     def sets(self) -> list[str]:
         """Names of the matched sets in order."""
@@ -104,8 +111,8 @@ def tire_states(
     Parameters
     ----------
     wear_points : point, vehicle, position, matched_set and, from ``ingest.catalogue.classify``, part,
-        measure, group, axle. Tires and wheels of one piece are taken alike; a rim's thickness is its
-        thickness.
+        measure, role, group, axle. Tires and wheels of one piece are taken alike: what has the role ``metal``
+        is their thickness.
     state : frame ``state`` of the run, in base unit: point, level, level_var, rate, rate_var, level_rate_cov,
         tau, limit, and family where ``family`` is given.
     family : frame with family, mean_rate, rate_sd [mm/mi]; None: each position keeps its own rate.
@@ -132,7 +139,11 @@ def tire_states(
         )
     tires, arrays = tires[usable], {name: values[usable] for name, values in arrays.items()}
     table = tires[["vehicle", "position", "matched_set"]].astype(str)
-    table = table.assign(axle=tires["group"].astype(str) + " " + tires["axle"].astype(str))
+    metal = points[points["measure"] == MEASURES[THICKNESS]].drop_duplicates("tire").set_index("tire")
+    table = table.assign(
+        axle=tires["group"].astype(str) + " " + tires["axle"].astype(str),
+        metal=metal["point"].reindex(tires.index),
+    )
     table = table.reset_index(drop=True)
     change = table["matched_set"].ne(table["matched_set"].shift())
     new_rate, new_sd = _family_rates(points, family, tires.index)
@@ -148,7 +159,7 @@ def tire_states(
 def _tire_points(wear_points: pd.DataFrame, state: pd.DataFrame) -> pd.DataFrame:
     """Wear points of tires with their state; ``tire`` names the tire, a set of its own where it has none."""
     points = wear_points[wear_points["part"].isin(["tire", "wheel"])].copy()
-    points["measure"] = points["measure"].replace("rim thickness", "thickness")
+    points["measure"] = points["measure"].mask(points["role"] == "metal", MEASURES[THICKNESS])
     points = points[points["measure"].isin(MEASURES)].merge(
         state, on="point", how="inner", suffixes=("", "_state")
     )

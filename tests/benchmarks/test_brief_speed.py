@@ -30,6 +30,7 @@ def railway():
             "quantity": "clearance",
             "access": rng.choice(["in_place", "rods_down", "wheels_out"], n),
             "matched_set": "",
+            "role": "",
         }
     )
     middle = rng.uniform(1_000, 60_000, n)

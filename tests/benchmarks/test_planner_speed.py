@@ -36,7 +36,7 @@ def two_engines():
             group = f"{component} {i // 64}" if matched else ""
             rows.append((f"{vehicle}-{i}", vehicle, component, f"place {i}", "wear", access, group, life))
     columns = ["point", "vehicle", "component", "position", "quantity", "access", "matched_set", "life"]
-    points = pd.DataFrame(rows, columns=columns)
+    points = pd.DataFrame(rows, columns=columns).assign(role="")
     life = points.pop("life") * rng.uniform(0.7, 1.3, len(points))
     curve = np.exp(0.3 * norm.ppf(PROBABILITIES))
     share = rng.uniform(0.25, 1.0, len(points))

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from ingest.catalogue import classify
 from ingest.errors import NotPossible
 from models.case.build import build_case
 from models.case.contingency import contingency_of
@@ -58,7 +59,7 @@ def railway(remaining):
         ("bushing R", "rod bushing", "rod right", "clearance", "rods_down"),
     ]
     points = pd.DataFrame(rows, columns=["point", "component", "position", "quantity", "access"])
-    points = points.assign(vehicle="Alder", matched_set="")
+    points = classify(points.assign(vehicle="Alder", matched_set=""))
     life = [20_000.0, 20_000.0, 90_000.0, 90_000.0, 12_000.0, 12_000.0]
     distribution = pd.DataFrame(
         {

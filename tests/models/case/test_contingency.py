@@ -32,7 +32,7 @@ def wear_points(per_component=8):
             for i in range(per_component)
         ],
         columns=["point", "vehicle", "component", "position", "quantity", "access", "matched_set"],
-    )
+    ).assign(role="")
 
 
 def usage():

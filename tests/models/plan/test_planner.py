@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
+from ingest.catalogue import classify
 from ingest.errors import NotPossible, WrongUsage
 from models.distribution import PROBABILITIES
 from models.futures.simulation import Assumptions, simulate
@@ -65,7 +66,7 @@ def point(
 
 
 def inputs(points, years=6, *, spans=(), due=None, sd=0.0):
-    frame = pd.DataFrame(points)
+    frame = classify(pd.DataFrame(points))
     months = pd.date_range("2026-01-01", f"{2028 + years}-12-01", freq="MS")
     planned = pd.DataFrame({"vehicle": "A", "month": months})
     planned["miles_planned"] = np.where(months.month.isin([5, 6, 7, 8, 9, 10]), SEASON / 6, 0.0)

@@ -4,12 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from models.plan.jobs import is_body, jobs_of, kind_of_action, openings_of
+from ingest.catalogue import classify, role_of
+from models.plan.jobs import jobs_of, kind_of_action, openings_of
 
 
 def points(*rows):
     names = ["point", "component", "position", "quantity", "access", "matched_set"]
-    return pd.DataFrame(rows, columns=names).assign(vehicle="A")
+    return classify(pd.DataFrame(rows, columns=names).assign(vehicle="A"))
 
 
 def costs(*rows):
@@ -82,9 +83,45 @@ def test_words_of_actions(action, kind):
 
 
 def test_what_machining_takes_from_is_the_part_itself():
-    assert is_body("thickness")
-    assert is_body("Diameter")
-    assert not is_body("flange thickness")
+    assert role_of("driver tire", "thickness") == "metal"
+    assert role_of("trailing truck wheel", "Rim thickness") == "metal"
+    assert role_of("driving journal", "Diameter") == "body"
+    assert role_of("wedge", "thickness") == "body"
+    assert role_of("driver tire", "flange thickness") == "profile"
+    assert role_of("knuckle pin", "clearance") == ""
+
+
+def test_a_turning_of_a_solid_wheel_spends_its_rim():
+    wheel = points(
+        (
+            "RL-RIM",
+            "trailing truck wheel",
+            "trailing truck 1 left",
+            "rim thickness",
+            "wheels_out",
+            "trailing",
+        ),
+        (
+            "RL-FL",
+            "trailing truck wheel",
+            "trailing truck 1 left",
+            "flange thickness",
+            "wheels_out",
+            "trailing",
+        ),
+    )
+    jobs = jobs_of(wheel, costs(("trailing truck wheel", "cut", 560, 8, 2))).set_index("action")
+    assert jobs.loc["cut", "points"] == ["RL-FL"]
+    assert sorted(jobs.loc["renewed", "points"]) == ["RL-FL", "RL-RIM"]
+
+
+def test_a_turning_is_possible_without_a_price_list_and_as_often_as_the_thinnest_tire_allows():
+    told = TIRES.assign(turnings_left=[2.0, 2.0, 1.0, 1.0], turnings_next=4.0)
+    for prices in (None, costs(("driver tire", "renewed", 4800, 26, 6))):
+        jobs = jobs_of(told, prices).set_index("action")
+        assert jobs.loc["cut", "points"] == ["D1L-HOLLOW", "D1R-HOLLOW"]
+        assert jobs.loc["cut", ["turnings_left", "turnings_next"]].tolist() == [1, 4]
+        assert np.isnan(jobs.loc["renewed", "turnings_left"])
 
 
 def test_openings_are_rows_named_for_a_depth_and_never_cheaper_deeper():
