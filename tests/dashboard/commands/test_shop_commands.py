@@ -194,7 +194,7 @@ def test_tires_of_the_demo_engine(run, demo_store, tmp_path):
     sets = pd.DataFrame(said[vehicle]["sets"])
     assert set(sets["policy"]) == {"at the limit", "early at lay-ups", "one axle lags"}
     assert (sets["miles_p05"] <= sets["miles_p50"]).all()
-    assert len(said[vehicle]["assumptions"]) == 8
+    assert len(said[vehicle]["assumptions"]) == 11
     own = tmp_path / "own.csv"
     own.write_text("assumption,value,source\nclean_up,1/4,our lathe\n", encoding="utf-8")
     text = run("tires", "--db", demo_store, "--vehicle", vehicle, "--paths", 500, "--assume", own)
