@@ -150,7 +150,7 @@ def beside_names() -> frozenset[str]:
 @lru_cache(maxsize=1)
 def _roles() -> tuple[tuple[str, frozenset[str], re.Pattern[str]], ...]:
     return tuple(
-        (row["role"], frozenset(filter(None, row["parts"].split("|"))), re.compile(row["quantity_words"]))
+        (row["role"], frozenset(filter(None, row["parts"].split("|"))), re.compile(row["words"]))
         for row in records(table_of("roles"))
     )
 
@@ -159,13 +159,14 @@ def _roles() -> tuple[tuple[str, frozenset[str], re.Pattern[str]], ...]:
 def role_of(component: str, quantity: str) -> str:
     """What machining does to a quantity, by ``roles.csv``: ``metal``, ``profile``, ``body`` or empty.
 
-    The first row that fits wins; a row without parts is for all. ``metal`` is spent by a turning, ``profile``
+    The first row that fits the measure wins, or the quantity's own words where the name is not recognised; a
+    row without parts is for all. ``metal`` is spent by a turning, ``profile``
     restored by it, ``body`` any other dimension of the part itself, which only a new part gives back.
     """
     part, measure = part_and_measure(component, quantity)
-    texts = (measure, quantity.strip().lower())
+    text = measure or quantity.strip().lower()
     for role, parts, words in _roles():
-        if (not parts or part in parts) and any(words.search(text) for text in texts):
+        if (not parts or part in parts) and words.search(text):
             return role
     return ""
 

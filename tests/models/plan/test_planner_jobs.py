@@ -88,6 +88,7 @@ def test_what_machining_takes_from_is_the_part_itself():
     assert role_of("driving journal", "Diameter") == "body"
     assert role_of("wedge", "thickness") == "body"
     assert role_of("driver tire", "flange thickness") == "profile"
+    assert role_of("tire flange", "thickness") == "profile"
     assert role_of("knuckle pin", "clearance") == ""
 
 
