@@ -130,8 +130,7 @@ def simulate(
     usage : as ``models.running.ahead.usage_plan`` gives it; the months simulated are its months.
     findings, costs : tables of the store; without them no component and no quotation is drawn.
     as_of : date from which miles count, by vehicle; the start of the first month when not given.
-    next_lives : how many next lives of each wear point are drawn.
-    assumptions : see :class:`Assumptions`.
+    next_lives : how many next lives of each wear point are drawn. assumptions : see :class:`Assumptions`.
 
     Raises
     ------

@@ -168,7 +168,7 @@ def _with_depths(matrix: Matrix, values: Floats) -> Matrix:
 def _start(problem: Problem, work: float) -> Floats | None:
     """The first choice as values of the variables; None when there is none."""
     cost, level, renewed, jobs = first_choice(problem, work)
-    if not np.isfinite(cost):
+    if not np.isfinite(cost) or not keeps_metal(problem, jobs):
         return None
     arcs = problem.arcs
     edge = np.ones((len(renewed), 1), bool)

@@ -81,15 +81,10 @@ def network(
     worth = _worth(members, table)
     share = np.stack([_share_left(lives, rows) for rows in units])
     kept = rules.value_kept * worth
-    at_end = rules.worth(lives.years[[-1]])[0]
-    cost[:, :, -1] -= (kept * at_end)[:, None] * share[:, :, -1]
-    asked = lives.points["point"].isin(rules.now).to_numpy()
-    programme = _with_clocks(allowed, cost, table, members, clocks, rules)
-    programme = replace(
-        programme,
-        constant=float(rounded.money(kept * share[:, 0, 0]).sum()),
-        asked=np.append([asked[rows].any() for rows in units], np.zeros(len(clocks.frame))).astype(bool),
-    )
+    cost[:, :, -1] -= (kept * rules.worth(lives.years[[-1]])[0])[:, None] * share[:, :, -1]
+    asked = [bool(lives.points["point"].iloc[rows].isin(rules.now).any()) for rows in units]
+    programme = _with_clocks(allowed, cost, table, members, clocks, rules, asked)
+    programme = replace(programme, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
     problem = _problem(programme, openings, windows, lives.years[1:-1], rules)
     n_clocks = len(clocks.frame)
     return Network(
@@ -164,7 +159,13 @@ def _share_left(lives: Lives, rows: Ints) -> Floats:
 
 
 def _with_clocks(
-    allowed: Bools, cost: Floats, jobs: pd.DataFrame, members: list[Ints], clocks: ClockLives, rules: Rules
+    allowed: Bools,
+    cost: Floats,
+    jobs: pd.DataFrame,
+    members: list[Ints],
+    clocks: ClockLives,
+    rules: Rules,
+    asked: list[bool],
 ) -> _Programme:
     n = len(clocks.frame)
     own = clocks.jobs(rules)
@@ -176,7 +177,7 @@ def _with_clocks(
         cost=np.concatenate([cost, np.zeros(clocks.allowed.shape)]),
         jobs=table,
         covers=np.array(pairs, dtype=np.int64).reshape(-1, 2),
-        asked=np.zeros(len(members) + n, bool),
+        asked=np.array([*asked, *[False] * n]),
         constant=0.0,
     )
 
