@@ -140,11 +140,8 @@ def tire_states(
     tires, arrays = tires[usable], {name: values[usable] for name, values in arrays.items()}
     table = tires[["vehicle", "position", "matched_set"]].astype(str)
     metal = points[points["measure"] == MEASURES[THICKNESS]].drop_duplicates("tire").set_index("tire")
-    table = table.assign(
-        axle=tires["group"].astype(str) + " " + tires["axle"].astype(str),
-        metal=metal["point"].reindex(tires.index),
-    )
-    table = table.reset_index(drop=True)
+    axle = tires["group"].astype(str) + " " + tires["axle"].astype(str)
+    table = table.assign(axle=axle, metal=metal["point"].reindex(tires.index)).reset_index(drop=True)
     change = table["matched_set"].ne(table["matched_set"].shift())
     new_rate, new_sd = _family_rates(points, family, tires.index)
     return TireStates(
