@@ -3,12 +3,14 @@
 from pathlib import Path
 
 import click
+import pandas as pd
 
 from dashboard.commands.common import FilePath, common_options, print_json
-from dashboard.services.after_add import MOST_POINTS, Noticed, notice
+from dashboard.services.after_add import MOST_POINTS, Noticed, notice, recognised_points
 from dashboard.words.columns import in_columns
 from dashboard.words.noticed import left_out_words, noticed_lines
 from dashboard.words.records import as_records, for_json
+from ingest.catalogue.recognised import recognised_lines
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 from ingest.verdicts.report import AddReport
@@ -33,18 +35,19 @@ def command(
     store = Store(db)
     report = add_files(store, paths, who=who, layout=layout)
     noticed = None if quiet and not as_json else notice(store, report)
+    kinds = recognised_points(store, report)
     if as_json:
-        print_json({**report.as_dict(), **_noticed_as_dict(noticed)})
+        print_json({**report.as_dict(), **_noticed_as_dict(noticed), "recognised": as_records(kinds)})
     elif not quiet:
-        click.echo("\n".join([as_text(report), *_noticed_as_lines(noticed)]))
+        click.echo("\n".join([as_text(report, kinds), *_noticed_as_lines(noticed)]))
     if report.not_read:
         if quiet:
             click.echo("\n".join(item.reason for item in report.not_read), err=True)
         click.get_current_context().exit(1)
 
 
-def as_text(report: AddReport) -> str:
-    """The report as people read it."""
+def as_text(report: AddReport, kinds: pd.DataFrame) -> str:
+    """The report as people read it, with what the catalogue took new wear points for."""
     lines = [_counts(report)]
     for (file, sheet), rows in report.held_back.groupby(["file", "sheet"], sort=False):
         lines.append(f"\nHeld back from {_place(str(file), str(sheet))}:")
@@ -57,11 +60,21 @@ def as_text(report: AddReport) -> str:
             lines.append(f"\nColumns of {file} that were not used: {unused}")
     for item in report.not_read:
         lines.append(f"\nNot read: {_place(item.file, item.sheet)}\n  {item.reason}")
+    lines += _recognised_as_lines(kinds)
     if report.batch is None:
         lines.append("\nNothing new: the store is as it was.")
     else:
         lines.append(f"\nStored as batch {report.batch}.")
     return "\n".join(lines)
+
+
+def _recognised_as_lines(kinds: pd.DataFrame) -> list[str]:
+    if kinds.empty:
+        return []
+    return [
+        "\nWhat the catalogue took the wear points for:",
+        *(f"  {line}" for line in recognised_lines(kinds)),
+    ]
 
 
 def _noticed_as_lines(noticed: Noticed | None) -> list[str]:

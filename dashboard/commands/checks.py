@@ -6,15 +6,16 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import Day, FilePath, common_options, print_json
+from dashboard.services.engine_facts import Stated
 from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read_sheet
-from dashboard.services.shop_checks import Stated, boxes, condemned, of_one_vehicle, of_vehicle, shop_findings
+from dashboard.services.shop_checks import boxes, condemned, of_one_vehicle, of_vehicle, shop_findings
 from dashboard.words.checks_text import checks_text
 from dashboard.words.records import as_records
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.checks.findings_frame import WITHIN
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", "position_aliases")
+TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", "position_aliases", "facts")
 
 
 @click.command()
@@ -63,7 +64,7 @@ def command(
     day = None if as_of is None else pd.Timestamp(as_of)
     findings = shop_findings(tables, stated, day)
     findings = findings if everything else findings[findings["verdict"] != WITHIN]
-    condemned_points = condemned(tables)
+    condemned_points = condemned(tables, stated)
     box_rows = boxes(tables, None if assume is None else read_sheet(assume), day)
     box_rows = box_rows if everything else box_rows[box_rows["advice"] != "bore the brass"]
     if as_json:

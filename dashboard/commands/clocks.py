@@ -6,14 +6,15 @@ import click
 import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
-from dashboard.services.shop_checks import as_of_dates, inspections_due
+from dashboard.services.shop_checks import as_of_dates, inspections_due, without_inspections
+from dashboard.words.checks_text import no_inspections_text
 from dashboard.words.records import as_records
 from ingest.catalogue import clocks
 from ingest.errors import NotPossible, WrongUsage
 from ingest.notation.dates import day_asked
 from ingest.store import Store
 
-TABLES = ("mileage", "usage", "findings")
+TABLES = ("vehicles", "wear_points", "mileage", "usage", "findings", "facts")
 
 
 @click.command()
@@ -36,7 +37,7 @@ def command(vehicle: str, done: tuple[str, ...], db: Path, quiet: bool, as_json:
     if as_json:
         print_json(as_records(table))
     elif not quiet:
-        click.echo(_as_text(table))
+        click.echo(_as_text(table, without_inspections(tables, as_of)))
 
 
 def _done(stated: tuple[str, ...], vehicles: list[str]) -> pd.DataFrame:
@@ -55,8 +56,8 @@ def _done(stated: tuple[str, ...], vehicles: list[str]) -> pd.DataFrame:
     return frame.astype({"date": "datetime64[us]"})
 
 
-def _as_text(table: pd.DataFrame) -> str:
-    lines = []
+def _as_text(table: pd.DataFrame, without: dict[str, str]) -> str:
+    lines = [f"{vehicle}: {no_inspections_text(why)}" for vehicle, why in without.items()]
     for row in table.to_dict("records"):
         due = f"{row['due']:%Y-%m-%d}" if pd.notna(row["due"]) else "-"
         left = row["service_days_left"]

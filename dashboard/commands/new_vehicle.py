@@ -9,7 +9,10 @@ import pandas as pd
 
 from dashboard.commands.common import FilePath, check_out, print_json
 from dashboard.services.own_figures import facts_of, read_own
-from ingest.catalogue import limit_sets
+from dashboard.words.records import as_records
+from ingest.catalogue import Governing, governing, limit_sets, with_kind
+from ingest.catalogue.governing import KIND, NONE, title_of
+from ingest.catalogue.recognised import recognised, recognised_lines
 from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage
 from ingest.names.arrangement import format_whyte, parse_arrangement, parse_tender
@@ -38,10 +41,11 @@ _FACTS = {
 @click.option(
     "--limits",
     "limit_set",
-    default="us-cfr-230",
-    show_default=True,
-    help="Published limits: us-cfr-230, de-ebo, at-eisbbbv; none for the railway's own only.",
+    default="",
+    help="Published limits: us-cfr-230, de-ebo, at-eisbbbv; none for the railway's own only. Left out: those "
+    "of the country, else us-cfr-230.",
 )
+@click.option("--country", default="", help="Country whose rules govern it: United States, Germany, Austria.")
 @click.option("--axle-load", type=float, help="Weight on drivers over pairs of driving wheels. [lb]")
 @click.option("--tender-axle-load", type=float, help="Load of one tender axle. [lb]")
 @click.option("--wheel-center", type=float, help="Diameter of the driving wheel centers. [in]")
@@ -85,30 +89,52 @@ def command(**options: Any) -> None:  # noqa: ANN401
     """
     if options["out"] is not None:
         check_out(options["out"], (".xlsx", ".csv"))
-    vehicle = _vehicle(options)
+    law = _governing(options)
+    vehicle = _vehicle(options, law.limit_set)
     points = wear_points(vehicle, read_own(options["own"], vehicle.limit_set))
     out = options["out"] or Path(f"{vehicle.name}-wear-points.xlsx".replace("/", "-"))
     written = _write(out, points, _vehicles(vehicle, options["vehicle_class"]))
+    kinds = recognised(points, {vehicle.name: vehicle.limit_set})
     if options["as_json"]:
-        print_json({"files": [str(path) for path in written], **_counts(points)})
+        print_json(
+            {
+                "files": [str(path) for path in written],
+                **_counts(points),
+                "governing": vars(law),
+                "recognised": as_records(kinds),
+            }
+        )
     elif not options["quiet"]:
-        click.echo(_as_text(points, written))
+        click.echo(_as_text(points, written, law, kinds))
 
 
-def _vehicle(options: dict[str, Any]) -> Vehicle:
+def _governing(options: dict[str, Any]) -> Governing:
+    """The catalogue: as stated, else by the country, else the first one, which is said."""
+    known = [*limit_sets()["limit_set"], NONE]
+    if options["limit_set"] and options["limit_set"] not in known:
+        raise WrongUsage(f"--limits {options['limit_set']!r} is not known. Known are {', '.join(known)}.")
+    stated = {"limit_set": options["limit_set"], "country": options["country"], "kind": _kind(options)}
+    if options["limit_set"] or options["country"]:
+        return governing(stated)
+    return Governing(
+        known[0], "not known", f"{title_of(known[0])} (taken, as no --country and no --limits is stated)"
+    )
+
+
+def _kind(options: dict[str, Any]) -> str:
+    return KIND if options["arrangement"] else "tender"
+
+
+def _vehicle(options: dict[str, Any], limit_set: str) -> Vehicle:
     stated = {fact: options[option] for option, fact in _FACTS.items() if options[option] is not None}
     arrangement = options["arrangement"]
     tender = options["tender"]
-    # Under the sets the unit is known; "none" leaves the railway's own limits alone.
-    known = {"none": "", **{name: name for name in limit_sets()["limit_set"]}}
-    if options["limit_set"] not in known:
-        raise WrongUsage(f"--limits {options['limit_set']!r} is not known. Known are {', '.join(known)}.")
     return Vehicle(
         name=options["name"],
         arrangement=parse_arrangement(arrangement, rigid=options["rigid"]) if arrangement else None,
         tender=parse_tender(tender) if tender else (),
-        limit_set=known[options["limit_set"]],
-        facts={**stated, **facts_of(options["facts"])},
+        limit_set=limit_set,
+        facts=with_kind({"kind": _kind(options), **stated, **facts_of(options["facts"])}),
         solid=tuple(group for group in options["solid"] if group != "none"),
         roller=tuple(options["roller"]),
         plain=tuple(options["plain"]),
@@ -160,10 +186,11 @@ def _counts(points: pd.DataFrame) -> dict[str, int]:
     }
 
 
-def _as_text(points: pd.DataFrame, written: list[Path]) -> str:
+def _as_text(points: pd.DataFrame, written: list[Path], law: Governing, kinds: pd.DataFrame) -> str:
     counts = _counts(points)
     lines = [
         f"{counts['wear_points']:,} wear points written to {' and '.join(str(path) for path in written)}.",
+        f"  Governing catalogue: {law.text}.",
         f"  {counts['with_limit']:,} have a limit; the column limit_source says where it stands.",
         f"  {counts['yours_to_set']:,} have no limit in the texts: the railway sets its own (column "
         "limit_source says why).",
@@ -177,6 +204,7 @@ def _as_text(points: pd.DataFrame, written: list[Path]) -> str:
         lines.append(
             f"  {counts['strictest_taken']:,} took the strictest row, because a fact was not stated."
         )
+    lines += ["What the catalogue took them for:", *(f"  {line}" for line in recognised_lines(kinds))]
     names = " ".join(f"'{path}'" if " " in str(path) else str(path) for path in written)
     lines.append(f"Edit the sheet, then load it: milesleft add {names}")
     return "\n".join(lines)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
+from ingest.catalogue.recognised import COLUMNS, recognised
 from ingest.store import Store
 from ingest.verdicts.remeasure import news
 
@@ -55,6 +56,19 @@ def notice(store: Store, report: "AddReport") -> Noticed | None:
     return Noticed(unexpected, broken_checks(store, report.batch))
 
 
+def recognised_points(store: Store, report: "AddReport") -> pd.DataFrame:
+    """What the catalogue took the wear points for that a batch has brought: kinds, as
+    :func:`ingest.catalogue.recognised.recognised` gives them; empty where it brought none."""
+    if report.batch is None or not report.files.loc[report.files["table"] == "wear_points", "accepted"].sum():
+        return pd.DataFrame(columns=COLUMNS)
+    from dashboard.services.engine_facts import catalogues
+
+    points = store.read("wear_points", report.batch)
+    chosen = catalogues({"wear_points": points, "facts": store.read("facts", report.batch)})
+    brought = points[points["batch"] == report.batch]
+    return recognised(brought, {name: law.limit_set for name, law in chosen.items()})
+
+
 def broken_checks(store: Store, batch: int) -> pd.DataFrame:
     """Checks not met by the vehicles that a batch's readings concern, without those found just so before."""
     from models.checks.findings_frame import UNTOLD, WITHIN  # the models take half a second to import
@@ -75,7 +89,8 @@ def _checks(store: Store, read: list[str], version: int) -> pd.DataFrame:
     points = store.read("wear_points", version)
     points = points[points["vehicle"].isin(points.loc[points["point"].isin(read), "vehicle"])]
     readings = store.last_readings(points["point"].tolist(), version)
-    return shop_findings({"wear_points": points, "readings": readings})
+    tables = {"wear_points": points, "readings": readings, "facts": store.read("facts", version)}
+    return shop_findings(tables)
 
 
 def _marks(findings: pd.DataFrame) -> list[tuple[str, ...]]:

@@ -88,7 +88,7 @@ def _prepare(
     write_frames(folder, 0, {"condemned": to_arrow(condemned_points)})
     task = replace(task, condemned=condemned_points)
     if len(keys) <= MOST_POINTS:
-        tables = store.read_for_models("wear_points", "readings", version=version)
+        tables = store.read_for_models("wear_points", "readings", "facts", version=version)
         write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
     if run_points is None and len(keys) <= AT_ONCE:
         store.write_parts(folder / "parts", keys.assign(run=0), version)
@@ -110,7 +110,7 @@ def _learn(folder: Path, as_of: pd.Timestamp | None, points_in_all: int) -> Lear
 
 def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
     """Wear points out by a finding: a finding speaks of a whole vehicle, which the runs may divide."""
-    tables = store.read_for_models("findings", "position_aliases", version=version)
+    tables = store.read_for_models("findings", "position_aliases", "facts", version=version)
     findings = tables["findings"]
     if as_of is not None:
         findings = findings[findings["date"] <= as_of]

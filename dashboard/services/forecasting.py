@@ -13,7 +13,17 @@ from ingest.store import Store
 from models.forecast.public import PUBLIC
 from models.forecast.run import make_forecast
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "position_aliases")
+TABLES = (
+    "vehicles",
+    "wear_points",
+    "mileage",
+    "readings",
+    "work",
+    "usage",
+    "findings",
+    "position_aliases",
+    "facts",
+)
 
 
 def run_forecast(store: Store, as_of: pd.Timestamp | None = None, *, version: int | None = None) -> str:

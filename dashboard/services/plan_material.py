@@ -14,7 +14,7 @@ from models.futures.simulation import Assumptions
 from models.plan.rules import Rules
 from models.tires.turnings import Policy
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "costs")
+TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "costs", "facts")
 
 
 @dataclass(frozen=True)

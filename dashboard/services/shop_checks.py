@@ -1,25 +1,31 @@
 """Shop knowledge applied to what the store holds: checks, boxes, condemned parts, inspections."""
 
-from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from dashboard.services.engine_facts import (
+    Stated,
+    catalogues,
+    clocks_of,
+    inspections_stated,
+    stated_in,
+    under_one_law,
+)
 from ingest import catalogue
-from ingest.catalogue.conditions import Fact
 from ingest.errors import NotPossible
 from ingest.names.aliases import with_positions
 from ingest.store import Store
+from models.checks.condemned import COLUMNS as CONDEMNED_COLUMNS
 from models.checks.condemned import condemned_points
 from models.checks.cross_checks import check_all, latest_readings
 from models.checks.crown import CrownAssumptions, boxes_after_truing
 from models.checks.findings_frame import COLUMNS
 from models.checks.pair_outlook import pair_outlook
 from models.running.ahead import UsageAhead, usage_ahead, usage_plan
-from models.running.clocks import due_dates
+from models.running.clocks import due_dates, soonest_first
 
 Tables = Mapping[str, pd.DataFrame]
 Floats = NDArray[np.float64]
@@ -30,41 +36,15 @@ HORIZON_MONTHS = (12, 24, 36, 60)
 """Months ahead for which the chance that wheels part is shown."""
 
 
-@dataclass(frozen=True)
-class Stated:
-    """What people state beside the tables: facts that limits depend on, and the railway's own figures.
-
-    ``facts`` hold for all vehicles; ``by_vehicle`` comes before them.
-    """
-
-    facts: Mapping[str, Fact] = field(default_factory=dict)
-    by_vehicle: Mapping[str, Mapping[str, Fact]] = field(default_factory=dict)
-    own: pd.DataFrame | None = None
-
-    def of(self, vehicle: object) -> dict[str, Fact]:
-        """Facts of one vehicle; standard gage where none is stated."""
-        return {"gauge": "standard", **self.facts, **self.by_vehicle.get(str(vehicle), {})}
-
-
-def limit_set_of(limit_sources: pd.Series) -> str:
-    """Limit set that most limits of a vehicle cite; empty where none cites one."""
-    times = Counter(limit_sources.dropna())
-    cited: Counter[str] = Counter()
-    for source, count in times.items():
-        cited[catalogue.set_of_source(str(source))] += count
-    del cited[""]
-    return max(sorted(cited), key=lambda name: cited[name], default="")
-
-
 def shop_findings(
     tables: Tables, stated: Stated | None = None, as_of: pd.Timestamp | None = None
 ) -> pd.DataFrame:
     """Checks across points of every vehicle, the worst first; within the limit is there too."""
-    stated = stated or Stated()
+    stated = stated_in(tables, stated)
     latest = latest_readings(tables["readings"], as_of)
     points = catalogue.classify(tables["wear_points"])
     parts = []
-    for name, facts, vehicles in _under_one_law(points, stated):
+    for name, facts, vehicles in under_one_law(tables, stated):
         own_points = (
             points
             if len(vehicles) == points["vehicle"].nunique()
@@ -75,21 +55,15 @@ def shop_findings(
             catalogue.law_limits_of(own_points, name, facts, other_bound=side) if name else None
             for side in (False, True)
         )
-        parts.append(check_all(own_points, latest, limits, law, other))
+        family = catalogue.family_of(name)
+        checked = check_all(
+            own_points, latest, limits, law, other, families=catalogue.families(), governs=family
+        )
+        parts.append(checked)
     kept = [part for part in parts if not part.empty]
     if not kept:
         return pd.DataFrame(columns=COLUMNS)
     return pd.concat(kept).sort_values("vehicle", kind="stable", ignore_index=True)
-
-
-def _under_one_law(points: pd.DataFrame, stated: Stated) -> Iterator[tuple[str, dict[str, Fact], list[str]]]:
-    """Vehicles that share a limit set and the facts on which limits hang: they are checked in one go."""
-    groups: dict[tuple[str, tuple[tuple[str, Fact], ...]], list[str]] = {}
-    for vehicle, sources in points.groupby("vehicle")["limit_source"]:
-        facts = tuple(sorted(stated.of(vehicle).items()))
-        groups.setdefault((limit_set_of(sources), facts), []).append(str(vehicle))
-    for (name, facts), vehicles in groups.items():
-        yield name, dict(facts), vehicles
 
 
 def of_vehicle(tables: Tables, vehicle: str) -> dict[str, pd.DataFrame]:
@@ -121,20 +95,29 @@ def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp |
     return boxes_after_truing(values, CrownAssumptions.of(catalogue.assumptions("crown", own=own)))
 
 
-def condemned(tables: Tables) -> pd.DataFrame:
-    """Wear points whose part a finding has condemned and nobody has renewed since."""
+def condemned(tables: Tables, stated: Stated | None = None) -> pd.DataFrame:
+    """Wear points that a finding has put out and nobody has renewed since, by the rules of each vehicle."""
     points, findings = tables["wear_points"], tables["findings"]
+    if not (findings["defective"] > 0).any():
+        return pd.DataFrame(columns=CONDEMNED_COLUMNS)
     if "position_aliases" in tables:
         findings = with_positions(findings, tables["position_aliases"], points)
-    return condemned_points(
-        catalogue.classify(points),
-        findings,
-        tables["work"],
-        catalogue.defects(),
-        catalogue.named,
-        catalogue.beside_names(),
-        catalogue.puts_out(),
-    )
+    points, chosen = catalogue.classify(points), catalogues(tables, stated)
+    limit_set = {vehicle: law.limit_set for vehicle, law in chosen.items()}
+    parts = [
+        condemned_points(
+            points[points["vehicle"].map(limit_set) == name],
+            findings,
+            tables["work"],
+            catalogue.defects(name),
+            catalogue.named,
+            catalogue.beside_names(),
+            catalogue.puts_out(),
+        )
+        for name in dict.fromkeys(limit_set.values())
+    ]
+    kept = [part for part in parts if not part.empty] or parts[:1]
+    return pd.concat(kept, ignore_index=True) if kept else pd.DataFrame(columns=CONDEMNED_COLUMNS)
 
 
 def inspections_done(findings: pd.DataFrame) -> pd.DataFrame:
@@ -158,11 +141,33 @@ def _clock_of(findings: pd.DataFrame) -> pd.Series:
     return findings["component"].astype(str).str.strip().str.lower().map(by_word)
 
 
-def inspections_due(tables: Tables, as_of: pd.Series, done: pd.DataFrame | None = None) -> pd.DataFrame:
-    """When every inspection of the vehicles of ``as_of`` falls due; ``done`` adds to what findings record."""
-    on_record = [inspections_done(tables["findings"]), *([] if done is None else [done])]
+def inspections_due(
+    tables: Tables, as_of: pd.Series, done: pd.DataFrame | None = None, stated: Stated | None = None
+) -> pd.DataFrame:
+    """When every inspection of the vehicles of ``as_of`` falls due, by the catalogue that governs each.
+
+    ``done`` adds to what findings and facts record. A vehicle without a catalogue, or whose catalogue holds
+    no intervals, has no row: :func:`without_inspections` names it.
+    """
+    on_record = [inspections_done(tables["findings"]), inspections_stated(tables)]
+    every = pd.concat([*on_record, *([] if done is None else [done])])
+    chosen = catalogues(tables, stated)
     ahead = ahead_of(tables, as_of)
-    return due_dates(catalogue.clocks(), pd.concat(on_record), tables["mileage"], ahead, as_of)
+    sets = pd.Series([chosen[str(name)].limit_set for name in as_of.index], index=as_of.index, dtype=object)
+    parts: list[pd.DataFrame] = []
+    for limit_set in dict.fromkeys(sets):
+        clocks = clocks_of(limit_set)
+        if not clocks.empty or not parts:
+            parts.append(due_dates(clocks, every, tables["mileage"], ahead, as_of[sets == limit_set]))
+    return soonest_first(pd.concat([part for part in parts if not part.empty] or parts[:1]))
+
+
+def without_inspections(tables: Tables, as_of: pd.Series, stated: Stated | None = None) -> dict[str, str]:
+    """Vehicles for which the catalogue holds no inspections, and why."""
+    chosen = catalogues(tables, stated)
+    return {
+        name: chosen[name].text for name in map(str, as_of.index) if clocks_of(chosen[name].limit_set).empty
+    }
 
 
 def as_of_dates(tables: Tables, vehicles: list[str] | None = None) -> pd.Series:
@@ -173,7 +178,8 @@ def as_of_dates(tables: Tables, vehicles: list[str] | None = None) -> pd.Series:
 
 def wheels_ahead(tables: Tables, store: Store, run: str, stated: Stated | None = None) -> pd.DataFrame:
     """Chance that wheels that must agree differ too much before each horizon, from a forecast run."""
-    stated = stated or Stated()
+    stated = stated_in(tables, stated)
+    chosen = catalogues(tables, stated)
     state = store.read_run(run, "state")
     as_of = as_of_dates(tables)
     ahead = ahead_of(tables, as_of)
@@ -182,9 +188,7 @@ def wheels_ahead(tables: Tables, store: Store, run: str, stated: Stated | None =
         row = int(ahead.rows(np.array([vehicle], dtype=object))[0])
         if row < 0:
             continue
-        limits = catalogue.difference_limits(
-            limit_set_of(points["limit_source"]), stated.of(vehicle), stated.own
-        )
+        limits = catalogue.difference_limits(chosen[str(vehicle)].limit_set, stated.of(vehicle), stated.own)
         months = np.array(HORIZON_MONTHS)
         dates = [as_of[vehicle] + pd.DateOffset(months=int(m)) for m in months]
         horizons = pd.DataFrame(

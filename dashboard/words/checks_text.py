@@ -26,6 +26,11 @@ def checks_text(findings: pd.DataFrame, condemned: pd.DataFrame, boxes: pd.DataF
     return "\n".join([*lines, "", CAUTION]).lstrip("\n")
 
 
+def no_inspections_text(catalogue: str) -> str:
+    """Why no inspection of a vehicle is listed."""
+    return f"no inspection intervals in the catalogue; governing catalogue {catalogue}. Keep them by hand."
+
+
 def finding_text(row: dict[str, object]) -> str:
     """One finding in two lines: where, what, limit; then how it was found, source and what puts it right."""
     place = str(row["position"]).removeprefix(f"{row['vehicle']} ") or row["points"]

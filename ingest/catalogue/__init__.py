@@ -9,12 +9,15 @@ from ingest.catalogue.choice import Chosen, Limit, choose, set_unit
 from ingest.catalogue.classify import beside_names, classify, named, part_and_measure, role_of
 from ingest.catalogue.conditions import Condition, holds, parse_conditions
 from ingest.catalogue.differences import difference_limits, law_limits_of
+from ingest.catalogue.governing import Governing, governing, with_kind
 from ingest.catalogue.own import own_limits
 from ingest.catalogue.tables import (
     assumptions,
     cited,
     clocks,
     defects,
+    families,
+    family_of,
     figure,
     fits,
     limit_sets,
@@ -29,6 +32,7 @@ from ingest.catalogue.tables import (
 __all__ = [
     "Chosen",
     "Condition",
+    "Governing",
     "Limit",
     "assumptions",
     "beside_names",
@@ -38,8 +42,11 @@ __all__ = [
     "clocks",
     "defects",
     "difference_limits",
+    "families",
+    "family_of",
     "figure",
     "fits",
+    "governing",
     "holds",
     "law_limits_of",
     "limit_sets",
@@ -55,4 +62,5 @@ __all__ = [
     "set_unit",
     "sources",
     "table_of",
+    "with_kind",
 ]

@@ -202,7 +202,8 @@ def _counted(row: dict[str, Any], facts: Mapping[str, Fact]) -> tuple[float, str
         original = facts.get("original_in", "")
         if original == "":
             words = f"{row['value']} {row['unit']} from the original dimension"
-            ask = "state new_value (49 CFR 230.98(b): stamped on the axle end) or an own limit"
+            stands = limit_sets().set_index("limit_set")["original_stands"].get(row["limit_set"], "")
+            ask = f"state new_value{f' ({stands})' if stands else ''} or an own limit"
             return 0.0, f"{row['citation']}: a {basis} of {words}, which is not known; {ask}"
         return number_of("original_in", original) + (number if basis == "gain" else -number), ""
     if basis == "gage less":

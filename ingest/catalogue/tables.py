@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from importlib.resources import files
@@ -72,7 +73,10 @@ def sources() -> pd.DataFrame:
 
 
 def limit_sets() -> pd.DataFrame:
-    """limit_set, family, title, unit, recognised_by. Families are never mixed on one vehicle."""
+    """limit_set, family, title, unit, recognised_by, country, vehicles, original_stands.
+
+    Families are never mixed on one vehicle.
+    """
     return table_of("sets").copy()
 
 
@@ -90,15 +94,59 @@ def known_set(limit_set: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _sets() -> tuple[tuple[str, str], ...]:
+def _sets() -> tuple[tuple[str, re.Pattern[str]], ...]:
     """Name of each set and the words by which a source cites it."""
     table = table_of("sets")
-    return tuple(zip(table["limit_set"], table["recognised_by"], strict=True))
+    return tuple(
+        (name, _whole_words(words))
+        for name, words in zip(table["limit_set"], table["recognised_by"], strict=True)
+    )
 
 
+def _whole_words(words: str) -> re.Pattern[str]:
+    """Any of the words parted by |, not within a longer word: *EBO* is not in *EBONITE*."""
+    any_word = "|".join(re.escape(word) for word in words.split("|"))
+    return re.compile(rf"(?<![A-Za-z])(?:{any_word})(?![A-Za-z])")
+
+
+@lru_cache(maxsize=4096)
 def set_of_source(limit_source: str) -> str:
-    """Limit set that a text in ``limit_source`` cites, empty if none."""
-    return next((name for name, words in _sets() if words in limit_source), "")
+    """Limit set that a text in ``limit_source`` cites first, empty if none."""
+    places = ((words.search(limit_source), name) for name, words in _sets())
+    return min(((place.start(), name) for place, name in places if place), default=(0, ""))[1]
+
+
+@dataclass(frozen=True)
+class Family:
+    """Limit sets whose ranges do not overlap with those of another family: never mixed on one vehicle.
+
+    Attributes
+    ----------
+    name : for people. shows : figures that part it from the others, with their source.
+    sets : its limit sets. cited : finds a text that cites one of them.
+    """
+
+    name: str
+    shows: str
+    sets: tuple[str, ...]
+    cited: re.Pattern[str]
+
+
+@lru_cache(maxsize=1)
+def families() -> Mapping[str, Family]:
+    """Families of limit sets by their key in ``limit_sets``."""
+    sets = table_of("sets")
+    found = {}
+    for row in records(table_of("families")):
+        own = sets[sets["family"] == row["family"]]
+        cited = _whole_words("|".join(own["recognised_by"]))
+        found[row["family"]] = Family(row["name"], row["inside_flanges"], tuple(own["limit_set"]), cited)
+    return MappingProxyType(found)
+
+
+def family_of(limit_set: str) -> str:
+    """Family of a limit set; empty for none."""
+    return next((key for key, family in families().items() if limit_set in family.sets), "")
 
 
 def cited(row: Mapping[str, Any]) -> str:
@@ -136,9 +184,24 @@ def clocks() -> pd.DataFrame:
     return table
 
 
-def defects() -> pd.DataFrame:
-    """Findings that are no dimensions: kind, components, words (parted by |), condemns (yes / no), ..."""
-    return table_of("defects").copy()
+def defects(limit_set: str | None = None) -> pd.DataFrame:
+    """Findings that are no dimensions: kind, components, words (parted by |), condemns (yes / no), ...
+
+    Parameters
+    ----------
+    limit_set : set that governs, empty for none: what only the text of another set condemns is out by common
+        practice, and ``paragraph`` says so. None: every row as it stands.
+    """
+    table = table_of("defects").copy()
+    if limit_set is None:
+        return table
+    short = table_of("sources").set_index("source")["short"].to_dict()
+    foreign = (table["limit_set"] != "") & (table["limit_set"] != limit_set)
+    table.loc[foreign, "paragraph"] = [
+        f"common practice, no source of its own; the same as {short[row['source']]} {row['paragraph']}"
+        for row in records(table[foreign])
+    ]
+    return table
 
 
 def puts_out() -> dict[str, tuple[str, ...]]:

@@ -190,7 +190,8 @@ class Store:
             return int(counted[0][0])
 
     def family_keys(self, version: int | None = None) -> tuple[pd.DataFrame, pd.DataFrame]:
-        """What makes families: point, vehicle, component, position, quantity, base_unit; the vehicles."""
+        """What makes families: point, vehicle, component, position, quantity, base_unit, limit_source; the
+        vehicles."""
         with self._at(version) as (connection, number):
             keys = reading.query(connection, "family_keys", version=number)
             return keys, reading.table_at(connection, "vehicles", number)

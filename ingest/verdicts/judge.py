@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from ingest.catalogue.known_facts import read_fact
 from ingest.figures import limit
 from ingest.names.aliases import check_aliases
 from ingest.names.nearest import nearest
@@ -88,8 +89,22 @@ def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.Data
         check_log(rows, known["mileage"], cells["odometer"], problems)
     elif table == "position_aliases":
         check_aliases(rows, known[table], known["wear_points"], problems)
+    elif table == "facts":
+        _check_facts(rows, problems)
     elif table == "wear_points":
         _check_base_units(rows, cells["unit"], known, problems)
+
+
+def _check_facts(rows: pd.DataFrame, problems: Problems) -> None:
+    """A fact must be one that something depends on, and its value one that can be read."""
+    known = [
+        read_fact(fact, value, unit)
+        for fact, value, unit in zip(rows["fact"], rows["value"], rows["unit"].fillna(""), strict=True)
+    ]
+    for column, unknown in (("fact", True), ("value", False)):
+        words = [problem if (fact is None) == unknown else "" for fact, _, problem in known]
+        wrong = pd.Series([bool(word) for word in words], rows.index, dtype=bool)
+        problems.where(wrong, column, rows[column], pd.Series(words, rows.index, dtype="str"))
 
 
 def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Problems) -> None:

@@ -5,11 +5,13 @@ railway. They judge the last readings; the chance that a pair parts later is in
 ``models.checks.joint_limits``.
 """
 
+from collections.abc import Mapping
+
 import numpy as np
 import pandas as pd
 
 from models.checks.findings_frame import COLUMNS, VERDICTS, judged
-from models.checks.limit_checks import lax_limits, mixed_sets, other_bounds
+from models.checks.limit_checks import Family, lax_limits, mixed_sets, other_bounds
 from models.checks.measured import LastRead
 from models.checks.rod_checks import rods
 from models.checks.wheel_checks import wheels
@@ -66,6 +68,9 @@ def check_all(
     limits: pd.DataFrame,
     law: pd.DataFrame | None = None,
     other: pd.DataFrame | None = None,
+    *,
+    families: Mapping[str, Family] | None = None,
+    governs: str = "",
 ) -> pd.DataFrame:
     """Every check across the points of one or more vehicles under one set of limits.
 
@@ -77,6 +82,7 @@ def check_all(
     limits : as ``ingest.catalogue.difference_limits`` gives it.
     law, other : as ``ingest.catalogue.law_limits_of`` gives them, toward and away from the wear; None leaves
         the checks of the sheet's own limits out.
+    families, governs : as :func:`models.checks.limit_checks.mixed_sets` takes them.
 
     Returns
     -------
@@ -86,7 +92,10 @@ def check_all(
     read = row >= 0
     values = wear_points[read].assign(**{name: latest[name].to_numpy()[row[read]] for name in READ})
     points = LastRead.of(values)
-    parts = [judged([*wheels(points), *rods(points)], limits, REMEDIES), mixed_sets(wear_points)]
+    parts = [
+        judged([*wheels(points), *rods(points)], limits, REMEDIES),
+        mixed_sets(wear_points, families, governs),
+    ]
     if law is not None:
         parts.append(lax_limits(wear_points, law))
     if other is not None:

@@ -1,8 +1,9 @@
 """Limits held against the law: laxer ones, sets that were mixed, the bound on the side away from the wear."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Self
+from typing import Protocol, Self
 
 import numpy as np
 import pandas as pd
@@ -10,10 +11,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from models.checks.findings_frame import COLUMNS, CONDEMNED, LAXER, SAME, UNTOLD, beyond
 from models.checks.measured import Bools, Floats, Groups, Ints, Texts, numbered
-
-FAMILIES = {"us": ("49 CFR 230",), "ce": ("EBO", "EisbBBV", "DV 9", "DR Handbuch")}
-"""Words in ``limit_source`` by which a family of limit sets is known."""
-
 
 BOTH_SIDES = ("back to back", "over flanges")
 """Measures that do not wear toward a limit: a check of their own holds them to both bounds."""
@@ -175,31 +172,56 @@ def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def mixed_sets(wear_points: pd.DataFrame) -> pd.DataFrame:
-    """Vehicles whose limits cite both American and Central European rules, whose ranges do not overlap.
+class Family(Protocol):
+    """Limit sets that are never mixed with others.
+
+    ``name`` and what ``shows`` it are for people; ``cited`` finds a text that cites one of them.
+    """
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def shows(self) -> str: ...
+    @property
+    def cited(self) -> re.Pattern[str]: ...
+
+
+def mixed_sets(
+    wear_points: pd.DataFrame, families: Mapping[str, Family] | None = None, governs: str = ""
+) -> pd.DataFrame:
+    """Vehicles whose limits cite rules of two families, or of another than the one that governs them.
+
+    Parameters
+    ----------
+    wear_points : vehicle, limit_source.
+    families : by key, those whose ranges do not overlap.
+    governs : key of the family that governs these vehicles; empty where that is not known.
 
     Returns
     -------
     Findings, one a vehicle.
     """
+    families = families or {}
     number, sources = pd.factorize(wear_points["limit_source"].fillna(""))
     vehicle, names = pd.factorize(wear_points["vehicle"], sort=True)
-    both = np.ones(len(names), bool)
-    for words in FAMILIES.values():
-        cited = np.array([any(word in str(text) for word in words) for text in sources], bool)
-        both &= np.bincount(vehicle, cited[number], len(names)) > 0
+    times = np.zeros(len(names), int)
+    for key, family in families.items():
+        cited = np.array([bool(family.cited.search(str(text))) for text in sources], bool)
+        times += (np.bincount(vehicle, cited[number], len(names)) > 0) | (key == governs)
+    both = times > 1
     rows: dict[str, ArrayLike] = {
         "vehicle": np.asarray(names, object)[both],
         "found": np.nan,
         "limit": np.nan,
     }
+    all_names = " and ".join(family.name for family in families.values())
     return _findings(
         rows | dict.fromkeys(("position", "points", "base_unit", "bound"), ""),
         check="limit sets mixed",
         verdict=CONDEMNED,
-        source="49 CFR 230.112(b): 1346.2 to 1355.7 mm inside the flanges; EBO Anlage 6: 1357 to 1363 mm",
+        source="; ".join(family.shows for family in families.values()),
         remedy="Keep one set: a wheelset that is right under one is out of limits under the other.",
-        detail="limits of both the American and the Central European set",
+        detail=f"limits of more than one of the sets: {all_names}",
     )
 
 

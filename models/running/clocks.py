@@ -150,6 +150,11 @@ def _decide(rows: pd.DataFrame, guessed: pd.Series) -> pd.DataFrame:
     rows["note"] = note.where(~guessed, (note + "; " + estimate).str.removeprefix("; "))
     rows["source"] = rows["citation"]
     rows["months"] = rows["months"].fillna(np.floor(rows["days"] * 12 / 365.25))
-    first = rows["state"].map({STATES[0]: 0, STATES[1]: 1, STATES[2]: 2, STATES[3]: 3})
+    return soonest_first(rows[COLUMNS])
+
+
+def soonest_first(rows: pd.DataFrame) -> pd.DataFrame:
+    """Rows of :func:`due_dates`: what is overdue first, then by the day on which they fall due."""
+    first = rows["state"].map({state: place for place, state in enumerate(STATES)})
     rows = rows.assign(_first=first).sort_values(["_first", "due", "vehicle"], kind="stable")
     return rows[COLUMNS].reset_index(drop=True)

@@ -103,7 +103,7 @@ def test_a_uic_arrangement_and_own_figures_and_metric_limits(tmp_path, run):
         (["--arrangement", "4-7-2"], "wheels come in pairs"),
         (["--arrangement", "4-8-2", "--limits", "uk"], "'uk' is not known"),
         (["--arrangement", "4-8-2", "--fact", "service"], "expected NAME=VALUE"),
-        (["--arrangement", "4-8-2", "--out", "x.txt"], "ends in .xlsx or .csv"),
+        (["--arrangement", "4-8-2", "--out", "x.txt"], "Use .xlsx, .csv"),
         (["--arrangement", "4-8-2", "--main-axle", "7"], "1 to 4"),
         ([], "has no axle"),
         (["--tender", "zero"], "is no row of axles"),

@@ -3,6 +3,7 @@
 import pandas as pd
 import pytest
 
+from ingest.catalogue import families
 from models.checks.cross_checks import check_all, latest_readings
 from models.checks.findings_frame import COLUMNS, strictest
 
@@ -312,14 +313,16 @@ def test_the_other_bound_is_held_too():
 
 
 def test_sets_are_never_mixed_on_one_vehicle():
-    table = found(
-        point("a", "tire", "tread hollow", "driver 1 left", 1.0, limit_source="49 CFR 230.113(h)"),
-        point("b", "tire", "flange thickness", "driver 1 left", 30.0, limit_source="EBO Anlage 6 (zu § 21)"),
-        point("c", "tire", "thickness", "driver 1 left", 60.0, limit_source="the railway's own limit"),
-    )
-    assert one(table, "limit sets mixed")["verdict"] == "condemned"
-    pure = found(point("a", "tire", "tread hollow", "driver 1 left", 1.0, limit_source="49 CFR 230.113(h)"))
-    assert "limit sets mixed" not in set(pure["check"])
+    american = point("a", "tire", "tread hollow", "driver 1 left", 1.0, limit_source="49 CFR 230.113(h)")
+    german = point("b", "tire", "width", "driver 1 left", 130.0, limit_source="EBO Anlage 6 (zu § 21)")
+    own = point("c", "tire", "thickness", "driver 1 left", 60.0, limit_source="the railway's own limit")
+    mixed = one(found(american, german, own, families=families()), "limit sets mixed")
+    assert mixed["verdict"] == "condemned"
+    assert "American and Central European" in mixed["detail"]
+    for points, governs in (([american], ""), ([american, own], "us"), ([german], "ce"), ([own], "us")):
+        pure = found(*points, families=families(), governs=governs)
+        assert "limit sets mixed" not in set(pure["check"])
+    one(found(american, families=families(), governs="ce"), "limit sets mixed")
 
 
 def test_the_last_reading_counts_and_later_ones_than_as_of_do_not():
