@@ -3,6 +3,7 @@
 import gc
 import importlib
 import sys
+import traceback
 from contextlib import suppress
 from io import TextIOWrapper
 from typing import Any, NoReturn
@@ -66,20 +67,16 @@ class LazyGroup(click.Group):
         try:
             return super().main(*args, **kwargs)
         except (UserError, OSError, MemoryError) as error:
-            problem = error if isinstance(error, UserError) else in_plain_words(error, _output_at_fault())
+            problem = error if isinstance(error, UserError) else in_plain_words(error, _output(error))
         with suppress(OSError):
             click.echo(f"milesleft: {problem}", err=True)
         sys.exit(problem.exit_code)
 
 
-def _output_at_fault() -> str:
-    """The output, where it is what could not be written: what waits in it fails again."""
-    try:
-        if sys.stdout is not None:
-            sys.stdout.flush()
-    except OSError:
-        return "standard output"
-    return ""
+def _output(error: BaseException) -> str:
+    """Standard output, where it is what could not be written: such an error names no file."""
+    frames = traceback.extract_tb(error.__traceback__)
+    return "standard output" if frames and frames[-1].filename == click.utils.__file__ else ""
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

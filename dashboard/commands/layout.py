@@ -34,6 +34,8 @@ def command(file: Path, out: Path | None, force: bool, given: Path | None, rows:
     03/04/05, is left for you to state. Use it with 'milesleft add FILE --layout FILE.toml'. Nothing is
     stored.
     """
+    if out is not None:
+        check_folder(out)
     if given is not None:
         layout = load_layout(given)
         sheets = read_cells(file, encoding=layout.encoding, delimiter=layout.delimiter)
@@ -68,7 +70,6 @@ def as_text(previews: Sequence[Preview]) -> str:
 
 
 def _write(out: Path, text: str, *, force: bool) -> None:
-    check_folder(out)
     if out.exists() and not force:
         raise WrongUsage(f"{neutral(str(out))} exists. Name another file, or say --force to overwrite it.")
     write_whole(out, text.encode())

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ingest.errors import WrongUsage
+from ingest.neutral import quoted
 
 Act = Literal["look", "add", "plan", "all"]
 
@@ -145,7 +146,7 @@ def load(path: Path) -> Roles:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise WrongUsage(f"'{path}': the roles file cannot be read ({error.strerror}).") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise WrongUsage(f"'{path}' is not TOML: {error}. {_EXAMPLE}") from None
     section, roles, donors = (_table(path, content, name) for name in ("sign_in", "roles", "donors"))
     people = _people(path, roles)
@@ -155,7 +156,7 @@ def load(path: Path) -> Roles:
             f"'{path}', [sign_in] provider_never_says_email_verified: '{silent}' is neither true nor false."
         )
     hours = section.get("hours", 12)
-    if not isinstance(hours, int | float) or not 0 < hours < math.inf:
+    if isinstance(hours, bool) or not isinstance(hours, int | float) or not 0 < hours < math.inf:
         raise WrongUsage(f"'{path}', [sign_in] hours: '{hours}' is no number of hours. Write hours = 12.")
     since = donors.get("links_since", datetime(2000, 1, 1, tzinfo=UTC))
     if not isinstance(since, datetime):
@@ -177,21 +178,23 @@ def _table(path: Path, content: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 def _people(path: Path, roles: dict[str, Any]) -> dict[str, str]:
-    """Role by person, each under the one spelling by which it is looked up."""
+    """Role by person, each under the one spelling by which it is looked up.
+
+    Messages count the entries and name nobody: they end in the log of the server.
+    """
     people: dict[str, str] = {}
-    for told, role in roles.items():
+    for place, (told, role) in enumerate(roles.items(), start=1):
+        where = f"'{path}', [roles], entry {place}"
         who = told if told.startswith(SUBJECT) and told != SUBJECT else address_key(told)
         if who is None:
             raise WrongUsage(
-                f"'{path}', [roles]: {told!r} is no e-mail address in plain ASCII letters. Write it as the "
-                f'provider tells it, or name the person by the provider\'s own name: "{SUBJECT}248289761001".'
+                f"{where}: the name is no e-mail address in plain ASCII letters. Write it as the provider "
+                f'tells it, or name the person by the provider\'s own name: "{SUBJECT}248289761001".'
             )
         if not isinstance(role, str) or role not in MAY:
-            raise WrongUsage(
-                f"'{path}', [roles]: '{role}' of {who} is no role. Expected one of: {', '.join(MAY)}."
-            )
+            raise WrongUsage(f"{where}: {quoted(str(role))} is no role. Expected one of: {', '.join(MAY)}.")
         if who in people:
-            raise WrongUsage(f"'{path}', [roles]: {who} is named twice. Keep one of the two lines.")
+            raise WrongUsage(f"{where}: this person is named further up already. Keep one of the two.")
         people[who] = role
     if not people:
         raise WrongUsage(f"'{path}' gives nobody a role. Put people under [roles]. {_EXAMPLE}")

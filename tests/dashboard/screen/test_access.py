@@ -81,7 +81,7 @@ def test_an_unknown_role_may_do_nothing():
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ('"add"', '"admin"', "'admin' of fitter@example.org is no role"),
+        ('"add"', '"admin"', "[roles], entry 2: 'admin' is no role"),
         ("[roles]", "[role]", "gives nobody a role"),
         ('client_id = "milesleft"', "", "client_id is missing"),
         ("0123456789abcdef0123456789abcdef", "short", "cookie_secret has 5 characters"),
