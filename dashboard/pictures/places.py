@@ -63,11 +63,14 @@ def _label(place: Place, points: list[Row], units: Units) -> Label:
     """The worst wear point of a place decides what it shows; where none has a forecast, the place says so."""
     forecast = [row for row in points if row["miles_p05"] == row["miles_p05"]]  # NaN is not equal to itself
     past = [row for row in points if row["state"] == "past"]
+    wrong = [row for row in points if row["state"] == "implausible"]
     count = f"{len(points)} wear point" + ("s" if len(points) > 1 else "")
     untold = len(points) - len(forecast)
     gap = f"; of {untold} more nothing can be told" if forecast and untold else ""
     if past:
         say, state, text = f"{_what(past[0])} {LOOKS['past'].word}", "past", "over"
+    elif wrong and not any(row["state"] == "year" for row in points):
+        say, state, text = f"{_what(wrong[0])}, {LOOKS['implausible'].word}", "implausible", "?"
     elif not forecast:
         say, state, text = "miles left cannot be told", "unknown", "?"
     else:

@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard.words.units_shown import DISTANCES, LENGTHS, Units
 
-VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE = (
+VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE, ENGINE = (
     "vehicle",
     "forecast",
     "length",
@@ -20,8 +20,9 @@ VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE = (
     "point",
     "place",
     "share",
+    "engine",
 )
-KEPT_BETWEEN_PAGES = (VEHICLE, RUN, LENGTH, DISTANCE, POINT, SHARE)
+KEPT_BETWEEN_PAGES = (VEHICLE, RUN, LENGTH, DISTANCE, POINT, SHARE, ENGINE)
 
 
 def chosen(key: str, default: str = "") -> str:

@@ -151,7 +151,7 @@ def _forecast(identity: tuple[str, int], run_id: str) -> pd.DataFrame:
     made = Store(Path(identity[0])).read_run(run_id, "forecast")
     at_version = run_version(run_id)
     usage, mileage = table("usage", at_version), table("mileage", at_version)
-    return with_state(with_careful_date(made, usage, mileage))
+    return with_state(with_careful_date(made, usage, mileage), table("wear_points", at_version))
 
 
 @st.cache_data(show_spinner=False, max_entries=8)

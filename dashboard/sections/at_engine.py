@@ -9,6 +9,7 @@ import pandas as pd
 
 from ingest.notation.values import parse_values
 from ingest.units import from_base, to_base, unit_of
+from ingest.value_state import value_states
 from ingest.verdicts.remeasure import far_off, measure_again
 
 
@@ -20,7 +21,8 @@ class Judged:
     ----------
     value : in the wear point's own unit; None where it could not be read.
     problem : why it could not be read, else empty.
-    limit : ``past`` the condemning limit, ``shop`` (past the shop limit only), ``within``, ``unknown``.
+    limit : ``implausible``, ``past`` the condemning limit, ``shop`` (past the shop limit only), ``within``,
+        ``unknown``.
     expected : expected value and its standard deviation in the own unit; None where there is no forecast.
     again : whether it lies so far from the expected value that it should be taken again.
     """
@@ -49,27 +51,17 @@ def judge(text: str, point: pd.Series, expected: tuple[float, float] | None, *, 
         return Judged(None, str(read["problem"]))
     written = str(read["unit"]) or (unit_of(beside) or beside)
     value = from_base(float(to_base(float(read["value"]), written)), own)
-    return Judged(value, "", _limit(value, point), expected, _far(value, expected))
+    return Judged(value, "", state_of(value, point), expected, _far(value, expected))
+
+
+def state_of(value: float, point: pd.Series) -> str:
+    """State of a value in the wear point's own unit (``ingest.value_state``)."""
+    about = pd.DataFrame([point])
+    return str(value_states(pd.Series([value / float(point["per_base"])], about.index), about).iloc[0])
 
 
 def _far(value: float, expected: tuple[float, float] | None) -> bool:
     return expected is not None and bool(far_off(value - expected[0], expected[1]))
-
-
-def _limit(value: float, point: pd.Series) -> str:
-    """Against the limits of the wear point, in the direction in which it wears."""
-    per = float(point["per_base"])
-    new, condemn, shop = (
-        float(point[name]) * per for name in ("new_value", "condemning_limit", "shop_limit")
-    )
-    if np.isnan(condemn) or np.isnan(new):
-        return "unknown"
-    toward = 1.0 if condemn > new else -1.0
-    left = toward * (condemn - value)
-    # The last figure of a gauge counts: a millionth of the unit is arithmetic, not wear.
-    if left < -1e-9 or (abs(left) <= 1e-9 and point["condemned_when"] != "beyond"):
-        return "past"
-    return "shop" if not np.isnan(shop) and toward * (value - shop) > 1e-9 else "within"
 
 
 def expected_at(path: pd.DataFrame, odometer: float, point: pd.Series) -> tuple[float, float] | None:

@@ -1,4 +1,4 @@
-"""How near its limit a wear point is, in five classes by calendar; for colour, pattern and order only.
+"""How near its limit a wear point is, in classes by calendar; for colour, pattern and order only.
 
 The bounds are those of a season's planning, not of wear: within a year something must be done this winter,
 within three years it can be planned. The careful date counts, the one that 1 in 20 does not reach.
@@ -8,6 +8,8 @@ import numpy as np
 import pandas as pd
 from scipy.stats import norm
 
+from ingest.names.points import by_point
+from ingest.value_state import IMPLAUSIBLE, PAST, value_states
 from models.running.ahead import counted_since, dates_with_spread, usage_ahead, usage_plan
 
 YEARS = {"year": 1, "three": 3}
@@ -15,13 +17,18 @@ MONTHS_AHEAD = 480
 """Calendar looked ahead for the careful date: as far as a boiler's certificate reaches, more than twice."""
 
 
-def with_state(forecast: pd.DataFrame) -> pd.DataFrame:
-    """The forecast with ``state``: past, year, three, later, unknown.
+def with_state(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
+    """The forecast with ``state``: past, year, three, implausible, later, unknown.
+
+    Past its limit is also what was last read so, whatever the forecast makes of it. Where the last reading
+    cannot be right, the state says so instead of time that is left.
 
     Parameters
     ----------
     forecast : the public columns and ``date_p05``.
+    points : wear_points as they were for the forecast.
     """
+    read = last_reading_states(forecast, points)
     is_forecast = forecast["miles_p50"].notna()
     has_date = forecast["date_p05"].notna()
     # Miles that planned usage never runs have no date; where a vehicle has dates at all, that means late.
@@ -29,15 +36,22 @@ def with_state(forecast: pd.DataFrame) -> pd.DataFrame:
     years = (forecast["date_p05"] - forecast["as_of"]).dt.days / 365.25
     state = np.select(
         [
-            is_forecast & (forecast["p_beyond_now"].fillna(0.0) >= 0.5),
+            (is_forecast & (forecast["p_beyond_now"].fillna(0.0) >= 0.5)) | (read == PAST),
             is_forecast & has_date & (years <= YEARS["year"]),
+            read == IMPLAUSIBLE,
             is_forecast & has_date & (years <= YEARS["three"]),
             is_forecast & (has_date | vehicle_dated),
         ],
-        ["past", "year", "three", "later"],
+        ["past", "year", "implausible", "three", "later"],
         "unknown",
     )
     return forecast.assign(state=state)
+
+
+def last_reading_states(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.Series:
+    """State of the last reading of each wear point of a forecast (``ingest.value_state``)."""
+    about = by_point(points).reindex(forecast["point"]).set_axis(forecast.index)
+    return value_states(forecast["last_value"] / about["per_base"].astype("float64"), about)
 
 
 def with_careful_date(forecast: pd.DataFrame, usage: pd.DataFrame, mileage: pd.DataFrame) -> pd.DataFrame:

@@ -7,7 +7,7 @@ import streamlit as st
 from dashboard.screen.in_view import heading, in_view, nothing_yet, person
 from dashboard.screen.sitting import REPORT, readings_taken, start_over, taken_page
 from dashboard.sections import at_engine, taking_in
-from dashboard.sections.engine import measuring
+from dashboard.sections.engine import engine_at, measuring
 
 
 def page() -> None:
@@ -16,7 +16,7 @@ def page() -> None:
     if view is None:
         nothing_yet()
         return
-    measuring(view)
+    measuring(view, engine_at(view))
     saving()
     if REPORT in st.session_state:
         taking_in.report(st.session_state[REPORT], key=REPORT)

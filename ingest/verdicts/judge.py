@@ -12,6 +12,7 @@ from ingest.names.nearest import nearest
 from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.schema import TABLES
+from ingest.value_state import is_far_outside, is_negative
 from ingest.verdicts.again import hold_contradictions, known_again
 from ingest.verdicts.log_check import check_log
 from ingest.verdicts.normalise import Normalised
@@ -138,14 +139,9 @@ def _check_values(
     condemning = rows["point"].map(about["condemning_limit"]).astype("float64")
     unit = rows["point"].map(about["unit"]).fillna("")
     per_base = rows["point"].map(about["per_base"]).astype("float64")
-    low, high = np.fmin(new, condemning), np.fmax(new, condemning)
-    # A gauge scatters about the true value, so a part that is new at zero may read a little below it.
-    slack = (limit("reading", "below_zero") * (condemning - new).abs()).where(new == 0, 0.0).fillna(0.0)
-    negative = (rows[name] < -slack) & ~(low < 0)
+    negative = is_negative(rows[name], new, condemning)
     problems.where(negative, name, found, "the value is negative")
-    far = limit("reading", "furthest_beyond") * (condemning - new).abs()
-    wide = far > 0
-    absurd = wide & ~negative & ((rows[name] < low - far) | (rows[name] > high + far))
+    absurd = is_far_outside(rows[name], new, condemning) & ~negative
     if absurd.any():
         words = [
             f"the value is far outside what this point can be: new {a * p:.6g} {u}, limit {b * p:.6g} {u}; "

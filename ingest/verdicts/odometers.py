@@ -38,25 +38,32 @@ def check_odometers(
     if outside.any():
         reach = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
         problems.where(outside, "odometer", found, rows["vehicle"].map(reach).fillna("").astype("str"))
-    _ask_after_the_log(rows[placed["odometer_source"] == "last entry"], found, log, known["usage"], problems)
+    late = asked_about(rows[placed["odometer_source"] == "last entry"], log, known["usage"])
+    problems.where(late != "", "odometer", found, late)
+    odd = not_fitting(rows[own], placed.loc[own, "odometer"], log)
     with problems.doubts():
-        _check_noted(rows[own], placed.loc[own, "odometer"], found, log, problems)
+        problems.where(odd != "", "odometer", found, odd)
 
 
-def _ask_after_the_log(
-    rows: pd.DataFrame, found: pd.Series, log: pd.DataFrame, usage: pd.DataFrame, problems: Problems
-) -> None:
-    """One reason for all of a vehicle, as one entry of the log settles all of them."""
-    if rows.empty:
-        return
+def asked_about(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) -> pd.Series:
+    """What is asked about readings after the end of the log, by when the vehicle will have run a good part of a
+    season; empty where it is likely to have stood.
+
+    Parameters
+    ----------
+    rows : vehicle, date; readings without an odometer of their own, after the log's end.
+    log : as ``ingest.store.mileage.carry_on`` returns it.
+    usage : vehicle, month, miles_planned [mi].
+
+    Returns
+    -------
+    One text for all of a vehicle, as one entry of the log settles all of them.
+    """
     since = run_since_last_entry(rows["vehicle"], rows["date"], log, usage)
     much = since["share"] > limit("mileage", "unlogged_share")
     asked = rows.loc[much, ["vehicle", "date"]].join(since)
-    if asked.empty:
-        return
     words = {str(vehicle): _has_run(str(vehicle), part, log) for vehicle, part in asked.groupby("vehicle")}
-    reasons = rows["vehicle"].map(words).fillna("").astype("str")
-    problems.where(much, "odometer", found, reasons)
+    return rows["vehicle"].map(words).where(much, "").fillna("").astype("str")
 
 
 def _has_run(vehicle: str, asked: pd.DataFrame, log: pd.DataFrame) -> str:
@@ -88,23 +95,29 @@ def _dates(vehicle: str, log: pd.DataFrame) -> str:
     return f"{dates.min():%Y-%m-%d} to {dates.max():%Y-%m-%d}"
 
 
-def _check_noted(
-    rows: pd.DataFrame, odometer: pd.Series, found: pd.Series, log: pd.DataFrame, problems: Problems
-) -> None:
-    """A noted odometer lies between the entries before and after it; after the last, no further on than the
-    vehicle can have run. The reason says what the instrument showed, in its own unit."""
+def not_fitting(rows: pd.DataFrame, odometer: pd.Series, log: pd.DataFrame) -> pd.Series:
+    """Why noted odometers do not fit the log, in what the instrument showed; empty where they do.
+
+    One lies between the entries before and after it; after the last, no further on than the vehicle can have
+    run.
+
+    Parameters
+    ----------
+    rows : vehicle, date.
+    odometer : on the vehicle's one count. [mi]
+    log : as ``ingest.store.mileage.carry_on`` returns it.
+    """
     around = bracket(rows["vehicle"], rows["date"], log)
     slack = limit("mileage", "day_slack")
     late = rows[around["high"].isna() & around["low"].notna()]
     furthest = around["high"].fillna(around["low"] + _most_run(late, log).reindex(rows.index))
     odd = (odometer < around["low"] - slack) | (odometer > furthest + slack)
     if not odd.any():
-        return
+        return pd.Series("", rows.index, dtype="str")
     instrument = instruments(rows.loc[odd, "vehicle"], rows.loc[odd, "date"], log)
     before, after = (_words(shown(around.loc[odd, side], instrument), instrument) for side in ("low", "high"))
     words = "the odometer does not fit the mileage log: it stood at " + before + " before and " + after
-    words = words + " after"
-    problems.where(odd, "odometer", found, words.reindex(rows.index).fillna("").astype("str"))
+    return (words + " after").reindex(rows.index).fillna("").astype("str")
 
 
 def _most_run(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:

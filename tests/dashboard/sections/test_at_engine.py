@@ -37,6 +37,8 @@ THICKNESS["condemning_limit"], THICKNESS["condemned_when"] = 1.875 * MM, "beyond
         (THICKNESS, "1 7/8", 1.875, "shop"),  # condemned beyond the limit only
         (THICKNESS, "1.874", 1.874, "past"),
         (THICKNESS, "3", 3.0, "within"),
+        (THICKNESS, "33.3", 33.3, "implausible"),
+        (HOLLOW, "-0.2", -0.2, "implausible"),
     ],
 )
 def test_against_the_limits(point, text, value, limit):

@@ -10,6 +10,8 @@ AS_OF = pd.Timestamp("2026-10-31")
 
 def forecast(**changes):
     row = {
+        "point": "Q1",
+        "last_value": 2.0,
         "vehicle": "Quillon",
         "as_of": AS_OF,
         "as_of_odometer": 5000.0,
@@ -19,6 +21,19 @@ def forecast(**changes):
         "date_p05": pd.Timestamp("2027-07-01"),
     }
     return pd.DataFrame([row | changes])
+
+
+POINTS = pd.DataFrame(
+    {
+        "point": ["Q1"],
+        "new_value": [3.5 * 25.4],
+        "shop_limit": [float("nan")],
+        "condemning_limit": [1.5 * 25.4],
+        "condemned_when": ["at"],
+        "per_base": [1 / 25.4],
+    }
+)
+"""A tire, in inches: new 3.5, limit 1.5."""
 
 
 @pytest.mark.parametrize(
@@ -32,16 +47,21 @@ def forecast(**changes):
         ({"p_beyond_now": 0.49}, "year"),
         ({"miles_p50": float("nan")}, "unknown"),
         ({"miles_p50": float("nan"), "p_beyond_now": 0.9}, "unknown"),
+        ({"last_value": 1.5}, "past"),  # whatever the forecast makes of it
+        ({"last_value": 1.5, "miles_p50": float("nan")}, "past"),
+        ({"last_value": 33.3, "date_p05": pd.Timestamp("2029-11-02")}, "implausible"),
+        ({"last_value": 33.3}, "year"),  # never less urgent than the forecast
+        ({"last_value": float("nan")}, "year"),
         ({"date_p05": pd.NaT}, "unknown"),  # a vehicle without any date: nothing can be said of seasons
     ],
 )
 def test_state_of_a_wear_point(changes, state):
-    assert with_state(forecast(**changes))["state"].tolist() == [state]
+    assert with_state(forecast(**changes), POINTS)["state"].tolist() == [state]
 
 
 def test_miles_that_planned_usage_never_runs_come_late_where_the_vehicle_has_dates():
     both = pd.concat([forecast(), forecast(date_p05=pd.NaT, miles_p05=9e5)], ignore_index=True)
-    assert with_state(both)["state"].tolist() == ["year", "later"]
+    assert with_state(both, POINTS)["state"].tolist() == ["year", "later"]
 
 
 def usage(miles=100.0):

@@ -15,8 +15,11 @@ def at_wheel(app, place="driver-2-L"):
 def test_a_reading_is_judged_at_once_kept_and_saved(app, small):
     page = at_wheel(app)
     assert "Expected now" in said(page)
-    assert "The mileage log ends on 1 October 2023" in said(page)
-    page.number_input(key="engine-odometer").set_value(9100.0).run()
+    assert "Its last entry in the log: 9,000 mi on 1 October 2023" in said(page)
+    assert "This will be held back" in said(page)  # by its plan it has run for years since
+    assert "by its plan and its earlier seasons it has run" in said(page)
+    page.number_input(key="engine-odometer-Nettle").set_value(9100.0).run()
+    assert "This will be held back" not in said(page)
     page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("19/64").run()
     assert "Within the condemning limit, past the shop limit" in said(page)
     widget(page.button, "Keep this reading").click().run()

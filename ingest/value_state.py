@@ -1,0 +1,65 @@
+"""What a value says of its wear point: the one place where a value is held against new part and limits.
+
+Adding rows, readings at the engine, pages and drawings speak of the same state. What cannot be right is never
+within a limit.
+"""
+
+import numpy as np
+import pandas as pd
+
+from ingest.figures import limit
+
+IMPLAUSIBLE, PAST, SHOP, WITHIN, UNKNOWN = "implausible", "past", "shop", "within", "unknown"
+
+_LAST_FIGURE = 1e-9
+"""Of the way from new to the limit: below it a difference is arithmetic, not wear. [1]"""
+
+
+def value_states(values: pd.Series, points: pd.DataFrame) -> pd.Series:
+    """State of each value.
+
+    Parameters
+    ----------
+    values : NaN where nothing was read.
+    points : same index: new_value, condemning_limit, shop_limit in the unit of the values, condemned_when.
+
+    Returns
+    -------
+    Texts with the index of ``values``: ``implausible`` (negative, or far outside new and limit), ``past`` the
+    condemning limit, ``shop`` (past the shop limit only), ``within``, ``unknown`` (no value, limit or new
+    value).
+    """
+    new, condemning, shop = (
+        points[name].astype("float64") for name in ("new_value", "condemning_limit", "shop_limit")
+    )
+    slack = _LAST_FIGURE * (condemning - new).abs()
+    toward = np.sign(condemning - new)
+    left = toward * (condemning - values)
+    at_it = points["condemned_when"] != "beyond"
+    past = (left < -slack) | ((left <= slack) & at_it)
+    known = values.notna() & (toward != 0) & toward.notna()
+    states = np.select(
+        [
+            is_negative(values, new, condemning) | is_far_outside(values, new, condemning),
+            ~known,
+            past,
+            toward * (values - shop) > slack,
+        ],
+        [IMPLAUSIBLE, UNKNOWN, PAST, SHOP],
+        WITHIN,
+    )
+    return pd.Series(states, index=values.index, dtype="str")
+
+
+def is_negative(values: pd.Series, new: pd.Series, condemning: pd.Series) -> pd.Series:
+    """Whether values lie below zero by more than a gauge scatters, where that is no measure of the point."""
+    # A gauge scatters about the true value, so a part that is new at zero may read a little below it.
+    slack = (limit("reading", "below_zero") * (condemning - new).abs()).where(new == 0, 0.0).fillna(0.0)
+    return (values < -slack) & ~(np.fmin(new, condemning) < 0)
+
+
+def is_far_outside(values: pd.Series, new: pd.Series, condemning: pd.Series) -> pd.Series:
+    """Whether values lie far outside what the point can be: beyond new or limit by several times their distance."""
+    far = limit("reading", "furthest_beyond") * (condemning - new).abs()
+    low, high = np.fmin(new, condemning), np.fmax(new, condemning)
+    return (far > 0) & ((values < low - far) | (values > high + far))
