@@ -59,7 +59,7 @@ def is_negative(values: pd.Series, new: pd.Series, condemning: pd.Series) -> pd.
 
 
 def is_far_outside(values: pd.Series, new: pd.Series, condemning: pd.Series) -> pd.Series:
-    """Whether values lie far outside what the point can be: beyond new or limit by several times their distance."""
+    """Whether values lie beyond new or limit by several times their distance, which no worn part does."""
     far = limit("reading", "furthest_beyond") * (condemning - new).abs()
     low, high = np.fmin(new, condemning), np.fmax(new, condemning)
     return (far > 0) & ((values < low - far) | (values > high + far))

@@ -83,6 +83,11 @@ def forecast(run_id: str) -> pd.DataFrame:
     return _forecast(identity(), run_id)
 
 
+def readings_of_point(point: str) -> pd.DataFrame:
+    """The readings of a wear point that hold now, with the row and the batch of each."""
+    return _readings_of_point(identity(), point, version())
+
+
 def work_of_point(point: str, at_version: int) -> pd.DataFrame:
     """What the shop did to a wear point, with the odometer of that day."""
     placed = _work_placed(identity(), at_version)
@@ -144,6 +149,11 @@ def _frame(identity: tuple[str, int], run_id: str, name: str) -> pd.DataFrame:
 @st.cache_data(show_spinner=False, max_entries=256)
 def _frame_of_point(identity: tuple[str, int], run_id: str, name: str, point: str) -> pd.DataFrame:
     return Store(Path(identity[0])).read_run(run_id, name, point=point)
+
+
+@st.cache_data(show_spinner=False, max_entries=64)
+def _readings_of_point(identity: tuple[str, int], point: str, at_version: int) -> pd.DataFrame:
+    return Store(Path(identity[0])).read_of_points([point], "readings", version=at_version)["readings"]
 
 
 @st.cache_data(show_spinner=False, max_entries=16)

@@ -123,7 +123,9 @@ def _about_odometer(its: Instrument, figure: float | None) -> None:
     if doubt:
         st.warning(f"This will be held back: {show.plain(doubt)}.")
     elif figure is None and its.is_after_the_log:
-        st.caption("Left empty, the reading has the odometer of the last entry, the engine having stood since.")
+        st.caption(
+            "Left empty, the reading has the odometer of the last entry, the engine having stood since."
+        )
 
 
 def said(view: InView, row: pd.Series, judged: at_engine.Judged) -> None:

@@ -41,10 +41,11 @@ class Instrument:
         return "no entry yet" if pd.isna(figure) else f"{figure:,.0f} {self.unit} on {day:%-d %B %Y}"
 
     def miles(self, figure: float | None) -> float:
-        """Miles of the vehicle's count at a figure; at the end of the log where none was typed. NaN: unknown."""
+        """Miles of the vehicle's count at a figure, or now where none was typed; NaN where nothing tells."""
         if figure is not None:
             return float(counted(pd.Series([figure], self.its.index), self.its).iloc[0])
-        return float(place(self._row().assign(odometer_read=float("nan")), data.table("mileage"))["odometer"].iloc[0])
+        placed = place(self._row().assign(odometer_read=float("nan")), data.table("mileage"))
+        return float(placed["odometer"].iloc[0])
 
     def doubt(self, figure: float | None) -> str:
         """What speaks against a figure, or against none; the same as is said when the reading is stored."""

@@ -81,7 +81,7 @@ def miles_left(view: InView, row: pd.Series) -> None:
     )
     shown = PROBABILITIES <= SHOWN_TO
     quantiles = view.units.miles(np.asarray(stored["remaining"].iloc[0], float))[shown]
-    title = f"{view.units.distance} from {view.units.odometer_text(row['as_of_odometer'])} on the odometer"
+    title = f"{view.units.distance} from {view.units.odometer_text(row['as_of_odometer'])} in all"
     said = "; ".join(marks["name"])
     picture = show.drawn(charts.remaining, quantiles, PROBABILITIES[shown], title, marks)
     show.chart(picture, f"miles-left-{row['point']}", alt_text=f"At the limit: {said}.")
@@ -90,15 +90,19 @@ def miles_left(view: InView, row: pd.Series) -> None:
 def limits(view: InView, point: pd.Series) -> None:
     """The limit, where it comes from, and what a new part measures."""
     own, per = str(point["unit"]), float(point["per_base"])
-    names = {"condemning_limit": "Condemning limit", "shop_limit": "shop limit", "new_value": "new part"}
+    when = "may not run at this value" if point["condemned_when"] == "at" else "may not run beyond this value"
+    names = {
+        "condemning_limit": ("Condemning limit", f" ({when})"),
+        "shop_limit": ("Shop limit", " (what leaves the shop meets it)"),
+        "new_value": ("New part", ""),
+    }
     parts = [
-        f"**{word}** {show.plain(view.units.text(float(point[name]) * per, own))}"
-        for name, word in names.items()
+        f"**{word}** {show.plain(view.units.text(float(point[name]) * per, own))}{beside}"
+        for name, (word, beside) in names.items()
         if pd.notna(point[name])
     ]
-    when = "may not run at this value" if point["condemned_when"] == "at" else "may not run beyond this value"
     source = show.plain(point["limit_source"] or "not stated: ask whoever set it")
-    st.markdown(f"{' · '.join(parts)} ({when}). Source of the limit: {source}.")
+    st.markdown(f"{' · '.join(parts)}. Source of the limit: {source}.")
 
 
 def family(view: InView, row: pd.Series) -> None:

@@ -9,7 +9,8 @@ from dashboard.screen import data, show
 from dashboard.screen.in_view import InView
 from dashboard.screen.in_view import person as at_screen
 from dashboard.sections import taking_in
-from ingest.errors import UserError
+from dashboard.sections.odometer import Instrument, instrument_of
+from ingest.errors import UserError, WrongUsage
 from ingest.verdicts.corrections import change_row, withdraw_row
 
 REPORT, SAID = "work-report", "point-said"
@@ -42,25 +43,37 @@ def record_work(view: InView, point: str, own: str) -> None:
         taking_in.report(st.session_state[REPORT], key=REPORT)
 
 
-def correct(view: InView, point: str, day: pd.Timestamp, own: str) -> None:
-    """Change or withdraw the reading of a day, with a reason; what was there before is kept."""
-    rows = data.table("readings")
-    rows = rows[(rows["point"] == point) & (rows["date"] == day)]
+def correct(view: InView, about: pd.Series, row_id: int) -> None:
+    """Change or withdraw the reading that was picked, with a reason; what was there before is kept.
+
+    Parameters
+    ----------
+    about : row of the forecast: point, vehicle, unit.
+    row_id : of the reading as it is stored: of two readings of a day the one that was picked.
+    """
+    rows = data.readings_of_point(str(about["point"]))
+    rows = rows[rows["row_id"] == row_id]
     if rows.empty:
         return
-    row = rows.iloc[0]
-    st.markdown(f"**Reading of {day:%-d %B %Y}**, written as {show.plain(row['value_text'])}")
-    with st.form("correct"):
-        cells = st.columns([1, 2])
-        value = cells[0].text_input(f"Value [{view.units.unit(own)}]", key="correct-value")
-        reason = cells[1].text_input("Why (kept with the correction)", key="correct-why")
+    row, unit = rows.iloc[0], view.units.unit(str(about["unit"]))
+    its = instrument_of(str(about["vehicle"]), row["date"].date())
+    said = show.plain(f"{row['value_text']} {row['unit']}")
+    st.markdown(f"**Reading of {row['date']:%-d %B %Y}**, written as {said}{_odometer_words(row, its)}")
+    with st.form(f"correct-{row_id}"):
+        cells = st.columns([1, 1, 2])
+        value = cells[0].text_input(f"Value [{unit}]", key="correct-value")
+        odometer = cells[1].text_input(its.label, key="correct-odometer", help=f"Last entry: {its.last}")
+        reason = cells[2].text_input("Why (kept with the correction)", key="correct-why")
         with st.container(horizontal=True):
-            changed = st.form_submit_button("Put this value in its place")
+            changed = st.form_submit_button("Put this in its place")
             withdrawn = st.form_submit_button("Withdraw the reading")
-    who, row_id = at_screen().name, int(row["row_id"])
+    who = at_screen().name
     try:
         if changed:
-            new = {"value": value, "unit": view.units.unit(own)}
+            new = {"value": value, "unit": unit} if value.strip() else {}
+            new |= {"odometer": _with_unit(odometer, its)} if odometer.strip() else {}
+            if not new:
+                raise WrongUsage("Nothing was changed. Write the value, the odometer or both.")
             batch = change_row(data.store(), "readings", row_id, new, reason=reason, who=who)
             _done(f"Changed, as batch {batch}. Forecast again to see what that moves.")
         elif withdrawn:
@@ -68,6 +81,21 @@ def correct(view: InView, point: str, day: pd.Timestamp, own: str) -> None:
             _done(f"Withdrawn, as batch {batch}. Forecast again to see what that moves.")
     except UserError as error:
         st.error(show.plain(error))
+
+
+def _odometer_words(row: pd.Series, its: Instrument) -> str:
+    """What is on record of the odometer of a reading: as it was noted, or where it was taken from."""
+    if row["odometer_text"]:
+        return f", odometer {show.plain(row['odometer_text'])}"
+    if row["odometer_source"] == "last entry":
+        return f", without an odometer: it has that of the log's last entry, {show.plain(its.last)}"
+    return ", without an odometer: it has its miles from the log"
+
+
+def _with_unit(odometer: str, its: Instrument) -> str:
+    """A bare figure is in the unit of the instrument."""
+    text = odometer.strip()
+    return f"{text} {its.unit}" if text[-1].isdigit() else text
 
 
 def _done(message: str) -> None:

@@ -102,13 +102,8 @@ def of_point(found: pd.DataFrame, units: Units) -> None:
         )
 
 
-def remarks(story: pd.DataFrame, found: pd.DataFrame, units: Units) -> pd.DataFrame:
+def remarks(story: pd.DataFrame, found: pd.DataFrame) -> pd.DataFrame:
     """The events of a wear point, with what became of marked readings in the column ``verdict``."""
-    said = {(row["date"], row["read"]): row["state"] for row in listed(found, units).to_dict("records")}
-    words = [
-        said.get((date, value), verdict) if what == "reading" else verdict
-        for date, value, what, verdict in story[["date", "value", "what", "verdict"]].itertuples(
-            index=False, name=None
-        )
-    ]
+    said = dict(zip(found["row_id"], found["state"], strict=True))
+    words = [said.get(row, verdict) for row, verdict in zip(story["row_id"], story["verdict"], strict=True)]
     return story.assign(verdict=pd.Series(words, story.index, dtype="str"))

@@ -46,7 +46,7 @@ def picture(
             }
         ).dropna(),
         value_title=f"{point['quantity']} [{shown}]",
-        distance_title=f"odometer [{units.distance}]",
+        distance_title=f"run in all [{units.distance}]",
     )
 
 
@@ -63,8 +63,59 @@ def _limits(point: pd.Series, units: Units) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["value", "name"])
 
 
+AFTER, GONE = "came in after this forecast", "withdrawn or changed since"
+NO_ROW = -1
+"""Stands for the row of what is no reading, or a reading that no longer holds."""
+
+
+def readings_listed(
+    check: pd.DataFrame, stored: pd.DataFrame, point: pd.Series, version: int
+) -> pd.DataFrame:
+    """Every reading of a wear point, each with the row that it is stored in.
+
+    Parameters
+    ----------
+    check : of the forecast run's reading_check: what it made of the readings that it knew.
+    stored : the readings that hold now, values in base unit, with row_id and batch.
+    point : its row of ``wear_points``: ``per_base``.
+    version : data version of the forecast.
+
+    Returns
+    -------
+    The columns of ``check``; row_id is ``NO_ROW`` where the reading no longer holds.
+    """
+    now = stored[["row_id", "date", "odometer"]].assign(value=stored["value"] * float(point["per_base"]))
+    check = check if "row_id" in check else _rows_found(check, now)
+    told = check.set_index("row_id")[["life", "expected", "expected_sd", "verdict"]]
+    listed = now.join(told, on="row_id")
+    newer = (stored["batch"] > version).to_numpy()
+    listed["verdict"] = (
+        listed["verdict"].astype("str").where(listed["verdict"].notna(), "").mask(newer, AFTER)
+    )
+    gone = check[~check["row_id"].isin(now["row_id"])].assign(row_id=NO_ROW, verdict=GONE)
+    return pd.concat([part for part in (listed, gone[listed.columns]) if len(part)] or [listed])
+
+
+def _rows_found(check: pd.DataFrame, now: pd.DataFrame) -> pd.DataFrame:
+    """The rows of what an older forecast knew, which named none: by day and value, equal ones in turn."""
+
+    def named(frame: pd.DataFrame) -> pd.DataFrame:
+        keys = pd.DataFrame({"date": frame["date"], "value": frame["value"].round(9)})
+        return keys.assign(turn=keys.groupby(["date", "value"]).cumcount())
+
+    found = named(check).merge(
+        named(now).assign(row_id=now["row_id"]), on=["date", "value", "turn"], how="left"
+    )
+    return check.assign(row_id=found["row_id"].fillna(NO_ROW).astype("int64").to_numpy())
+
+
 def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -> pd.DataFrame:
-    """Readings and work in one list, newest first, as people read them."""
+    """Readings and work in one list, newest first, as people read them; ``row_id`` is that of a reading.
+
+    Parameters
+    ----------
+    readings : as :func:`readings_listed` gives them.
+    """
     measured = pd.DataFrame(
         {
             "life": readings["life"].astype("Int64"),
@@ -76,7 +127,8 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
                 _expected(e, s, own, units)
                 for e, s in zip(readings["expected"], readings["expected_sd"], strict=True)
             ],
-            "verdict": readings["verdict"].fillna("").replace("sound", ""),
+            "verdict": readings["verdict"].astype("str").replace("sound", ""),
+            "row_id": readings["row_id"],
         }
     )
     done = pd.DataFrame(
@@ -88,11 +140,12 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
             "value": [units.text(v, own) for v in work["value_after"]],
             "expected": "",
             "verdict": "",
+            "row_id": NO_ROW,
         }
     )
     both = pd.concat([f for f in (measured, done) if len(f)] or [measured])
     both["odometer"] = units.miles(both["odometer"]).round()
-    return both.sort_values("date", ascending=False).reset_index(drop=True)
+    return both.sort_values("date", ascending=False, kind="stable").reset_index(drop=True)
 
 
 def _expected(expected: float, sd: float, own: str, units: Units) -> str:

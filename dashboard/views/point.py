@@ -15,7 +15,7 @@ from dashboard.sections.unexpected import of_point, remarks
 EVENTS = {
     "life": "Life",
     "date": "Date",
-    "odometer": "Odometer",
+    "odometer": "Miles in all",
     "what": "What",
     "value": "Value",
     "expected": "Expected (8 in 10)",
@@ -54,9 +54,10 @@ def page() -> None:
     limits(view, point)
     family(view, row)
     st.subheader("Its lives and events")
-    story = remarks(wear_story.events(check, work, str(row["unit"]), view.units), marked, view.units)
+    readings = wear_story.readings_listed(check, data.readings_of_point(name), point, version)
+    story = remarks(wear_story.events(readings, work, str(row["unit"]), view.units), marked)
     may = person().may("add")
-    odometer = f"Odometer [{view.units.distance}]"
+    odometer = f"{'Miles' if view.units.distance == 'mi' else 'Kilometres'} in all"
     picked = show.table(
         story,
         f"events-{name}",
@@ -67,8 +68,8 @@ def page() -> None:
     )
     if may:
         st.caption("Pick a reading to correct or withdraw it.")
-        if picked is not None and story["what"].iloc[picked] == "reading":
-            correct(view, name, story["date"].iloc[picked], str(row["unit"]))
+        if picked is not None and story["row_id"].iloc[picked] != wear_story.NO_ROW:
+            correct(view, row, int(story["row_id"].iloc[picked]))
         record_work(view, name, str(row["unit"]))
 
 

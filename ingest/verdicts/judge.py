@@ -2,11 +2,9 @@
 
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from ingest.catalogue.known_facts import read_fact
-from ingest.figures import limit
 from ingest.names.aliases import check_aliases
 from ingest.names.nearest import nearest
 from ingest.names.points import by_point

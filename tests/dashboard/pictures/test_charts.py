@@ -61,7 +61,7 @@ def work():
 def test_one_story_in_the_units_chosen():
     story = picture(point(), path(), readings(), work(), Units("mm", "km"))
     assert story.value_title == "tread hollow [mm]"
-    assert story.distance_title == "odometer [km]"
+    assert story.distance_title == "run in all [km]"
     assert story.readings["value"].tolist() == pytest.approx([1.27, 10.16])  # × 25.4
     assert story.path["distance"].tolist() == pytest.approx([0, 1609.344, 3218.688])
     assert story.readings["verdict"].tolist() == ["taken", "odd"]
@@ -71,7 +71,7 @@ def test_one_story_in_the_units_chosen():
 
 
 def test_events_are_listed_newest_first_with_what_was_expected():
-    table = events(readings(), work(), "in", Units())
+    table = events(readings().assign(row_id=[1, 2]), work(), "in", Units())
     assert table["what"].tolist() == ["cut", "reading", "reading", "renewed"]
     assert table["value"].tolist() == ["0.020 in", "0.400 in", "0.050 in", "0.000 in"]
     assert table["verdict"].tolist() == ["", "odd: measure again", "", ""]
