@@ -113,7 +113,7 @@ def _readings(readings: pd.DataFrame, x: alt.X, y: alt.Y) -> alt.Chart:
             tooltip=[
                 alt.Tooltip("date:T", title="date", format="%d %b %Y"),
                 alt.Tooltip("value:Q", title="reading", format=".4~f"),
-                alt.Tooltip("distance:Q", title="odometer", format=",.0f"),
+                alt.Tooltip("distance:Q", title="run in all", format=",.0f"),
             ],
         )
     )

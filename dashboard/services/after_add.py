@@ -7,7 +7,7 @@ import pandas as pd
 
 from ingest.catalogue.recognised import COLUMNS, recognised
 from ingest.store import Store
-from ingest.verdicts.remeasure import news
+from ingest.verdicts.remeasure import news, told_something
 
 if TYPE_CHECKING:  # judging rows loads pandera, which a forecast can do without
     from ingest.verdicts.report import AddReport
@@ -31,12 +31,13 @@ class Noticed:
         settled.
     findings : ``models.checks.findings_frame.COLUMNS``: checks that are not met and were, or were not made,
         before.
-    left_out : what was not looked at, as there was too much of it: ``all``, the ``checks``, or nothing.
+    left_out : what was not looked at: ``all`` or the ``checks`` where there was too much of it, ``untold``
+        where the last forecast could tell nothing.
     """
 
     unexpected: pd.DataFrame
     findings: pd.DataFrame
-    left_out: Literal["", "all", "checks"] = ""
+    left_out: Literal["", "all", "checks", "untold"] = ""
 
 
 def notice(store: Store, report: "AddReport") -> Noticed | None:
@@ -53,7 +54,9 @@ def notice(store: Store, report: "AddReport") -> Noticed | None:
     unexpected = news(store, report.batch)
     if store.points(report.batch) > MOST_POINTS:
         return Noticed(unexpected, nothing, "checks")
-    return Noticed(unexpected, broken_checks(store, report.batch))
+    runs = store.runs("forecast")
+    untold = len(runs) > 0 and not told_something(str(runs["about"].iloc[0]))
+    return Noticed(unexpected, broken_checks(store, report.batch), "untold" if untold else "")
 
 
 def recognised_points(store: Store, report: "AddReport") -> pd.DataFrame:

@@ -69,7 +69,7 @@ def left_out_words(left_out: str, most_points: int) -> str:
 
     Parameters
     ----------
-    left_out : ``all``, ``checks`` or empty.
+    left_out : ``all``, ``checks``, ``untold`` or empty.
     most_points : wear points of a store up to which checks are made after a batch.
     """
     words = {
@@ -78,6 +78,10 @@ def left_out_words(left_out: str, most_points: int) -> str:
         "checks": f"Checks across wear points are not made after a batch in a store of more than "
         f"{most_points:,} wear points: 'milesleft checks --vehicle' makes them for one vehicle.",
     }
+    words["untold"] = (
+        "The last forecast could tell nothing of any wear point, so nothing was expected of these readings. "
+        "'milesleft forecast' makes a new one with them; its flags say what is missing."
+    )
     return words.get(left_out, "")
 
 

@@ -46,7 +46,7 @@ def check_odometers(
 
 
 def asked_about(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) -> pd.Series:
-    """What is asked about readings of a day by when the vehicle will have run a good part of a season since the
+    """What is asked about readings of days by when the vehicle will have run much of a season since the
     end of its log; empty where it is likely to have stood.
 
     Parameters

@@ -4,6 +4,7 @@ Nothing is set aside here. A reading that stands far off is marked until another
 one that stands off alike confirms it, a later one that stands where it was expected does not.
 """
 
+import json
 from collections.abc import Sequence
 
 import numpy as np
@@ -176,15 +177,21 @@ def _forecasts(store: Store) -> pd.DataFrame:
     """Forecasts in the order in which they were the newest, one a data version: run_id, data_version.
 
     A look back in time, made today, is not what people expected from then on: a forecast as of an earlier day
-    than one before it does not count.
+    than one before it does not count. One that could tell nothing of any wear point expected nothing.
     """
     runs = store.runs("forecast")
+    runs = runs[np.array([told_something(about) for about in runs["about"]], dtype=bool)]
     day = pd.to_datetime(runs["as_of"], errors="coerce", format="ISO8601").astype("datetime64[us]")
     day = day.fillna(pd.Timestamp(0).as_unit("us"))
     order = runs.assign(day=day).sort_values(["data_version", "day", "made_at"], kind="stable")
     order = order.drop_duplicates("data_version", keep="last")
     kept = order["day"] >= order["day"].cummax()
     return order.loc[kept, ["run_id", "data_version"]].reset_index(drop=True)
+
+
+def told_something(about: str) -> bool:
+    """Whether a forecast told something of at least one wear point, by what its run says of it (JSON)."""
+    return json.loads(about).get("forecast", 1) != 0
 
 
 def _reworked(readings: pd.DataFrame, work: pd.DataFrame) -> pd.Series:

@@ -125,3 +125,15 @@ def test_a_forecast_loads_nothing_that_only_adding_needs():
     code = "import sys, dashboard.services.forecasting; print('pandera' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_after_a_forecast_that_could_tell_nothing_readings_are_stored_and_it_says_so(add, tmp_path):
+    store = tmp_path / "bare.duckdb"
+    add(store, "vehicle,name\nM1,Merle\n", name="vehicles")
+    add(store, AXLE.replace(",5,4.5,own rule", ",,,own rule"), name="wear_points")
+    add(store, LOG, name="mileage")
+    done = CliRunner().invoke(main, ["forecast", "--db", str(store)])
+    assert done.exit_code == 0, done.output
+    said = add(store, HEAD + "CP,2025-04-01,4.9,in,\n")
+    assert "Stored as batch" in said
+    assert "The last forecast could tell nothing of any wear point" in said
