@@ -37,7 +37,7 @@ def value_states(values: pd.Series, points: pd.DataFrame) -> pd.Series:
     left = toward * (condemning - values)
     at_it = points["condemned_when"] != "beyond"
     past = (left < -slack) | ((left <= slack) & at_it)
-    known = values.notna() & (toward != 0) & toward.notna()
+    known = values.notna() & (condemning != new) & (condemning - new).notna()
     states = np.select(
         [
             is_negative(values, new, condemning) | is_far_outside(values, new, condemning),
@@ -62,4 +62,5 @@ def is_far_outside(values: pd.Series, new: pd.Series, condemning: pd.Series) -> 
     """Whether values lie beyond new or limit by several times their distance, which no worn part does."""
     far = limit("reading", "furthest_beyond") * (condemning - new).abs()
     low, high = np.fmin(new, condemning), np.fmax(new, condemning)
-    return (far > 0) & ((values < low - far) | (values > high + far))
+    outside: pd.Series = (far > 0) & ((values < low - far) | (values > high + far))
+    return outside

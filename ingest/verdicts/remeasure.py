@@ -191,7 +191,7 @@ def _forecasts(store: Store) -> pd.DataFrame:
 
 def told_something(about: str) -> bool:
     """Whether a forecast told something of at least one wear point, by what its run says of it (JSON)."""
-    return json.loads(about).get("forecast", 1) != 0
+    return bool(json.loads(about).get("forecast", 1) != 0)
 
 
 def _reworked(readings: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
