@@ -9,8 +9,9 @@ import pandas as pd
 from dashboard.commands.common import FilePath, check_out, common_options, print_json
 from dashboard.commands.plan_progress import PlanBar
 from dashboard.papers.plan_text import as_text, compared, done_text
-from dashboard.services.kept_plans import compare_kept, kept_plans, plan_against_done
+from dashboard.services.kept_plans import compare_kept, find_plan, kept_plans, plan_against_done
 from dashboard.services.plan_material import PlanChoices
+from dashboard.services.plan_state import APPROVED, PROPOSED, STATE_WORDS, WHAT_IF, WITHDRAWN, decide
 from dashboard.services.planning import plan_and_store
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
@@ -56,19 +57,29 @@ ENDS_BY_WORK = (
 )
 @click.option("--strict", is_flag=True, help="Fail where a wear point cannot be kept within the risk.")
 @click.option("--name", default="", help="Name under which the plan is kept.")
+@click.option("--what-if", "what_if", is_flag=True, help="Keep it as a what-if, which changes nothing else.")
+@click.option("--propose", is_flag=True, help="Keep it as the plan to follow, though it was asked otherwise.")
 @click.option("--all", "every", is_flag=True, help="Print the scope of every window.")
 @click.option("--out", multiple=True, type=FilePath(dir_okay=False), help=" ".join(ENDINGS))
 @click.option("--list", "listed", is_flag=True, help="List the plans kept, and stop.")
 @click.option("--compare", nargs=2, metavar="PLAN PLAN", help="Two kept plans side by side, and stop.")
 @click.option("--done", metavar="PLAN", help="A kept plan against the work on record, and stop.")
+@click.option("--approve", metavar="PLAN", help="Say that a kept plan is the one to follow, and stop.")
+@click.option("--withdraw", metavar="PLAN", help="Take a kept plan back, and stop.")
+@click.option("--note", default="", help="Why, with --approve or --withdraw; it is kept.")
 @common_options
 def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa: ANN401 -- one an option
     """Windows and scope from the newest forecast: what must be done, at which lay-up, and why.
 
     Each plan is kept with the data it came from. Compare two with --compare, or one with what was done since
-    with --done.
+    with --done. The brief follows the plan approved last with --approve, else the newest proposed one. A plan
+    with work pinned (--now), with other miles or prices, or asked for by another risk or other rules than the
+    plan followed so far, is kept as a what-if, unless --propose says otherwise.
     """
     store = Store(db)
+    if asked["approve"] or asked["withdraw"]:
+        _decide(store, asked, quiet, as_json)
+        return
     if asked["listed"] or asked["compare"] or asked["done"]:
         _look_back(store, asked, quiet, as_json)
         return
@@ -78,7 +89,7 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         click.echo(ENDS_BY_WORK, err=True)
     choices = choices_of(asked)
     with PlanBar(shown=not (quiet or as_json)) as bar:
-        run, result = plan_and_store(store, choices, name=asked["name"], progress=bar)
+        run, result = plan_and_store(store, choices, name=asked["name"], progress=bar, state=_state(asked))
     if asked["out"]:
         from dashboard.papers.plan_documents import write_plan
 
@@ -90,7 +101,28 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
     elif not quiet:
         click.echo(as_text(result, every=asked["every"]))
         written = "".join(f"\nWritten to {path}." for path in asked["out"])
-        click.echo(f"\nKept as {asked['name'] or run}.{written}")
+        state = STATE_WORDS[str(result.about["state"])]
+        click.echo(f"\nKept as {asked['name'] or run}, {state}.{written}")
+
+
+def _state(asked: dict[str, Any]) -> str:
+    if asked["what_if"] and asked["propose"]:
+        raise WrongUsage("--what-if and --propose: a plan is kept as one or the other. Give one of them.")
+    return WHAT_IF if asked["what_if"] else PROPOSED if asked["propose"] else ""
+
+
+def _decide(store: Store, asked: dict[str, Any], quiet: bool, as_json: bool) -> None:
+    """Approve a kept plan, or take one back."""
+    if asked["approve"] and asked["withdraw"]:
+        raise WrongUsage("--approve and --withdraw: one plan is decided on at a time. Give one of them.")
+    state = APPROVED if asked["approve"] else WITHDRAWN
+    named = asked["approve"] or asked["withdraw"]
+    run = find_plan(store, named)
+    decide(store, run, state, note=asked["note"])
+    if as_json:
+        print_json({"run": run, "state": state, "note": asked["note"]})
+    elif not quiet:
+        click.echo(f"Plan {named}: {STATE_WORDS[state]}.")
 
 
 def choices_of(asked: dict[str, Any]) -> PlanChoices:
@@ -147,7 +179,8 @@ def _look_back(store: Store, asked: dict[str, Any], quiet: bool, as_json: bool) 
     if asked["listed"]:
         table, text = kept_plans(store).drop(columns=["about", "kind"], errors="ignore"), ""
         text = "\n".join(
-            f"{row['made_at']:%Y-%m-%d %H:%M}  {row['name'] or '-':<24}{row['run_id']}"
+            f"{row['made_at']:%Y-%m-%d %H:%M}  {row['name'] or '-':<24}"
+            f"{STATE_WORDS[row['state']]:<11}{row['run_id']}"
             for row in table.to_dict("records")
         )
         text = text or "No plan is kept yet."

@@ -10,6 +10,7 @@ from dashboard.services.plan_material import (
     asked_for,
     vehicles_planned,
 )
+from dashboard.services.plan_state import with_state
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.plan.what_if import against_done, compare_plans
@@ -30,12 +31,13 @@ def newest_kept(store: Store, material: PlanMaterial, choices: PlanChoices) -> p
 
 
 def kept_plans(store: Store) -> pd.DataFrame:
-    """Plans kept, newest first: run_id, name, made_at, data_version, as_of, about."""
+    """Plans kept, newest first: run_id, name, state, made_at, data_version, as_of, about."""
     runs = store.runs("plan")
     names = [
         str(about.get("name", "")) if isinstance(about, dict) else "" for about in map(_parsed, runs["about"])
     ]
     runs.insert(1, "name", names)
+    runs.insert(2, "state", with_state(runs, store.decisions("plan"))["state"])
     return runs
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from dashboard.services import plan_state
 from dashboard.services.kept_plans import newest_kept
 from dashboard.services.plan_material import (
     PlanChoices,
@@ -127,13 +128,15 @@ def plan_and_store(
     forecast: str | None = None,
     name: str = "",
     progress: Progress | None = None,
+    state: str = "",
 ) -> tuple[str, PlanResult]:
     """Plan from a forecast run, the newest if none is given, and keep the plan under a name; its run id and
-    the result."""
+    the result. ``state``: proposed or what_if; as ``plan_state.state_of_new`` has it when empty."""
     material = read_plan_material(store, forecast)
     result = plan_from(material, choices, progress, newest_kept(store, material, choices))
-    about = {**result.about, "name": name}
-    return store.save_run("plan", about, result.frames()), result
+    state = state or plan_state.state_of_new(result.about, plan_state.states(store))
+    about = {**result.about, "name": name, "state": state}
+    return store.save_run("plan", about, result.frames()), replace(result, about=about)
 
 
 def turning_of(
