@@ -60,8 +60,9 @@ def main() -> None:
         st.error(NO_ROLES)
         return
     donor = address.chosen(address.SHARE)
-    if roles and donor and access.donor_may_look(roles, donor, datetime.now(UTC)):
-        _run(_donor_page())
+    link = access.donor_link(roles, donor, datetime.now(UTC)) if roles and donor else "unknown"
+    if link != "unknown":
+        _run(_donor_page() if link == "open" else _ended_page())
         return
     if roles and not _signed_in(roles):
         return
@@ -88,6 +89,16 @@ def _donor_page() -> st.Page:
     from dashboard.sections.case import for_donors
 
     return st.navigation([_closed(view, for_donors) for view in QUESTIONS], position="hidden")
+
+
+def _ended_page() -> st.Page:
+    """What a link for donors shows when its days are over."""
+
+    def ended() -> None:
+        st.title("This link has ended")
+        st.markdown("It was good for a time, and that is over. Ask the people who sent it for a new one.")
+
+    return st.navigation([_closed(view, ended) for view in QUESTIONS], position="hidden")
 
 
 def _signed_in(roles: access.Roles) -> bool:

@@ -63,8 +63,9 @@ def command(
     people; the figures are no promise.
     """
     from dashboard.papers.brief import check_targets, settings_of, write_brief, write_picture
+    from dashboard.papers.brief_kept import keep_brief
     from dashboard.papers.brief_report import case_as_json, case_in_lines
-    from dashboard.services.casework import case_of, read_material, save_case
+    from dashboard.services.casework import case_of, read_material
     from ingest.store import Store
 
     check_targets(out, picture, as_json=as_json, asked=excursion is not None)
@@ -76,7 +77,7 @@ def command(
     made_on = pd.Timestamp.now().normalize()
     written = [write_brief(out, case, looks, made_on)] if out else []
     written += [write_picture(picture, case, looks)] if picture else []
-    run = save_case(store, case, material, layers)
+    run = keep_brief(store, case, material, layers, looks, made_on)
     if as_json:
         print_json(case_as_json(case, looks) | {"run": run, "written": [str(path) for path in written]})
     elif not quiet:

@@ -29,11 +29,13 @@ def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_j
     plan of both engines, a track record and a case for the money are worked out too, so that every page has
     something to show.
     """
+    from dashboard.papers.brief_kept import keep_usual_brief
     from dashboard.services.demo_railway import fill
 
     store = Store(db)
     _keep_apart(store)
-    visit = fill(store, lambda words: None if quiet or as_json else click.echo(words, err=True))
+    say = (lambda _words: None) if quiet or as_json else (lambda words: click.echo(words, err=True))
+    visit = fill(store, say, keep_usual_brief)
     forecast = store.read_run(visit.run, "forecast")
     if as_json:
         print_json({**_counts(visit), "run": visit.run, "shortest_lived": for_json(shortest_lived(forecast))})

@@ -60,9 +60,14 @@ def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -
 
 def campaign_png(campaign: Campaign, numbers: Numbers, *, scale: float = 2.0) -> bytes:
     """The same picture as PNG, twice the size of the SVG unless told otherwise."""
+    return png_of(campaign_svg(campaign, numbers), scale=scale)
+
+
+def png_of(svg_text: str, *, scale: float = 2.0) -> bytes:
+    """A picture drawn as SVG, as PNG."""
     import vl_convert
 
-    return bytes(vl_convert.svg_to_png(campaign_svg(campaign, numbers), scale=scale))
+    return bytes(vl_convert.svg_to_png(svg_text, scale=scale))
 
 
 def _sentence(campaign: Campaign, numbers: Numbers) -> str:

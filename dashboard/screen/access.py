@@ -255,11 +255,17 @@ def donor_token(roles: Roles, made: datetime, days: int) -> str:
 
 def donor_may_look(roles: Roles, token: str, moment: datetime) -> bool:
     """Whether a link for donors is genuine, not run out and not called back."""
+    return donor_link(roles, token, moment) == "open"
+
+
+def donor_link(roles: Roles, token: str, moment: datetime) -> Literal["open", "ended", "unknown"]:
+    """Whether a link for donors opens, has ended (run out or called back), or is none of ours."""
     body, _, signature = token.rpartition(".")
     if not token.isascii() or not hmac.compare_digest(signature, _signature(roles, body)):
-        return False
+        return "unknown"
     made, ends = (int(part) for part in body.split("."))
-    return max(made, roles.donors_since.timestamp()) == made and made <= moment.timestamp() < ends
+    called_back = made < roles.donors_since.timestamp()
+    return "open" if not called_back and made <= moment.timestamp() < ends else "ended"
 
 
 def _signature(roles: Roles, body: str) -> str:

@@ -45,6 +45,11 @@ def runs(kind: str) -> pd.DataFrame:
     return _runs(_stamp(), kind)
 
 
+def decisions(kind: str) -> pd.DataFrame:
+    """What was decided about runs of a kind, newest first."""
+    return _decisions(_stamp(), kind)
+
+
 def table(name: str, at_version: int | None = None) -> pd.DataFrame:
     """A table as it was at a data version, by default now."""
     return _table(identity(), name, version() if at_version is None else at_version)
@@ -134,6 +139,11 @@ def _unexpected(stamp: tuple[str, int, int, int], point: str) -> pd.DataFrame:
 @st.cache_data(show_spinner=False, max_entries=8)
 def _noticed(stamp: tuple[str, int, int, int], batch: int | None, _report: AddReport) -> Noticed | None:  # noqa: ARG001
     return notice(Store(Path(stamp[0])), _report)
+
+
+@st.cache_data(show_spinner=False, max_entries=8)
+def _decisions(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
+    return Store(Path(stamp[0])).decisions(kind)
 
 
 @st.cache_data(show_spinner=False, max_entries=64)

@@ -1,31 +1,25 @@
 """The parts of the case's page: what is turned, the case as donors read it, what is taken along."""
 
 import base64
-import json
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from html import escape
-from typing import Any
 
 import pandas as pd
 import streamlit as st
 
-from dashboard.papers.brief import (
-    Brief,
-    BriefSettings,
-    campaign_of,
-    compose,
-    render_html,
-    render_pdf,
-    settings_of,
-)
+from dashboard.papers.brief import Brief, BriefSettings, compose, render_html, render_pdf, settings_of
+from dashboard.papers.brief_kept import FRAME, KeptBrief, from_frame, frozen, keep_brief
 from dashboard.papers.brief_words import Section
-from dashboard.papers.campaign_picture import campaign_png, campaign_svg
+from dashboard.papers.campaign_picture import png_of
 from dashboard.screen import address, data, show
+from dashboard.screen.access import Person
 from dashboard.screen.in_view import InView
 from dashboard.services.brief_settings import Settings, load_settings, settings_file
-from dashboard.services.casework import Material, choose_vehicle, prepare, read_material, save_case, turned
-from dashboard.words.numbers import numbers
+from dashboard.services.casework import Material, choose_vehicle, prepare, read_material, turned
+from dashboard.services.kept_cases import SHOWN, WITHDRAWN, decide_on_case, kept_cases, shown_to_donors
+from dashboard.words.records import rows_of
 from ingest.errors import NotPossible
 from models.case.case import Case
 from models.case.inputs import CaseInputs
@@ -118,16 +112,6 @@ def _window_words(day: str) -> str:
     return f"{pd.Timestamp(day):%B %Y}" if day else "next lay-up with work"
 
 
-def kept(run: dict[Any, Any]) -> tuple[str, Turned]:
-    """The forecast run and the choices of a case that was kept."""
-    about = json.loads(run["about"])
-    usage = about["assumptions"]["usage"]["value"]
-    window = str(pd.Timestamp(about["window"]).date())
-    return str(about["forecast_run"]), Turned(
-        about["vehicle"], window, round(100 * about["confidence"]), str(usage)
-    )
-
-
 @st.cache_resource(show_spinner="Reckoning the case …", max_entries=24)
 def _case(stamp: Stamp, run_id: str, turned_to: Turned) -> Case:  # noqa: ARG001
     return turned(given(run_id, turned_to)[1], turned_to.settings())
@@ -192,63 +176,85 @@ def picture(svg: str, alt: str, name: str) -> None:
     show.download("SVG", lambda: svg.encode(), f"{name}.svg", "image/svg+xml")
 
 
-def files(brief: Brief, case: Case, looks: BriefSettings) -> None:
+def as_kept(case: Case, looks: BriefSettings) -> KeptBrief:
+    """The brief of the case as it would be kept now."""
+    return frozen(case, looks, pd.Timestamp.now().normalize())
+
+
+def files(kept: KeptBrief) -> None:
     """The brief and the campaign's picture as downloads; made when asked for."""
-    money = numbers(looks.numbers, case.currency)
-    campaign = campaign_of(case, looks)
-    name = f"brief-{case.vehicle}".replace("/", "-")
+    brief = kept.brief
+    name = f"brief-{kept.vehicle}".replace("/", "-")
+    picture_svg = kept.campaign
+    made: list[tuple[str, Callable[[], bytes], str, str]] = [
+        (
+            "Brief as PDF",
+            lambda: render_pdf(brief, paper=kept.paper, logo=kept.logo),
+            f"{name}.pdf",
+            "application/pdf",
+        ),
+        ("Brief as HTML", lambda: render_html(brief, kept.logo).encode(), f"{name}.html", "text/html"),
+        ("Progress picture, SVG", picture_svg.encode, f"{name}.svg", "image/svg+xml"),
+        ("Progress picture, PNG", lambda: png_of(picture_svg), f"{name}.png", "image/png"),
+    ]
     with st.container(horizontal=True):
-        for word, made, file, mime in (
-            (
-                "Brief as PDF",
-                lambda: render_pdf(brief, paper=looks.paper, logo=looks.logo),
-                f"{name}.pdf",
-                "application/pdf",
-            ),
-            ("Brief as HTML", lambda: render_html(brief, looks.logo).encode(), f"{name}.html", "text/html"),
-            (
-                "Progress picture, SVG",
-                lambda: campaign_svg(campaign, money).encode(),
-                f"{name}.svg",
-                "image/svg+xml",
-            ),
-            ("Progress picture, PNG", lambda: campaign_png(campaign, money), f"{name}.png", "image/png"),
-        ):
-            st.download_button(word, made, file, mime, key=f"get-{word}", on_click="ignore")
+        for word, make, file, mime in made:
+            st.download_button(word, make, file, mime, key=f"get-{word}", on_click="ignore")
 
 
 def keep(case: Case, material: Material, turned_to: Turned) -> None:
-    """Keep the case; donors see the one kept last."""
-    if st.button("Keep this case", help="Donors with a link see the case that was kept last."):
-        save_case(data.store(), case, material, turned_to.settings())
-        st.success("Kept. A link for donors now shows this case.")
+    """Keep the brief as it is now; donors see it only when it is shown to them."""
+    words = "It is kept as it stands here, words, figures and pictures. Donors do not see it yet."
+    if st.button("Keep this brief", help=words):
+        now = pd.Timestamp.now().normalize()
+        keep_brief(data.store(), case, material, turned_to.settings(), looks_of(turned_to), now)
+        st.success("Kept. Donors see it when it is shown to them, below.")
 
 
-def newest_kept() -> dict[Any, Any]:
-    """The case that was kept last.
+def kept_and_shown(who: Person) -> None:
+    """The briefs kept, and which of them donors see; showing one is a step of its own."""
+    cases = kept_cases(data.runs("case"), data.decisions("case"))
+    if cases.empty:
+        return
+    st.subheader("Briefs kept")
+    shown_now = shown_to_donors(cases)
+    named = {row.run_id: f"{row.name}, kept {row.made_at:%-d %b %Y %H:%M}" for row in rows_of(cases)}
+    seen = show.plain(named[shown_now]) if shown_now else ""
+    st.markdown(f"Donors with a link see: **{seen}**." if seen else "Donors with a link see none of them.")
+    if not who.may("all"):
+        return
+    run = st.selectbox("Brief", list(named), format_func=named.__getitem__, key="kept-brief")
+    with st.container(horizontal=True):
+        if st.button("Show it to donors", disabled=run == shown_now):
+            _decide(cases, run, SHOWN, who)
+        if st.button("Take back what donors see", disabled=shown_now is None):
+            _decide(cases, str(shown_now), WITHDRAWN, who)
 
-    Raises
-    ------
-    NotPossible : none was kept yet.
-    """
-    runs = data.runs("case") if data.exists() else pd.DataFrame()
-    if runs.empty:
-        raise NotPossible(
-            "There is no case to show yet. The people who sent you this link are working on it."
-        )
-    return dict(runs.iloc[0])
+
+def _decide(cases: pd.DataFrame, run: str, state: str, who: Person) -> None:
+    name = str(cases.loc[cases["run_id"] == run, "name"].iloc[0])
+    decide_on_case(data.store(), run, name, state, who=who.name)
+    st.rerun()
 
 
 def for_donors() -> None:
-    """The case that was kept last, as donors read it: the whole of what their link shows."""
-    run_id, turned_to = kept(newest_kept())
-    case, _ = case_for(run_id, turned_to)
-    looks = looks_of(turned_to)
-    brief = as_brief(case, looks)
-    st.title(show.plain(brief.title))
-    st.markdown(show.plain(brief.subtitle))
-    for words in brief.intro:
+    """The brief that is shown to donors, as it was kept: the whole of what their link shows.
+
+    Raises
+    ------
+    NotPossible : none is shown.
+    """
+    cases = kept_cases(data.runs("case"), data.decisions("case")) if data.exists() else pd.DataFrame()
+    run = shown_to_donors(cases) if len(cases) else None
+    if run is None:
+        raise NotPossible(
+            "There is no brief to show yet. The people who sent you this link are working on it."
+        )
+    kept = from_frame(data.frame(run, FRAME))
+    st.title(show.plain(kept.brief.title))
+    st.markdown(show.plain(kept.brief.subtitle))
+    for words in kept.brief.intro:
         st.markdown(show.plain(words))
-    shown(brief)
-    files(brief, case, looks)
-    st.caption(show.plain(brief.footer))
+    shown(kept.brief)
+    files(kept)
+    st.caption(show.plain(kept.brief.footer))

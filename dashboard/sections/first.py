@@ -1,6 +1,5 @@
 """The parts of the page that says what will stop us first."""
 
-import json
 from functools import partial
 
 import pandas as pd
@@ -14,6 +13,7 @@ from dashboard.screen.components import Picked, gear, month, past, ranked
 from dashboard.screen.in_view import InView, forecast_button, person
 from dashboard.sections import wear_list
 from dashboard.services.kept_plans import first_lines
+from dashboard.services.plan_state import run_in_force, with_state
 
 FIRST_SHOWN = 12
 
@@ -140,11 +140,15 @@ def without_forecast(view: InView) -> None:
 
 
 def _plan_lines(view: InView) -> pd.DataFrame | None:
-    """The plan's first line for each wear point, by its name; None where this forecast has no plan."""
-    for run in data.runs("plan").to_dict("records"):
-        if json.loads(str(run["about"])).get("forecast") == view.run_id:
-            return first_lines(data.frame(str(run["run_id"]), "scope")).assign(plan=str(run["run_id"]))
-    return None
+    """The first line for each wear point in the plan that holds for its vehicle; None where none does."""
+    states = with_state(data.runs("plan"), data.decisions("plan"))
+    lines = []
+    for vehicle in view.forecast["vehicle"].unique():
+        run = run_in_force(states, str(vehicle))
+        if run is not None:
+            first = first_lines(data.frame(run, "scope")).assign(plan=run)
+            lines.append(first[first["vehicle"] == vehicle])
+    return pd.concat(lines) if lines else None
 
 
 def _plan_words(lines: pd.DataFrame | None) -> dict[str, str] | None:

@@ -1,6 +1,5 @@
 """The parts of the page about windows: which plan, the windows, what is in one, the risk of waiting."""
 
-import json
 from dataclasses import replace
 
 import pandas as pd
@@ -8,12 +7,24 @@ import streamlit as st
 
 from dashboard.pictures import charts_plan
 from dashboard.screen import address, data, show
+from dashboard.screen.access import Person
 from dashboard.screen.components import ranked, work
 from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
 from dashboard.services.kept_plans import compare_kept, plan_against_done
 from dashboard.services.plan_material import PlanChoices
+from dashboard.services.plan_state import (
+    APPROVED,
+    PROPOSED,
+    STATE_WORDS,
+    WHAT_IF,
+    WITHDRAWN,
+    decide,
+    run_in_force,
+    with_state,
+)
 from dashboard.services.planning import plan_and_store
+from dashboard.words.numbers import in_cases
 from dashboard.words.plan_words import DEPTH_WORDS, KIND_WORDS
 from ingest.errors import UserError
 from models.case.money import rounding_step
@@ -32,6 +43,12 @@ SCOPE = {
     "unused_miles": "Miles thrown away",
 }
 LINES_SHOWN = 12
+STATE_MEANS = {
+    WHAT_IF: "A what-if: it changes nothing else.",
+    PROPOSED: "Proposed: the brief follows the newest proposed plan as long as none is approved.",
+    APPROVED: "Approved: the brief follows the plan approved last.",
+    WITHDRAWN: "Withdrawn: nothing follows it.",
+}
 SHARE = {
     "1.0": "as planned",
     "0.5": "half",
@@ -41,14 +58,53 @@ SHARE = {
 }
 
 
-def plans() -> dict[str, str]:
-    """Kept plans, newest first: run id and what people call it."""
+def kept() -> pd.DataFrame:
+    """Kept plans with their state, newest first, as ``plan_state.states`` has them."""
+    return with_state(data.runs("plan"), data.decisions("plan"))
+
+
+def plans(states: pd.DataFrame) -> dict[str, str]:
+    """Kept plans, newest first: run id and what people call it, with its state."""
     out = {}
-    for run in data.runs("plan").to_dict("records"):
-        about = json.loads(run["about"])
-        name = str(about.get("name") or "unnamed plan")
-        out[str(run["run_id"])] = f"{name}, made {run['made_at']:%-d %b %Y %H:%M}"
+    for run in states.to_dict("records"):
+        state = STATE_WORDS[str(run["state"])]
+        out[str(run["run_id"])] = (
+            f"{run['name'] or 'unnamed plan'}, {state}, {run['made_at']:%-d %b %Y %H:%M}"
+        )
     return out
+
+
+def followed(states: pd.DataFrame, vehicle: str) -> str:
+    """The plan that holds for a vehicle, else the newest kept."""
+    return run_in_force(states, vehicle) or str(states["run_id"].iloc[0])
+
+
+def decision(states: pd.DataFrame, plan: str, who: Person) -> None:
+    """What was decided about the plan, and buttons to decide otherwise for those who may."""
+    row = states[states["run_id"] == plan].iloc[0]
+    state = str(row["state"])
+    st.markdown(show.plain(f"{STATE_MEANS[state]}{_decided_words(row)}"))
+    steps = {
+        "Propose it": (PROPOSED, "plan", state in (WHAT_IF, WITHDRAWN)),
+        "Approve it": (APPROVED, "all", state != APPROVED),
+        "Withdraw it": (WITHDRAWN, "all" if state == APPROVED else "plan", state != WITHDRAWN),
+    }
+    offered = {word: to for word, (to, act, fits) in steps.items() if fits and who.may(act)}  # type: ignore[arg-type]
+    if not offered:
+        return
+    with st.container(horizontal=True):
+        for word, to in offered.items():
+            if st.button(word, key=f"plan-{to}"):
+                decide(data.store(), plan, to, who=who.name)
+                st.rerun()
+
+
+def _decided_words(row: pd.Series) -> str:
+    """Who decided, and why, where somebody did."""
+    if not row["decided"]:
+        return ""
+    note = f": {row['note']}" if row["note"] else ""
+    return f" Decided by {row['who']}{note}."
 
 
 def engine(view: InView) -> str:
@@ -91,14 +147,14 @@ def calendar(plan: str, vehicle: str) -> str:
 
 
 def _answer(both: pd.DataFrame, currency: str) -> None:
-    deep = both[both["depth"] != "in_place"]
-    first = (deep if len(deep) else both).iloc[0]
+    to_pay = both[both["cost"] + both["opening_cost"] > 0]
+    first = (to_pay if len(to_pay) else both).iloc[0]
     depth = DEPTH_WORDS.get(str(first["depth"]), "in place")
     money = ""
     if "p80" in both and pd.notna(first["p80"]):
         step = rounding_step(float(first["p80"]))
         p50, p80 = (f"{round(first[name] / step) * step:,}" for name in ("p50", "p80"))
-        money = f", {currency} {p80} is enough in 80 of 100 cases ({p50} in 50)"
+        money = f", {currency} {p80} is enough in {in_cases(0.8)} ({p50} in {in_cases(0.5)})"
     st.markdown(
         f"Open it in **{show.plain(first['label'])}**, **{depth}**: {first['lines']} jobs, "
         f"{first['labor_hours']:,.0f} hours{show.plain(money)}."
@@ -139,8 +195,8 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
                 "line": "Work",
                 "kind": "Kind",
                 "parts": "Parts",
-                "at50": "In 50 of 100",
-                "at80": "In 80 of 100",
+                "at50": "Enough in 5 of 10 cases",
+                "at80": "Enough in 8 of 10 cases",
             }
             money = lines.assign(
                 **{name: lines[name].round(-1) for name in ("at50", "at80")}, parts=lines["parts"].round(1)
@@ -163,15 +219,15 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
     risk = of_vehicle(plan, "risk", vehicle)
     last = risk.iloc[-1]
     said = (
-        f"By {last['month']:%B %Y} the engine has had to stop in mid-season in "
-        f"{100 * last['without_work']:.0f} of 100 cases without work, in {100 * last['with_plan']:.0f} "
-        f"with this plan."
+        f"By the end of {last['month']:%B %Y}, when the years planned are over, the engine has had to stop in "
+        f"mid-season in {in_cases(last['without_work'])} without work, in {in_cases(last['with_plan'])} with "
+        "this plan."
     )
     st.markdown(said)
     show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)
     carriers = of_vehicle(plan, "carriers", vehicle)["point"].head(8)
     rows = view.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
-    st.markdown("Most of it is carried by:")
+    st.markdown("Without work it is stopped first, most often, by:")
     caption = "Wear points that stop the engine most often."
     opened = ranked(rows, view.units, caption=caption, key="carriers").opened
     wear_list.downloads(rows, view.units, f"carriers-{vehicle}".replace("/", "-"))

@@ -361,14 +361,25 @@ def _unforecast(forecast: pd.DataFrame) -> pd.DataFrame:
     ).reset_index(drop=True)
 
 
-def save_case(store: Store, case: Case, material: Material, settings: Settings) -> str:
-    """Keep the case as a run: its frames, and in ``about`` what it was made from and its single figures."""
+def save_case(
+    store: Store,
+    case: Case,
+    material: Material,
+    settings: Settings,
+    frozen: Mapping[str, pd.DataFrame] | None = None,
+) -> str:
+    """Keep the case as a run: its frames, and in ``about`` what it was made from and its single figures.
+
+    ``frozen``: the brief as it is now, as a frame of its own; without it the case cannot be shown to donors.
+    """
     frames = {
         name: value.reset_index() if name == "schedule" else value
         for name, value in vars(case).items()
         if isinstance(value, pd.DataFrame)
     }
     about = {
+        "name": f"{case.name}, {case.opens:%B %Y}",
+        "frozen": bool(frozen),
         "as_of": case.as_of,
         "data_version": material.data_version,
         "forecast_run": material.run,
@@ -380,9 +391,10 @@ def save_case(store: Store, case: Case, material: Material, settings: Settings) 
         "ask": case.ask,
         "amount": asdict(case.amount),
         "fund": asdict(case.fund),
+        "counted": case.counted,
         "to_raise": case.to_raise,
         "chance_in_time": case.chance_in_time,
         "assumptions": {name: dict(each) for name, each in settings.assumptions.items()},
         "rates": dict(settings.rates),
     }
-    return store.save_run("case", about, frames)
+    return store.save_run("case", about, frames | dict(frozen or {}))

@@ -9,8 +9,6 @@ from time import perf_counter
 
 import pandas as pd
 
-from dashboard.services.brief_settings import load_settings
-from dashboard.services.casework import case_of, read_material, save_case
 from dashboard.services.forecasting import run_forecast
 from dashboard.services.plan_material import PlanChoices
 from dashboard.services.planning import plan_and_store
@@ -60,7 +58,7 @@ def winter_sheets() -> Path:
     return Path(str(files("data_demo"))) / "winter"
 
 
-def fill(store: Store, say: Say) -> Visit:
+def fill(store: Store, say: Say, keep_case: Callable[[Store], str]) -> Visit:
     """Take the demo railway in, in two batches with a forecast after each, and work out all that pages show.
 
     What the store holds already, made from the same data, is not made again.
@@ -68,6 +66,7 @@ def fill(store: Store, say: Say) -> Visit:
     Parameters
     ----------
     say : told in words what is being done before each step.
+    keep_case : keeps the brief of the newest forecast and plan; its run.
     """
     clock = _Clock(say)
     with clock("record", "Taking in 22 seasons of sheets ..."):
@@ -81,7 +80,7 @@ def fill(store: Store, say: Say) -> Visit:
         ("forecast", "Forecasting again with them ...", run_forecast),
         ("score", "Forecasting from past days, to see how good that was ...", _score),
         ("plan", "Planning the winters of both engines ...", _plan),
-        ("case", "Writing the case for the money ...", _keep_case),
+        ("case", "Writing the brief for the money ...", keep_case),
     ):
         if _newest(store, kind) is None:
             with clock(kind, words):
@@ -105,12 +104,6 @@ def _newest(store: Store, kind: str) -> str | None:
     if runs.empty or int(pd.to_numeric(runs["data_version"]).iloc[0]) != store.version():
         return None
     return str(runs["run_id"].iloc[0])
-
-
-def _keep_case(store: Store) -> str:
-    settings = load_settings(None, {})
-    material = read_material(store)
-    return save_case(store, case_of(material, settings), material, settings)
 
 
 class _Clock:

@@ -28,9 +28,10 @@ def page() -> None:
     under_it(case, view)
     excursion(case, view)
     st.subheader("Files to download")
-    sections.files(brief, case, looks)
+    sections.files(sections.as_kept(case, looks))
     if person().may("plan"):
         sections.keep(case, material, turned_to)
+    sections.kept_and_shown(person())
     if person().may("all"):
         link_for_donors()
 
@@ -41,7 +42,7 @@ def link_for_donors() -> None:
     if roles is None:
         return
     st.subheader("A link for donors")
-    st.markdown("Whoever has the link sees the case that was kept last, and nothing else.")
+    st.markdown("Whoever has the link sees the brief that is shown to donors, as it was kept, and no more.")
     days = st.number_input("Good for so many days", 1, 730, 90, key="donor-days")
     if st.button("Make the link"):
         site = roles.sign_in["redirect_uri"].removesuffix("/oauth2callback")

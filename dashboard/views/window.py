@@ -17,16 +17,21 @@ def page() -> None:
         heading(title)
         nothing_yet()
         return
-    known = sections.plans()
+    states = sections.kept()
+    known = sections.plans(states)
     heading(title, replace(view, vehicle=sections.engine(view)) if known else view)
     if known:
         left, right = st.columns(2)
         with left:
-            plan = address.pick(st.selectbox, "Plan", list(known), "plan", words=known.__getitem__)
+            holds = sections.followed(states, sections.engine(view))
+            plan = address.pick(
+                st.selectbox, "Plan", list(known), "plan", default=holds, words=known.__getitem__
+            )
         vehicles = sorted(data.frame(plan, "windows")["vehicle"].unique())
         with right:
             wanted = view.vehicle if view.vehicle in vehicles else vehicles[0]
             vehicle = address.pick(st.selectbox, "Engine", vehicles, "engine", default=wanted)
+        sections.decision(states, plan, person())
         window = sections.calendar(plan, vehicle)
         sections.warnings(plan, vehicle)
         if window:

@@ -261,7 +261,7 @@ def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules
         return pd.concat(frames, ignore_index=True)
 
     points, windows = stack("points"), stack("windows")
-    risk, carriers = waiting(inputs.simulation, renewals_of(points, windows))
+    risk, carriers = waiting(inputs.simulation, renewals_of(points, windows), inputs.ends)
     chance = at_limit(inputs.simulation)
     reached = chance[chance > AT_LIMIT].rename("chance").rename_axis("point").reset_index()
     vehicle = inputs.simulation.points.set_index("point")["vehicle"]

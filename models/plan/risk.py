@@ -64,13 +64,17 @@ def at_limit(simulation: Simulation) -> pd.Series:
 
 
 def waiting(
-    simulation: Simulation, renewals: Mapping[str, Sequence[pd.Timestamp]]
+    simulation: Simulation,
+    renewals: Mapping[str, Sequence[pd.Timestamp]],
+    ends: Mapping[str, pd.Timestamp] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Chance that each vehicle must have stopped by the end of each month, and the wear points that carry it.
 
     Parameters
     ----------
     simulation, renewals : as :func:`stop_months` takes them.
+    ends : by vehicle, the day on which the years planned are over; what comes after is not told of. The end
+        of the months simulated for a vehicle without an entry.
 
     Returns
     -------
@@ -85,18 +89,19 @@ def waiting(
     stopped = at_limit(simulation).to_numpy() > AT_LIMIT
     both = {"without_work": stop_months(simulation, {}), "with_plan": stop_months(simulation, renewals)}
     index = simulation.points["vehicle_index"].to_numpy()
-    t = len(simulation.months)
     tables, carriers = [], []
     for v, vehicle in enumerate(simulation.vehicles):
         rows = np.flatnonzero((index == v) & ~stopped)
-        table = {"vehicle": vehicle, "month": simulation.months}
+        end = (ends or {}).get(vehicle)
+        t = len(simulation.months) if end is None else max(simulation.month_index(end), 1)
+        table = {"vehicle": vehicle, "month": simulation.months[:t]}
         share = {"vehicle": vehicle, "point": simulation.points["point"].to_numpy()[rows]}
         for name, stop in both.items():
             if len(rows) == 0:
                 table[name] = np.zeros(t)
                 share[name] = np.zeros(0)
                 continue
-            first = stop[:, rows].min(axis=1)
+            first = np.minimum(stop[:, rows].min(axis=1), t)
             table[name] = np.cumsum(np.bincount(first, minlength=t + 1)[:t]) / simulation.draws
             who = stop[:, rows].argmin(axis=1)[first < t]
             share[name] = np.bincount(who, minlength=len(rows)) / simulation.draws
