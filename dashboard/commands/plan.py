@@ -102,7 +102,7 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         click.echo(as_text(result, every=asked["every"]))
         written = "".join(f"\nWritten to {path}." for path in asked["out"])
         state = STATE_WORDS[str(result.about["state"])]
-        click.echo(f"\nKept as {asked['name'] or run}, {state}.{written}")
+        click.echo(f"\nKept as {asked['name'] or run}. State: {state}.{written}")
 
 
 def _state(asked: dict[str, Any]) -> str:

@@ -219,9 +219,9 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
     risk = of_vehicle(plan, "risk", vehicle)
     last = risk.iloc[-1]
     said = (
-        f"By the end of {last['month']:%B %Y}, when the years planned are over, the engine has had to stop in "
-        f"mid-season in {in_cases(last['without_work'])} without work, in {in_cases(last['with_plan'])} with "
-        "this plan."
+        f"By the end of {last['month']:%B %Y}, when the years planned are over, the engine has had to stop "
+        f"in mid-season in {in_cases(last['without_work'])} without work, in "
+        f"{in_cases(last['with_plan'])} with this plan."
     )
     st.markdown(said)
     show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)

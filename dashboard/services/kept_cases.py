@@ -23,7 +23,7 @@ def kept_cases(runs: pd.DataFrame, decisions: pd.DataFrame) -> pd.DataFrame:
     Those kept without their brief are left out: there is nothing frozen to show.
     """
     about = [json.loads(text) if isinstance(text, str) else dict(text or {}) for text in runs["about"]]
-    last = decisions.drop_duplicates("run_id").set_index("run_id")
+    last = decisions.drop_duplicates("run_id").set_index("run_id").astype(object)
     run = runs["run_id"].astype(str)
     table = pd.DataFrame(
         {
@@ -31,11 +31,11 @@ def kept_cases(runs: pd.DataFrame, decisions: pd.DataFrame) -> pd.DataFrame:
             "name": [str(said.get("name") or said.get("vehicle", "")) for said in about],
             "made_at": runs["made_at"],
             "state": run.map(last["state"]).astype(object).where(run.isin(last.index), KEPT),
-            "decided": run.map(last["decision_id"]).fillna(0).astype("int64"),
-            "frozen": [bool(said.get("frozen")) for said in about],
+            "decided": pd.to_numeric(run.map(last["decision_id"])).fillna(0).astype("int64"),
         }
     )
-    return table[table["frozen"]].drop(columns="frozen").reset_index(drop=True)
+    frozen = pd.Series([bool(said.get("frozen")) for said in about], index=table.index, dtype=bool)
+    return table[frozen].reset_index(drop=True)
 
 
 def shown_to_donors(cases: pd.DataFrame) -> str | None:

@@ -67,7 +67,7 @@ def states(store: Store) -> pd.DataFrame:
 
 def with_state(runs: pd.DataFrame, decisions: pd.DataFrame) -> pd.DataFrame:
     """The same from what was read: runs of the kind plan, and decisions about them, both newest first."""
-    last = decisions.drop_duplicates("run_id").set_index("run_id")
+    last = decisions.drop_duplicates("run_id").set_index("run_id").astype(object)
     about = [json.loads(text) if isinstance(text, str) else dict(text or {}) for text in runs["about"]]
     run = runs["run_id"].astype(str)
     made_as = [said.get("state") or state_asked_for(said) for said in about]
@@ -78,9 +78,9 @@ def with_state(runs: pd.DataFrame, decisions: pd.DataFrame) -> pd.DataFrame:
             "name": [str(said.get("name") or "") for said in about],
             "made_at": runs["made_at"],
             "state": run.map(last["state"]).astype(object).where(run.isin(last.index), asked),
-            "decided": run.map(last["decision_id"]).fillna(0).astype("int64"),
-            "who": run.map(last["who"]).fillna(""),
-            "note": run.map(last["note"]).fillna(""),
+            "decided": pd.to_numeric(run.map(last["decision_id"])).fillna(0).astype("int64"),
+            "who": run.map(last["who"]).astype(object).fillna(""),
+            "note": run.map(last["note"]).astype(object).fillna(""),
             "about": about,
         }
     )

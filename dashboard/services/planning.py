@@ -135,8 +135,8 @@ def plan_and_store(
     material = read_plan_material(store, forecast)
     result = plan_from(material, choices, progress, newest_kept(store, material, choices))
     state = state or plan_state.state_of_new(result.about, plan_state.states(store))
-    about = {**result.about, "name": name, "state": state}
-    return store.save_run("plan", about, result.frames()), replace(result, about=about)
+    result = replace(result, about={**result.about, "state": state})
+    return store.save_run("plan", {**result.about, "name": name}, result.frames()), result
 
 
 def turning_of(

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from dashboard.screen.access import MAY, Person, donor_may_look, donor_token, load
+from dashboard.screen.access import MAY, Person, donor_link, donor_may_look, donor_token, load
 from ingest.errors import WrongUsage
 
 NOW = datetime(2026, 5, 1, 12, tzinfo=UTC)
@@ -117,6 +117,14 @@ def test_a_link_for_donors_opens_while_it_lasts(roles):
     assert donor_may_look(roles, token, NOW + timedelta(days=29))
     assert not donor_may_look(roles, token, NOW + timedelta(days=30))
     assert not donor_may_look(roles, token, NOW - timedelta(days=1))
+
+
+def test_a_link_whose_days_are_over_is_told_apart_from_one_that_is_not_ours(roles):
+    token = donor_token(roles, NOW, days=30)
+    assert donor_link(roles, token, NOW) == "open"
+    assert donor_link(roles, token, NOW + timedelta(days=30)) == "ended"
+    assert donor_link(roles, token[:-2] + "xx", NOW) == "unknown"
+    assert donor_link(roles, "", NOW) == "unknown"
 
 
 def test_a_link_for_donors_cannot_be_made_longer_or_up(roles):

@@ -190,7 +190,7 @@ def test_each_role_reaches_what_is_its_own_and_no_more(railway, as_person, name)
     page.open(f"{railway[0]}/case")
     page.page.get_by_text("Files to download").wait_for()
     page.settle()  # the buttons come last
-    assert page.page.get_by_role("button", name="Keep this case").is_visible() == keeps
+    assert page.page.get_by_role("button", name="Keep this brief").is_visible() == keeps
     assert page.page.get_by_role("button", name="Make the link").is_visible() == gives
 
 
@@ -288,8 +288,11 @@ def test_a_link_for_donors_shows_the_case_and_nothing_else(railway, as_person, b
     address, _, _ = railway
     officer = as_person("officer")
     officer.open(f"{address}/case")
-    officer.page.get_by_role("button", name="Keep this case").click()
-    officer.page.get_by_text("A link for donors now shows this case").wait_for()
+    officer.page.get_by_role("button", name="Keep this brief").click()
+    officer.page.get_by_text("Kept. Donors see it when it is shown to them").wait_for()
+    officer.page.get_by_role("button", name="Show it to donors").click()
+    officer.page.get_by_text("Donors with a link see").wait_for()
+    officer.settle()
     officer.page.get_by_role("button", name="Make the link").click()
     link = officer.page.locator("code").filter(has_text="share=").inner_text().strip()
 
@@ -313,7 +316,7 @@ def test_a_link_for_donors_runs_out(railway, browser_page):
     old = donor_token(load(roles), datetime.now(UTC) - timedelta(days=91), days=90)
     page = browser_page()
     page.open(f"{address}/?share={old}")
-    assert heading(page) == "milesleft"
+    assert heading(page) == "This link has ended"
     assert "Nettle" not in page.page.content()
 
 

@@ -86,8 +86,18 @@ def test_the_page_takes_currency_and_words_of_the_settings_file(app, small):
     assert "paper is 4. Expected a4 or letter" in page.error[0].value.replace("\\", "")
 
 
-def test_a_case_is_kept_for_donors(app, small):
+def test_a_brief_is_kept_and_shown_to_donors_by_a_step_of_its_own(app, small):
     page = opened(app, "case")
-    widget(page.button, "Keep this case").click().run()
+    widget(page.button, "Keep this brief").click().run()
     assert not page.exception, page.exception
-    assert len(Store(small).runs("case")) == 1
+    store = Store(small)
+    run = store.runs("case")["run_id"].iloc[0]
+    assert store.decisions("case").empty
+    page = opened(app, "case")
+    assert "see none of them" in said(page)
+    widget(page.button, "Show it to donors").click().run()
+    assert store.decisions("case")[["run_id", "state"]].to_numpy().tolist() == [[run, "shown"]]
+    assert "Donors with a link see" in said(page)
+    widget(page.button, "Take back what donors see").click().run()
+    assert store.decisions("case")["state"].tolist() == ["withdrawn", "shown"]
+    assert "see none of them" in said(page)
