@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from ingest.machine import told_plainly
+from ingest.scratch import scratch_folder
 
 TEXTS_STAY = {"strings_to_formulas": False, "strings_to_urls": False}
 """Options of the writer of workbooks under which a text is never taken for a formula or a link."""
@@ -14,7 +15,7 @@ TEXTS_STAY = {"strings_to_formulas": False, "strings_to_urls": False}
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
-    """A file beside the path, which takes its place in one step when the block ends well.
+    """A file in a scratch folder beside the path, which takes its place in one step when the block ends well.
 
     What stands at the path stays as it is until then, and for good if the block fails. A device or a pipe,
     which nothing can take the place of, is given as it is.
@@ -28,15 +29,13 @@ def whole_file(path: Path) -> Iterator[Path]:
         if target.exists() and not target.is_file():
             yield target
             return
-        fresh = target.with_name(f".new-{os.getpid()}-{target.name}"[-200:])
-        try:
+        with scratch_folder(target.parent) as folder:
+            fresh = folder / target.name
             yield fresh
             if target.exists():
                 shutil.copymode(target, fresh)
             _keep(fresh)
             os.replace(fresh, target)
-        finally:
-            fresh.unlink(missing_ok=True)
 
 
 def write_whole(path: Path, content: bytes) -> None:

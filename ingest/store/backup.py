@@ -13,6 +13,7 @@ from typing import Any
 
 from ingest.errors import SystemProblem, UnreadableFile
 from ingest.machine import told_plainly
+from ingest.scratch import scratch_folder
 from ingest.store.store import Store, now
 from ingest.writing import whole_file
 
@@ -33,7 +34,7 @@ class Backup:
 
 
 def backup(store: Store, path: Path) -> Backup:
-    """Write the whole store, its history and its runs into one file.
+    """Write the whole store, its history and its runs into one file, and read it back into a scratch store.
 
     Parameters
     ----------
@@ -42,9 +43,12 @@ def backup(store: Store, path: Path) -> Backup:
 
     Raises
     ------
-    StoreBusy, StoreProblem : the store cannot be read.
+    StoreBusy, StoreProblem : the store cannot be read, or what was written does not come back as a store; a
+        file that was there is as it was.
     """
-    with whole_file(path) as fresh, _scratch(fresh.parent, ".backup-") as parts:
+    with whole_file(path) as fresh, _scratch(path.resolve().parent) as folder:
+        parts = folder / "parts"
+        parts.mkdir()
         try:
             about = store.dump_to(parts) | {"made_by": _MADE_BY, "made_at": f"{now():%Y-%m-%d %H:%M:%S}"}
         except SystemProblem as problem:
@@ -54,6 +58,9 @@ def backup(store: Store, path: Path) -> Backup:
             for part in sorted(parts.iterdir()):
                 archive.write(part, part.name)
             archive.writestr(_ABOUT, json.dumps(about, indent=1))
+        shutil.rmtree(parts)
+        if fresh.is_file():  # what went into a pipe cannot be read back
+            _try_out(fresh, folder)
     return _summary(about)
 
 
@@ -71,27 +78,35 @@ def restore(store: Store, path: Path, *, replace: bool = False) -> Backup:
     UnreadableFile : the file is no backup, or a part of it is not what was written.
     StoreProblem : a store is there and is not to be replaced, or the backup comes from a newer milesleft.
     """
-    folder = store.path.resolve().parent
-    with _scratch(folder, ".restore-") as parts:
+    with _scratch(store.path.resolve().parent) as parts:
         about = _unpack(path, parts)
         store.load_from(parts, about, replace=replace)
     return _summary(about)
 
 
 def look(path: Path) -> Backup:
-    """What a backup holds, its checksums checked; errors as for :func:`restore`."""
-    with _scratch(Path(tempfile.gettempdir()), "milesleft-backup-") as parts:
-        return _summary(_unpack(path, parts))
+    """What a backup holds; it is restored into a scratch store, as a trial. Errors as for :func:`restore`."""
+    with _scratch(Path(tempfile.gettempdir())) as folder:
+        return _try_out(path, folder)
+
+
+def _try_out(path: Path, folder: Path) -> Backup:
+    """Restore a backup into a store in `folder`, and look whether it holds what the backup says."""
+    trial = folder / "trial"
+    trial.mkdir()
+    about = _unpack(path, trial)
+    store = Store(folder / "trial.duckdb")
+    store.load_from(trial, about)
+    if store.version() != about["version"]:
+        raise UnreadableFile(_damaged(path, "its batches are not those that it says"))
+    return _summary(about)
 
 
 @contextmanager
-def _scratch(folder: Path, prefix: str) -> Iterator[Path]:
+def _scratch(parent: Path) -> Iterator[Path]:
     """A folder for the parts of a backup, gone when the block ends."""
-    with (
-        told_plainly(folder, "Nothing was changed."),
-        tempfile.TemporaryDirectory(dir=folder, prefix=prefix) as name,
-    ):
-        yield Path(name)
+    with told_plainly(parent, "Nothing was changed."), scratch_folder(parent) as folder:
+        yield folder
 
 
 def _unpack(path: Path, folder: Path) -> dict[str, Any]:

@@ -13,6 +13,9 @@ Columns = list[tuple[str, str]]
 _FRAME = re.compile(r"frame_[0-9a-f]{16}")
 _TYPE = re.compile(r"[A-Z][A-Z0-9_ ]*(\(\d+,\d+\))?(\[\d*\])*")
 """Names and types that a dump may ask to make: nothing else of it is ever put into a statement."""
+_NO_TYPE = '"NULL"'
+"""Type of a column that never had a value, as earlier programs stored it. What it holds now is text, and what
+it should hold is known when the frame is read (``ingest.store.run_frames``)."""
 
 
 def dump(connection: Connection, path: Path, folder: Path) -> dict[str, Columns]:
@@ -54,6 +57,7 @@ def _make_frame(connection: Connection, table: str, columns: Columns) -> None:
     """A table of frames of runs: their columns are those of the frames that were stored."""
     if not _FRAME.fullmatch(table):
         raise StoreProblem(f"The backup holds a table '{table[:40]}' that no store of milesleft has.")
+    columns = [(name, "VARCHAR" if kind == _NO_TYPE else kind) for name, kind in columns]
     if not all(_TYPE.fullmatch(kind) for _, kind in columns):
         raise StoreProblem(
             f"The backup's table '{table}' has columns of kinds that no store of milesleft has."

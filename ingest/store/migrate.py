@@ -1,8 +1,5 @@
 """From one form of the store to the next: numbered steps, each applied once, each in a transaction."""
 
-import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -62,15 +59,3 @@ def bring_up_to_date(connection: Connection, until: int | None = None) -> None:
             connection.execute("ROLLBACK").fetchall()
             raise
         connection.execute("COMMIT").fetchall()
-
-
-@contextmanager
-def new_file(path: Path) -> Iterator[Path]:
-    """A file to build a store in; it takes its place in one step when the block ends well."""
-    fresh = path.with_name(f"{path.name}.new-{os.getpid()}")
-    try:
-        yield fresh
-        os.replace(fresh, path)
-    finally:
-        for left in (fresh, fresh.with_name(fresh.name + ".wal")):
-            left.unlink(missing_ok=True)

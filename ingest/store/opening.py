@@ -1,4 +1,4 @@
-"""The DuckDB file: who opens it when, in which form. The only module that imports duckdb.
+"""The DuckDB file: who opens it when, in which form. Only this module and ``damage`` import duckdb.
 
 Each opening opens the file, works and closes it, under the lock of ``ingest.store.locks``.
 """
@@ -11,10 +11,12 @@ from typing import Any, Literal
 
 import duckdb
 
-from ingest.errors import StoreBusy, StoreProblem
-from ingest.machine import in_plain_words, number_of
+from ingest.errors import StoreProblem
+from ingest.machine import in_plain_words
 from ingest.store import migrate
+from ingest.store.damage import no_store, of_the_machine, translated
 from ingest.store.locks import locked
+from ingest.writing import whole_file
 
 # Nothing is fetched from anywhere: the store must behave the same on a machine without a network.
 _CONFIG: dict[str, Any] = {"autoinstall_known_extensions": False, "autoload_known_extensions": False}
@@ -95,15 +97,14 @@ class DatabaseFile:
         StoreProblem : a store is there and is not to be replaced; what `fill` puts in does not fit.
         """
         with locked(self.path, "write", self.wait_s):
+            if self.path.is_dir():
+                raise StoreProblem(f"'{self.path}' is a folder, not a store. Name a file with --db.")
             if self.path.exists() and not replace:
                 raise StoreProblem(f"The store '{self.path}' exists. --replace puts the backup in its place.")
-            try:
-                self._put_in_place(fill)
-            except duckdb.Error as error:
-                raise StoreProblem(f"The backup does not fit: {str(error).splitlines()[0][:200]}") from None
+            self._put_in_place(_fitting(fill))
 
     def _put_in_place(self, fill: Callable[[duckdb.DuckDBPyConnection], None]) -> None:
-        with _machine_told(self.path, "write"), migrate.new_file(self.path) as fresh:
+        with _machine_told(self.path, "write"), whole_file(self.path) as fresh:
             connection = duckdb.connect(str(fresh), config=_CONFIG)
             try:
                 fill(connection)
@@ -113,13 +114,20 @@ class DatabaseFile:
 
     def _keep_aside(self) -> None:
         """A second name for the file that is there, which the next one will be put in the place of."""
+        log = self.path.with_name(self.path.name + ".wal")
         if self.path.exists():
-            with self._connected("write"):
-                pass  # opening and closing writes the log of changes into the file
             aside = self.path.with_name(self.path.name + ".before-restore")
-            aside.unlink(missing_ok=True)
+            aside_log = aside.with_name(aside.name + ".wal")
+            for left in (aside, aside_log):
+                left.unlink(missing_ok=True)
+            try:
+                with self._connected("write"):
+                    pass  # opening and closing writes the log of changes into the file
+            except StoreProblem:  # damaged, or no store at all: kept as it is
+                if log.exists():
+                    os.link(log, aside_log)
             os.link(self.path, aside)
-        self.path.with_name(self.path.name + ".wal").unlink(missing_ok=True)
+        log.unlink(missing_ok=True)
 
     @contextmanager
     def _opened_to_read(self) -> Iterator[duckdb.DuckDBPyConnection]:
@@ -128,10 +136,13 @@ class DatabaseFile:
 
     @contextmanager
     def _connected(self, mode: Literal["read", "write"]) -> Iterator[duckdb.DuckDBPyConnection]:
+        problem = no_store(self.path)
+        if problem is not None:
+            raise problem
         try:
             connection = duckdb.connect(str(self.path), read_only=mode == "read", config=_CONFIG)
         except duckdb.Error as error:
-            raise _translated(error, self.path, _THEN[mode]) from None
+            raise translated(error, self.path, _THEN[mode]) from None
         with _machine_told(self.path, mode):
             try:
                 yield connection
@@ -147,42 +158,34 @@ class DatabaseFile:
 
 
 _THEN = {"read": "", "write": "Nothing was stored."}
-_OF_THE_MACHINE = (
-    duckdb.IOException,
-    duckdb.TransactionException,  # a commit that could not be written
-    duckdb.FatalException,
-    duckdb.OutOfMemoryException,
-)
 
 
 @contextmanager
 def _machine_told(path: Path, mode: Literal["read", "write"]) -> Iterator[None]:
-    """What the disk or the memory did not allow leaves the block in plain words."""
+    """What the disk or the memory did not allow, and damage, leaves the block in plain words."""
     then = _THEN[mode]
     try:
         yield
     except OSError as error:
         raise in_plain_words(error, error.filename or path, then) from None
-    except _OF_THE_MACHINE as error:
-        if isinstance(error, duckdb.OutOfMemoryException):
-            raise in_plain_words(MemoryError(), path, then) from None
-        if number_of(error) is None:
+    except duckdb.Error as error:
+        told = translated(error, path, then)
+        if told is error:
             raise
-        raise in_plain_words(error, path, then) from None
+        raise told from None
 
 
-def _translated(error: duckdb.Error, path: Path, then: str) -> Exception:
-    text = str(error)
-    if "lock" in text.lower():
-        return StoreBusy(
-            f"The store '{path}' is held open by another program ({text.split('.')[0]}). "
-            "Close it there and try again."
-        )
-    if isinstance(error, _OF_THE_MACHINE) and number_of(error) is not None:
-        return in_plain_words(error, path, then)
-    if isinstance(error, duckdb.IOException | duckdb.InvalidInputException | duckdb.SerializationException):
-        return StoreProblem(
-            f"'{path}' cannot be opened as a store: {text.splitlines()[0][:200]} "
-            "If it is a damaged store, restore the last backup ('milesleft restore')."
-        )
-    return error
+def _fitting(
+    fill: Callable[[duckdb.DuckDBPyConnection], None],
+) -> Callable[[duckdb.DuckDBPyConnection], None]:
+    """The same, but what does not fit is told in words; what the machine would not do is no fault of it."""
+
+    def filled(connection: duckdb.DuckDBPyConnection) -> None:
+        try:
+            fill(connection)
+        except duckdb.Error as error:
+            if of_the_machine(error):
+                raise
+            raise StoreProblem(f"The backup does not fit: {str(error).splitlines()[0][:200]}") from None
+
+    return filled

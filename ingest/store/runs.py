@@ -15,6 +15,7 @@ from typing import Any
 import pyarrow as pa
 
 from ingest.errors import StoreProblem
+from ingest.store.run_frames import as_declared, missing_frames
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection
 
@@ -34,8 +35,10 @@ def save(
 ) -> None:
     """Store a run, given as (id, kind, data version), and its frames within the open transaction."""
     _add_run(connection, run, about)
-    for name, frame in frames.items():
-        _name_frame(connection, run[0], name, _save_frame(connection, run[0], name, frame))
+    kind = run[1]
+    for name, frame in (frames | missing_frames(kind, list(frames))).items():
+        declared = as_declared(kind, name, frame)
+        _name_frame(connection, run[0], name, _save_frame(connection, run[0], name, declared))
 
 
 def save_files(
@@ -46,12 +49,15 @@ def save_files(
     _add_run(connection, run, about)
     for name, parts in files.items():
         with pa.ipc.open_file(str(parts[0])) as first:
-            rows = pa.RecordBatchReader.from_batches(first.schema, _in_row_groups(parts))
+            schema = as_declared(run[1], name, first.schema.empty_table()).schema
+            rows = pa.RecordBatchReader.from_batches(schema, _in_row_groups(parts, run[1], name))
         _name_frame(connection, run[0], name, _save_frame(connection, run[0], name, rows))
+    for name, frame in missing_frames(run[1], list(files)).items():
+        _name_frame(connection, run[0], name, _save_frame(connection, run[0], name, frame))
 
 
-def _in_row_groups(parts: Iterable[Path]) -> Iterator[pa.RecordBatch]:
-    """The rows of Arrow files in batches as large as DuckDB keeps rows together.
+def _in_row_groups(parts: Iterable[Path], kind: str, name: str) -> Iterator[pa.RecordBatch]:
+    """The rows of Arrow files in batches as large as DuckDB keeps rows together, of the declared kinds.
 
     As the files have them they would take half as long again and up to twice the room. A stream, because
     DuckDB holds a whole table until the transaction ends.
@@ -59,7 +65,7 @@ def _in_row_groups(parts: Iterable[Path]) -> Iterator[pa.RecordBatch]:
     waiting: list[pa.Table] = []
     for part in parts:
         with pa.memory_map(str(part)) as source, pa.ipc.open_file(source) as reader:
-            waiting.append(reader.read_all())
+            waiting.append(as_declared(kind, name, reader.read_all()))
         if sum(map(len, waiting)) >= ROWS_AT_ONCE:
             whole = pa.concat_tables(waiting).combine_chunks()
             full = len(whole) - len(whole) % ROW_GROUP
@@ -92,17 +98,22 @@ def read(connection: Connection, run_id: str, name: str, point: str | Sequence[s
     found = connection.execute(statement("run_frame_at"), bound).fetchall()
     if not found:
         raise StoreProblem(f"The store holds no '{name}' of a run '{run_id}'. Make the run again.")
+    table, kind = found[0]
+    return as_declared(kind, name, _rows(connection, run_id, table, point))
+
+
+def _rows(connection: Connection, run_id: str, table: str, point: str | Sequence[str] | None) -> pa.Table:
     if point is None:
-        sql, bound = statement("run_rows", table=found[0][0]), {"run_id": run_id}
+        sql, bound = statement("run_rows", table=table), {"run_id": run_id}
     elif not isinstance(point, str):
         connection.register("wanted", wanted(point))
         try:
-            sql = statement("run_rows_of_points", table=found[0][0])
+            sql = statement("run_rows_of_points", table=table)
             return connection.sql(sql, params={"run_id": run_id}).to_arrow_table()
         finally:
             connection.unregister("wanted")
     else:
-        sql = statement("run_rows_of_point", table=found[0][0])
+        sql = statement("run_rows_of_point", table=table)
         bound = {"run_id": run_id, "point": point}
     return connection.sql(sql, params=bound).to_arrow_table()
 

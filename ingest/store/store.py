@@ -318,10 +318,11 @@ class Store:
 
         def fill(connection: Connection) -> None:
             dump.load(connection, folder, tables, about["form"])
-            short = [name for name, rows in about["rows"].items() if dump.count(connection, name) < rows]
-            if short:
+            steps = about["rows"] | {"migration": migrate.latest()}
+            other = [name for name, rows in steps.items() if dump.count(connection, name) != rows]
+            if other:
                 raise StoreProblem(
-                    f"The backup holds fewer rows of {short[0]} than it says. Use another backup."
+                    f"The backup does not hold as many rows of {other[0]} as it says. Use another backup."
                 )
 
         self._file.build(fill, replace=replace)

@@ -1,2 +1,2 @@
--- Where a frame of a run is stored.
-SELECT stored_in FROM run_frame WHERE run_id = $run_id AND name = $name
+-- Where a frame of a run is stored, and the kind of the run.
+SELECT stored_in, kind FROM run_frame JOIN run USING (run_id) WHERE run_id = $run_id AND name = $name
