@@ -35,7 +35,7 @@ def no_store(path: Path) -> StoreProblem | None:
         return StoreProblem(f"'{path}' is a folder, not a store. Name a file with --db.")
     if path.exists() and path.stat().st_size == 0:
         return StoreProblem(
-            f"'{path}' is an empty file, not a store. Remove it, and 'milesleft add' makes a new store there; "
+            f"'{path}' is an empty file, not a store. Remove it, and 'milesleft add' makes a new one there; "
             f"or name another with --db. If it was a store, {_BACK}"
         )
     return None
