@@ -12,6 +12,7 @@ from dashboard.papers.shortest_lived import as_table
 from dashboard.services.forecasting import forecast_and_store
 from dashboard.services.shop_checks import of_one_vehicle
 from dashboard.words.records import for_json
+from ingest.errors import WrongUsage
 from ingest.neutral import without_formulas
 from ingest.store import Store
 from ingest.writing import whole_file
@@ -41,6 +42,8 @@ def command(
     """Remaining miles of every wear point, from the last mileage on record."""
     if out is not None:
         check_out(out, ENDINGS)
+    if as_of is not None:
+        _not_ahead(Store(db), pd.Timestamp(as_of))
     began = time.perf_counter()
     run, table = forecast_and_store(
         Store(db), None if as_of is None else pd.Timestamp(as_of), version=version, scheduler=scheduler
@@ -56,6 +59,18 @@ def command(
         click.echo(as_table(table))
         written = f", written to {out}" if out else ""
         click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (run {run}).")
+
+
+def _not_ahead(store: Store, as_of: pd.Timestamp) -> None:
+    """Refuse a day that lies ahead: the forecast made from it would be the newest for good."""
+    if as_of <= pd.Timestamp.now():
+        return
+    last = store.read("mileage")["date"].max()
+    if pd.isna(last) or as_of > last:
+        raise WrongUsage(
+            f"--as-of {as_of:%Y-%m-%d} lies ahead. Name a day up to today: what comes later is what the "
+            "forecast tells."
+        )
 
 
 def write(table: pd.DataFrame, out: Path) -> None:

@@ -67,6 +67,7 @@ def called(*words):
         (["plan", "--window", "9999-01-01:9999-12-31"], 2, "out of reach"),
         (["brief", "--json", "--window", "9999-12-31"], 2, "out of reach"),
         (["clocks", "--done", "annual=9999-12-31"], 2, "out of reach"),
+        (["forecast", "--as-of", "2190-12-31"], 2, "lies ahead"),
         (["forecast", "--as-of", "31/12/2023"], 2, "is no day"),
         (["forecast", "--db", "/dev/null"], 1, "/dev/null"),
     ],
@@ -74,6 +75,12 @@ def called(*words):
 def test_what_makes_no_sense_is_said(here, words, code, says):
     result = called(*words)
     assert (result.exit_code, says in result.output) == (code, True), result.output
+
+
+def test_every_command_refuses_an_empty_name():
+    """Names of files are read by the kind of ``common.py``, which refuses an empty one."""
+    folder = Path(__file__).parents[2] / "dashboard" / "commands"
+    assert [path.name for path in folder.glob("*.py") if "type=click.Path" in path.read_text()] == []
 
 
 ABOUT = {"form": 1, "version": 1, "made_at": "2026-01-01 00:00:00", "made_by": "milesleft backup"}
