@@ -59,6 +59,8 @@ def command(
         click.echo(as_table(table))
         written = f", written to {out}" if out else ""
         click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (run {run}).")
+        if out:
+            click.echo("The file holds the figures alone: pass the caution above on with it.")
 
 
 def _not_ahead(store: Store, as_of: pd.Timestamp) -> None:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from dashboard.commands.common import FilePath, check_out, print_json
 from dashboard.services.own_figures import facts_of, read_own
+from dashboard.words.cautions import LIMITS_CAUTION
 from dashboard.words.records import as_records
 from ingest.catalogue import Governing, governing, limit_sets, with_kind
 from ingest.catalogue.governing import KIND, NONE, title_of
@@ -207,4 +208,5 @@ def _as_text(points: pd.DataFrame, written: list[Path], law: Governing, kinds: p
     lines += ["What the catalogue took them for:", *(f"  {line}" for line in recognised_lines(kinds))]
     names = " ".join(f"'{path}'" if " " in str(path) else str(path) for path in written)
     lines.append(f"Edit the sheet, then load it: milesleft add {names}")
+    lines.append(f"{LIMITS_CAUTION} The sheet holds the limits alone: pass these words on with it.")
     return "\n".join(lines)

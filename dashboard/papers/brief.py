@@ -21,6 +21,7 @@ from dashboard.papers.brief_tables import Rounded, rounded
 from dashboard.papers.brief_words import Section
 from dashboard.papers.campaign_picture import Campaign, campaign_png, campaign_svg
 from dashboard.papers.excursion_words import with_excursions
+from dashboard.words.cautions import FORECAST_CAUTION, INVENTED
 from dashboard.words.numbers import Numbers, numbers
 from ingest.errors import UnreadableFile, WrongUsage
 from ingest.writing import write_whole
@@ -64,6 +65,7 @@ class Brief:
     logo_alt: str
     caution_heading: str = brief_words.CAUTION_HEADING
     caution: str = brief_words.CAUTION
+    caution_short: str = FORECAST_CAUTION
     fonts: list[str] = field(default_factory=lambda: list(FONTS))
 
 
@@ -110,6 +112,7 @@ def campaign_of(case: Case, settings: BriefSettings) -> Campaign:
         needed_by=case.opens,
         as_of=case.fund.as_of,
         confidence=case.confidence,
+        caution=f"{INVENTED} {FORECAST_CAUTION}" if case.invented else FORECAST_CAUTION,
     )
 
 

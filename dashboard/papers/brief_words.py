@@ -19,6 +19,7 @@ from dashboard.papers.brief_tables import (
     income_table,
     scope_table,
 )
+from dashboard.words.cautions import INVENTED
 from dashboard.words.numbers import Numbers, day_words, in_cases, month_short, month_words
 from dashboard.words.records import rows_of
 from models.case.case import Case
@@ -351,7 +352,8 @@ def subtitle(case: Case, railway: str) -> str:
 
 def footer(case: Case, made_on: pd.Timestamp) -> str:
     """Date, as-of day and data version: on every page."""
+    invented = f"{INVENTED} " if case.invented else ""
     return (
-        f"Made on {day_words(made_on)} from data version {case.data_version}. Miles and wear as of "
+        f"{invented}Made on {day_words(made_on)} from data version {case.data_version}. Miles and wear as of "
         f"{day_words(case.as_of)}, fund as of {day_words(case.fund.as_of)}. All sums in {case.currency}."
     )

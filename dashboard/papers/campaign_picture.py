@@ -1,14 +1,18 @@
 """The campaign's progress picture for a web page: SVG, or PNG made from the same SVG."""
 
+import textwrap
 from dataclasses import dataclass
 
 import pandas as pd
 
 from dashboard.papers import brief_svg as svg
+from dashboard.words.cautions import FORECAST_CAUTION
 from dashboard.words.numbers import Numbers, day_words, in_cases, month_words
 
 WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
 LEFT, RIGHT = 8.0, 8.0
+LINE, LINE_SIGNS = 17.0, 112
+"""Height of a line of the caution, and the signs that it has room for."""
 TRACK_Y, TRACK_H, RIM = 32.0, 32.0, 6.0
 
 
@@ -28,6 +32,7 @@ class Campaign:
     needed_by: pd.Timestamp
     as_of: pd.Timestamp
     confidence: float = 0.8
+    caution: str = FORECAST_CAUTION
 
 
 def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -> str:
@@ -50,12 +55,18 @@ def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -
         *_labels(campaign, scale, numbers, top),
     ]
     sentence = _sentence(campaign, numbers)
+    notes = textwrap.wrap(campaign.caution, LINE_SIGNS) if headed else []
+    height = top + HEIGHT + LINE * len(notes)
     if headed:
         # A web page may be dark: the picture brings its own ground.
-        body.insert(0, svg.rect(0, 0, WIDTH, top + HEIGHT, fill=svg.PAPER))
+        body.insert(0, svg.rect(0, 0, WIDTH, height, fill=svg.PAPER))
+        body += [
+            svg.words(LEFT, top + HEIGHT + LINE * place + 6, line, font_size=12, fill=svg.QUIET)
+            for place, line in enumerate(notes)
+        ]
         body.append(svg.words(LEFT, 24, campaign.title, font_size=19, font_weight="bold"))
         body.append(svg.words(LEFT, 46, sentence, font_size=15, fill=svg.QUIET))
-    return svg.document(WIDTH, top + HEIGHT, campaign.title, sentence, body)
+    return svg.document(WIDTH, height, campaign.title, sentence, body)
 
 
 def campaign_png(campaign: Campaign, numbers: Numbers, *, scale: float = 2.0) -> bytes:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from dashboard.papers.brief_svg import clean
 from dashboard.papers.plan_picture import calendar_svg
-from dashboard.papers.plan_sheets import sheets_of
+from dashboard.papers.plan_sheets import caution_of, sheets_of
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
@@ -22,6 +22,8 @@ from models.plan.reasons import percent
 
 TEMPLATE = Path(__file__).parent / "plan_templates" / "plan.typ"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
+FOOTER_CAUTION = PLAN_CAUTION.split(";")[0] + "."
+"""At the foot of each printed sheet, where a footer has room for no more."""
 NEAR = pd.Timedelta(days=800)
 """Windows that open within this time have the dimensions of their wear points listed."""
 
@@ -78,8 +80,11 @@ def workbook(result: PlanResult) -> bytes:
                 page.write_string(0, column, name, head)
                 for row, value in enumerate(sheet.rows):
                     _cell(page, row + 1, column, value[column], kind, formats[kind])
+            if sheet.name == "Scope":
+                page.write_string(len(sheet.rows) + 2, 0, caution_of(result))
             if sheet.rows:
                 page.autofilter(0, 0, len(sheet.rows), len(sheet.columns) - 1)
+            page.set_footer(f"&L&8{FOOTER_CAUTION}")
             page.set_landscape()
             page.fit_to_pages(1, 0)
             page.repeat_rows(0)
@@ -132,7 +137,8 @@ def _printed(result: PlanResult, paper: str) -> dict[str, object]:
         "subtitle": dated,
         "footer": f"milesleft, forecast {about['forecast']}",
         "alt": "Calendar: running by month, windows by depth, chance to stop by year.",
-        "paragraphs": [PLAN_CAUTION],
+        "paragraphs": [caution_of(result)],
+        "caution": caution_of(result),
         "parts": parts,
     }
 

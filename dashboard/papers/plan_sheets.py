@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.services.planning import PlanResult
-from dashboard.words.cautions import PLAN_CAUTION
+from dashboard.words.cautions import INVENTED, PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
 
 Column = tuple[str, str, float]
@@ -45,6 +45,11 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
     ]
 
 
+def caution_of(result: PlanResult) -> str:
+    """What stands on every page of a plan; the demo's says too that the railway is invented."""
+    return f"{INVENTED} {PLAN_CAUTION}" if result.about.get("invented") else PLAN_CAUTION
+
+
 def _sheet(name: str, frame: pd.DataFrame, columns: Mapping[str, Column]) -> Sheet:
     shown = frame.reindex(columns=list(columns)).replace([np.inf, -np.inf], np.nan).astype(object)
     rows = shown.where(shown.notna(), None).to_numpy().tolist()
@@ -52,7 +57,7 @@ def _sheet(name: str, frame: pd.DataFrame, columns: Mapping[str, Column]) -> She
 
 
 def _about(result: PlanResult) -> list[list[str]]:
-    rows: list[list[str]] = [["caution", PLAN_CAUTION]]
+    rows: list[list[str]] = [["caution", caution_of(result)]]
     for name, value in result.about.items():
         if isinstance(value, dict):
             rows += [[f"{name}: {key}", str(item)] for key, item in value.items()]

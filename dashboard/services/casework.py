@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 
-import numpy as np
 import pandas as pd
 
 from dashboard.services.brief_settings import Settings, window_day
 from dashboard.services.plan_material import PlanChoices, PlanMaterial, read_plan_material
 from dashboard.services.plan_state import PlanInForce, plans_in_force
+from dashboard.services.planned_work import chosen_by, last_until, span, still_planned, taken
 from dashboard.services.planning import plan_inputs
 from dashboard.words.assumptions import assumptions_in_words
 from dashboard.words.numbers import numbers
@@ -17,13 +17,11 @@ from ingest.store import Store
 from models.case.build import build_case
 from models.case.case import Case
 from models.case.hidden import BEYOND_TRUING
-from models.case.inputs import CaseChoices, CaseInputs, ChosenBy, PlannedWork, WindowToPay
+from models.case.inputs import CaseChoices, CaseInputs, WindowToPay
 from models.case.money import in_one_currency
 from models.case.scope import first_window_with_work, windows_to_pay
 from models.futures.simulation import Assumptions
 from models.plan.jobs import jobs_of, openings_of
-from models.plan.planner import PlanInputs
-from models.running.windows import within
 
 
 @dataclass(frozen=True)
@@ -197,7 +195,7 @@ def _main_currency(material: Material) -> str:
 def _inputs(
     material: Material, settings: Settings, vehicle: str, costs: pd.DataFrame, currency: str
 ) -> CaseInputs:
-    tables = material.planning.tables
+    tables, plan = material.planning.tables, material.plans.get(vehicle)
     planning = replace(material.planning, tables={**tables, "costs": costs})
     ahead = plan_inputs(planning, _plan_choices(material, settings, vehicle))
     points, as_of = ahead.simulation.points, pd.Timestamp(ahead.simulation.as_of[0])
@@ -213,8 +211,8 @@ def _inputs(
         jobs=jobs_of(points, ahead.costs),
         openings=openings_of(ahead.costs),
         findings=findings,
-        plan=_plan_of(material.plans.get(vehicle), vehicle, as_of, tables["work"]),
-        end=_end(material, vehicle, ahead, as_of),
+        plan=still_planned(plan, vehicle, as_of, tables["work"]),
+        end=last_until(plan, material.run, vehicle, ahead, as_of),
         windows=ahead.windows,
         mileage=tables["mileage"],
         funds=funds,
@@ -225,45 +223,11 @@ def _inputs(
         data_version=material.data_version,
         readings=int(tables["readings"]["point"].isin(places).sum()),
         points=len(places),
-        chosen_by=_chosen_by(material, vehicle),
-        taken=_taken(material, usage=ahead.usage, currency=currency),
+        invented=material.planning.invented,
+        chosen_by=chosen_by(plan, material.run),
+        taken=taken(material.costs, material.funds, usage=ahead.usage, currency=currency),
         unforecast=_unforecast(material.forecast[material.forecast["vehicle"] == vehicle]),
     )
-
-
-def _chosen_by(material: Material, vehicle: str) -> ChosenBy | None:
-    """The plan that holds for the vehicle, in what a reader must know of it."""
-    plan = material.plans.get(vehicle)
-    if plan is None:
-        return None
-    older = plan.about.get("forecast") != material.run
-    return ChosenBy(
-        name=plan.name,
-        state=plan.state,
-        made_on=pd.Timestamp(plan.made_at).tz_localize(None).normalize(),
-        older_as_of=pd.Timestamp(plan.about["as_of"]) if older else None,
-    )
-
-
-def _taken(material: Material, *, usage: pd.DataFrame, currency: str) -> pd.DataFrame:
-    """What had to be taken as given while the tables were read: what, value, source."""
-    rows = []
-    for table, word in ((material.costs, "prices"), (material.funds, "amounts of the fund")):
-        count = int(table["currency"].fillna("").str.strip().eq("").sum())
-        if count:
-            rows.append((f"{count} {word} without a currency are in {currency}", currency, "assumption"))
-    if (usage["miles_sd"] > usage["season_sd"]).any():
-        rows.append(
-            (
-                "the miles of a planned month vary by the spread stated for it, each month by itself",
-                "",
-                "planned running",
-            )
-        )
-    if (usage["season_sd"] > 0).any():
-        words = "where no spread is planned, the miles of a year vary together, as the seasons on record did"
-        rows.append((words, "", "mileage log"))
-    return pd.DataFrame(rows, columns=["what", "value", "source"])
 
 
 def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanChoices:
@@ -276,7 +240,7 @@ def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanC
         # A plan of few years is followed too, but what waiting costs needs the usual look ahead.
         years=max(float(about.get("years", usual.years)), usual.years),
         turning=about.get("turning", usual.turning),
-        windows=tuple(_span(text) for text in about.get("windows", ())),
+        windows=tuple(span(text) for text in about.get("windows", ())),
         only_stated=bool(about.get("only_stated", False)),
         usage=settings.value("usage"),
         assumptions=_assumed(settings),
@@ -290,53 +254,6 @@ def _assumed(settings: Settings) -> Assumptions:
         inflation_sd=settings.value("inflation_sd"),
         quote_sd=settings.value("quote_sd"),
     )
-
-
-def _span(text: str) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """First and last day of a window that a plan was asked for, as the plan keeps it."""
-    opens, closes = (pd.Timestamp(day) for day in text.split(":"))
-    return opens, closes
-
-
-def _end(material: Material, vehicle: str, ahead: PlanInputs, as_of: pd.Timestamp) -> pd.Timestamp | None:
-    """Day up to which parts must last: that of the plan which chose the work."""
-    plan = material.plans.get(vehicle)
-    if plan is None:
-        return ahead.ends.get(vehicle)
-    from_day = as_of if plan.about.get("forecast") == material.run else pd.Timestamp(plan.about["as_of"])
-    _, ends = within(ahead.windows, pd.Series({vehicle: from_day}), float(plan.about["years"]))
-    return ends.get(vehicle, ahead.ends.get(vehicle))
-
-
-def _plan_of(plan: PlanInForce | None, vehicle: str, as_of: pd.Timestamp, work: pd.DataFrame) -> PlannedWork:
-    """What of a plan is still ahead of a vehicle.
-
-    Work on record is done; a window that is open begins the day after the as-of day, as the planner has it.
-    """
-    if plan is None:
-        return PlannedWork.none()
-    lines, windows = (frame[frame["vehicle"] == vehicle] for frame in (plan.work.lines, plan.work.windows))
-    done = work[["point", "date"]].dropna()
-    done = done[done["point"].isin({point for points in lines["points"] for point in points})]
-    last = done.groupby("point")["date"].max()
-    is_done = [
-        bool(len(points)) and all(last.get(point, pd.Timestamp.min) >= opens for point in points)
-        for points, opens in zip(lines["points"], lines["opens"], strict=True)
-    ]
-    lines = lines[~np.array(is_done, dtype=bool)]
-    begins = as_of + pd.Timedelta(days=1)
-    lines, windows = (_still_ahead(frame, begins) for frame in (lines, windows))
-    days: dict[str, set[pd.Timestamp]] = {}
-    for points, opens in zip(lines["points"], lines["opens"], strict=True):
-        for point in points:
-            days.setdefault(str(point), set()).add(pd.Timestamp(opens))
-    return PlannedWork(lines, windows, {point: sorted(of_point) for point, of_point in days.items()})
-
-
-def _still_ahead(frame: pd.DataFrame, begins: pd.Timestamp) -> pd.DataFrame:
-    """Rows whose window is not over on a day; one that is open begins on it."""
-    ahead = frame[frame["closes"] >= begins]
-    return ahead.assign(opens=ahead["opens"].where(ahead["opens"] > begins, begins))
 
 
 def _opens(given: CaseInputs, settings: Settings) -> pd.Timestamp:

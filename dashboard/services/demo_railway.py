@@ -10,6 +10,7 @@ from time import perf_counter
 import pandas as pd
 
 from dashboard.services.forecasting import run_forecast
+from dashboard.services.invented import WHO
 from dashboard.services.plan_material import PlanChoices
 from dashboard.services.planning import plan_and_store
 from dashboard.services.scoring import run_score
@@ -17,7 +18,6 @@ from ingest.store import Store
 from ingest.verdicts.add import add_files
 from ingest.verdicts.report import AddReport
 
-WHO = "demo"
 PLAN_GAP = 0.03
 """How far the demo's plan may be from the best, so that a first visit does not wait long."""
 

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, field
 
 import pandas as pd
 
+from dashboard.services.invented import is_invented
 from dashboard.services.shop_checks import inspections_due, tear_downs
 from dashboard.services.turnings import Tires, tires_of_all
 from ingest import catalogue
@@ -52,7 +53,7 @@ class PlanChoices:
 class PlanMaterial:
     """What is read from the store once; choices are then turned without reading again.
 
-    ``tires`` holds what the turnings of each vehicle's tires are simulated from.
+    ``tires`` holds what the turnings of each vehicle's tires are simulated from; ``invented``: of the demo.
     """
 
     run: str
@@ -63,6 +64,7 @@ class PlanMaterial:
     path: pd.DataFrame
     due: pd.DataFrame
     tires: tuple[Tires, ...]
+    invented: bool = False
 
 
 def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
@@ -93,6 +95,7 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
         distribution=distribution,
         path=store.read_run(newest, "path"),
         due=_inspections(tables, as_of),
+        invented=is_invented(store),
         tires=tires_of_all(tables, store, newest, sorted(set(tables["wear_points"]["vehicle"].astype(str)))),
     )
 

@@ -218,6 +218,7 @@ def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> 
     return {
         "forecast": material.run,
         "data_version": material.data_version,
+        "invented": material.invented,
         "as_of": f"{as_of.max():%Y-%m-%d}",
         **asked_for(choices, inputs.simulation.vehicles),
     }

@@ -75,6 +75,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         readings=inputs.readings,
         points=inputs.points,
         data_version=inputs.data_version,
+        invented=inputs.invented,
     )
 
 

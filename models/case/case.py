@@ -65,6 +65,7 @@ class Case:
     is_planned : a plan chose the work; otherwise the accepted risk did.
     chosen_by : the plan that holds for the vehicle, whether or not it has work in this window; None without.
     at_limit : wear points that are at their limit already, more likely than not.
+    invented : the railway is the demo's, and papers say so.
     draws, readings, points : futures, readings and wear points that the figures rest on.
     """
 
@@ -103,6 +104,7 @@ class Case:
     readings: int = 0
     points: int = 0
     data_version: int = 0
+    invented: bool = False
 
     @property
     def own_claim(self) -> pd.Series:

@@ -89,6 +89,7 @@ class CaseInputs:
     unforecast : point, component, reason: what cannot be forecast.
     fund_as_of : last day of the fund's book; the as-of day of the wear when not given.
     others : windows of all vehicles that the one fund must pay for; the case's own may be among them.
+    invented : the railway is the demo's, and papers say so.
     chosen_by : the plan that holds for the vehicle; None where there is none.
     taken : what, value, source: what had to be taken as given while the tables were read.
     """
@@ -118,6 +119,7 @@ class CaseInputs:
     fund_as_of: pd.Timestamp | None = None
     others: tuple[WindowToPay, ...] = ()
     chosen_by: ChosenBy | None = None
+    invented: bool = False
     taken: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"what": [], "value": [], "source": []}))
 
     @property
