@@ -6,8 +6,8 @@ CAUTION = (
 )
 FORECAST_CAUTION = CAUTION.format("A forecast")
 LIMITS_CAUTION = (
-    "Limits from a catalogue support and never replace inspection by qualified people; the governing rules and "
-    "the railway's own limits decide."
+    "Limits from a catalogue support and never replace inspection by qualified people; the governing rules "
+    "and the railway's own limits decide."
 )
 PLAN_CAUTION = f"{CAUTION.format('A plan')} What is past its limit does not run until it is put right."
 INVENTED = "The railway is invented: no engine, price, gift or person here is real."
