@@ -148,7 +148,7 @@ def _legend(bottom: float) -> list[str]:
             svg.rect(0, -11, 26, 12, fill="url(#stripes)", stroke=svg.LIKELY),
             "limit reached in here, 8 of 10",
         ),
-        (450.0, svg.line(13, -14, 13, 4, stroke=svg.INK, stroke_width=2.5), "as likely before as after"),
+        (450.0, svg.line(13, -14, 13, 4, stroke=svg.INK, stroke_width=2.5), "half of the cases by here"),
     ]
     body = []
     for x, mark, text in pieces:

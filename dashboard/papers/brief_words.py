@@ -341,7 +341,7 @@ def _made(case: Case, numbers: Numbers) -> Section:
 
 def _assumption_words(case: Case) -> str:
     rows = [f"{row.what} ({row.source})" for row in rows_of(case.assumptions)]
-    return "Taken as given: " + "; ".join(rows) + "." if rows else ""
+    return "Assumed: " + "; ".join(rows) + "." if rows else ""
 
 
 def subtitle(case: Case, railway: str) -> str:

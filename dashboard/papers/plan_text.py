@@ -13,6 +13,8 @@ from models.plan.jobs import DEPTHS
 from models.plan.reasons import percent
 
 WIDTH = 100
+WORTH_TELLING = 0.5
+"""A gap to the best plan beyond which its figure tells a reader nothing. Practice, no source. [1]"""
 FEW = 6
 """Rows shown of lists that may be long."""
 
@@ -115,8 +117,14 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.Dat
             " price of the others."
         )
     gap = amounts["gap"]
-    how = f"At most {100 * gap:.1f} % dearer than" if gap < 1e6 else "It is not known how much dearer than"
-    return f"{_wrap(line)}\n{how} the best plan there can be."
+    return f"{_wrap(line)}\n{_gap_words(float(gap))}"
+
+
+def _gap_words(gap: float) -> str:
+    """How far the plan may be from the best one; a bound that says nothing is not told as a figure."""
+    if gap < WORTH_TELLING:
+        return f"It costs at most {100 * gap:.1f} % more than the best plan there can be."
+    return "The search could not tell how near this is to the best plan there can be; try --effort 4."
 
 
 def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:

@@ -37,7 +37,7 @@ class Traced:
 
 def under_it(case: Case, view: InView) -> None:
     """Every figure of the case, down to the wear points that it is made of."""
-    st.subheader("What stands under the figures")
+    st.subheader("What the figures are made of")
     kind = address.pick(
         st.segmented_control,
         "Which figures",

@@ -22,6 +22,9 @@ from models.futures.simulation import Simulation
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+AS_GIVEN = ("readings", "points", "data_version", "invented", "unforecast", "chosen_by")
+"""Fields of the case that are those of its inputs."""
+
 LATER_WINDOWS = pd.DateOffset(months=24)
 """Windows so far ahead are told of beside the case's own, and all before it."""
 
@@ -67,15 +70,10 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         window_miles=_window_miles(simulation, vehicle, choices.opens),
         assumptions=_assumptions(inputs, choices),
         unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
-        unforecast=inputs.unforecast,
         is_planned=inputs.plan.has(choices.opens),
-        chosen_by=inputs.chosen_by,
         at_limit=tuple(sorted(simulation.points["point"][at_limit(inputs)])),
         draws=simulation.draws,
-        readings=inputs.readings,
-        points=inputs.points,
-        data_version=inputs.data_version,
-        invented=inputs.invented,
+        **{name: getattr(inputs, name) for name in AS_GIVEN},
     )
 
 

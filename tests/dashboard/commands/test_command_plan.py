@@ -86,7 +86,7 @@ def test_plan_prints_windows_and_scope_within_100_columns(store):
     assert max(len(line) for line in text.splitlines()) <= 100
     assert text.startswith("Alder: ")
     assert "Scope of Nov" in text
-    assert "dearer than the best plan" in text
+    assert "more than the best plan" in text
     assert "never replaces inspection by qualified people" in text
     assert "Kept as first." in text
 

@@ -91,7 +91,7 @@ def test_days_lost_are_shown_from_half_a_day(result, text):
 
 
 def test_how_much_dearer_than_the_best_plan_is_a_bound(text):
-    assert "At most 0.4 % dearer than the best plan there can be." in text
+    assert "It costs at most 0.4 % more than the best plan there can be." in text
 
 
 def test_the_chance_to_stop_is_that_at_the_end_of_the_year(text):

@@ -51,7 +51,7 @@ def test_figures_of_two_plans_stand_side_by_side():
     assert table["one"].to_dict() == pytest.approx(
         {
             "openings": 2, "wheels_out": 1, "lines": 3, "money": 6700, "lost_days": 3, "labor_hours": 100,
-            "thrown_away_miles": 150, "thrown_away_money": 15, "stop_by_end": 0.39,
+            "thrown_away_money": 15, "stop_by_end": 0.39,
             "stop_by_two_seasons": 0.24, "late": 1,
         }
     )  # fmt: skip
