@@ -15,7 +15,8 @@ from ingest.store import Store
 from ingest.verdicts.add import add_files
 from ingest.verdicts.report import AddReport
 
-_SHOWN = 20  # held-back rows printed for a file; --json gives all
+_SHOWN = 20  # reasons printed for a file, each with its rows; --json gives all
+_NAMED = 3  # rows named of those that share a reason
 
 
 @click.command()
@@ -51,10 +52,11 @@ def as_text(report: AddReport, kinds: pd.DataFrame) -> str:
     lines = [_counts(report)]
     for (file, sheet), rows in report.held_back.groupby(["file", "sheet"], sort=False):
         lines.append(f"\nHeld back from {_place(str(file), str(sheet))}:")
-        shown = rows.head(_SHOWN)
-        lines += [f"  row {row}: {why}" for row, why in zip(shown["row"], shown["reasons"], strict=True)]
-        if len(rows) > _SHOWN:
-            lines.append(f"  and {len(rows) - _SHOWN:,} more rows ('milesleft held' lists all)")
+        shown = [*rows.groupby("reasons", sort=False)["row"]][:_SHOWN]
+        lines += [f"  {_rows(list(numbers))}: {why}" for why, numbers in shown]
+        said = sum(len(numbers) for _, numbers in shown)
+        if len(rows) > said:
+            lines.append(f"  and {len(rows) - said:,} more rows ('milesleft held' lists all)")
     for file, unused in report.files[["file", "not_used"]].itertuples(index=False):
         if unused:
             lines.append(f"\nColumns of {file} that were not used: {unused}")
@@ -75,6 +77,15 @@ def _recognised_as_lines(kinds: pd.DataFrame) -> list[str]:
         "\nWhat the catalogue took the wear points for:",
         *(f"  {line}" for line in recognised_lines(kinds)),
     ]
+
+
+def _rows(numbers: list[int]) -> str:
+    """Rows that share a reason: ``row 7``, ``rows 2, 3 and 9``, ``rows 2, 3, 4 and 149 more``."""
+    if len(numbers) == 1:
+        return f"row {numbers[0]}"
+    first = [str(number) for number in numbers[: _NAMED if len(numbers) > _NAMED + 1 else -1]]
+    last = f"{len(numbers) - _NAMED:,} more" if len(numbers) > _NAMED + 1 else str(numbers[-1])
+    return f"rows {', '.join(first)} and {last}"
 
 
 def _noticed_as_lines(noticed: Noticed | None) -> list[str]:

@@ -204,9 +204,10 @@ def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         names = ", ".join(sorted(set(case.unpriced["component"])))
         words.append(f"Not in these sums, as no price is on record: {names}.")
     if len(case.unforecast):
+        count, verb = len(case.unforecast), "is" if len(case.unforecast) == 1 else "are"
         words.append(
-            f"{numbers.whole(len(case.unforecast))} of {numbers.whole(case.points)} places cannot be "
-            f"forecast and are not in these sums: {_reasons(case)}."
+            f"{numbers.whole(count)} of {numbers.whole(case.points)} wear points cannot be forecast and "
+            f"{verb} not in these sums: {_reasons(case)}."
         )
     return Section("What will be done, and what it costs", words, tables=[scope_table(case, sums, numbers)])
 

@@ -20,7 +20,7 @@ VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE, ENGINE = (
     "point",
     "place",
     "share",
-    "engine",
+    "reading-at",
 )
 KEPT_BETWEEN_PAGES = (VEHICLE, RUN, LENGTH, DISTANCE, POINT, SHARE, ENGINE)
 

@@ -5,12 +5,15 @@ import streamlit as st
 
 from dashboard.screen import data, show
 from dashboard.screen.in_view import person
+from dashboard.sections.odometer import instrument_of
 from ingest.errors import UserError
 from ingest.schema import TABLES
 from ingest.verdicts.corrections import accept, dismiss, mend, retry
 
 COLUMNS = {"file": "File", "sheet": "Sheet", "row": "Row", "table": "Table", "why": "Why"}
 SAID = "held-said"
+ALIKE = 5
+"""Rows that share a reason from which it is said once above the list."""
 
 
 def waiting() -> pd.DataFrame:
@@ -28,6 +31,9 @@ def page(held: pd.DataFrame) -> None:
     files = ["", *sorted(held["file"].unique())]
     only = st.selectbox("File", files, format_func=lambda f: f or "all files", key="held-file")
     shown = held if not only else held[held["file"] == only]
+    for why, count in shown["why"].value_counts().items():
+        if count >= ALIKE:
+            st.info(f"{count:,} rows wait for one and the same reason: {show.plain(why)}.")
     st.markdown("Pick a row to mend it, accept it as it is, or dismiss it.")
     picked = show.table(
         shown,
@@ -53,7 +59,9 @@ def settle(row: pd.Series) -> None:
     with st.form(f"held-{held_id}"):
         columns = st.columns(3)
         typed = {
-            name: columns[place % 3].text_input(name, text, key=f"held-{held_id}-{name}")
+            name: columns[place % 3].text_input(
+                name, text, key=f"held-{held_id}-{name}", help=_help(name, str(row["table"]), cells)
+            )
             for place, (name, text) in enumerate(cells.items())
         }
         reason = st.text_input("Why (kept with the correction)", key=f"held-{held_id}-why")
@@ -74,6 +82,22 @@ def settle(row: pd.Series) -> None:
             done("Dismissed. The row stays on record with your reason.")
     except UserError as error:
         st.error(show.plain(error))
+
+
+def _help(name: str, table: str, cells: dict[str, str]) -> str | None:
+    """What is typed as an odometer, with the last entry of the instrument beside."""
+    if name != "odometer":
+        return None
+    vehicle = cells.get("vehicle", "")
+    if table == "readings":
+        points = data.table("wear_points")
+        found = points.loc[points["point"] == cells["point"], "vehicle"]
+        vehicle = str(found.iloc[0]) if len(found) else ""
+    day = pd.to_datetime(cells.get("date", ""), errors="coerce")
+    if not vehicle or pd.isna(day):
+        return "What the instrument shows, in its own unit."
+    its = instrument_of(vehicle, day.date())
+    return f"What the instrument shows, in {its.unit}. Its last entry: {its.last}."
 
 
 def done(message: str) -> None:

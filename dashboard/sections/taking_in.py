@@ -3,6 +3,7 @@
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -11,6 +12,7 @@ import streamlit as st
 
 from dashboard.screen import address, data, show
 from dashboard.screen.in_view import forecast_button, person
+from dashboard.sections.odometer import last_entries
 from dashboard.sections.unexpected import after_batch
 from dashboard.words.batch_words import in_words
 from ingest.errors import UserError
@@ -62,6 +64,12 @@ def add_page() -> None:
         "ends **accepted**, **held back** with all reasons, or **already known**. Nothing is lost, and a "
         "batch can be undone."
     )
+    entries = last_entries(datetime.now(UTC).date())
+    if entries:
+        st.caption(
+            "An odometer in a sheet is what the instrument shows, in its own unit; over a replaced one the "
+            f"count goes on by itself. Last entries: {show.plain(entries)}."
+        )
     uploads = st.file_uploader(
         "Files", type=["csv", "xlsx"], accept_multiple_files=True, key="batch-files", max_upload_size=50
     )

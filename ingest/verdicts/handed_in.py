@@ -11,7 +11,7 @@ from ingest.layouts.apply import read_tables
 from ingest.layouts.headings import Recognised, recognise
 from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
-from ingest.neutral import with_formulas
+from ingest.neutral import quoted, with_formulas
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
 
@@ -61,6 +61,11 @@ def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
         except UnreadableFile as error:
             not_read.append(NotRead(path.name, "", str(error)))
             continue
+        if not tables:
+            words = (
+                "no sheet of the file holds rows under this layout; it is empty, or the layout leaves it out"
+            )
+            not_read.append(NotRead(path.name, "", f"{quoted(path.name)}: {words}."))
         for table in tables:
             sheet = table.sheet or ""
             try:

@@ -239,7 +239,7 @@ def component_outlook(simulation: Simulation, wait: Waiting) -> pd.DataFrame:
         first = wait.reached[:, alike.index.to_numpy()].min(axis=1)
         run = simulation.miles[:, int(alike["vehicle_index"].iloc[0]), month]
         p10, p50, p90 = np.quantile(first, [0.1, 0.5, 0.9])
-        note = f"first of {len(alike)} places" if len(alike) > 1 else "one place"
+        note = f"first of {len(alike)} wear points" if len(alike) > 1 else "one wear point"
         out.append((component, note, p10, p50, p90, float((first < run).mean()), sorted(alike["point"])))
     columns = ["label", "note", "p10", "p50", "p90", "chance_by_window", "points"]
     table = pd.DataFrame(out, columns=columns)

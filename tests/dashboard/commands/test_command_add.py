@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import openpyxl
 import pytest
 from click.testing import CliRunner, Result
 
@@ -46,6 +47,28 @@ def test_add_prints_counts_reasons_and_what_was_not_used(call, folder):
     assert "Columns of readings.csv that were not used: colour" in lines
     assert lines[-1] == "Stored as batch 1."
     assert call("add", folder).output.splitlines()[-1] == "Nothing new: the store is as it was."
+
+
+def test_the_reason_that_rows_share_is_printed_once(call, folder):
+    late = "".join(f"H,2003-10-{day:02d},1/16\n" for day in range(1, 8))
+    (folder / "late.csv").write_text("point,date,value\n" + late + "H,2003-11-31,1/16\nH,2003-11-31,5/64\n")
+    said = call("add", folder).output
+    assert said.count("it has run about") == 1
+    assert "  rows 2, 3, 4 and 4 more: odometer: the reading has no odometer" in said
+    assert "  rows 9 and 10: date: '2003-11-31' is 31 Nov 2003" in said
+
+
+def test_a_file_that_gives_no_rows_under_its_layout_says_so(call, folder, tmp_path):
+    layout = tmp_path / "own.toml"
+    layout.write_text('[[table]]\ntable = "readings"\nsheet = "*"\n')
+    book = tmp_path / "empty.xlsx"
+    openpyxl.Workbook().save(book)
+    call("add", folder)
+    for files in ([book], [folder / "readings.csv", book]):
+        done = call("add", "--layout", layout, *files)
+        assert done.exit_code == 1
+        said = " ".join((done.output + done.stderr).split())
+        assert "'empty.xlsx': no sheet of the file holds rows under this layout" in said
 
 
 def test_add_as_json_holds_the_same(call, folder):

@@ -69,7 +69,7 @@ def at_birch(db):
     page = opened(AppTest.from_file(APP, default_timeout=30), "engine")
     assert page.header[0].value == "Readings of Ash"
     page.session_state["engine-vehicle"] = "Birch"
-    page.query_params["engine"] = "Birch"  # what the widget's callback writes
+    page.query_params["reading-at"] = "Birch"  # what the widget's callback writes
     page.run()
     assert page.header[0].value == "Readings of Birch"
     return page
@@ -81,7 +81,7 @@ def test_the_engine_stays_when_one_looks_at_another_page_and_comes_back(at_birch
     for view in ("point", "engine"):
         page.switch_page(f"views/{view}.py")
         if kept_in_address:
-            page.query_params["engine"] = "Birch"
+            page.query_params["reading-at"] = "Birch"
         page.run()
     assert not page.exception, page.exception
     assert page.header[0].value == "Readings of Birch"
@@ -119,7 +119,7 @@ def test_a_running_total_typed_for_the_new_counter_is_said_to_be_wrong_before_it
 def test_what_was_typed_for_one_engine_is_not_there_for_another(at_birch):
     page = read_at_birch(at_birch, 510.0)
     page.session_state["engine-vehicle"] = "Ash"
-    page.query_params["engine"] = "Ash"
+    page.query_params["reading-at"] = "Ash"
     page.session_state["engine-gear-Ash"] = {"place": "0:driver-2-L"}
     page.run()
     assert page.number_input(key="engine-odometer-Ash").value is None
