@@ -11,6 +11,12 @@ from ingest.figures import limit
 
 IMPLAUSIBLE, PAST, SHOP, WITHIN, UNKNOWN = "implausible", "past", "shop", "within", "unknown"
 
+LAST_READING = {
+    PAST: "last reading is at its limit or past it",
+    IMPLAUSIBLE: "last reading cannot be right: far outside new and limit, read again",
+}
+"""What is said of a wear point whose last reading has such a state."""
+
 _LAST_FIGURE = 1e-9
 """Of the way from new to the limit: below it a difference is arithmetic, not wear. [1]"""
 

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.words.cautions import FORECAST_CAUTION
+from ingest.value_state import LAST_READING, PAST
 
 WIDTH = 100
 _PAST, _OTHERS = 10, 15  # rows of the printed table
@@ -23,10 +24,16 @@ def shortest_lived(forecast: pd.DataFrame, past: int = _PAST, others: int = _OTH
     past, others : rows at most of what is past its limit, and of the rest.
     """
     known = forecast[forecast["miles_p50"].notna()]
-    beyond = known["p_beyond_now"] >= _LIKELY
+    beyond = _is_past(known)
     first = known[beyond].sort_values(["p_beyond_now", "point"], ascending=[False, True]).head(past)
     then = known[~beyond].sort_values(["miles_p05", "miles_p50", "point"]).head(others)
     return pd.concat([first, then], ignore_index=True)
+
+
+def _is_past(forecast: pd.DataFrame) -> "pd.Series[bool]":
+    """Past its limit by the last reading, or more likely than not by the forecast."""
+    read = forecast["flags"].fillna("").astype("str").str.contains(LAST_READING[PAST], regex=False)
+    return read | (forecast["p_beyond_now"] >= _LIKELY)
 
 
 def as_table(forecast: pd.DataFrame) -> str:
@@ -73,14 +80,13 @@ def _common_flags(forecast: pd.DataFrame) -> set[str]:
 
 
 def _legend(forecast: pd.DataFrame, shortest: pd.DataFrame, common: set[str]) -> str:
-    beyond = int((forecast["p_beyond_now"] >= _LIKELY).sum())
-    more = beyond - int((shortest["p_beyond_now"] >= _LIKELY).sum())
+    more = int(_is_past(forecast[forecast["miles_p50"].notna()]).sum()) - int(_is_past(shortest).sum())
     untold = int(forecast["miles_p50"].isna().sum())
     parts = [
         f"Miles left from {_as_of(shortest)}. Past now: the chance that the limit is passed already, where "
         "there is one. 5 %: 1 in 20 such parts reaches its limit sooner. 50 %: as many sooner as later."
     ]
-    parts += [f"{more} more are probably past their limit."] if more else []
+    parts += [f"{more} more are past their limit, as last read or probably."] if more else []
     parts += [f"{untold} cannot be forecast; their flags say why."] if untold else []
     parts += [f"Of most wear points: {'; '.join(sorted(common))}."] if common else []
     return " ".join([*parts, FORECAST_CAUTION])

@@ -32,9 +32,10 @@ def outdated(view: InView) -> None:
 def answer(view: InView, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
     """The answer in one sentence."""
     if len(beyond):
-        have = "wear points have" if len(beyond) > 1 else "wear point has"
+        are = "wear points are past their" if len(beyond) > 1 else "wear point is past its"
         st.error(
-            f"**{len(beyond)} {have} probably passed the limit already.** Measure again before the next run.",
+            f"**{len(beyond)} {are} limit,** by the last reading or more likely than not by the forecast. "
+            "Measure again before the next run.",
             icon=":material/block:",
         )
     if len(ahead):

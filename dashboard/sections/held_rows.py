@@ -9,11 +9,10 @@ from dashboard.sections.odometer import instrument_of
 from ingest.errors import UserError
 from ingest.schema import TABLES
 from ingest.verdicts.corrections import accept, dismiss, mend, retry
+from ingest.verdicts.odometers import NO_ODOMETER
 
 COLUMNS = {"file": "File", "sheet": "Sheet", "row": "Row", "table": "Table", "why": "Why"}
 SAID = "held-said"
-ALIKE = 5
-"""Rows that share a reason from which it is said once above the list."""
 
 
 def waiting() -> pd.DataFrame:
@@ -31,9 +30,10 @@ def page(held: pd.DataFrame) -> None:
     files = ["", *sorted(held["file"].unique())]
     only = st.selectbox("File", files, format_func=lambda f: f or "all files", key="held-file")
     shown = held if not only else held[held["file"] == only]
-    for why, count in shown["why"].value_counts().items():
-        if count >= ALIKE:
-            st.info(f"{count:,} rows wait for one and the same reason: {show.plain(why)}.")
+    asked = shown.loc[shown["why"].str.startswith(f"odometer: {NO_ODOMETER}"), "why"]
+    for why, count in asked.value_counts().items():
+        if count > 1:
+            st.info(f"{count:,} rows wait for one and the same thing: {show.plain(why)}.")
     st.markdown("Pick a row to mend it, accept it as it is, or dismiss it.")
     picked = show.table(
         shown,

@@ -11,9 +11,15 @@ from dashboard.pictures.drawing import LOOKS
 from dashboard.screen import data, show
 from dashboard.screen.components import cases, month
 from dashboard.screen.in_view import InView
+from dashboard.services.states import LIKELY
 from models.distribution import PROBABILITIES
 
 PAST = "past its limit now"
+ALARMS = {
+    "likely": "It has more likely than not passed its limit already. Measure again before the next run.",
+    "past": "Its last reading is at its limit or past it. Measure again before the next run.",
+    "implausible": "Its last reading cannot be right: far outside what this point can be. Read it again.",
+}
 SHOWN_TO = 0.99
 """The curve of remaining miles ends here: the last hundredth of cases would squeeze the rest. [1]"""
 MOST_OFFERED = 2_000
@@ -25,11 +31,8 @@ def at_a_glance(view: InView, row: pd.Series) -> None:
     if pd.isna(row["miles_p50"]):
         st.warning(f"How far it will run cannot be told: {show.plain(row['flags'])}.", icon=":material/help:")
         return
-    if row["state"] == "past":
-        st.error(
-            "It has more likely than not passed its limit already. Measure again before the next run.",
-            icon=":material/block:",
-        )
+    if row["state"] in ALARMS:
+        st.error(_alarm(row), icon=":material/block:")
     low, middle = (view.units.within_text(row[name]) for name in ("miles_p05", "miles_p50"))
     last = row["last_date"]
     for cell, (word, figure, beside) in zip(
@@ -50,6 +53,12 @@ def at_a_glance(view: InView, row: pd.Series) -> None:
     remarks = flag_words(str(row["flags"]))
     if remarks:
         st.info(show.plain(remarks), icon=":material/info:")
+
+
+def _alarm(row: pd.Series) -> str:
+    """Why it may not run as it is, by the forecast or by the last reading alone."""
+    by_forecast = row["state"] == "past" and row["p_beyond_now"] >= LIKELY
+    return ALARMS["likely" if by_forecast else row["state"]]
 
 
 def flag_words(flags: str) -> str:

@@ -12,6 +12,8 @@ from ingest.names.points import by_point
 from ingest.value_state import IMPLAUSIBLE, PAST, value_states
 from models.running.ahead import counted_since, dates_with_spread, usage_ahead, usage_plan
 
+LIKELY = 0.5
+"""Chance from which a wear point counts as past its limit. [1]"""
 YEARS = {"year": 1, "three": 3}
 MONTHS_AHEAD = 480
 """Calendar looked ahead for the careful date: as far as a boiler's certificate reaches, more than twice."""
@@ -36,7 +38,7 @@ def with_state(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     years = (forecast["date_p05"] - forecast["as_of"]).dt.days / 365.25
     state = np.select(
         [
-            (is_forecast & (forecast["p_beyond_now"].fillna(0.0) >= 0.5)) | (read == PAST),
+            (is_forecast & (forecast["p_beyond_now"].fillna(0.0) >= LIKELY)) | (read == PAST),
             is_forecast & has_date & (years <= YEARS["year"]),
             read == IMPLAUSIBLE,
             is_forecast & has_date & (years <= YEARS["three"]),

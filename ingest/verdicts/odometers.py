@@ -9,6 +9,9 @@ from ingest.problems import Problems
 from ingest.store.mileage import bracket, carry_on, instruments, place, shown
 from ingest.store.unlogged import DAYS_A_YEAR, run_since_last_entry
 
+NO_ODOMETER = "the reading has no odometer"
+"""How every reason begins that the log can settle."""
+
 
 def check_odometers(
     rows: pd.DataFrame, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
@@ -74,7 +77,7 @@ def _has_run(vehicle: str, asked: pd.DataFrame, log: pd.DataFrame) -> str:
     else:
         run = f"by its plan and its earlier seasons it has run about {miles:,.0f} mi since"
     return (
-        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
+        f"{NO_ODOMETER}, and its date lies outside the mileage log of vehicle {vehicle} "
         f"({_dates(vehicle, log)}); {run}. Add one entry to the log, of {asked['date'].max():%Y-%m-%d} or "
         "later, with what the odometer shows (if the engine stood, the same as before); then judge the rows "
         "held back again ('milesleft held retry')"
@@ -83,9 +86,9 @@ def _has_run(vehicle: str, asked: pd.DataFrame, log: pd.DataFrame) -> str:
 
 def _reach(vehicle: str, log: pd.DataFrame) -> str:
     if not (log["vehicle"] == vehicle).any():
-        return f"the reading has no odometer, and vehicle {vehicle} has no mileage log to take it from"
+        return f"{NO_ODOMETER}, and vehicle {vehicle} has no mileage log to take it from"
     return (
-        f"the reading has no odometer, and its date lies outside the mileage log of vehicle {vehicle} "
+        f"{NO_ODOMETER}, and its date lies outside the mileage log of vehicle {vehicle} "
         f"({_dates(vehicle, log)}); write the odometer, or add the log of that time"
     )
 

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ingest.value_state import LAST_READING
 from models.forecast.worked import Worked
 
 Ints = NDArray[np.int64]
@@ -28,6 +29,7 @@ def flags_of(
     condemned: pd.DataFrame | None = None,
     *,
     after_the_log: NDArray[np.bool_] | None = None,
+    read: pd.Series | None = None,
 ) -> NDArray[np.object_]:
     """Flags of every wear point, joined by ``; ``.
 
@@ -38,10 +40,15 @@ def flags_of(
     worked : the forecast, None if no point can be forecast.
     condemned : point, date, kind of findings that put a part out; None if none are known.
     after_the_log : shape (points,). Whether the last reading has its miles from the log's last entry.
+    read : state of the last reading of each point (``ingest.value_state``).
     """
     phrases: list[list[str]] = [[f"cannot be forecast: {text}"] if text else [] for text in reason]
     if condemned is not None:
         _about_condemned(phrases, public, condemned)
+    if read is not None:
+        for state, words in LAST_READING.items():
+            for i in np.flatnonzero(read == state):
+                phrases[i].append(words)
     if worked is not None:
         _about_limit(phrases, public)
         _about_life(phrases, worked)

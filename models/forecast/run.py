@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ingest.value_state import value_states
 from models.forecast.dates import dates_of
 from models.forecast.flags import flags_of
 from models.forecast.frames import frames_of
@@ -62,7 +63,8 @@ def make_forecast(
         dates = dates_of(worked, tables["usage"], tables["mileage"])
     public = public_table(points, readings, table, worked, dates)
     late = _after_the_log(table, readings)
-    public["flags"] = flags_of(public, table.reason, worked, condemned, after_the_log=late)
+    read = value_states(public["last_value"] / points["per_base"].to_numpy(float), _limits(points))
+    public["flags"] = flags_of(public, table.reason, worked, condemned, after_the_log=late, read=read)
     days = table.as_of_day[np.isfinite(table.as_of_day)]
     about: dict[str, object] = {
         "as_of": as_of or (pd.Timestamp(int(days.max()), unit="D") if len(days) else None),
@@ -71,6 +73,13 @@ def make_forecast(
         "forecast": 0 if worked is None else len(worked.point),
     }
     return Forecast(frames | {"forecast": public}, about)
+
+
+def _limits(points: pd.DataFrame) -> pd.DataFrame:
+    """What values of the wear points are held against; condemned at the limit unless it is said otherwise."""
+    return points.reset_index(drop=True).reindex(
+        columns=["new_value", "condemning_limit", "shop_limit", "condemned_when"]
+    )
 
 
 def _after_the_log(table: LifeTable, readings: pd.DataFrame) -> NDArray[np.bool_]:

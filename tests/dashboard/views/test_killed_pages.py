@@ -20,7 +20,7 @@ LONGEST_S = 3.0
 
 
 def killed(db: Path, what: str, after: float) -> bool:
-    """Store a batch through a page and kill it so long after the click; whether it had come to its end. [s]"""
+    """Store a batch through a page and kill it so long after the click [s]; whether it had ended by then."""
     call = [sys.executable, str(SCRIPT), str(db), what]
     with subprocess.Popen(
         call, cwd=ROOT, stdout=subprocess.PIPE, text=True, env={"PYTHONPATH": str(ROOT)}
