@@ -27,6 +27,7 @@ QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
     "engine": ("Readings at the engine", "engine", "add", ":material/straighten:"),
     "batch": ("Is this batch right?", "batch", "add", ":material/rule:"),
     "fit": ("Does it still fit together?", "fit", "look", ":material/join_inner:"),
+    "facts": ("What is known of each engine?", "facts", "look", ":material/fact_check:"),
     "window": ("When do we open it, and what is in it?", "window", "look", ":material/event:"),
     "case": ("What does it cost, and why now?", "case", "look", ":material/payments:"),
     "record": ("How good were our forecasts?", "record", "look", ":material/target:"),

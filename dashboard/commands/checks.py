@@ -11,6 +11,7 @@ from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read
 from dashboard.services.shop_checks import boxes, condemned, of_one_vehicle, of_vehicle, shop_findings
 from dashboard.words.checks_text import checks_text
 from dashboard.words.records import as_records
+from ingest import catalogue
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.checks.findings_frame import WITHIN
@@ -65,13 +66,14 @@ def command(
     findings = shop_findings(tables, stated, day)
     findings = findings if everything else findings[findings["verdict"] != WITHIN]
     condemned_points = condemned(tables, stated)
-    box_rows = boxes(tables, None if assume is None else read_sheet(assume), day)
+    assumptions = None if assume is None else read_sheet(assume)
+    box_rows, assumed = boxes(tables, assumptions, day), catalogue.assumptions("crown", own=assumptions)
     box_rows = box_rows if everything else box_rows[box_rows["advice"] != "bore the brass"]
     if as_json:
-        frames = {"checks": findings, "condemned": condemned_points, "boxes": box_rows}
+        frames = {"checks": findings, "condemned": condemned_points, "boxes": box_rows, "assumed": assumed}
         print_json({name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
-        click.echo(checks_text(findings, condemned_points, box_rows))
+        click.echo(checks_text(findings, condemned_points, box_rows, assumed))
 
 
 def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:

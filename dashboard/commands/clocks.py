@@ -7,7 +7,7 @@ import pandas as pd
 
 from dashboard.commands.common import common_options, print_json
 from dashboard.services.shop_checks import as_of_dates, inspections_due, without_inspections
-from dashboard.words.checks_text import no_inspections_text
+from dashboard.words.checks_text import inspection_head, inspection_reasons, no_inspections_text
 from dashboard.words.records import as_records
 from ingest.catalogue import clocks
 from ingest.errors import NotPossible, WrongUsage
@@ -58,13 +58,8 @@ def _done(stated: tuple[str, ...], vehicles: list[str]) -> pd.DataFrame:
 
 def _as_text(table: pd.DataFrame, without: dict[str, str]) -> str:
     lines = [f"{vehicle}: {no_inspections_text(why)}" for vehicle, why in without.items()]
-    for row in table.to_dict("records"):
-        due = f"{row['due']:%Y-%m-%d}" if pd.notna(row["due"]) else "-"
-        left = row["service_days_left"]
-        days = "" if pd.isna(left) else f", {left:.0f} service days left"
-        last = f", last {row['last_done']:%Y-%m-%d}" if pd.notna(row["last_done"]) else ""
-        by = f" by {row['decided_by']}" if row["decided_by"] else ""
-        lines.append(f"{due:<12}{row['vehicle']:<12}{row['title']}: {row['state']}{by}{days}{last}")
-        lines.append(f"{'':<24}{row['source']}{'; ' + row['note'] if row['note'] else ''}")
+    for row in as_records(table):
+        due = "-" if row["due"] is None else f"{pd.Timestamp(str(row['due'])):%Y-%m-%d}"
+        lines += [inspection_head(row, due), f"    {inspection_reasons(row)}"]
     lines.append("\nThe governing rules decide; look an interval up in its text before use.")
     return "\n".join(lines)

@@ -11,9 +11,11 @@ from dashboard.pictures.places import drawings, miles_label
 from dashboard.screen import address, data, show
 from dashboard.screen.components import Picked, gear, month, past, ranked
 from dashboard.screen.in_view import InView, forecast_button, person
-from dashboard.sections import wear_list
+from dashboard.sections import fit, wear_list
 from dashboard.services.kept_plans import first_lines
 from dashboard.services.plan_state import run_in_force, with_state
+from dashboard.words.records import as_records
+from models.checks.findings_frame import OUT
 
 FIRST_SHOWN = 12
 
@@ -75,6 +77,23 @@ def beyond_list(view: InView, points: pd.DataFrame) -> None:
     lines = _plan_lines(view)
     _follow(past(shown, view.units, caption=caption, key="past", planned=_plan_words(lines)), lines)
     wear_list.downloads(order, view.units, "past-the-limit")
+
+
+def past_by_checks(view: InView, points: pd.DataFrame) -> None:
+    """What checks across wear points find past a limit, beside the wear points that are named as past it."""
+    if fit.too_many(view) and not view.vehicle:
+        return
+    findings = fit.made(view, "findings")
+    findings = findings[findings["verdict"].isin(OUT)]
+    named = set(points["point"])
+    more = findings[[not set(str(text).split(", ")) <= named for text in findings["points"]]]
+    if more.empty:
+        return
+    st.subheader(f"Past a limit by the checks: {len(more)}")
+    st.markdown("\n".join(fit.finding_line(row, fit.usual(view)) for row in as_records(more)))
+    st.page_link(
+        "views/fit.py", label="All checks", icon=":material/join_inner:", query_params=address.link()
+    )
 
 
 def ahead_list(view: InView, points: pd.DataFrame) -> None:

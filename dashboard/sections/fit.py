@@ -1,44 +1,73 @@
 """The parts of the page about what must agree: checks across points, tires, driving boxes, inspections."""
 
+from collections.abc import Hashable
+from functools import partial
+from typing import Any
+
 import pandas as pd
 import streamlit as st
 
-from dashboard.screen import address, data, show
-from dashboard.screen.components import month
+from dashboard.screen import data, show
 from dashboard.screen.in_view import InView
 from dashboard.services import shop_checks, turnings
 from dashboard.services.after_add import MOST_POINTS
 from dashboard.services.forecasting import TABLES
+from dashboard.words.checks_text import (
+    CAUTION,
+    HEADS,
+    condemned_text,
+    finding_head,
+    finding_reasons,
+)
+from dashboard.words.records import as_records
 from dashboard.words.units_shown import Units
-from ingest.errors import UserError
 from ingest.units import is_length
+from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
 
-def _tables(version: int, vehicle: str) -> dict[str, pd.DataFrame]:
+def _tables(version: int, facts_version: int, vehicle: str) -> dict[str, pd.DataFrame]:
     """The tables of a version; of one vehicle, if one is named."""
-    tables = {name: data.table(name, version) for name in TABLES}
+    tables = {name: data.table(name, facts_version if name == "facts" else version) for name in TABLES}
     return shop_checks.of_vehicle(tables, vehicle) if vehicle else tables
 
 
+def facts_version(run_id: str) -> int:
+    """The version whose facts hold: today's beside the newest forecast, else those of its day."""
+    return data.version() if run_id == data.runs("forecast")["run_id"].iloc[0] else data.run_version(run_id)
+
+
 @st.cache_data(show_spinner="Checking …", max_entries=24)
-def _made(identity: tuple[str, int], run_id: str, what: str, vehicle: str, only: str) -> pd.DataFrame:  # noqa: ARG001
+def _made(
+    identity: tuple[str, int],  # noqa: ARG001
+    run_id: str,
+    what: str,
+    vehicle: str,
+    only: str,
+    facts: int,
+    as_of: pd.Timestamp,
+) -> pd.DataFrame:
     """A frame of ``dashboard.services.shop_checks``, made once for a forecast.
 
     From the tables of all vehicles, or of the one named by ``only``.
     """
-    tables = _tables(data.run_version(run_id), only)
+    tables = _tables(data.run_version(run_id), facts, only)
     if what == "findings":
-        return shop_checks.shop_findings(tables)
+        return shop_checks.shop_findings(tables, as_of=as_of)
     if what == "wheels":
         return shop_checks.wheels_ahead(tables, data.store(), run_id)
     if what == "boxes":
-        return shop_checks.boxes(tables)
+        return shop_checks.boxes(tables, as_of=as_of)
     if what == "due":
         return shop_checks.inspections_due(tables, shop_checks.as_of_dates(tables))
+    if what == "no inspections":
+        without = shop_checks.without_inspections(tables, shop_checks.as_of_dates(tables))
+        return pd.DataFrame({"vehicle": list(without), "why": list(without.values())}, dtype=object)
     if what == "condemned":
         return shop_checks.condemned(tables)
     # What a turning takes is learned from the record of all vehicles.
-    frame, taken = turnings.tires_ahead(_tables(data.run_version(run_id), ""), data.store(), run_id, vehicle)
+    frame, taken = turnings.tires_ahead(
+        _tables(data.run_version(run_id), facts, ""), data.store(), run_id, vehicle
+    )
     return taken if what == "assumptions" else frame
 
 
@@ -50,7 +79,8 @@ def too_many(view: InView) -> bool:
 def made(view: InView, what: str, vehicle: str = "") -> pd.DataFrame:
     """A frame of the shop's knowledge, of the vehicle looked at or of all."""
     only = view.vehicle if too_many(view) else ""
-    frame = _made(data.identity(), view.run_id, what, vehicle, only)
+    as_of = data.forecast(view.run_id)["as_of"].max()
+    frame = _made(data.identity(), view.run_id, what, vehicle, only, facts_version(view.run_id), as_of)
     if view.vehicle and "vehicle" in frame:
         return frame[frame["vehicle"] == view.vehicle].reset_index(drop=True)
     return frame
@@ -70,9 +100,46 @@ def checks(view: InView) -> None:
     """What the readings of today say of points that must agree, and the chance that wheels part."""
     _condemned(made(view, "condemned"))
     units, findings = usual(view), made(view, "findings")
-    _met_or_not(findings["verdict"])
+    counts(findings["verdict"])
+    for verdict, rows in findings.groupby("verdict", sort=False):
+        lines = [finding_line(row, units) for row in as_records(rows)]
+        if verdict == WITHIN:
+            with st.expander(f"{HEADS[WITHIN]}: {len(rows)}"):
+                st.markdown("\n".join(lines))
+        else:
+            st.subheader(f"{HEADS[str(verdict)]}: {len(rows)}")
+            st.markdown("\n".join(lines))
+    with st.expander("All checks as a table"):
+        _findings_table(findings, units)
+    st.subheader("How likely do wheels that must agree come to differ too much?")
+    _wheels(made(view, "wheels"))
+    st.caption(CAUTION)
+
+
+def finding_line(row: dict[str, object], units: Units) -> str:
+    """One finding as a line of a list: the same words as the command's."""
+    return line(finding_head(row, partial(in_units, units)), finding_reasons(row))
+
+
+def in_units(units: Units, value: object, unit: object) -> str:
+    """A value in its base unit, in the units chosen."""
+    return units.text(float(str(value)), str(unit)).removesuffix(" 1")
+
+
+def line(head: str, reasons: str) -> str:
+    """An entry of a list, which reads on a telephone too: what, and under it why."""
+    return f"- **{show.plain(head)}**  \n  {show.plain(reasons)}"
+
+
+def _findings_table(findings: pd.DataFrame, units: Units) -> None:
     shown = findings.assign(
-        **{name: [units.text(value, "mm") for value in findings[name]] for name in ("found", "limit")}
+        **{
+            name: [
+                units.text(value, str(unit)).removesuffix(" 1")
+                for value, unit in zip(findings[name], findings["base_unit"], strict=True)
+            ]
+            for name in ("found", "limit")
+        }
     )
     words = {
         "vehicle": "Vehicle",
@@ -86,8 +153,6 @@ def checks(view: InView) -> None:
         "detail": "How",
     }
     show.table(shown, "checks", words=words, alt_text="Checks across wear points, the worst first")
-    st.subheader("Will wheels that must agree part?")
-    _wheels(made(view, "wheels"))
 
 
 def _condemned(points: pd.DataFrame) -> None:
@@ -95,133 +160,47 @@ def _condemned(points: pd.DataFrame) -> None:
     if points.empty:
         return
     st.error(f"{len(points)} wear points belong to a part that a finding has condemned and nobody renewed.")
-    words = {
-        "vehicle": "Vehicle",
-        "point": "Wear point",
-        "component": "Component",
-        "kind": "Finding",
-        "date": "Found",
-    }
-    show.table(points, "condemned", words=words, alt_text="Parts condemned by a finding")
+    st.markdown("\n".join(f"- {show.plain(condemned_text(row))}" for row in as_records(points)))
 
 
-def _met_or_not(verdicts: pd.Series) -> None:
-    """How many checks are met, how many are not, and how many cannot be told."""
-    total, untold = len(verdicts), int(verdicts.eq("cannot be told").sum())
-    unmet = total - untold - int(verdicts.eq("within").sum())
-    if unmet:
-        st.warning(f"Not met: {unmet} of {total} checks. What would put each right stands beside it.")
-    elif total > untold:
-        st.success(f"Met: {total - untold} of {total} checks.")
-    if untold:
-        st.info(
-            f"Cannot be told: {untold} of {total} checks. What is missing stands beside each: a "
-            "measurement, or a fact about the engine, which *milesleft checks --facts* takes."
-        )
+def counts(verdicts: pd.Series) -> None:
+    """How many checks have which verdict, the worst first; green only where all are within their limits."""
+    total = len(verdicts)
+    boxes = {CONDEMNED: st.error, PAST: st.error, LAXER: st.warning, NOT_FIT: st.warning, UNTOLD: st.info}
+    for verdict, box in boxes.items():
+        count = int(verdicts.eq(verdict).sum())
+        if count:
+            box(f"**{HEADS[verdict]}**: {count} of {total} checks.")
+    within = int(verdicts.eq(WITHIN).sum())
+    if total and within == total:
+        st.success(f"All {total} checks are within their limits.")
+    elif total:
+        st.markdown(f"{HEADS[WITHIN]}: {within} of {total} checks.")
+    else:
+        st.markdown("No check could be made: no two wear points that must agree have a reading.")
 
 
 def _wheels(ahead: pd.DataFrame) -> None:
-    """The chance that wheels which must agree part, by date."""
+    """The chance that wheels which must agree come to differ too much, by date."""
     if ahead.empty:
         st.markdown("Nothing can be told: no pair of wheels has a forecast.")
         return
     wide = ahead.assign(chance=(100 * ahead["chance"]).round()).pivot_table(
-        index=["vehicle", "check", "position"], columns="label", values="chance", sort=False
+        index=["vehicle", "check", "position", "how", "source"], columns="label", values="chance", sort=False
     )
-    words = {"vehicle": "Vehicle", "check": "Check", "position": "Where"} | {
-        str(label): f"by {pd.Timestamp(str(label)):%b %Y}" for label in wide.columns
-    }
+    words = {"vehicle": "Vehicle", "check": "Check", "position": "Where"}
+    words |= {str(label): f"by {pd.Timestamp(str(label)):%b %Y}" for label in wide.columns}
+    words |= {"how": "How", "source": "Source of the limit"}
     st.markdown("Of 100 cases, in how many the difference is past its limit by then:")
-    show.table(wide.reset_index(), "wheels-ahead", words=words, alt_text="Chance that wheels part, by date")
+    rows = wide.reset_index()
+    st.markdown("\n".join(_wheels_line(row, words, list(wide.columns)) for row in rows.to_dict("records")))
+    with st.expander("As a table"):
+        alt_text = "Chance that wheels differ too much, by date"
+        show.table(rows, "wheels-ahead", words=words, alt_text=alt_text)
 
 
-def tires(view: InView) -> None:
-    """Turning policies compared, and what they take as given."""
-    vehicles = sorted(view.forecast["vehicle"].unique())
-    vehicle = view.vehicle or address.pick(st.selectbox, "Engine", vehicles, "engine")
-    try:
-        frame, taken = (made(view, what, vehicle) for what in ("tires", "assumptions"))
-    except UserError as error:
-        st.info(show.plain(error))
-        return
-    shown = frame.assign(
-        **{
-            name: [_far(view, miles) for miles in frame[name]]
-            for name in ("miles_p05", "miles_p50", "next_turning_p50")
-        },
-        stop=(100 * frame["out_of_season"]).round(),
-    )
-    words = {
-        "matched_set": "Set",
-        "tires": "Tires",
-        "policy": "Turned",
-        "miles_p05": "Scrap, 1 in 20 within",
-        "miles_p50": "Scrap, half within",
-        "turnings_p50": "Turnings left",
-        "next_turning_p50": "Next turning, half within",
-        "stop": "Of 100, turned in mid-season",
-    }
-    st.markdown("How far the tires go until they are scrap, by when they are turned:")
-    show.table(shown, f"tires-{vehicle}", words=words, alt_text="Turning policies compared")
-    with st.expander("Taken as given"):
-        words = {
-            "assumption": "What",
-            "value": "Value",
-            "unit": "Unit",
-            "meaning": "Meaning",
-            "source": "Source",
-        }
-        show.table(taken, "turning-assumptions", words=words, alt_text="Assumptions of the turnings")
-
-
-def _far(view: InView, miles: float) -> str:
-    return "no more" if miles == float("inf") else view.units.within_text(miles)
-
-
-def boxes(view: InView) -> None:
-    """What each driving box would need if its journal were trued today."""
-    units, frame = usual(view), made(view, "boxes")
-    if frame.empty:
-        st.info("No driving box has readings of both journal and crown brass.")
-        return
-    lengths = ("journal", "journal_after", "bore_after", "crown", "crown_bored", "crown_least")
-    shown = frame.assign(**{name: [units.text(value, "mm") for value in frame[name]] for name in lengths})
-    words = {
-        "vehicle": "Vehicle",
-        "position": "Box",
-        "advice": "Advice",
-        "journal": "Journal",
-        "journal_after": "after truing",
-        "bore_after": "Bore then",
-        "crown": "Crown",
-        "crown_bored": "Crown bored",
-        "crown_least": "Least crown",
-    }
-    st.markdown("If the journal were trued today: is there crown enough to bore, or is a lining needed?")
-    show.table(shown, "boxes", words=words, alt_text="Driving boxes after truing the journals")
-
-
-def inspections(view: InView) -> None:
-    """Inspections that fall due by service days or by the calendar."""
-    frame = made(view, "due")
-    unknown = frame["due"].isna().sum()
-    if unknown:
-        st.info(
-            f"{unknown} inspections have no last date on record. Add each as a finding whose component is "
-            "the inspection's name, and its due date is told."
-        )
-    shown = frame.assign(
-        when=[month(day) or "cannot be told" for day in frame["due"]],
-        service_days_left=[f"{days:,.0f}" if pd.notna(days) else "–" for days in frame["service_days_left"]],
-    )
-    words = {
-        "vehicle": "Vehicle",
-        "title": "Inspection",
-        "when": "Due",
-        "state": "State",
-        "last_done": "Last done",
-        "service_days_left": "Service days left",
-        "decided_by": "Decided by",
-        "source": "Source",
-    }
-    show.table(shown, "inspections", words=words, alt_text="Inspections and when they fall due")
+def _wheels_line(row: dict[Hashable, Any], words: dict[str, str], dates: list[str]) -> str:
+    place = str(row["position"]).removeprefix(f"{row['vehicle']} ")
+    chances = ", ".join(f"{row[date]:.0f} {words[date]}" for date in dates)
+    reasons = "; ".join(str(row[name]) for name in ("how", "source") if row[name])
+    return line(f"{row['vehicle']} {place}, {row['check']}: {chances}", reasons)

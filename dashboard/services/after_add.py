@@ -92,7 +92,8 @@ def _checks(store: Store, read: list[str], version: int) -> pd.DataFrame:
     points = store.read("wear_points", version)
     points = points[points["vehicle"].isin(points.loc[points["point"].isin(read), "vehicle"])]
     readings = store.last_readings(points["point"].tolist(), version)
-    tables = {"wear_points": points, "readings": readings, "facts": store.read("facts", version)}
+    work = store.read_of_points(points["point"].tolist(), "work", version=version)
+    tables = {"wear_points": points, "readings": readings, "facts": store.read("facts", version), **work}
     return shop_findings(tables)
 
 

@@ -7,8 +7,8 @@ import pandas as pd
 
 from ingest import catalogue
 from ingest.catalogue.conditions import Fact
-from ingest.catalogue.governing import Governing, governing, with_kind
-from ingest.catalogue.known_facts import recorded_facts
+from ingest.catalogue.governing import KIND, Governing, governing, with_kind
+from ingest.catalogue.known_facts import known_facts, read_fact, recorded_facts
 
 Tables = Mapping[str, pd.DataFrame]
 TAKEN: dict[str, Fact] = {"gauge": "standard"}
@@ -72,3 +72,32 @@ def clocks_of(limit_set: str) -> pd.DataFrame:
     """Inspections of one catalogue."""
     clocks = catalogue.clocks()
     return clocks[clocks["limit_set"] == limit_set].reset_index(drop=True)
+
+
+def facts_in_words(facts: pd.DataFrame, vehicle: str) -> pd.DataFrame:
+    """Facts of one vehicle as a page shows them: fact (by its known name), value with its unit, source, date,
+    used_by, note; the order of the known facts."""
+    rows = facts[facts["vehicle"] == vehicle]
+    order = {one.fact: place for place, one in enumerate(known_facts())}
+    shown = []
+    for row in rows.to_dict("records"):
+        known, _, problem = read_fact(str(row["fact"]), str(row["value"]), str(row["unit"] or ""))
+        fact = known.fact if known else str(row["fact"])
+        says_unit = known is not None and not row["unit"] and bool(known.unit) and row["fact"] == known.key
+        unit = known.unit if says_unit and known else str(row["unit"] or "")
+        used = known.used_by if known and not problem else f"nothing: {problem}"
+        value = f"{row['value']} {unit}".strip()
+        shown.append([fact, value, row["source"], row["date"], used, row["note"]])
+    table = pd.DataFrame(shown, columns=["fact", "value", "source", "date", "used_by", "note"])
+    return table.sort_values("fact", key=lambda names: names.map(order), kind="stable", ignore_index=True)
+
+
+def taken_in_words(facts: pd.DataFrame, vehicle: str) -> list[str]:
+    """What is taken of one vehicle where nothing is stated, a line each."""
+    known = recorded_facts(facts)[0].get(vehicle, {})
+    lines = [] if "kind" in known else [f"Kind of vehicle: {KIND} (taken, as none is stated)."]
+    return lines + [
+        f"{one.fact.capitalize()}: {TAKEN[one.key]} (taken, as none is stated)."
+        for one in known_facts()
+        if one.key in TAKEN and one.key not in known
+    ]

@@ -22,7 +22,7 @@ from models.checks.condemned import COLUMNS as CONDEMNED_COLUMNS
 from models.checks.condemned import condemned_points
 from models.checks.cross_checks import check_all, latest_readings
 from models.checks.crown import CrownAssumptions, boxes_after_truing
-from models.checks.findings_frame import COLUMNS
+from models.checks.findings_frame import COLUMNS, worst_first
 from models.checks.pair_outlook import pair_outlook
 from models.running.ahead import UsageAhead, usage_ahead, usage_plan
 from models.running.clocks import due_dates, soonest_first
@@ -41,7 +41,7 @@ def shop_findings(
 ) -> pd.DataFrame:
     """Checks across points of every vehicle, the worst first; within the limit is there too."""
     stated = stated_in(tables, stated)
-    latest = latest_readings(tables["readings"], as_of)
+    latest = _of_parts_in_place(latest_readings(tables["readings"], as_of), tables.get("work"), as_of)
     points = catalogue.classify(tables["wear_points"])
     parts = []
     for name, facts, vehicles in under_one_law(tables, stated):
@@ -63,7 +63,19 @@ def shop_findings(
     kept = [part for part in parts if not part.empty]
     if not kept:
         return pd.DataFrame(columns=COLUMNS)
-    return pd.concat(kept).sort_values("vehicle", kind="stable", ignore_index=True)
+    return worst_first(pd.concat(kept, ignore_index=True))
+
+
+def _of_parts_in_place(
+    latest: pd.DataFrame, work: pd.DataFrame | None, as_of: pd.Timestamp | None
+) -> pd.DataFrame:
+    """Last readings without those of parts that were renewed after them: they say nothing of the new part."""
+    if work is None or work.empty:
+        return latest
+    renewals = work[work["action"] == "renewed"]
+    renewals = renewals if as_of is None else renewals[renewals["date"] <= as_of]
+    renewed = renewals.groupby("point")["date"].max().reindex(latest["point"])
+    return latest[~(renewed.to_numpy() > latest["date"].to_numpy())].reset_index(drop=True)
 
 
 def of_vehicle(tables: Tables, vehicle: str) -> dict[str, pd.DataFrame]:

@@ -5,7 +5,15 @@ import streamlit as st
 from dashboard.screen import show
 from dashboard.screen.in_view import InView, heading, in_view, nothing_yet
 from dashboard.sections import wear_list
-from dashboard.sections.first import ahead_list, answer, beyond_list, outdated, running_gear, without_forecast
+from dashboard.sections.first import (
+    ahead_list,
+    answer,
+    beyond_list,
+    outdated,
+    past_by_checks,
+    running_gear,
+    without_forecast,
+)
 from dashboard.words.units_shown import in_units
 
 
@@ -21,6 +29,7 @@ def page() -> None:
     answer(view, past, ahead)
     running_gear(view)
     beyond_list(view, past)
+    past_by_checks(view, past)
     ahead_list(view, ahead)
     without_forecast(view)
     if st.toggle("All wear points as a table", key="first-table"):  # 500 rows only for who asks for them

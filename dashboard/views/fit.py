@@ -4,7 +4,7 @@ import streamlit as st
 
 from dashboard.screen import address
 from dashboard.screen.in_view import heading, in_view, nothing_yet
-from dashboard.sections import fit
+from dashboard.sections import fit, fit_lists
 
 PARTS = {
     "checks": "What must agree",
@@ -34,9 +34,9 @@ def page() -> None:
     )
     {
         "checks": fit.checks,
-        "tires": fit.tires,
-        "boxes": fit.boxes,
-        "due": fit.inspections,
+        "tires": fit_lists.tires,
+        "boxes": fit_lists.boxes,
+        "due": fit_lists.inspections,
     }[part](view)
 
 

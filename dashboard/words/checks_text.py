@@ -1,27 +1,48 @@
-"""What the checks across wear points say, in lines for people."""
+"""What the checks across wear points say, in lines for people: the command's and the page's alike."""
+
+from collections.abc import Callable
 
 import pandas as pd
 
 from dashboard.words.records import as_records
 from ingest.units import from_base
+from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
 CAUTION = "Checks support and never replace inspection by qualified people; the governing rules decide."
+HEADS = {
+    CONDEMNED: "Condemned: past a limit of the law or the railway",
+    PAST: "Past its limit, as far as it was measured",
+    LAXER: "The sheet's limit is laxer than the law",
+    NOT_FIT: "Past a shop limit: not fit to leave the shop",
+    UNTOLD: "Cannot be told: a measurement or a fact is missing",
+    WITHIN: "Within its limit",
+}
+"""What each verdict means, from the worst to the best."""
+BORE = {
+    "measured": "bore measured",
+    "from the clearance": "bore worked out from the clearance",
+    "running clearance assumed": "bore not measured: the running clearance is assumed",
+}
+"""How the bore of a brass was come by."""
+
+Figure = Callable[[object, object], str]
 
 
-def checks_text(findings: pd.DataFrame, condemned: pd.DataFrame, boxes: pd.DataFrame) -> str:
-    """Checks not met, parts out by a finding and boxes after a truing, as people read them."""
+def checks_text(
+    findings: pd.DataFrame, condemned: pd.DataFrame, boxes: pd.DataFrame, assumed: pd.DataFrame
+) -> str:
+    """Checks, parts out by a finding and boxes after a truing, as people read them, the worst first."""
     lines = []
-    for verdict, rows in findings.groupby("verdict", sort=False):
-        lines.append(f"\n{str(verdict).capitalize()}:")
-        lines += [finding_text(row) for row in as_records(rows)]
     if not condemned.empty:
         lines.append("\nOut by a finding, whatever the miles:")
-        for row in as_records(condemned):
-            where = "" if row["located"] else " (the finding names no position: which one is it?)"
-            lines.append(f"  {row['point']}: {row['kind']}, {row['note']}, {row['paragraph']}{where}")
+        lines += [f"  {condemned_text(row)}" for row in as_records(condemned)]
+    for verdict, rows in findings.groupby("verdict", sort=False):
+        lines.append(f"\n{HEADS[str(verdict)]}:")
+        lines += [finding_text(row) for row in as_records(rows)]
     if not boxes.empty:
         lines.append("\nIf the journal were trued today:")
-        lines += [_box(row) for row in as_records(boxes)]
+        lines += [f"  {box_head(row)}. {box_figures(row, _inches)}" for row in as_records(boxes)]
+        lines += ["  Assumed:", *(f"    {assumption_text(row)}" for row in as_records(assumed))]
     lines = lines or ["Nothing found. --all shows what is within its limit."]
     return "\n".join([*lines, "", CAUTION]).lstrip("\n")
 
@@ -31,14 +52,47 @@ def no_inspections_text(catalogue: str) -> str:
     return f"no inspection intervals in the catalogue; governing catalogue {catalogue}. Keep them by hand."
 
 
+def condemned_text(row: dict[str, object]) -> str:
+    """One part that a finding has put out, with what the finding said and by which rule."""
+    where = "" if row["located"] else " (the finding names no position: which one is it?)"
+    return f"{row['point']}: {row['kind']}, {row['note']}, {row['paragraph']}{where}"
+
+
 def finding_text(row: dict[str, object]) -> str:
     """One finding in two lines: where, what, limit; then how it was found, source and what puts it right."""
+    return f"  {finding_head(row, _figure)}\n      {finding_reasons(row)}"
+
+
+def finding_head(row: dict[str, object], figure: Figure) -> str:
+    """Where, which check, what was found and its limit; ``figure`` words a value in its base unit."""
     place = str(row["position"]).removeprefix(f"{row['vehicle']} ") or row["points"]
-    where = f"{row['vehicle']} {place}"
-    figures = "" if row["found"] is None else f" {_figure(row['found'], row['base_unit'])}"
-    limit = "" if row["limit"] is None else f" ({row['bound']} {_figure(row['limit'], row['base_unit'])})"
-    words = "; ".join(str(row[name]) for name in ("detail", "source", "remedy") if row[name])
-    return f"  {where}, {row['check']}:{figures}{limit}\n      {words}"
+    figures = "" if row["found"] is None else f" {figure(row['found'], row['base_unit'])}"
+    limit = "" if row["limit"] is None else f" ({row['bound']} {figure(row['limit'], row['base_unit'])})"
+    return f"{row['vehicle']} {place}, {row['check']}:{figures}{limit}"
+
+
+def finding_reasons(row: dict[str, object]) -> str:
+    """How it was found, the source of the limit, and what would put it right."""
+    return "; ".join(str(row[name]) for name in ("detail", "source", "remedy") if row[name])
+
+
+def assumption_text(row: dict[str, object]) -> str:
+    """One assumption with its value and source."""
+    return f"{row['meaning']}: {row['value']:g} {'' if row['unit'] == '1' else row['unit']} [{row['source']}]"
+
+
+def inspection_head(row: dict[str, object], day: str) -> str:
+    """Which inspection of which vehicle falls due, by what, and what is left; ``day`` words the date."""
+    left, last, by = row["service_days_left"], row["last_done"], row["decided_by"]
+    days = "" if left is None else f", {float(str(left)):,.0f} service days left"
+    since = "" if last is None else f", last {pd.Timestamp(str(last)):%Y-%m-%d}"
+    state = f"{row['state']}{f' by {by}' if by else ''}"
+    return f"{day}: {row['vehicle']}, {row['title']}: {state}{days}{since}"
+
+
+def inspection_reasons(row: dict[str, object]) -> str:
+    """Source of an interval and what was noted beside it."""
+    return "; ".join(str(row[name]) for name in ("source", "note") if row[name])
 
 
 def _figure(value: object, unit: object) -> str:
@@ -48,11 +102,23 @@ def _figure(value: object, unit: object) -> str:
     return f"{number:.5g} {'' if unit == '1' else unit}".strip()
 
 
-def _box(row: dict[str, object]) -> str:
+def box_head(row: dict[str, object]) -> str:
+    """Which box, and what to do with its brass."""
+    return f"{row['vehicle']} {row['position']}: {row['advice']}"
+
+
+def box_figures(row: dict[str, object], figure: Figure) -> str:
+    """Journal, bore and crown of a box before and after; ``figure`` words a length in mm."""
     keys = ("journal", "journal_after", "bore_after", "crown", "crown_bored", "lining")
-    values = {key: f"{from_base(float(str(row[key])), 'in'):.3f}" for key in keys}
+    values = {key: figure(row[key], "mm") for key in keys}
+    least = row["crown_least"]
+    limit = "no least crown is stated" if least is None else f"least crown {figure(least, 'mm')}"
     return (
-        f"  {row['vehicle']} {row['position']}: {row['advice']}. Journal {values['journal']} to "
-        f"{values['journal_after']} in, bore {values['bore_after']} in; crown {values['crown']} in, bored "
-        f"{values['crown_bored']} in, lining {values['lining']} in (bore {row['how_bore']})"
+        f"Journal {values['journal']} to {values['journal_after']}, bore {values['bore_after']}; crown "
+        f"{values['crown']}, bored {values['crown_bored']}, {limit}, lining {values['lining']} "
+        f"({BORE[str(row['how_bore'])]})"
     )
+
+
+def _inches(value: object, _: object) -> str:
+    return f"{from_base(float(str(value)), 'in'):.3f} in"

@@ -10,13 +10,13 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from models.checks.findings_frame import COLUMNS, VERDICTS, judged
-from models.checks.limit_checks import Family, lax_limits, mixed_sets, other_bounds
+from models.checks.findings_frame import COLUMNS, judged, worst_first
+from models.checks.limit_checks import Family, lax_limits, mixed_sets, past_the_law
 from models.checks.measured import LastRead
 from models.checks.rod_checks import rods
 from models.checks.wheel_checks import wheels
 
-__all__ = ["check_all", "latest_readings", "lax_limits", "mixed_sets", "other_bounds", "rods", "wheels"]
+__all__ = ["check_all", "latest_readings", "lax_limits", "mixed_sets", "past_the_law", "rods", "wheels"]
 
 REMEDIES = {
     "same axle diameters": "Turn the two wheels of the axle to one diameter.",
@@ -97,12 +97,10 @@ def check_all(
         mixed_sets(wear_points, families, governs),
     ]
     if law is not None:
-        parts.append(lax_limits(wear_points, law))
+        parts += [lax_limits(wear_points, law), past_the_law(values, law)]
     if other is not None:
-        parts.append(other_bounds(values, other))
+        parts.append(past_the_law(values, other, other_bound=True))
     kept = [part for part in parts if not part.empty]
     if not kept:
         return pd.DataFrame(columns=COLUMNS)
-    rows = pd.concat(kept, ignore_index=True)
-    rank = rows["verdict"].map({verdict: place for place, verdict in enumerate(VERDICTS)})
-    return rows.iloc[np.argsort(rank.to_numpy(), kind="stable")].reset_index(drop=True)
+    return worst_first(pd.concat(kept, ignore_index=True))

@@ -13,9 +13,20 @@ COLUMNS = [
     "vehicle", "check", "position", "points", "found", "limit", "bound", "base_unit", "verdict", "tier",
     "source", "remedy", "detail", "date",
 ]  # fmt: skip
-VERDICTS = ("condemned", "limit laxer than the law", "not fit to leave the shop", "cannot be told", "within")
-CONDEMNED, LAXER, NOT_FIT, UNTOLD, WITHIN = VERDICTS
-"""From the worst to the best. ``cannot be told``: a limit or fact is not stated, or not measured."""
+VERDICTS = (
+    "condemned",
+    "past its limit",
+    "limit laxer than the law",
+    "not fit to leave the shop",
+    "cannot be told",
+    "within",
+)
+CONDEMNED, PAST, LAXER, NOT_FIT, UNTOLD, WITHIN = VERDICTS
+"""From the worst to the best. ``past its limit``: as far as it was measured or the facts are stated; a better
+measurement or a fact may show otherwise, and until then it is past. ``cannot be told``: a limit or fact is
+not stated, or not measured, and nothing that was read is past a limit."""
+OUT = (CONDEMNED, PAST)
+"""Verdicts on what has passed a limit of the law or the railway."""
 NO_LIMIT = "no published figure is in the catalogue and none of the railway's own: state one"
 SAME = 1e-6
 """Two lengths nearer than a nanometer are one length: what is left of fractions of an inch in binary. [mm]"""
@@ -68,9 +79,9 @@ def judged(found: Iterable[Found], limits: pd.DataFrame, remedies: Mapping[str, 
     limit = np.where(by_row, rows["row_limit"], held["limit"])
     tier = np.where(by_row, "shop", held["tier"])
     over = beyond(rows["found"], limit, held["bound"], held["condemned_when"])
-    verdict = np.where(over, np.where(tier == "shop", NOT_FIT, CONDEMNED), WITHIN)
-    untold = np.isnan(limit) | np.isnan(rows["found"]) | (over & (rows["instead"] != ""))
-    verdict = np.where(untold, UNTOLD, verdict)
+    by_way = rows["instead"] != ""
+    verdict = np.where(over, np.where(tier == "shop", NOT_FIT, np.where(by_way, PAST, CONDEMNED)), WITHIN)
+    verdict = np.where(np.isnan(limit) | np.isnan(rows["found"]), UNTOLD, verdict)
     source = np.where(by_row, rows["row_source"], held["source"])
     remedy = np.where(verdict == WITHIN, "", [remedies.get(check, "") for check in rows["check"]])
     judgement = {
@@ -82,6 +93,16 @@ def judged(found: Iterable[Found], limits: pd.DataFrame, remedies: Mapping[str, 
         "remedy": np.where(over & (rows["instead"] != ""), rows["instead"], remedy),
     }
     return pd.DataFrame({name: {**rows, **judgement}[name] for name in COLUMNS})
+
+
+def worst_first(rows: pd.DataFrame) -> pd.DataFrame:
+    """Findings by verdict, the worst first; of one verdict those furthest past their limit, for its size."""
+    rank = rows["verdict"].map({verdict: place for place, verdict in enumerate(VERDICTS)}).to_numpy()
+    found, limit = (rows[name].to_numpy(float) for name in ("found", "limit"))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        past = np.where(rows["bound"] == "min", limit - found, found - limit) / np.abs(limit)
+    order = np.lexsort((-np.nan_to_num(past, nan=-np.inf, posinf=1e9), rank))
+    return rows.iloc[order].reset_index(drop=True)
 
 
 def _joined(found: Iterable[Found]) -> dict[str, NDArray]:

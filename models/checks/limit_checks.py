@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from models.checks.findings_frame import COLUMNS, CONDEMNED, LAXER, SAME, UNTOLD, beyond
+from models.checks.findings_frame import COLUMNS, CONDEMNED, LAXER, PAST, SAME, UNTOLD, beyond
 from models.checks.measured import Bools, Floats, Groups, Ints, Texts, numbered
 
 BOTH_SIDES = ("back to back", "over flanges")
@@ -135,29 +135,35 @@ def _together(held: _Held, rows: Ints, own: Floats, limit: Floats, words: NDArra
     }
 
 
-def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
-    """Readings beyond the law's bound on the side away from the wear: a flange too low, wheels too far apart.
+def past_the_law(values: pd.DataFrame, law: pd.DataFrame, *, other_bound: bool = False) -> pd.DataFrame:
+    """Readings past the law's limit, whatever the sheet's own limit is.
 
     Parameters
     ----------
     values : wear points with value and date of the last reading.
-    other : as ``ingest.catalogue.law_limits_of(..., other_bound=True)`` gives it.
+    law : as ``ingest.catalogue.law_limits_of`` gives it.
+    other_bound : it is the bound on the side away from the wear: a flange too low, wheels too far apart.
 
     Returns
     -------
-    Findings of the points beyond that bound.
+    Findings of the points past it. Where the limit depends on facts not stated, a value past the strictest
+    row that may hold is past its limit, one past the laxest row is condemned whatever they are.
     """
-    held = _Held.of(values, other)
+    held = _Held.of(values, law)
     value = held.numbers("value")
     past = np.flatnonzero(beyond(value, held.law_limit, held.bound, held.law_condemned_when))
-    unstated = held.law_unstated[past]
-    depends = [f"depends on {facts}, not stated" if facts else "" for facts in unstated]
+    surely = beyond(value, held.law_laxest, held.bound, held.law_condemned_when)[past]
+    unstated, named = held.law_unstated[past], held.texts("part")[past] + ", " + held.texts("measure")[past]
+    depends = [
+        f"; depends on {facts}, not stated: the strictest row is taken" if facts else "" for facts in unstated
+    ]
+    limit = np.where(surely, held.law_laxest[past], held.law_limit[past])
     rows = {
         "vehicle": held.texts("vehicle")[past],
         "position": held.texts("position")[past],
         "points": held.texts("point")[past],
         "found": value[past],
-        "limit": held.law_limit[past],
+        "limit": limit,
         "bound": held.bound[past],
         "base_unit": held.texts("base_unit")[past],
         "source": held.law_source[past],
@@ -165,10 +171,10 @@ def other_bounds(values: pd.DataFrame, other: pd.DataFrame) -> pd.DataFrame:
     }
     return _findings(
         rows,
-        check="other bound of the law",
-        verdict=np.where(unstated == "", CONDEMNED, UNTOLD),
-        remedy="Turn the wheel to its profile, or renew it.",
-        detail=depends,
+        check="other bound of the law" if other_bound else "limit of the law",
+        verdict=np.where(surely, CONDEMNED, PAST),
+        remedy="Turn the wheel to its profile, or renew it." if other_bound else "Renew it, or put it right.",
+        detail=named + np.where(surely, "", depends).astype(object),
     )
 
 

@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 from ingest.store import Store
 
 APP = str(Path(__file__).parents[3] / "dashboard" / "app.py")
-VIEWS = ("first", "point", "engine", "batch", "fit", "window", "case", "record", "how")
+VIEWS = ("first", "point", "engine", "batch", "fit", "facts", "window", "case", "record", "how")
 BATCH_PARTS = ("add", "held", "again", "moved", "batches")
 NOTHING = re.compile(r"\\b(nothing|no|not|none|never)\\b[^.]*\\byet\\b", re.IGNORECASE)
 

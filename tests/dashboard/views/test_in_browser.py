@@ -20,6 +20,7 @@ VIEWS = {
     "fit?part=tires": "Does it still fit together?",
     "fit?part=boxes": "Does it still fit together?",
     "fit?part=due": "Does it still fit together?",
+    "facts": "What is known of each engine?",
     "window": "When do we open it, and what is in it?",
     "case": "What does it cost, and why now?",
     "record": "How good were our forecasts?",

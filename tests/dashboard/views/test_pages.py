@@ -19,6 +19,7 @@ VIEWS = {
     "engine": "Readings at the engine",
     "batch": "Is this batch right?",
     "fit": "Does it still fit together?",
+    "facts": "What is known of each engine?",
     "window": "When do we open it, and what is in it?",
     "case": "What does it cost, and why now?",
     "record": "How good were our forecasts?",

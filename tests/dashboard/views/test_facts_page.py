@@ -1,0 +1,50 @@
+"""The page of facts and what follows from it: stated once in a form, known to checks and inspections."""
+
+import pandas as pd
+from pages.without_browser import opened, said, widget
+
+from ingest.store import Store
+
+
+def state(page, fact, value=None, unit=None, source="weighbridge"):
+    page.selectbox(key="fact-name").set_value(fact).run()
+    if value is not None:
+        boxes = [*page.text_input, *page.selectbox]
+        widget(boxes, "Value").set_value(value)
+    if unit is not None:
+        widget(page.selectbox, "Unit").set_value(unit)
+    widget(page.text_input, "Source").set_value(source)
+    widget(page.button, "State it").click().run()
+    assert not page.exception, page.exception
+    return page
+
+
+def test_a_fact_is_stated_once_with_unit_source_and_day_and_decides_the_catalogue(app, small):
+    page = opened(app, "facts")
+    vehicle = str(widget(page.selectbox, "Engine").value)
+    state(page, "axle load", "22", "t")
+    row = Store(small).read("facts").iloc[0]
+    assert row[["vehicle", "fact", "value", "unit", "source"]].tolist() == [
+        vehicle, "axle load", "22", "t", "weighbridge",
+    ]  # fmt: skip
+    assert pd.notna(row["date"])
+    assert "axle load: 22 t" in said(page)
+    state(page, "governing catalogue", "de-ebo")
+    page.run()
+    assert "Governing catalogue:** Germany, EBO Anlage 6 (stated)" in said(page)
+    due = said(opened(app, "fit", part="due"))
+    assert f"{vehicle}: no inspection intervals in the catalogue; governing catalogue Germany" in due
+
+
+def test_a_fact_that_cannot_be_read_is_held_back_on_the_page(app, small):
+    page = state(opened(app, "facts"), "axle load", "heavy", "lb")
+    assert {metric.label: metric.value for metric in page.metric}["Held back"] == "1"
+    assert Store(small).read("facts").empty
+
+
+def test_what_is_taken_and_what_is_not_stated_is_said(reader):
+    page = opened(reader, "facts")
+    text = said(page)
+    assert "Governing catalogue" in text
+    assert "Track gauge: standard (taken, as none is stated)." in text
+    assert "rail brakes" in text  # what is not stated, and what uses it
