@@ -122,5 +122,5 @@ def _machine_told() -> Iterator[None]:
 
 
 def _is_number(text: str) -> bool:
-    """Whether a workbook can keep the text as a number: it is written with 16 figures there."""
-    return _NUMBER.fullmatch(text) is not None and text == f"{float(text):.16G}"
+    """Whether a workbook can keep the text as a number: 15 figures of it are read back."""
+    return _NUMBER.fullmatch(text) is not None and text == f"{float(text):.15g}"

@@ -67,7 +67,7 @@ def test_what_is_exported_is_taken_in_as_the_same_rows(filled, tmp_path, form):
     origin = ["row_id", "batch", "source_file", "source_sheet", "source_row"]
     for table in TABLES:
         left, right = filled.read(table), other.read(table)
-        assert_frame_equal(left.drop(columns=origin), right.drop(columns=origin), rtol=1e-14)
+        assert_frame_equal(left.drop(columns=origin), right.drop(columns=origin), check_exact=True)
 
 
 def test_the_same_again_is_known_and_an_undo_takes_it_all_back(filled, add, known):
