@@ -90,7 +90,7 @@ def test_table_ix_nothing_pooled_but_the_variance(published):
 
 def test_table_ix_each_batch_on_its_own(published):
     lines, freedom = own_lines(batches(published, ["b4", "b5", "b8"]), "Potency")
-    # JMP 12.0.1 prints 15.844877978: the variance of each batch, not the pooled one.
+    # The manual prints 15.844877978: the variance of each batch, not the pooled one.
     assert earliest(lines, freedom) == pytest.approx(15.844877978, abs=1e-8)
 
 

@@ -6,7 +6,7 @@ from click.testing import CliRunner
 from dashboard.cli import main
 
 SHEET = """\
-Engine:;Bittern;;Date: 25.4.2001
+Engine:;Bramwick;;Date: 25.4.2001
 
 Wheel;Hollow (1/64 in);;
 ;L;R;
@@ -15,11 +15,11 @@ Driver 2;-;4;
 Average;2;3,5;
 """
 POINTS = "point,vehicle,component,position,quantity,unit,new_value,condemning_limit\n" + "".join(
-    f"B-D{n}{side[0]},Bittern,driver tire,driver {n} {side},tread hollow,in,0,5/16\n"
+    f"B-D{n}{side[0]},Bramwick,driver tire,driver {n} {side},tread hollow,in,0,5/16\n"
     for n in (1, 2)
     for side in ("left", "right")
 )
-LOG = "vehicle,date,odometer\nBittern,2001-01-01,1000\nBittern,2001-12-31,2000\n"
+LOG = "vehicle,date,odometer\nBramwick,2001-01-01,1000\nBramwick,2001-12-31,2000\n"
 
 
 @pytest.fixture

@@ -27,7 +27,7 @@ def proposed(tmp_path):
 
 def test_a_long_sheet_with_a_title_and_headings_of_its_own(proposed):
     entries, text, shown = proposed(
-        "Boxes of Bittern;;;;\n\nRef;Tag;Messung (mm);km;von\nX1;03.04.98;1,5;100;Ä\nX1;25.12.98;1,6;110;Ä\n",
+        "Boxes of Bramwick;;;;\n\nRef;Tag;Messung (mm);km;von\nX1;03.04.98;1,5;100;Ä\nX1;25.12.98;1,6;110;Ä\n",
         "cp1252",
     )
     (table,) = entries["table"]
@@ -72,7 +72,7 @@ def test_an_order_that_the_dates_tell_is_stated_for_the_sheets_to_come(proposed)
 
 def test_a_column_for_each_date(proposed):
     entries, _, shown = proposed(
-        "Engine,Part,Position,Quantity,Units,03/04/98,25/12/98\nBittern,tire,#2 driver L,hollow,in,1/16,3/32"
+        "Engine,Part,Position,Quantity,Units,03/04/98,25/12/98\nBramwick,tire,#2 driver L,hollow,in,1/16,3/32"
     )
     (table,) = entries["table"]
     assert table["spread"] == {"columns": ["F", "G"], "headings": ["date"]}
@@ -92,7 +92,7 @@ def test_a_row_for_each_position_and_two_rows_of_headings(tmp_path):
     path = tmp_path / "wheels.xlsx"
     with xlsxwriter.Workbook(path) as book:
         page = book.add_worksheet("Wheels")
-        page.write_row("A1", ["Engine:", "Bittern", "", "Date: 3 May 1998"])
+        page.write_row("A1", ["Engine:", "Bramwick", "", "Date: 3 May 1998"])
         page.merge_range("A3:A4", "Wheel")
         page.merge_range("B3:C3", "Hollow (1/64 in)")
         page.merge_range("D3:E3", "Flange (in)")
@@ -112,9 +112,9 @@ def test_a_row_for_each_position_and_two_rows_of_headings(tmp_path):
         for row in shown.rows[["vehicle", "date", "position", "quantity", "value", "unit"]].to_numpy()
     ]
     assert found == [
-        ("Bittern", "3 May 1998", "Driver 1 L", "Hollow", "2", "1/64 in"),
-        ("Bittern", "3 May 1998", "Driver 1 L", "Flange", "1 1/4", "in"),
-        ("Bittern", "3 May 1998", "Driver 1 R", "Flange", "1-3/16", "in"),
+        ("Bramwick", "3 May 1998", "Driver 1 L", "Hollow", "2", "1/64 in"),
+        ("Bramwick", "3 May 1998", "Driver 1 L", "Flange", "1 1/4", "in"),
+        ("Bramwick", "3 May 1998", "Driver 1 R", "Flange", "1-3/16", "in"),
     ]
 
 
@@ -151,7 +151,7 @@ def test_every_sheet_of_a_workbook(tmp_path):
     with xlsxwriter.Workbook(path) as book:
         book.add_worksheet("Log").write_column("A1", ["vehicle"])
         book.get_worksheet_by_name("Log").write_row("A1", ["vehicle", "date", "odometer"])
-        book.get_worksheet_by_name("Log").write_row("A2", ["Bittern", "1998-05-03", 5])
+        book.get_worksheet_by_name("Log").write_row("A2", ["Bramwick", "1998-05-03", 5])
         page = book.add_worksheet('Wheels "old"')
         page.write_row("A1", ["point", "date", "value"])
         page.write_row("A2", ["P1", "1998-05-03", 5])

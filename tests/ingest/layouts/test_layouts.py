@@ -28,7 +28,7 @@ def rows(tables, *columns):
 
 
 LONG = """\
-Bittern, wheels and boxes
+Bramwick, wheels and boxes
 ;;;
 Ref;Tag;Messung (mm);Bemerkung
 B-D2L-HOLLOW;03.04.05;1,5;naß
@@ -74,16 +74,16 @@ def test_a_row_for_each_position_a_column_for_each_quantity(sheet):
         table = "readings"
         nothing = ["-"]
         columns = { "Wheel" = "position", "Remarks" = "note" }
-        fixed = { vehicle = "Bittern", component = "driver tire", date = "1998-05-03" }
+        fixed = { vehicle = "Bramwick", component = "driver tire", date = "1998-05-03" }
         [table.spread]
         headings = "quantity"
         """
     )
     tables = read_tables(sheet(text), layout)
     assert rows(tables, "position", "quantity", "value", "unit", "note", "vehicle", "date") == [
-        ("D1L", "Hollow", "2", "1/64 in", "", "Bittern", "1998-05-03"),
-        ("D1L", "Flange", "1 1/4", "in", "", "Bittern", "1998-05-03"),
-        ("D1R", "Flange", "1-3/16", "in", "wet", "Bittern", "1998-05-03"),
+        ("D1L", "Hollow", "2", "1/64 in", "", "Bramwick", "1998-05-03"),
+        ("D1L", "Flange", "1 1/4", "in", "", "Bramwick", "1998-05-03"),
+        ("D1R", "Flange", "1-3/16", "in", "wet", "Bramwick", "1998-05-03"),
     ]
     assert tables[0].rows.index.tolist() == [2, 2, 3]
 
@@ -108,7 +108,7 @@ def test_a_column_for_each_date(sheet):
 
 def test_a_block_for_each_date(sheet):
     text = (
-        "Driving boxes of Bittern\nInspection: 3 May 1998;;\nBox;left;right\n1;0,012;0,014\n2;;0,010\n"
+        "Driving boxes of Bramwick\nInspection: 3 May 1998;;\nBox;left;right\n1;0,012;0,014\n2;;0,010\n"
         "Inspection: 4 June 1999;;\nBox;left;right\n1;0,013;\n"
     )
     layout = parse_layout(
@@ -138,7 +138,7 @@ def test_merged_cells_in_headings_and_labels(tmp_path):
     path = tmp_path / "wheels.xlsx"
     with xlsxwriter.Workbook(path) as book:
         page = book.add_worksheet("Wheels 1998")
-        page.write_row("A1", ["Engine:", "Bittern"])
+        page.write_row("A1", ["Engine:", "Bramwick"])
         page.merge_range("A3:A4", "Axle")
         page.merge_range("B3:B4", "Side")
         page.merge_range("C3:D3", "May 3, 1998")
@@ -165,12 +165,12 @@ def test_merged_cells_in_headings_and_labels(tmp_path):
     )
     found = rows(read_tables(path, layout), "vehicle", "position", "date", "quantity", "value", "unit")
     assert found == [
-        ("Bittern", "Driver 1 L", "May 3, 1998", "Hollow", "31", "thou"),
-        ("Bittern", "Driver 1 L", "May 3, 1998", "Flange", "1.25", "in"),
-        ("Bittern", "Driver 1 L", "June 4, 1999", "Hollow", "40", "thou"),
-        ("Bittern", "Driver 1 L", "June 4, 1999", "Flange", "1.2", "in"),
-        ("Bittern", "Driver 1 R", "May 3, 1998", "Hollow", "33", "thou"),
-        ("Bittern", "Driver 1 R", "May 3, 1998", "Flange", "1 3/16", "in"),  # merged over three, read once
+        ("Bramwick", "Driver 1 L", "May 3, 1998", "Hollow", "31", "thou"),
+        ("Bramwick", "Driver 1 L", "May 3, 1998", "Flange", "1.25", "in"),
+        ("Bramwick", "Driver 1 L", "June 4, 1999", "Hollow", "40", "thou"),
+        ("Bramwick", "Driver 1 L", "June 4, 1999", "Flange", "1.2", "in"),
+        ("Bramwick", "Driver 1 R", "May 3, 1998", "Hollow", "33", "thou"),
+        ("Bramwick", "Driver 1 R", "May 3, 1998", "Flange", "1 3/16", "in"),  # merged over three, read once
     ]
 
 

@@ -6,15 +6,15 @@ from ingest.names.points import resolve_points
 
 POINTS = pd.DataFrame(
     [
-        ("B-D2L-HOLLOW", "Bittern", "driver tire", "driver 2 left", "tread hollow"),
-        ("B-D2R-HOLLOW", "Bittern", "driver tire", "driver 2 right", "tread hollow"),
-        ("B-D2L-FLANGE", "Bittern", "driver tire", "driver 2 left", "flange thickness"),
-        ("B-D2L-JOURNAL", "Bittern", "driving journal", "driver 2 left", "diameter"),
-        ("B-T2L-JOURNAL", "Bittern", "tender journal", "tender 2 left", "diameter"),
-        ("B-L-VERT", "Bittern", "crosshead", "left", "vertical clearance"),
-        ("B-L-LAT", "Bittern", "crosshead", "left", "lateral clearance"),
-        ("B-R-GAP", "Bittern", "guide", "right", "clearance"),
-        ("B-R-GAP-LAT", "Bittern", "guide", "right", "lateral clearance"),
+        ("B-D2L-HOLLOW", "Bramwick", "driver tire", "driver 2 left", "tread hollow"),
+        ("B-D2R-HOLLOW", "Bramwick", "driver tire", "driver 2 right", "tread hollow"),
+        ("B-D2L-FLANGE", "Bramwick", "driver tire", "driver 2 left", "flange thickness"),
+        ("B-D2L-JOURNAL", "Bramwick", "driving journal", "driver 2 left", "diameter"),
+        ("B-T2L-JOURNAL", "Bramwick", "tender journal", "tender 2 left", "diameter"),
+        ("B-L-VERT", "Bramwick", "crosshead", "left", "vertical clearance"),
+        ("B-L-LAT", "Bramwick", "crosshead", "left", "lateral clearance"),
+        ("B-R-GAP", "Bramwick", "guide", "right", "clearance"),
+        ("B-R-GAP-LAT", "Bramwick", "guide", "right", "lateral clearance"),
         ("P-D2L-HOLLOW", "Plover", "driver tire", "driver 2 left", "tread hollow"),
     ],
     columns=["point", "vehicle", "component", "position", "quantity"],
@@ -32,14 +32,14 @@ def resolved(*naming, aliases=None):
 @pytest.mark.parametrize(
     ("naming", "point"),
     [
-        (("Bittern", "driver tire", "driver 2 left", "tread hollow"), "B-D2L-HOLLOW"),
-        (("BITTERN", "Driver tyre", "#2 driver L", "hollow"), "B-D2L-HOLLOW"),
-        (("Bittern", "", "D2R", ""), "B-D2R-HOLLOW"),
-        (("Bittern", "tire", "L2", "hollow"), "B-D2L-HOLLOW"),
-        (("Bittern", "driving journal", "No. 2 L.H.", "dia"), "B-D2L-JOURNAL"),
-        (("Bittern", "crosshead", "LH", "vertical"), "B-L-VERT"),
+        (("Bramwick", "driver tire", "driver 2 left", "tread hollow"), "B-D2L-HOLLOW"),
+        (("BRAMWICK", "Driver tyre", "#2 driver L", "hollow"), "B-D2L-HOLLOW"),
+        (("Bramwick", "", "D2R", ""), "B-D2R-HOLLOW"),
+        (("Bramwick", "tire", "L2", "hollow"), "B-D2L-HOLLOW"),
+        (("Bramwick", "driving journal", "No. 2 L.H.", "dia"), "B-D2L-JOURNAL"),
+        (("Bramwick", "crosshead", "LH", "vertical"), "B-L-VERT"),
         (("Plover", "", "", ""), "P-D2L-HOLLOW"),
-        (("Bittern", "guide", "R", "clearance"), "B-R-GAP"),  # the whole name before a part of a longer one
+        (("Bramwick", "guide", "R", "clearance"), "B-R-GAP"),  # the whole name before a part of a longer one
     ],
 )
 def test_points_named_in_words(naming, point):
@@ -49,12 +49,12 @@ def test_points_named_in_words(naming, point):
 @pytest.mark.parametrize(
     ("naming", "words", "candidate"),
     [
-        (("Bitern", "tire", "D2L", "hollow"), "vehicle 'Bitern'", "Bittern"),
-        (("Bittern", "tire", "D2L", "hollowness of rim"), "quantity", "tread hollow"),
-        (("Bittern", "axle", "D2L", ""), "component 'axle'", ""),
-        (("Bittern", "tire", "D7L", "hollow"), "position 'D7L'", "driver 2 left"),
-        (("Bittern", "crosshead", "LH", ""), "2 wear points fit: B-L-LAT, B-L-VERT", "B-L-LAT"),
-        (("Bittern", "journal", "2 L", ""), "2 wear points fit", "B-T2L-JOURNAL"),
+        (("Bramwik", "tire", "D2L", "hollow"), "vehicle 'Bramwik'", "Bramwick"),
+        (("Bramwick", "tire", "D2L", "hollowness of rim"), "quantity", "tread hollow"),
+        (("Bramwick", "axle", "D2L", ""), "component 'axle'", ""),
+        (("Bramwick", "tire", "D7L", "hollow"), "position 'D7L'", "driver 2 left"),
+        (("Bramwick", "crosshead", "LH", ""), "2 wear points fit: B-L-LAT, B-L-VERT", "B-L-LAT"),
+        (("Bramwick", "journal", "2 L", ""), "2 wear points fit", "B-T2L-JOURNAL"),
         (("", "", "", ""), "10 wear points fit", "B-D2L-FLANGE"),
     ],
 )
@@ -67,7 +67,7 @@ def test_what_is_unresolved_names_the_nearest(naming, words, candidate):
 
 def test_own_words_for_positions():
     words = pd.DataFrame([("mitte links", "", "driver 2 left", "")], columns=WORDS)
-    assert resolved("Bittern", "tire", "Mitte links", "hollow", aliases=Aliases(words))[0] == "B-D2L-HOLLOW"
+    assert resolved("Bramwick", "tire", "Mitte links", "hollow", aliases=Aliases(words))[0] == "B-D2L-HOLLOW"
 
 
 def test_rows_without_some_columns():
@@ -78,6 +78,6 @@ def test_rows_without_some_columns():
 
 
 def test_without_any_wear_point():
-    out = resolve_points(pd.DataFrame({"vehicle": ["Bittern"]}), POINTS.iloc[:0])
+    out = resolve_points(pd.DataFrame({"vehicle": ["Bramwick"]}), POINTS.iloc[:0])
     assert out["point"].tolist() == [""]
     assert "no wear point has the vehicle" in out["problem"].iloc[0]
