@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the PDF.")
 @click.option("--numbers", help="How numbers are written: en, en_GB, de, fr, ...")
 @click.option("--logo", type=FilePath(dir_okay=False), help="PNG, JPEG or SVG file.")
-@click.option("--confidence", type=float, help="The amount asked for is enough in this share of cases (0.8).")
+@click.option("--confidence", type=float, help="The amount asked for is enough with this chance (0.8).")
 @click.option(
     "--excursion", metavar="DISTANCE", help="Tell what a running day of this distance costs: 62mi, 100km."
 )

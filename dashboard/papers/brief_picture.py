@@ -68,7 +68,7 @@ def alt_text(shown: RemainingPicture, numbers: Numbers) -> str:
     ]
     return (
         f"Work planned after {numbers.miles(shown.window)} more miles, {month_short(shown.window_on)}. "
-        "Miles left until the limit, in 8 of 10 cases: " + "; ".join(parts) + "."
+        "Miles left until the limit, 8 times in 10: " + "; ".join(parts) + "."
     )
 
 
@@ -142,13 +142,13 @@ def _window(shown: RemainingPicture, scale: float, bottom: float) -> list[str]:
 def _legend(bottom: float) -> list[str]:
     y = bottom + 46
     pieces = [
-        (0.0, svg.rect(0, -11, 26, 12, fill=svg.SURE), "sound in 9 of 10 cases"),
+        (0.0, svg.rect(0, -11, 26, 12, fill=svg.SURE), "sound 9 times in 10"),
         (
             210.0,
             svg.rect(0, -11, 26, 12, fill="url(#stripes)", stroke=svg.LIKELY),
-            "limit reached in here, 8 of 10",
+            "limit reached in here 8 times in 10",
         ),
-        (450.0, svg.line(13, -14, 13, 4, stroke=svg.INK, stroke_width=2.5), "half of the cases by here"),
+        (450.0, svg.line(13, -14, 13, 4, stroke=svg.INK, stroke_width=2.5), "5 times in 10 by here"),
     ]
     body = []
     for x, mark, text in pieces:

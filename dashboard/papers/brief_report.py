@@ -12,7 +12,7 @@ from dashboard.papers.brief_tables import fund_table, rounded
 from dashboard.papers.brief_words import CAUTION, plan_words
 from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
 from dashboard.words.columns import in_columns
-from dashboard.words.numbers import day_words, in_cases, month_words, numbers
+from dashboard.words.numbers import day_words, month_words, numbers, times_in
 from models.case.case import Case
 from models.case.excursion import cost_of_excursions
 
@@ -22,14 +22,14 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
     sums, shown = rounded(case), numbers(settings.numbers, case.currency)
     in_time = "not known: too few gifts on record"
     if case.chance_in_time is not None:
-        in_time = f"in {in_cases(case.chance_in_time)}"
+        in_time = times_in(case.chance_in_time)
     whole = case.mile.iloc[-1]
     low, mean, high = (shown.small_money(float(whole[name])) for name in ("p10", "mean", "p90"))
     lines = [
         f"{case.name}: work to begin in {month_words(case.opens)} (wear as of {day_words(case.as_of)})",
         f"  work chosen by            {chooser(case)}",
-        f"  enough in 5 of 10 cases   {shown.money(sums.half_way)}",
-        f"  enough in {in_cases(case.confidence)}   {shown.money(sums.ask)}",
+        f"  enough 5 times in 10   {shown.money(sums.half_way)}",
+        f"  enough {times_in(case.confidence)}   {shown.money(sums.ask)}",
         f"  in hand for it            {shown.money(sums.in_hand)} of {shown.money(sums.fund)} in the fund "
         f"as of {day_words(case.fund.as_of)}",
         f"  still to come in          {shown.money(sums.to_raise)}",

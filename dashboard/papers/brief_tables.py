@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from dashboard.words.numbers import Numbers, in_cases, month_short
+from dashboard.words.numbers import Numbers, month_short, times_in
 from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.money import rounding_step, share_out
@@ -95,7 +95,7 @@ def fund_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
         ask, from_fund, to_raise = rounded_claim(float(row.amount), float(row.from_fund))
         name = f"{row.name}, {month_short(row.opens)}" + (" (this work)" if row.own else "")
         rows.append([name, numbers.money(ask), numbers.money(from_fund), numbers.money(to_raise)])
-    head = ["Work", f"enough in {in_cases(case.confidence)}", "from the fund", "still to come in"]
+    head = ["Work", f"enough {times_in(case.confidence)}", "from the fund", "still to come in"]
     note = (
         f"The fund of {numbers.money(sums.fund)} is one for all work: what comes first by date is paid "
         "first. Later work is not listed."
@@ -121,8 +121,8 @@ def scope_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
         for label, a, b in zip(labels, at50, at80, strict=True)
     ]
     total = ["All together", numbers.money(sums.half_way), numbers.money(sums.ask)]
-    sure = in_cases(case.confidence)
-    return Table(["Work", "enough in 5 of 10 cases", f"enough in {sure}"], rows, total)
+    sure = times_in(case.confidence)
+    return Table(["Work", "enough 5 times in 10", f"enough {sure}"], rows, total)
 
 
 def _reserves_as_one(lines: pd.DataFrame) -> pd.DataFrame:
@@ -164,7 +164,7 @@ def bills_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
     if case.bills["is_late"].any():
         note = f"Late: should have been paid by now. {note}".strip()
     total = ["All together", "", numbers.money(sums.ask)]
-    head = ["Month", "Bill", f"enough in {in_cases(case.confidence)}"]
+    head = ["Month", "Bill", f"enough {times_in(case.confidence)}"]
     return Table(head, rows, total, words=2, note=note, widths=[0.0, 1.0, 0.0])
 
 
@@ -224,18 +224,18 @@ def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
                 more,
                 *income,
                 also,
-                in_cases(row.chance_stopped).removesuffix(" cases"),
+                times_in(row.chance_stopped),
                 _days_words(row.days_lost_mean, row.days_lost_p80),
             ]
         )
     head = [
         "Work begins",
-        f"same work, enough in {in_cases(case.confidence)}",
-        "costs more than now by (8 of 10 cases)",
-        *(["income lost (8 of 10 cases)"] if tickets else []),
-        "other work due by then (8 of 10 cases)",
-        "engine stopped before then (cases)",
-        "running days lost (8 of 10 cases: up to)",
+        f"same work, enough {times_in(case.confidence)}",
+        "costs more than now by (8 times in 10)",
+        *(["income lost (8 times in 10)"] if tickets else []),
+        "other work due by then (8 times in 10)",
+        "engine stopped before then",
+        "running days lost (8 times in 10: up to)",
     ]
     note = "Other work due by then has to be paid for in any case; it is not in the sums above."
     if tickets:
@@ -252,11 +252,11 @@ def _range_words(low: float, high: float, sums: Rounded, numbers: Numbers) -> st
 
 
 def _days_words(mean: float, p80: float) -> str:
-    """Days lost on average and at most in 8 of 10 cases; a dash where the log tells no days."""
+    """Days lost on average and at most 8 times in 10; a dash where the log tells no days."""
     if not np.isfinite(mean):
         return "–"
     if round(p80) == 0:
-        return "none in 8 of 10" if round(mean) else "none"
+        return "none 8 times in 10" if round(mean) else "none"
     return f"about {mean:.0f} (up to {p80:.0f})"
 
 
@@ -266,7 +266,7 @@ def gift_table(case: Case, numbers: Numbers) -> Table:
     for row in rows_of(case.gifts):
         low, high = numbers.small_money(float(row.low)), numbers.small_money(float(row.high))
         rows.append([gift_words(row, numbers), numbers.small_money(float(row.price)), f"{low} to {high}"])
-    return Table(["A gift that buys", "costs about", "in 8 of 10 cases"], rows)
+    return Table(["A gift that buys", "costs about", "8 times in 10"], rows)
 
 
 def gift_words(row: Row, numbers: Numbers) -> str:

@@ -20,7 +20,7 @@ from dashboard.papers.brief_tables import (
     scope_table,
 )
 from dashboard.words.cautions import INVENTED
-from dashboard.words.numbers import Numbers, day_words, in_cases, month_short, month_words
+from dashboard.words.numbers import Numbers, day_words, month_short, month_words, times_in
 from dashboard.words.records import rows_of
 from models.case.case import Case
 from models.case.money import rounding_step
@@ -84,10 +84,10 @@ def cards(case: Case, sums: Rounded, numbers: Numbers) -> list[Card]:
         pace = f"about {numbers.money(sums.to_raise / months, sums.fine)} a month for {months} months"
     else:
         pace = "the fund holds what is asked for" if not sums.to_raise else "due this month"
-    sure = in_cases(case.confidence)
+    sure = times_in(case.confidence)
     half = numbers.money(sums.half_way)
     return [
-        Card("What it takes", numbers.money(sums.ask), f"enough in {sure}; {half} in 5 of 10 cases"),
+        Card("What it takes", numbers.money(sums.ask), f"enough {sure}; {half} 5 times in 10"),
         Card("Work begins", month_short(case.opens), f"first bill in {month_words(case.first_bill)}"),
         Card("In hand for it", numbers.money(sums.in_hand), _fund_words(case, sums, numbers)),
         Card("Still to come in", numbers.money(sums.to_raise), pace, strong=True),
@@ -122,8 +122,8 @@ def _why_now(case: Case, numbers: Numbers) -> Section:
     words = [
         "Each part may wear down only so far. At its limit, it may not run. The bars show the miles left "
         f"until then, counted from {day_words(case.as_of)}.",
-        f"{_run_words(case, numbers)} In {in_cases(planned.chance_stopped)}, a part that this work "
-        f"renews will be at its limit before that. One season later it is {in_cases(later.chance_stopped)}.",
+        f"{_run_words(case, numbers)} {times_in(planned.chance_stopped).capitalize()}, a part that this work "
+        f"renews will be at its limit before that. One season later it is {times_in(later.chance_stopped)}.",
     ]
     if case.at_limit:
         words.append(
@@ -141,7 +141,7 @@ def _run_words(case: Case, numbers: Numbers) -> str:
     low, middle, high = (numbers.miles(value) for value in case.window_miles)
     return (
         f"By {month_words(case.opens)} {case.name} will have run about {middle} more miles "
-        f"({low} to {high} in 8 of 10 cases)."
+        f"({low} to {high} 8 times in 10)."
     )
 
 
@@ -155,8 +155,8 @@ def _how_sure(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         first = case.remaining.sort_values(["p10", "p50"]).iloc[0]
         bullets.append(_watch_words(first, numbers))
     bullets.append(
-        f"{numbers.money(sums.half_way)} will be enough in 5 of 10 cases, and {numbers.money(sums.ask)} in "
-        f"{in_cases(case.confidence)}. In {in_cases(1 - case.confidence)} it will take more."
+        f"{numbers.money(sums.half_way)} will be enough 5 times in 10, and {numbers.money(sums.ask)} "
+        f"{times_in(case.confidence)}. {times_in(1 - case.confidence).capitalize()} it will take more."
     )
     bullets.append(_pace_words(case, sums, numbers))
     return Section("How sure are we?", bullets=bullets)
@@ -165,12 +165,12 @@ def _how_sure(case: Case, sums: Rounded, numbers: Numbers) -> Section:
 def _watch_words(first: pd.Series, numbers: Numbers) -> str:
     """The component whose limit may come first, with its range."""
     start = f"The first part to watch is the {first['label']}."
-    high = f"In 1 of 10 it lasts beyond {numbers.miles(first['p90'])} more miles."
+    high = f"1 time in 10 it lasts beyond {numbers.miles(first['p90'])} more miles."
     if first["p50"] < FEW_MILES:
-        return f"{start} In 5 of 10 cases it is at its limit by now. {high}"
+        return f"{start} 5 times in 10 it is at its limit by now. {high}"
     if first["p10"] < FEW_MILES:
-        return f"{start} In 1 of 10 cases it is at its limit by now. {high}"
-    return f"{start} In 9 of 10 cases it is good for {numbers.miles(first['p10'])} more miles. {high}"
+        return f"{start} 1 time in 10 it is at its limit by now. {high}"
+    return f"{start} 9 times in 10 it is good for {numbers.miles(first['p10'])} more miles. {high}"
 
 
 def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
@@ -180,8 +180,8 @@ def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     return (
         f"In the last {rate.months} months about {numbers.money(rate.per_month, sums.fine)} came in each "
         f"month (from {numbers.money(rate.p10, sums.fine)} to {numbers.money(rate.p90, sums.fine)} in 8 of "
-        f"10 years).{_one_off_words(case, numbers)} At that pace each bill finds its money in "
-        f"{in_cases(case.chance_in_time)}."
+        f"10 years).{_one_off_words(case, numbers)} At that pace each bill finds its money "
+        f"{times_in(case.chance_in_time)}."
     )
 
 
@@ -198,7 +198,7 @@ def _one_off_words(case: Case, numbers: Numbers) -> str:
 def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     words = [
         f"{_chosen_words(case)}{_reserve_words(case)} The two sums are for the same work: the first is "
-        "enough in half of all cases, the second leaves room for bad luck."
+        "enough 5 times in 10, the second leaves room for bad luck."
     ]
     if len(case.unpriced):
         names = ", ".join(sorted(set(case.unpriced["component"])))
@@ -303,7 +303,7 @@ def _gifts(case: Case, sums: Rounded, numbers: Numbers) -> Section:
     whole = case.mile[case.mile["component"] == "all"].iloc[0]
     words = [
         f"Each mile uses up about {numbers.small_money(whole['mean'])} of the parts that wear "
-        f"({numbers.small_money(whole['p10'])} to {numbers.small_money(whole['p90'])} in 8 of 10 cases)."
+        f"({numbers.small_money(whole['p10'])} to {numbers.small_money(whole['p90'])} 8 times in 10)."
     ]
     if case.day is not None:
         words[0] += (
@@ -333,7 +333,7 @@ def _made(case: Case, numbers: Numbers) -> Section:
         f"The railway measures {numbers.whole(case.points)} places on {case.name} and logs each mile. From "
         f"{numbers.whole(case.readings)} measurements a forecast learns how fast each place wears, and how "
         f"much that varies. It then plays {numbers.whole(case.draws)} futures. In each, miles, wear, "
-        "hidden damage and prices are drawn together. “In 8 of 10 cases” means in 8 of 10 of these futures. "
+        "hidden damage and prices are drawn together. “8 times in 10” means in 8 of 10 of these futures. "
         "The price of each job is the latest on record.",
         _assumption_words(case),
     ]

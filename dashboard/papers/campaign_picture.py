@@ -7,7 +7,7 @@ import pandas as pd
 
 from dashboard.papers import brief_svg as svg
 from dashboard.words.cautions import FORECAST_CAUTION
-from dashboard.words.numbers import Numbers, day_words, in_cases, month_words
+from dashboard.words.numbers import Numbers, day_words, month_words, times_in
 
 WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
 LEFT, RIGHT = 8.0, 8.0
@@ -41,13 +41,13 @@ def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -
     scale = (WIDTH - LEFT - RIGHT) / end
     have = max(0.0, campaign.in_hand)
     top = HEAD if headed else 0.0
-    sure = f"enough in {in_cases(campaign.confidence)}"
+    sure = f"enough {times_in(campaign.confidence)}"
     body = [
         *_track(top),
         svg.rect(LEFT, top + TRACK_Y, have * scale, TRACK_H, fill=svg.SURE),
         *_mark(
             campaign.half_way * scale,
-            f"{numbers.money(campaign.half_way)}: enough in 5 of 10 cases",
+            f"{numbers.money(campaign.half_way)}: enough 5 times in 10",
             top,
             above=True,
         ),

@@ -32,7 +32,7 @@ def sentence(cost: ExcursionCost, case: Case, numbers: Numbers, distance: Distan
     days = "One running day" if whole["days"] == 1 else f"{whole['days']} running days"
     words = (
         f"{days}, {distance(float(whole['miles']))} in all, use{'s' if whole['days'] == 1 else ''} up about "
-        f"{mean} of the parts of {case.name} that wear ({spread} in 8 of 10 cases), at the prices of "
+        f"{mean} of the parts of {case.name} that wear ({spread} 8 times in 10), at the prices of "
         f"{day_words(case.as_of)}."
     )
     if whole["seats"]:
@@ -66,7 +66,7 @@ def trips_table(cost: ExcursionCost, numbers: Numbers, distance: Distance) -> Ta
     whole = cost.whole
     _, spread = money_words(whole, numbers, step)
     days, total = numbers.whole(whole["days"]), numbers.money(rounded_total(cost))
-    head = ["Excursion", "days", "distance", "uses up about", "in 8 of 10 cases"]
+    head = ["Excursion", "days", "distance", "uses up about", "8 times in 10"]
     return Table(head, rows, ["All together", days, distance(float(whole["miles"])), total, spread])
 
 
@@ -96,7 +96,7 @@ def parts_table(cost: ExcursionCost, numbers: Numbers) -> Table:
         others = dear.iloc[most:][["p10", "mean", "p90"]].sum()
         rows.append([f"other parts ({len(dear) - most} kinds)", *money_words(others, numbers)])
     total = ["All together", *money_words(whole, numbers)]
-    return Table(["Parts that wear", "use up about", "in 8 of 10 cases"], rows, total)
+    return Table(["Parts that wear", "use up about", "8 times in 10"], rows, total)
 
 
 def part_words(row: Row) -> str:

@@ -200,7 +200,7 @@ def _windows_table(result: PlanResult, windows: pd.DataFrame) -> dict[str, objec
         today = f"{row['cost'] + row['opening_cost']:,.0f}"
         rows.append([row["label"], *days, DEPTH_WORDS.get(row["depth"], "-"), *counts, today, *money])
     head = ["window", "opens", "closes", "opened to", "lines", "hours", "days", "today's prices"]
-    head += ["enough in 5 of 10 cases", "enough in 8 of 10 cases"]
+    head += ["enough 5 times in 10", "enough 8 times in 10"]
     return _table(head, [3, 2, 2, 2, 1, 1.3, 1.7, 2, 2, 2], [4, 5, 6, 7, 8, 9], rows)
 
 
@@ -246,7 +246,7 @@ def _points_table(points: pd.DataFrame) -> dict[str, object]:
         "unit",
         "last",
         "measured",
-        "at the window (8 of 10 cases)",
+        "at the window (8 times in 10)",
         "new",
     ]
     head += ["shop limit", "condemning limit", "at its limit by the next window"]

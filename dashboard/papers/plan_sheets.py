@@ -132,14 +132,14 @@ AMOUNTS: dict[str, Column] = {
     **WINDOW,
     "opens": ("opens", "date", 12),
     "planned_today": ("planned, price today", "money", 14),
-    "p10": ("enough in 1 of 10 cases", "money", 14),
-    "p50": ("in 5 of 10", "money", 12),
-    "p80": ("in 8 of 10", "money", 12),
-    "p90": ("in 9 of 10", "money", 12),
+    "p10": ("enough 1 time in 10", "money", 14),
+    "p50": ("enough 5 times in 10", "money", 12),
+    "p80": ("enough 8 times in 10", "money", 12),
+    "p90": ("enough 9 times in 10", "money", 12),
     "mean": ("mean", "money", 12),
     "hours_planned": ("hours planned", "money", 10),
-    "hours_p50": ("hours, 5 of 10", "money", 10),
-    "hours_p80": ("hours, 8 of 10", "money", 10),
+    "hours_p50": ("hours, 5 times in 10", "money", 10),
+    "hours_p80": ("hours, 8 times in 10", "money", 10),
 }
 LINES: dict[str, Column] = {
     **WINDOW,
@@ -148,8 +148,8 @@ LINES: dict[str, Column] = {
     "action": ("work", "text", 14),
     "parts": ("parts, mean", "number", 10),
     "mean": ("mean", "money", 12),
-    "at50": ("part of the 5 of 10 amount", "money", 14),
-    "at80": ("part of the 8 of 10 amount", "money", 14),
+    "at50": ("part of the amount enough 5 times in 10", "money", 14),
+    "at80": ("part of the amount enough 8 times in 10", "money", 14),
 }
 RISK: dict[str, Column] = {
     **VEHICLE,

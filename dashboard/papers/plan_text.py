@@ -142,7 +142,7 @@ def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
             f"{row['lines']:>6}{row['labor_hours']:>7,.0f}{lost:>6}{_money(today):>11}{low:>11}{high:>11}"
         )
     lines.append(
-        "  50 %, 80 %: enough in 5 and 8 of 10 cases, with hidden defects, faster wear and prices of the day."
+        "  50 %, 80 %: enough 5 and 8 times in 10, with hidden defects, faster wear and prices of the day."
     )
     return "\n".join(lines)
 

@@ -56,7 +56,7 @@ def waiting(risk: pd.DataFrame) -> alt.LayerChart:
         .mark_line(strokeWidth=2.5, interpolate="step-after")
         .encode(
             x=x,
-            y=alt.Y("cases:Q", title="of 100 cases, stopped by then", scale=alt.Scale(domain=[0, 100])),
+            y=alt.Y("cases:Q", title="times in 100, stopped by then", scale=alt.Scale(domain=[0, 100])),
             color=alt.Color("course:N", scale=scale, legend=None),
             strokeDash=alt.StrokeDash(
                 "course:N", scale=alt.Scale(domain=list(names.values()), range=[[6, 4], [1, 0]]), legend=None

@@ -9,6 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures.drawing import LOOKS, Drawing, swatch
+from dashboard.words.numbers import times_in
 from dashboard.words.units_shown import Units
 
 _ASSETS = Path(__file__).parents[1] / "assets"
@@ -109,7 +110,7 @@ def past(
     rows = [
         {
             **_name(row, with_vehicle=True),
-            "word": cases(row["p_beyond_now"]),
+            "word": times_in(row["p_beyond_now"]),
             "low": units.text(row["last_value"], row["unit"]),
             "low_date": month(row["last_date"]),
             "middle": units.text(row["condemning_limit"], row["unit"]),
@@ -142,10 +143,6 @@ def work(scope: pd.DataFrame, *, caption: str, key: str) -> str | None:
     ]
     columns = {"name": "Work", "state": "Why now", "why": "Reason", "low": "Cost", "middle": "Hours"}
     return _list(rows, columns, caption, key).opened
-
-
-def cases(chance: float) -> str:
-    return f"in {100 * chance:.0f} of 100 cases" if chance < 0.995 else "in over 99 of 100 cases"
 
 
 def _name(row: dict[Any, Any], with_vehicle: bool) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from dashboard.screen.in_view import InView
 from dashboard.services.brief_settings import Settings, load_settings, settings_file
 from dashboard.services.casework import Material, choose_vehicle, prepare, read_material, turned
 from dashboard.services.kept_cases import SHOWN, WITHDRAWN, decide_on_case, kept_cases, shown_to_donors
-from dashboard.words.numbers import in_cases
+from dashboard.words.numbers import times_in
 from dashboard.words.records import rows_of
 from ingest.errors import NotPossible
 from models.case.case import Case
@@ -104,7 +104,7 @@ def turn(view: InView) -> Turned:
             [str(c) for c in CONFIDENCE],
             "sure",
             default="80",
-            words=lambda share: in_cases(int(share) / 100),
+            words=lambda share: times_in(int(share) / 100),
         )
     return Turned(vehicle, window, int(sure), usage)
 

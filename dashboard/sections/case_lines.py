@@ -10,7 +10,7 @@ from dashboard.papers.excursion_words import part_words
 from dashboard.screen import address, show
 from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
-from dashboard.words.numbers import day_words, in_cases, month_words, numbers
+from dashboard.words.numbers import day_words, month_words, numbers, times_in
 from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.cost import points_of
@@ -48,7 +48,7 @@ def under_it(case: Case, view: InView) -> None:
         required=True,
     )
     made = {"sum": _sum, "gifts": _gifts, "mile": _mile, "miles": _miles_left}[kind](case, view)
-    st.markdown(f"{made.note} From, to: in 8 of 10 cases. Pick a line to see its wear points.")
+    st.markdown(f"{made.note} From, to: 8 times in 10. Pick a line to see its wear points.")
     figures = st.column_config.NumberColumn(format=made.format)
     picked = show.table(
         made.rows,
@@ -64,8 +64,8 @@ def under_it(case: Case, view: InView) -> None:
 
 
 def _sum(case: Case, view: InView) -> Traced:  # noqa: ARG001 -- money knows no units
-    sure, money = in_cases(case.confidence), f"[{case.currency}]"
-    heads = {"work": "Work", "at50": f"Enough in 5 of 10 {money}", "ask": f"Enough in {sure} {money}"}
+    sure, money = times_in(case.confidence), f"[{case.currency}]"
+    heads = {"work": "Work", "at50": f"Enough {times_in(0.5)} {money}", "ask": f"Enough {sure} {money}"}
     return Traced(line_sums(case), heads | RANGE, "localized", "Each line by itself.")
 
 

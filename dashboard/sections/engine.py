@@ -101,7 +101,7 @@ def reading(view: InView, row: pd.Series) -> None:
     if expected:
         figures = (row["last_value"], *(expected[0] + k * Z_90 * expected[1] for k in (-1, 1)))
         last, low, high = (show.plain(view.units.text(float(value), own)) for value in figures)
-        st.markdown(f"Last {last}. Expected now: {low} to {high} in 8 of 10 cases.")
+        st.markdown(f"Last {last}. Expected now: {low} to {high} 8 times in 10.")
     unit = view.units.unit(own)
     text = st.text_input(
         f"Reading, as the gauge shows it [{unit}]",

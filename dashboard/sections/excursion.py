@@ -46,7 +46,7 @@ def excursion(case: Case, view: InView) -> None:
         height=320,
     )
     st.caption(
-        "Pick a line to see its wear points. From, to: in 8 of 10 cases. The ranges of the parts do not add "
+        "Pick a line to see its wear points. From, to: 8 times in 10. The ranges of the parts do not add "
         "up to that of the whole, as seldom do all parts wear fast together."
     )
     if picked is not None:

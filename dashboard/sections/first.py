@@ -47,8 +47,8 @@ def answer(view: InView, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
             for text in (f"{first['component']}, {first['quantity']}", first["position"], first["vehicle"])
         )
         st.markdown(
-            f"Next comes **{what}** at **{where}** of {vehicle}: in 1 case of 20 it is at its limit "
-            f"{_soon(view, first['miles_p05'], first['date_p05'])}, in half of all cases "
+            f"Next comes **{what}** at **{where}** of {vehicle}: 1 time in 20 it is at its limit "
+            f"{_soon(view, first['miles_p05'], first['date_p05'])}, 5 times in 10 "
             f"{_soon(view, first['miles_p50'], first['date_p50'])}."
         )
 

@@ -191,7 +191,7 @@ def _wheels(ahead: pd.DataFrame) -> None:
     words = {"vehicle": "Vehicle", "check": "Check", "position": "Where"}
     words |= {str(label): f"by {pd.Timestamp(str(label)):%b %Y}" for label in wide.columns}
     words |= {"how": "How", "source": "Source of the limit"}
-    st.markdown("Of 100 cases, in how many the difference is past its limit by then:")
+    st.markdown("How many times in 100 the difference is past its limit by then:")
     rows = wide.reset_index()
     st.markdown("\n".join(_wheels_line(row, words, list(wide.columns)) for row in rows.to_dict("records")))
     with st.expander("As a table"):

@@ -9,9 +9,10 @@ import streamlit as st
 from dashboard.pictures import charts
 from dashboard.pictures.drawing import LOOKS
 from dashboard.screen import data, show
-from dashboard.screen.components import cases, month
+from dashboard.screen.components import month
 from dashboard.screen.in_view import InView
 from dashboard.services.states import LIKELY
+from dashboard.words.numbers import times_in
 from models.distribution import PROBABILITIES
 
 PAST = "past its limit now"
@@ -21,7 +22,7 @@ ALARMS = {
     "implausible": "Its last reading cannot be right: far outside what this point can be. Read it again.",
 }
 SHOWN_TO = 0.99
-"""The curve of remaining miles ends here: the last hundredth of cases would squeeze the rest. [1]"""
+"""The curve of remaining miles ends here: the last hundredth of parts would squeeze the rest. [1]"""
 MOST_OFFERED = 2_000
 """Wear points offered in one list; a browser takes seconds over a longer one."""
 
@@ -70,13 +71,13 @@ def flag_words(flags: str) -> str:
 
 
 def miles_left(view: InView, row: pd.Series) -> None:
-    """The distribution of the remaining miles, as cases out of a hundred."""
+    """The distribution of the remaining miles, as parts out of a hundred."""
     stored = data.frame_of_point(view.run_id, "distribution", str(row["point"]))
     if stored.empty:
         st.markdown("Nothing can be told yet.")
         return
     if row["miles_p50"] <= 0:
-        st.markdown(f"The limit is passed already {cases(row['p_beyond_now'])}.")
+        st.markdown(f"The limit is passed already {times_in(row['p_beyond_now'])}.")
         return
     names = {
         f"{cases:.0f} of 100": (cases, row[name]) for cases, name in ((5.0, "miles_p05"), (50.0, "miles_p50"))

@@ -95,7 +95,7 @@ def page(units: Units) -> str | None:
 def of_point(found: pd.DataFrame, units: Units) -> None:
     """The warning on the page of a wear point whose reading waits to be measured again."""
     for row in listed(found[found["state"] == AGAIN], units).to_dict("records"):
-        words = f"{row['date']:%-d %B %Y}, {row['read']}; expected were {row['expected']} in 8 of 10 cases"
+        words = f"{row['date']:%-d %B %Y}, {row['read']}; expected were {row['expected']} 8 times in 10"
         st.warning(
             f"**Measure again.** {show.plain(words)}. A second reading settles it.",
             icon=":material/straighten:",

@@ -24,7 +24,7 @@ from dashboard.services.plan_state import (
     with_state,
 )
 from dashboard.services.planning import plan_and_store
-from dashboard.words.numbers import in_cases
+from dashboard.words.numbers import times_in
 from dashboard.words.plan_words import DEPTH_WORDS, KIND_WORDS
 from ingest.errors import UserError
 from models.case.money import rounding_step
@@ -154,7 +154,7 @@ def _answer(both: pd.DataFrame, currency: str) -> None:
     if "p80" in both and pd.notna(first["p80"]):
         step = rounding_step(float(first["p80"]))
         p50, p80 = (f"{round(first[name] / step) * step:,}" for name in ("p50", "p80"))
-        money = f", {currency} {p80} is enough in {in_cases(0.8)} ({p50} in {in_cases(0.5)})"
+        money = f", {currency} {p80} is enough {times_in(0.8)} ({p50} {times_in(0.5)})"
     st.markdown(
         f"Open it in **{show.plain(first['label'])}**, **{depth}**: {first['lines']} jobs, "
         f"{first['labor_hours']:,.0f} hours{show.plain(money)}."
@@ -195,8 +195,8 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
                 "line": "Work",
                 "kind": "Kind",
                 "parts": "Parts",
-                "at50": "Enough in 5 of 10 cases",
-                "at80": "Enough in 8 of 10 cases",
+                "at50": "Enough 5 times in 10",
+                "at80": "Enough 8 times in 10",
             }
             money = lines.assign(
                 **{name: lines[name].round(-1) for name in ("at50", "at80")}, parts=lines["parts"].round(1)
@@ -220,8 +220,8 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
     last = risk.iloc[-1]
     said = (
         f"By the end of {last['month']:%B %Y}, when the years planned are over, the engine has had to stop "
-        f"in mid-season in {in_cases(last['without_work'])} without work, in "
-        f"{in_cases(last['with_plan'])} with this plan."
+        f"in mid-season {times_in(last['without_work'])} without work, "
+        f"{times_in(last['with_plan'])} with this plan."
     )
     st.markdown(said)
     show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)

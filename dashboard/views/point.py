@@ -46,7 +46,7 @@ def page() -> None:
         show.chart(show.drawn(charts.wear, picture), f"wear-{name}", alt_text=in_words(view, row))
         st.caption(
             "Dots: readings; crosses: odd ones, which count less. Line: the fitted wear, dashed where it is "
-            "carried on. Band: 8 of 10 cases."
+            "carried on. Band: 8 times in 10."
         )
     with right:
         st.subheader("Miles left")

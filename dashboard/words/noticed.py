@@ -43,12 +43,12 @@ def reading_text(row: pd.Series) -> str:
     unit = row["unit"]
     return (
         f"{row['point']}, {row['date']:%Y-%m-%d}: read {row['value']:.4g} {unit}, expected {low:.4g} to "
-        f"{high:.4g} {unit} in 8 of 10 cases; {settled(row['state'])}"
+        f"{high:.4g} {unit} 8 times in 10; {settled(row['state'])}"
     )
 
 
 def expected_range(expected: float, sd: float) -> tuple[float, float]:
-    """The range that a reading was expected in, in 8 of 10 cases."""
+    """The range that a reading was expected in, 8 times in 10."""
     return expected - Z_90 * sd, expected + Z_90 * sd
 
 

@@ -87,18 +87,22 @@ def day_words(day: pd.Timestamp) -> str:
     return f"{day.day} {day:%B} {day.year}"
 
 
-def in_cases(chance: float) -> str:
-    """A chance as a frequency: 8 of 10 cases, 1 of 20 cases.
+def times_in(chance: float) -> str:
+    """A chance as a frequency: 8 times in 10, 1 time in 20.
 
     Frequencies are grasped better than percentages (G. Gigerenzer & U. Hoffrage, Psychological Review 102
     (1995) 684).
     """
     if chance <= 0.005:
-        return "fewer than 1 of 100 cases"
+        return "fewer than 1 time in 100"
     if chance >= 0.995:
-        return "more than 99 of 100 cases"
+        return "more than 99 times in 100"
     if chance < 0.045 or chance > 0.955:
-        return f"{round(chance * 100)} of 100 cases"
+        return _times(round(chance * 100), 100)
     if chance < 0.075 or chance > 0.925:
-        return f"{round(chance * 20)} of 20 cases"
-    return f"{round(chance * 10)} of 10 cases"
+        return _times(round(chance * 20), 20)
+    return _times(round(chance * 10), 10)
+
+
+def _times(count: int, of: int) -> str:
+    return f"{count} {'time' if count == 1 else 'times'} in {of}"

@@ -15,7 +15,7 @@ from models.case.mile import RunningCost, SinkingFund
 
 @dataclass(frozen=True)
 class Amount:
-    """What the work costs. [money]; ``p50`` is enough in 5 of 10 cases, ``p80`` in 8 of 10."""
+    """What the work costs. [money]; ``p50`` is enough 5 times in 10, ``p80`` 8 times in 10."""
 
     p10: float
     p50: float

@@ -30,7 +30,7 @@ def gift_units(cost: MileCost, jobs: pd.DataFrame, prices: Floats, *, most: int 
     Returns
     -------
     Columns ``GIFT_COLUMNS``: kind (``engine miles``, ``component miles``, ``job``), quantity (miles, or 1
-    part), low, price, high [money]: the range in 8 of 10 cases and the mean. Miles of the whole engine come
+    part), low, price, high [money]: the range 8 times in 10 and the mean. Miles of the whole engine come
     first; the others are work of the scope, their prices spread evenly over the logarithm, so that there is
     something for a small gift and for a large one.
     """

@@ -118,7 +118,7 @@ def _row(cost: MileCost, index: Ints, component: str, action: str) -> dict[str, 
 
 @dataclass(frozen=True)
 class RunningCost:
-    """Cost of a stretch of running. [money]; ``miles`` [mi]. Mean, and the range in 8 of 10 cases."""
+    """Cost of a stretch of running. [money]; ``miles`` [mi]. Mean, and the range 8 times in 10."""
 
     miles: float
     mean: float

@@ -74,7 +74,7 @@ def test_a_file_is_not_overwritten_unasked(sheet, tmp_path):
     [
         (["none.csv"], 1, "cannot be read"),
         (["wheels.csv", "--layout", "none.toml"], 1, "none.toml"),
-        (["wheels.csv", "--out", "no/such/folder.toml"], 2, "cannot be written"),
+        (["wheels.csv", "--out", "no/such/folder.toml"], 2, "there is no folder"),
         (["empty.csv"], 1, "empty"),
     ],
 )

@@ -154,11 +154,11 @@ def test_waiting_is_told_by_season(case):
     table = delay_table(case, rounded(case), EN)
     assert [row[0] for row in table.rows] == ["Nov 2027, as planned", "Nov 2028", "Nov 2029", "Nov 2030"]
     assert table.rows[1][2:4] == ["$6,800 to $13,600", "$4,000 to $6,000"]
-    assert table.rows[0][4] == "3 of 10"
+    assert table.rows[0][4] == "3 times in 10"
     assert [row[5] for row in table.rows[:2]] == ["about 3 (up to 5)", "about 31 (up to 50)"]
     rare = case.delays.assign(days_lost_mean=[2.0, 0.0, 5.0, 9.0], days_lost_p80=[0.0, 0.0, 7.0, 12.0])
     rows = delay_table(replace(case, delays=rare), rounded(case), EN).rows
-    assert [row[5] for row in rows[:3]] == ["none in 8 of 10", "none", "about 5 (up to 7)"]
+    assert [row[5] for row in rows[:3]] == ["none 8 times in 10", "none", "about 5 (up to 7)"]
 
 
 def test_gifts_are_told_in_real_units(case):

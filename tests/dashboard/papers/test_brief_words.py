@@ -18,15 +18,15 @@ def test_brief_says_its_dates_and_versions(brief):
 
 def test_chances_are_told_as_frequencies(brief):
     words = own_text(brief)
-    assert "In 3 of 10 cases, a part that this work renews" in words
-    assert "8 of 10 cases" in words
-    assert "At that pace each bill finds its money in 1 of 10 cases" in words
+    assert "3 times in 10, a part that this work renews" in words
+    assert "8 times in 10" in words
+    assert "At that pace each bill finds its money 1 time in 10" in words
     assert "%" not in words.replace("3%", "")  # the stated assumption alone is in percent
 
 
 FIGURE = re.compile(r"\$[\d,]+(?:\.\d\d)?|\d[\d,]*(?= (?:more )?miles)")
 RANGE_OR_DAY = re.compile(
-    r"as of|of 10|of 20|of 100|\bto (?:\$)?[\d,]+|planned|10 miles of the whole|miles of wear|fund holds"
+    r"as of|times? in 10|times? in 20|\bto (?:\$)?[\d,]+|planned|10 miles of the whole|miles of wear|fund holds"
 )
 
 
@@ -77,9 +77,9 @@ def test_case_without_rate_or_days_still_reads(case):
 @pytest.mark.parametrize(
     ("p10", "p50", "says"),
     [
-        (0.0, 10.0, "In 5 of 10 cases it is at its limit by now"),
-        (10.0, 900.0, "In 1 of 10 cases it is at its limit by now"),
-        (600.0, 900.0, "In 9 of 10 cases it is good for 600 more miles"),
+        (0.0, 10.0, "5 times in 10 it is at its limit by now"),
+        (10.0, 900.0, "1 time in 10 it is at its limit by now"),
+        (600.0, 900.0, "9 times in 10 it is good for 600 more miles"),
     ],
 )
 def test_first_part_to_watch_is_told_as_it_is(case, p10, p50, says):

@@ -11,7 +11,7 @@ from dashboard.papers.brief_svg import clean
 from dashboard.services.brief_settings import DEFAULTS, load_settings
 from dashboard.services.brief_settings import settings_file as usual_file
 from dashboard.words.assumptions import assumptions_in_words
-from dashboard.words.numbers import in_cases, numbers, round_miles
+from dashboard.words.numbers import numbers, round_miles, times_in
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS
@@ -131,7 +131,7 @@ def test_logo_path_is_read_from_where_the_settings_lie(tmp_path):
         ("[brief]\npaper = 'a3'", "paper is 'a3'. Expected a4 or letter"),
         ("[brief]\nconfidence = 80", "confidence is 80. Expected a share"),
         ("[brief]\nconfidence = '80 %'", "'80 %' is not a number"),
-        ("[brief]\nwindow = 'next fall'", "window is 'next fall'. Expected a day"),
+        ("[brief]\nwindow = 'next fall'", "window: 'next fall' is no day. Expected a day"),
         ("[assumptions]\ninflation = 3", r"\[assumptions\] inflation: 3. Expected a share"),
         ("[assumptions]\nfund_share = 1.5", "fund_share: 1.5. Expected a share"),
         ("[assumptions]\nluck = 0.5", "'luck' is not known"),
@@ -234,28 +234,28 @@ def test_unknown_currency():
 @pytest.mark.parametrize(
     ("chance", "words"),
     [
-        (0.0, "fewer than 1 of 100 cases"),
-        (0.012, "1 of 100 cases"),
-        (0.05, "1 of 20 cases"),
-        (0.16, "2 of 10 cases"),
-        (0.5, "5 of 10 cases"),
-        (0.8, "8 of 10 cases"),
-        (0.95, "19 of 20 cases"),
-        (0.97, "97 of 100 cases"),
-        (1.0, "more than 99 of 100 cases"),
+        (0.0, "fewer than 1 time in 100"),
+        (0.012, "1 time in 100"),
+        (0.05, "1 time in 20"),
+        (0.16, "2 times in 10"),
+        (0.5, "5 times in 10"),
+        (0.8, "8 times in 10"),
+        (0.95, "19 times in 20"),
+        (0.97, "97 times in 100"),
+        (1.0, "more than 99 times in 100"),
     ],
 )
 def test_chance_as_frequency(chance, words):
-    assert in_cases(chance) == words
+    assert times_in(chance) == words
 
 
 @settings(deadline=None)
 @given(st.floats(0.0, 1.0))
 def test_frequency_is_near_its_chance_and_never_all_or_none(chance):
-    words = in_cases(chance)
+    words = times_in(chance)
     if words.startswith(("fewer", "more")):
         return
-    count, _, out_of, _ = words.split()
+    count, _, _, out_of = words.split()
     assert 0 < int(count) < int(out_of)
     assert abs(int(count) / int(out_of) - chance) <= 0.051
 

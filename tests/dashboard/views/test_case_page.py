@@ -24,7 +24,7 @@ def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(reader):
     page = opened(reader, "case")
     lines = page.dataframe[0].value
     total = float(counts(page)["What it takes"].strip("$").replace(",", ""))
-    asked = lines["Enough in 8 of 10 cases [USD]"]
+    asked = lines["Enough 8 times in 10 [USD]"]
     assert lines["Work"].iloc[0] == "All together"
     assert asked.iloc[0] == total
     assert asked.iloc[1:].sum() == total

@@ -19,7 +19,7 @@ def marked(**changes):
 def test_the_range_expected_holds_8_of_10_readings():
     low, high = stats.norm.interval(0.8, 1.0, 0.25)
     text = "\n".join(noticed_lines(pd.DataFrame([marked()]), pd.DataFrame(), ""))
-    assert f"read 0.9 in, expected {low:.4g} to {high:.4g} in in 8 of 10 cases; measure it a second" in text
+    assert f"read 0.9 in, expected {low:.4g} to {high:.4g} in 8 times in 10; measure it a second" in text
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,7 @@ def proposed(tmp_path):
 
 def test_a_long_sheet_with_a_title_and_headings_of_its_own(proposed):
     entries, text, shown = proposed(
-        "Boxes of Bramwick;;;;\n\nRef;Tag;Messung (mm);km;von\nX1;03.04.98;1,5;100;Ä\nX1;25.12.98;1,6;110;Ä\n",
+        "Boxes, Bramwick;;;;\n\nRef;Tag;Messung (mm);km;von\nX1;03.04.98;1,5;100;Ä\nX1;25.12.98;1,6;110;Ä\n",
         "cp1252",
     )
     (table,) = entries["table"]
