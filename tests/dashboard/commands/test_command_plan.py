@@ -113,7 +113,12 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
     assert {"positions", "hours", "why", "quoted price"} <= set(head)
     dimensions = [cell.value for cell in sheet["Dimensions"][1]]
     assert {"last reading", "50 %", "shop limit", "condemning limit"} <= set(dimensions)
-    text = "".join(page.extract_text() for page in pypdf.PdfReader(document).pages)
+    told = [cell.value for row in sheet["Scope"] for cell in row if cell.value]
+    assert any("never replaces inspection by qualified people" in str(words) for words in told)
+    assert all("never replaces" in page.oddFooter.left.text for page in sheet.worksheets)
+    pages = [" ".join(page.extract_text().split()) for page in pypdf.PdfReader(document).pages]
+    assert all("never replaces inspection by qualified people" in page for page in pages)
+    text = "".join(pages)
     assert "Overhaul plan: Alder" in text
     assert "bushing" in text
     assert picture.read_text().startswith("<svg")
