@@ -8,7 +8,7 @@ import pandas as pd
 from dashboard.commands.common import common_options, print_json
 from dashboard.services.shop_checks import as_of_dates, inspections_due, without_inspections
 from dashboard.words.checks_text import inspection_head, inspection_reasons, no_inspections_text
-from dashboard.words.records import as_records
+from dashboard.words.records import for_json
 from ingest.catalogue import clocks
 from ingest.errors import NotPossible, WrongUsage
 from ingest.notation.dates import day_asked
@@ -35,7 +35,7 @@ def command(vehicle: str, done: tuple[str, ...], db: Path, quiet: bool, as_json:
         )
     table = inspections_due(tables, as_of, _done(done, list(as_of.index)))
     if as_json:
-        print_json(as_records(table))
+        print_json(for_json(table))
     elif not quiet:
         click.echo(_as_text(table, without_inspections(tables, as_of)))
 

@@ -36,7 +36,7 @@ LOOKS = {
     "year": Look("#d8663a", "#1f1208", "stripes", "within a year"),
     "three": Look("#f0c667", "#2b2005", "dots", "within 3 years"),
     "later": Look("#cfe3ee", "#12303f", "plain", "after 3 years"),
-    "implausible": Look("#ffffff", "#1f2933", "dashed", "last reading cannot be right"),
+    "implausible": Look("#e9dcf2", "#1f2933", "dashed", "last reading cannot be right"),
     "unknown": Look("#ffffff", "#1f2933", "dashed", "cannot be told"),
     "none": Look("#f3efe6", "#5c564a", "plain", "no wear point"),
 }

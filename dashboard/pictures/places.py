@@ -68,7 +68,7 @@ def _label(place: Place, points: list[Row], units: Units) -> Label:
     untold = len(points) - len(forecast)
     gap = f"; of {untold} more nothing can be told" if forecast and untold else ""
     if past:
-        say, state, text = f"{_what(past[0])} {LOOKS['past'].word}", "past", "over"
+        say, state, text = f"{_what(past[0])} {LOOKS['past'].word}", "past", "past"
     elif wrong and not any(row["state"] == "year" for row in points):
         say, state, text = f"{_what(wrong[0])}, {LOOKS['implausible'].word}", "implausible", "?"
     elif not forecast:

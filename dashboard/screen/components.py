@@ -9,6 +9,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures.drawing import LOOKS, Drawing, swatch
+from dashboard.services.states import LIKELY
 from dashboard.words.numbers import times_in
 from dashboard.words.units_shown import Units
 
@@ -110,7 +111,7 @@ def past(
     rows = [
         {
             **_name(row, with_vehicle=True),
-            "word": times_in(row["p_beyond_now"]),
+            "word": times_in(row["p_beyond_now"]) if row["p_beyond_now"] >= LIKELY else "as last read",
             "low": units.text(row["last_value"], row["unit"]),
             "low_date": month(row["last_date"]),
             "middle": units.text(row["condemning_limit"], row["unit"]),

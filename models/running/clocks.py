@@ -13,8 +13,8 @@ from models.running.ahead import UsageAhead, dates_at
 Floats = NDArray[np.float64]
 Dates = NDArray[np.datetime64]
 
-STATES = ("overdue", "last one not on record", "due", "due date not known")
-"""``due`` has a date ahead; ``due date not known``: neither calendar nor usage ahead gives one."""
+STATES = ("overdue", "last one not on record", "to come", "due date not known")
+"""``to come``: a date ahead, near or far; ``due date not known``: neither calendar nor usage gives one."""
 COLUMNS = [
     "vehicle", "clock", "title", "last_done", "service_days_since", "service_days_left",
     "due_by_service_days", "due_by_calendar", "due", "decided_by", "state", "service_days", "months",

@@ -65,7 +65,7 @@ def test_flags_of_most_are_said_once_and_the_others_where_they_belong():
 def test_what_does_not_fit_is_counted():
     points = [f"P{i}" for i in range(13)]
     many = pd.concat([forecast().iloc[[1]]] * 13).assign(point=points)
-    assert "3 more are probably past their limit" in " ".join(as_table(many).split())
+    assert "3 more are past their limit, as last read or probably" in " ".join(as_table(many).split())
 
 
 def test_the_table_fits_100_columns_whatever_is_in_it():

@@ -90,7 +90,7 @@ def test_the_first_wear_point_to_reach_its_limit_speaks_for_the_place():
 
 def test_what_is_past_its_limit_outranks_everything():
     said = label_of(("tire", "hollow", "past", 0.0), ("brass", "thickness", "later", 50_000.0))
-    assert (said.state, said.text) == ("past", "over")
+    assert (said.state, said.text) == ("past", "past")
 
 
 def test_a_place_of_which_nothing_is_told_says_so():

@@ -61,7 +61,7 @@ def test_service_days_are_counted_from_the_log_and_carried_on_by_the_plan():
     assert row["service_days_left"] == 10.0
     # Thirty a month: two in the last two days of June, the eighth of July's is 8/30 of 31 days on.
     assert row["due"] == day("2025-07-09")
-    assert (row["decided_by"], row["state"]) == ("service days", "due")
+    assert (row["decided_by"], row["state"]) == ("service days", "to come")
 
 
 def test_what_stands_through_the_winter_falls_due_in_the_next_season():
