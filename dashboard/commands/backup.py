@@ -16,7 +16,8 @@ from ingest.store.backup import backup
 def command(file: Path, db: Path, quiet: bool, as_json: bool) -> None:
     """Write the whole store, with its history, corrections and forecasts, into FILE.
 
-    The file holds Parquet tables and their checksums. 'milesleft restore' reads it.
+    The file holds Parquet tables and their checksums. It is restored into a scratch store before it takes its
+    place: a file that could not come back is never left. 'milesleft restore' reads it.
     """
     check_folder(file)
     done = backup(Store(db), file)

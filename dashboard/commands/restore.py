@@ -15,7 +15,9 @@ from ingest.store.backup import look, restore
 @click.option(
     "--replace", is_flag=True, help="Put it in the place of a store that is there; that one is kept."
 )
-@click.option("--check", is_flag=True, help="Only check the file; change nothing.")
+@click.option(
+    "--check", is_flag=True, help="Restore the file into a scratch store, as a trial; change nothing."
+)
 @common_options
 def command(file: Path, replace: bool, check: bool, db: Path, quiet: bool, as_json: bool) -> None:
     """Make the store from FILE, which 'milesleft backup' wrote.
@@ -27,5 +29,5 @@ def command(file: Path, replace: bool, check: bool, db: Path, quiet: bool, as_js
     if as_json:
         print_json(asdict(done))
     elif not quiet:
-        what = "is whole" if check else f"restored into {db}"
+        what = "is whole, restored as a trial" if check else f"restored into {db}"
         click.echo(f"{file} {what}: data version {done.version} of {done.made_at} UTC.")

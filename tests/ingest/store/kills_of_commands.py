@@ -7,6 +7,7 @@ near its end, where it writes: that moment is followed as it shifts. Afterwards 
 store, its locks, and what the next command that needs a scratch folder clears.
 """
 
+import importlib
 import json
 import os
 import random
@@ -29,6 +30,11 @@ from ingest.scratch import clear_dead
 
 OLD = Path(__file__).parent / "data" / "backup_of_form_2.zip"
 MORE = "point,date,value,unit\nN-XH-L,2023-09-20,0.08,in\nN-XH-L,2023-09-21,worn,in\n"
+LOADED = (
+    ["add", "forecast", "plan", "score", "brief", "held", "undo", "backup", "restore"],
+    ["forecasting", "planning", "scoring", "casework"],
+)
+"""What is imported once, so that a kill falls into the work and not into the start of the program."""
 OFTEN = {"add": 5, "undo": 4, "held": 3, "backup": 4, "restore": 4, "migration": 4, "brief": 3, "plan": 2}
 """How often a command is killed against the others; 1 where nothing is said: it takes long."""
 
@@ -174,6 +180,9 @@ def kill_command(folder: Path, name: str, kills: int, rng: random.Random) -> dic
 
 def main(folder: Path, kills: int, seed: int, names: list[str]) -> dict[str, dict[str, int]]:
     """Kill the commands, sharing out the kills."""
+    for room, modules in zip(("commands", "services"), LOADED, strict=True):
+        for module in modules:
+            importlib.import_module(f"dashboard.{room}.{module}")
     folder.mkdir(parents=True, exist_ok=True)
     if os.waitpid(in_child(lambda: made(folder)), 0)[1]:
         raise AssertionError("the stores to begin from could not be made")
