@@ -16,7 +16,7 @@ import signal
 import sys
 import time
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import redirect_stdout, suppress
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -42,7 +42,8 @@ OFTEN = {"add": 5, "undo": 4, "held": 3, "backup": 4, "restore": 4, "migration":
 def run(path: Path, *arguments: object) -> None:
     """A command on the store, in this process."""
     try:
-        milesleft([str(arguments[0]), "--db", str(path), "--quiet", *map(str, arguments[1:])])
+        with redirect_stdout(sys.stderr):  # what this script prints is JSON alone
+            milesleft([str(arguments[0]), "--db", str(path), "--quiet", *map(str, arguments[1:])])
     except SystemExit as ended:
         if ended.code:
             raise AssertionError(arguments) from None
