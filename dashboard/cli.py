@@ -16,7 +16,7 @@ from ingest.machine import in_plain_words
 
 COMMANDS = {
     "undo": "Take back everything that a batch did.",
-    "held": "Rows held back: list, mend, accept, dismiss.",
+    "held": "Rows held back: list, correct, accept, dismiss.",
     "restore": "A store from a backup.",
     "backup": "The whole store, with its history and forecasts, in one file.",
     "export": "Everything out again, as CSV, XLSX or Parquet.",
@@ -26,7 +26,7 @@ COMMANDS = {
     "forecast": "Remaining miles of every wear point.",
     "plan": "Overhaul plan: which lay-up, which work, why, what it costs, what if we wait.",
     "new-vehicle": "Write the sheet of wear points for a wheel arrangement.",
-    "layout": "Propose how a sheet of another make is read.",
+    "layout": "Propose how a sheet with a layout of its own is read.",
     "score": "How good the forecast has been: every forecaster scored on past readings.",
     "limits": "Published limits, which one holds, and where it comes from.",
     "checks": "Checks across wear points, limits against the law, condemned parts.",

@@ -22,7 +22,11 @@ _NAMED = 3  # rows named of those that share a reason
 @click.command()
 @click.argument("paths", nargs=-1, required=True, type=FilePath())
 @click.option("--who", default="", help="Name for the record; your login if left out.")
-@click.option("--layout", type=FilePath(dir_okay=False), help="How sheets of another make are read.")
+@click.option(
+    "--layout",
+    type=FilePath(dir_okay=False),
+    help="TOML file: how sheets with a layout of their own are read.",
+)
 @common_options
 def command(
     paths: tuple[Path, ...], who: str, layout: Path | None, db: Path, quiet: bool, as_json: bool

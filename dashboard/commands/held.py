@@ -11,6 +11,9 @@ from dashboard.commands.common import common_options, print_json
 from ingest.store import Store
 from ingest.verdicts.corrections import accept, dismiss, held_rows, mend, retry
 
+OUTCOMES = {"mended": "corrected"}
+"""What became of a row, where the store has another word for it."""
+
 
 def _decision(function: Callable[..., Any]) -> Callable[..., Any]:
     """Options of every decision about a row: the store, why, who."""
@@ -25,7 +28,7 @@ def _decision(function: Callable[..., Any]) -> Callable[..., Any]:
 @common_options
 @click.pass_context
 def command(ctx: click.Context, settled_too: bool, db: Path, quiet: bool, as_json: bool) -> None:
-    """Rows held back: list them; mend, accept or dismiss one; try all again.
+    """Rows held back: list them; correct, accept or dismiss one; check all again.
 
     Without a further word, lists the rows that wait. Numbers are those of the list.
     """
@@ -42,22 +45,28 @@ def command(ctx: click.Context, settled_too: bool, db: Path, quiet: bool, as_jso
         click.echo("   " + ", ".join(f"{k}: {v}" for k, v in row["cells"].items() if ":" not in k))
         click.echo(f"   {row['why']}{' (can be accepted)' if row['can_accept'] else ''}")
         if row["outcome"]:
-            click.echo(f"   {row['outcome']} in batch {row['settled_in']}: {row['settled_because']}")
+            click.echo(
+                f"   {OUTCOMES.get(row['outcome'], row['outcome'])} in batch {row['settled_in']}: {row['settled_because']}"
+            )
     if not quiet:
         click.echo(f"{len(rows):,} rows.")
 
 
-@command.command("mend")
+@command.command("correct")
 @click.argument("number", type=int)
 @click.option(
     "--set", "changes", multiple=True, required=True, help="COLUMN=TEXT; may be given several times."
 )
 @_decision
 @click.pass_obj
-def _mend(store: Store, number: int, changes: tuple[str, ...], reason: str, who: str) -> None:
+def _correct(store: Store, number: int, changes: tuple[str, ...], reason: str, who: str) -> None:
     """Put other text in place of cells of row NUMBER and store it."""
     pairs = dict(change.partition("=")[::2] for change in changes)
     click.echo(f"Stored as batch {mend(store, number, pairs, reason=reason, who=who, today=date.today())}.")
+
+
+# The word of earlier versions, which scripts may still use.
+command.add_command(click.Command("mend", callback=_correct.callback, params=_correct.params, hidden=True))
 
 
 @command.command("accept")
@@ -82,6 +91,6 @@ def _dismiss(store: Store, numbers: tuple[int, ...], reason: str, who: str) -> N
 @click.option("--who", default="", help="Name for the record; your login if left out.")
 @click.pass_obj
 def _retry(store: Store, who: str) -> None:
-    """Judge all waiting rows again, after what they lacked has been added."""
+    """Check all waiting rows again, after what they lacked has been added."""
     stored, waiting = retry(store, who=who, today=date.today())
     click.echo(f"{stored:,} rows stored, {waiting:,} still wait.")

@@ -1,4 +1,4 @@
-"""``milesleft layout``: propose how a sheet of another make is read, and show what that gives."""
+"""``milesleft layout``: propose how a sheet with a layout of its own is read, and show what that gives."""
 
 from collections.abc import Sequence
 from pathlib import Path

@@ -53,7 +53,11 @@ ENDS_BY_WORK = (
 @click.option("--effort", default=1.0, show_default=True, type=FACTOR, help="Factor on the search's work.")
 @click.option("--time-limit", type=float, hidden=True)
 @click.option(
-    "--gap", default=0.005, show_default=True, type=click.FloatRange(0, 1), help="Gap that will do."
+    "--gap",
+    default=0.005,
+    show_default=True,
+    type=click.FloatRange(0, 1),
+    help="Stop the search this close to the cheapest plan, as a share of its cost.",
 )
 @click.option("--strict", is_flag=True, help="Fail where a wear point cannot be kept within the risk.")
 @click.option("--name", default="", help="Name under which the plan is kept.")

@@ -113,7 +113,7 @@ def _head(result: PlanResult, vehicle: str, windows: pd.DataFrame, scope: pd.Dat
     missing = int((scope["cost"].isna() & (scope["kind"] != "inspection")).sum())
     if missing:
         line += (
-            f" {missing} lines have no price: they are in no sum, and weigh as the dearest or the middle"
+            f" {missing} lines have no price: they are in no sum, and weigh as the highest or the middle"
             " price of the others."
         )
     gap = amounts["gap"]

@@ -19,7 +19,7 @@ def windows(frame: pd.DataFrame, currency: str) -> alt.LayerChart:
     words = list(DEPTH_WORDS.values())
     colour = alt.Color(
         "depth:N",
-        scale=alt.Scale(domain=words, range=["#cfe3ee", "#f0c667", "#d8663a"]),
+        scale=alt.Scale(domain=words, range=["#e3ead9", "#9bb37f", "#4f6d38"]),
         legend=alt.Legend(orient="top", title="opened to"),
     )
     bar = base.mark_bar(height=18, stroke=INK).encode(

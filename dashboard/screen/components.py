@@ -97,8 +97,8 @@ def ranked(
     ]
     columns = {
         "state": "How soon",
-        "low": "1 in 20 at the limit within",
-        "middle": "Half at the limit within",
+        "low": "1 in 20 at the limit by",
+        "middle": "Half at the limit by",
         "span": "From 1 in 20 to 19 in 20, half at the mark",
     }
     return _wear_list(rows, columns, caption, key, planned)

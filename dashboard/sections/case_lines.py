@@ -1,4 +1,4 @@
-"""What stands under the figures of the case: its lines, and the wear points that each is made of."""
+"""What the figures of the case are made of: its lines, and the wear points that each is made of."""
 
 from dataclasses import dataclass
 
@@ -129,7 +129,7 @@ def points_below(names: list[str], view: InView, key: str) -> None:
     rows = view.forecast[view.forecast["point"].isin(names)].sort_values("miles_p05")
     if rows.empty:
         st.markdown(
-            "No wear point stands under this line: it is opening the engine, or work that findings foretell."
+            "No wear point belongs to this line: it is opening the engine, or work that findings foretell."
         )
         return
     from dashboard.screen.components import ranked

@@ -1,4 +1,4 @@
-"""The work list of rows held back: see why, mend, accept as it is, or dismiss."""
+"""The work list of rows held back: see why, correct, accept as it is, or dismiss."""
 
 import pandas as pd
 import streamlit as st
@@ -34,7 +34,7 @@ def page(held: pd.DataFrame) -> None:
     for why, count in asked.value_counts().items():
         if count > 1:
             st.info(f"{count:,} rows wait for one and the same thing: {show.plain(why)}.")
-    st.markdown("Pick a row to mend it, accept it as it is, or dismiss it.")
+    st.markdown("Pick a row to correct it, accept it as it is, or dismiss it.")
     picked = show.table(
         shown,
         "held-back",
@@ -66,7 +66,7 @@ def settle(row: pd.Series) -> None:
         }
         reason = st.text_input("Why (kept with the correction)", key=f"held-{held_id}-why")
         with st.container(horizontal=True):
-            mended = st.form_submit_button("Mend", type="primary")
+            mended = st.form_submit_button("Correct", type="primary")
             accepted = st.form_submit_button("Accept as it is", disabled=not row["can_accept"])
             dismissed = st.form_submit_button("Dismiss")
     who, store = person().name, data.store()
@@ -74,7 +74,7 @@ def settle(row: pd.Series) -> None:
         if mended:
             changes = {name: text for name, text in typed.items() if text != cells[name]}
             batch = mend(store, held_id, changes, reason=reason, who=who)
-            done(f"Mended and stored as batch {batch}. Forecast again to see what it changes.")
+            done(f"Corrected and stored as batch {batch}. Forecast again to see what it changes.")
         elif accepted:
             done(f"Stored as it is, as batch {accept(store, held_id, reason=reason, who=who)}.")
         elif dismissed:

@@ -119,7 +119,7 @@ def report(made: AddReport, key: str = LAST) -> None:
         after_batch(data.noticed(made), address.units())
     if counts[HELD_BACK]:
         st.subheader(f"Held back: {counts[HELD_BACK]:,}")
-        st.markdown("They wait under *Held back* to be mended, accepted or dismissed.")
+        st.markdown("They wait under *Held back* to be corrected, accepted or dismissed.")
         show.table(made.held_back, "held-back", words=HELD, alt_text="Rows held back and why")
     with st.expander("File by file", expanded=not counts[HELD_BACK]):
         show.table(made.files, "files", words=FILES, alt_text="Rows of each file by verdict")

@@ -40,7 +40,7 @@ SCOPE = {
     "cost": "Cost",
     "labor_hours": "Hours",
     "depth": "Opened to",
-    "unused_miles": "Miles thrown away",
+    "unused_miles": "Unused miles",
 }
 LINES_SHOWN = 12
 STATE_MEANS = {
@@ -183,7 +183,7 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
     shown = rows.assign(
         depth=rows["depth"].map(DEPTH_WORDS), unused_miles=view.units.miles(rows["unused_miles"]).round(-2)
     )
-    heads = {**SCOPE, "unused_miles": f"Thrown away [{view.units.distance}]"}
+    heads = {**SCOPE, "unused_miles": f"Unused [{view.units.distance}]"}
     show.downloads(
         shown[list(heads)].rename(columns=heads), f"scope-{vehicle}-{rows['label'].iloc[0]}".replace("/", "-")
     )

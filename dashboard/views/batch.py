@@ -8,7 +8,7 @@ from dashboard.sections import held_rows, layouts, moved, taking_in, unexpected
 
 PARTS = {
     "add": "Add files",
-    "layout": "A sheet of another make",
+    "layout": "A sheet with its own layout",
     "held": "Held back",
     "again": "Measure again",
     "moved": "What moved",

@@ -8,10 +8,10 @@ import pandas as pd
 MOST_FILES = 3
 DID = {
     "add": "files added",
-    "mend": "row mended",
+    "mend": "row corrected",
     "accept": "row accepted as it is",
     "dismiss": "rows dismissed",
-    "retry": "held rows judged again",
+    "retry": "held rows checked again",
     "change": "row changed",
     "withdraw": "row withdrawn",
     "undo": "batch undone",

@@ -79,7 +79,7 @@ class _Walker:
         where = f"cell {_letters(self._column)}{self._row}"
         if self._kind == "e":
             self.found.problems.setdefault(
-                self._row, f"{where} holds the error {value[:10]}; mend its formula"
+                self._row, f"{where} holds the error {value[:10]}; correct its formula"
             )
         elif self._formula and (not value or (self._never_calculated and value == "0")):
             self.found.problems.setdefault(

@@ -1,5 +1,6 @@
 """Pictures are built from frames alone, and can be saved as files that stand alone."""
 
+import json
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -7,6 +8,7 @@ import pandas as pd
 import pytest
 
 from dashboard.pictures import charts, charts_plan, charts_record
+from dashboard.pictures.drawing import LOOKS
 from dashboard.screen.show import picture_bytes
 from dashboard.sections.wear_story import events, picture
 from dashboard.words.units_shown import Units
@@ -117,3 +119,9 @@ def test_pictures_of_a_plan():
     risk = pd.DataFrame({"month": months, "without_work": np.linspace(0, 1, 24), "with_plan": 0.1})
     named = texts(picture_bytes(charts_plan.waiting(risk), "svg"))
     assert {"without any work", "with this plan"} <= set(named)
+
+
+def test_how_far_an_engine_is_opened_has_no_colour_of_urgency():
+    frame = pd.DataFrame({"label": ["a"], "order": [0], "depth": ["in place"], "p50": [1.0], "p80": [2.0]})
+    drawn = json.dumps(charts_plan.windows(frame, "USD").to_dict())
+    assert [look.fill for look in LOOKS.values() if look.fill in drawn and look.fill != "#ffffff"] == []

@@ -1,4 +1,4 @@
-"""The page about batches: verdicts, rows held back, undo, sheets of another make, what moved."""
+"""The page about batches: verdicts, rows held back, undo, sheets with a layout of their own, what moved."""
 
 import json
 import re
@@ -122,7 +122,7 @@ def test_a_held_row_is_mended_with_a_reason_and_kept_as_it_came(held, small):
     row = Store(small).held().iloc[0]
     held.text_input(key=f"held-{row['held_id']}-value").set_value("11/64")
     held.text_input(key=f"held-{row['held_id']}-why").set_value("found on sheet 4")
-    widget(held.button, "Mend").click().run()
+    widget(held.button, "Correct").click().run()
     assert not held.exception, held.exception
     after = Store(small).held().iloc[0]
     assert (after["outcome"], after["settled_because"]) == ("mended", "found on sheet 4")
@@ -130,14 +130,14 @@ def test_a_held_row_is_mended_with_a_reason_and_kept_as_it_came(held, small):
     stored = Store(small).read("readings")
     stored = stored[(stored["point"] == "N-D1R-HOLLOW") & (stored["date"] == "2023-09-29")]
     assert stored["value"].iloc[0] == pytest.approx(11 / 64 * 25.4)
-    assert "Mended and stored" in said(held)
+    assert "Corrected and stored" in said(held)
 
 
 def test_a_mend_without_a_reason_is_refused(held, small):
     held_id = Store(small).held()["held_id"].iloc[0]
     held.text_input(key=f"held-{held_id}-value").set_value("11/64")
     before = version(small)
-    widget(held.button, "Mend").click().run()
+    widget(held.button, "Correct").click().run()
     assert any("reason" in error.value for error in held.error)
     assert version(small) == before
 
@@ -146,7 +146,7 @@ def test_a_mend_that_mends_nothing_says_what_is_still_wrong(held, small):
     held_id = Store(small).held()["held_id"].iloc[0]
     held.text_input(key=f"held-{held_id}-value").set_value("n/a")
     held.text_input(key=f"held-{held_id}-why").set_value("try")
-    widget(held.button, "Mend").click().run()
+    widget(held.button, "Correct").click().run()
     assert any("still be held back" in error.value for error in held.error)
 
 

@@ -1,4 +1,4 @@
-"""The case: its choices, what stands under its figures, the excursion, what is kept for donors."""
+"""The case: its choices, what its figures are made of, the excursion, what is kept for donors."""
 
 import pytest
 from pages.without_browser import counts, opened, said, widget

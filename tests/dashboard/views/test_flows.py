@@ -130,8 +130,8 @@ def test_the_analyst_adds_mends_forecasts_and_sees_what_moved(changed, browser_p
     page.page.get_by_role("textbox", name="value", exact=True).fill("0.215")
     page.page.get_by_role("textbox", name="Why (kept with the correction)").fill("letter o for a nought")
     page.whole("flow-mend")
-    page.page.get_by_role("button", name="Mend").click()
-    page.page.get_by_text("Mended and stored as batch 3").wait_for()
+    page.page.get_by_role("button", name="Correct").click()
+    page.page.get_by_text("Corrected and stored as batch 3").wait_for()
     assert store.held()["outcome"].tolist() == ["mended"]
 
     part(page, "Add files")
