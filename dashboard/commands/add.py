@@ -25,7 +25,7 @@ _NAMED = 3  # rows named of those that share a reason
 @click.option(
     "--layout",
     type=FilePath(dir_okay=False),
-    help="TOML file: how sheets with a layout of their own are read.",
+    help="How sheets with a layout of their own are read.",
 )
 @common_options
 def command(

@@ -45,9 +45,8 @@ def command(ctx: click.Context, settled_too: bool, db: Path, quiet: bool, as_jso
         click.echo("   " + ", ".join(f"{k}: {v}" for k, v in row["cells"].items() if ":" not in k))
         click.echo(f"   {row['why']}{' (can be accepted)' if row['can_accept'] else ''}")
         if row["outcome"]:
-            click.echo(
-                f"   {OUTCOMES.get(row['outcome'], row['outcome'])} in batch {row['settled_in']}: {row['settled_because']}"
-            )
+            outcome = OUTCOMES.get(row["outcome"], row["outcome"])
+            click.echo(f"   {outcome} in batch {row['settled_in']}: {row['settled_because']}")
     if not quiet:
         click.echo(f"{len(rows):,} rows.")
 

@@ -1,4 +1,4 @@
-"""A sheet with a layout of its own: a layout is proposed from the file, put right here, previewed, used to add it."""
+"""A sheet with a layout of its own: proposed from the file, put right here, previewed, used to add it."""
 
 import tempfile
 from pathlib import Path

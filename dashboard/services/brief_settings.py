@@ -83,9 +83,7 @@ def _read(path: Path) -> dict[str, Any]:
         reason = (error.strerror or "it cannot be read").lower()
         raise UnreadableFile(f"Settings {path}: {reason}. Expected a TOML file; check the name.") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise UnreadableFile(
-            f"Settings {path}: {error}. Expected TOML in UTF-8; correct that place."
-        ) from None
+        raise UnreadableFile(f"Settings {path}: {error}. Expected TOML in UTF-8; correct it there.") from None
 
 
 def _check_names(given: Mapping[str, Any], known: Mapping[str, Any], path: Path) -> None:

@@ -204,8 +204,8 @@ def _nearest(columns: Sequence[str]) -> str:
         tables = f"{', '.join(_MOST_USED)} and {len(known_tables()) - len(_MOST_USED)} others"
         return (
             f"The headings {_listed(columns)} are none of a known table ({tables}). "
-            "Headings belong in the first row; for a sheet with a layout of its own, write that layout (milesleft "
-            "layout FILE)."
+            "Headings belong in the first row; for a sheet with a layout of its own, write that layout "
+            "(milesleft layout FILE)."
         )
     return (
         f"The headings {_listed(columns)} fit no table. The nearest is {nearest.table}, which also needs "

@@ -106,23 +106,24 @@ def test_add_without_files_is_wrong_usage(call):
     assert call("add").exit_code == 2
 
 
-def test_held_lists_mends_accepts_and_dismisses(call, folder):
+def test_held_lists_corrects_accepts_and_dismisses(call, folder):
     call("add", folder)
     listed = call("held").output
     assert "1  readings.csv, row 3 (readings)" in listed
     assert "2 rows." in listed
     assert "(can be accepted)" in listed
     assert (
-        call("held", "mend", 1, "--set", "date=2001-02-03", "--reason", "slip").output
+        call("held", "correct", 1, "--set", "date=2001-02-03", "--reason", "slip").output
         == "Stored as batch 2.\n"
     )
     assert call("held", "accept", 2, "--reason", "seen", "--who", "RH").output == "Stored as batch 3.\n"
     assert call("held").output == "0 rows.\n"
-    assert "mended in batch 2: slip" in call("held", "--all").output
+    assert "corrected in batch 2: slip" in call("held", "--all").output
     refused = call("held", "dismiss", 1, "--reason", "x")
     assert refused.exit_code == 1
     assert "No row 1 waits" in refused.output
     assert call("held", "dismiss", 1).exit_code == 2
+    assert "No row 1 waits" in call("held", "mend", 1, "--set", "unit=in", "--reason", "x").output
 
 
 def test_undo_lists_and_takes_back(call, folder):
