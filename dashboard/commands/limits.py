@@ -1,21 +1,28 @@
 """``milesleft limits``: published limits, which row holds for the facts stated, and where each comes from."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
 import pandas as pd
 
-from dashboard.commands.common import FilePath, print_json
+from dashboard.commands.common import FilePath, common_options, print_json
+from dashboard.services.engine_facts import catalogues, stated_in
 from dashboard.services.own_figures import facts_of, read_own
 from ingest import catalogue
 from ingest.catalogue import conditions
-from ingest.errors import WrongUsage
+from ingest.catalogue.conditions import Fact
+from ingest.errors import NotPossible, WrongUsage
+from ingest.store import Store
 
+DEFAULT = "us-cfr-230"
+"""Listed where neither a set nor a vehicle is named."""
 CAUTION = "Governing rules and the railway's own limits decide; look a figure up in its text before use."
 
 
 @click.command()
-@click.argument("limit_set", default="us-cfr-230")
+@click.argument("limit_set", default="")
+@click.option("--vehicle", default="", help="Vehicle of the store: its governing catalogue, and its facts.")
 @click.option("--component", default="", help="Only rows of this part: tire, journal, crosshead, ...")
 @click.option("--quantity", default="", help="Only rows of this measure: thickness, diameter, ...")
 @click.option("--group", default="", help="Axle group: engine truck, driver, trailing truck, tender.")
@@ -27,31 +34,50 @@ CAUTION = "Governing rules and the railway's own limits decide; look a figure up
     type=FilePath(exists=True, dir_okay=False),
     help="Sheet of the railway's own figures; the stricter holds.",
 )
-@click.option("--quiet", is_flag=True, help="Print nothing but errors.")
-@click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+@common_options
 def command(
     limit_set: str,
+    vehicle: str,
     component: str,
     quantity: str,
     group: str,
     facts: tuple[str, ...],
     own: Path | None,
+    db: Path,
     quiet: bool,
     as_json: bool,
 ) -> None:
-    """List published limits of LIMIT_SET (us-cfr-230, de-ebo, at-eisbbbv).
+    """List published limits of LIMIT_SET (us-cfr-230, de-ebo, at-eisbbbv; us-cfr-230 if none is named).
 
-    With --component and --quantity, say which of them holds for the facts stated.
+    With --vehicle, those of the catalogue that governs a vehicle of the store. With --component and
+    --quantity, say which of them holds for the facts stated.
     """
-    rows = _rows(limit_set, (component, quantity, group), facts)
-    holds = _holding(limit_set, (component, quantity, group), facts, own) if component and quantity else {}
+    law, stated = _of_vehicle(Store(db), vehicle) if vehicle else (None, {})
+    stated, what = {**stated, **facts_of(facts)}, (component, quantity, group)
+    chosen = limit_set or (law.limit_set if law else DEFAULT)
+    if not chosen and law:
+        raise NotPossible(f"{vehicle}: governing catalogue {law.text}. Name a LIMIT_SET to look one up.")
+    rows = _rows(chosen, what, stated)
+    holds = _holding(chosen, what, stated, own) if component and quantity else {}
+    governs = f"{vehicle}: governing catalogue {law.text}." if law else ""
     if as_json:
-        print_json({"rows": _records(rows), "holds": holds})
+        print_json({"governing": governs, "rows": _records(rows), "holds": holds})
     elif not quiet:
-        click.echo(_as_text(rows, holds))
+        click.echo("\n".join(filter(None, [governs, _as_text(rows, holds)])))
 
 
-def _rows(limit_set: str, what: tuple[str, str, str], facts: tuple[str, ...]) -> pd.DataFrame:
+def _of_vehicle(store: Store, vehicle: str) -> tuple[catalogue.Governing, dict[str, Fact]]:
+    """The catalogue that governs a vehicle, and its facts but for those that single points decide."""
+    tables = store.read_all("vehicles", "wear_points", "facts")
+    chosen = catalogues(tables)
+    if vehicle not in chosen:
+        known = ", ".join(sorted(chosen)[:20])
+        raise NotPossible(f"No vehicle {vehicle!r} is in the store. In the store: {known}.")
+    facts = stated_in(tables).of(vehicle)
+    return chosen[vehicle], {name: value for name, value in facts.items() if name != "main_axle"}
+
+
+def _rows(limit_set: str, what: tuple[str, str, str], stated: Mapping[str, Fact]) -> pd.DataFrame:
     component, quantity, group = what
     rows = catalogue.limits(limit_set)
     if component:
@@ -67,7 +93,6 @@ def _rows(limit_set: str, what: tuple[str, str, str], facts: tuple[str, ...]) ->
         raise WrongUsage(
             f"no limit of {component} {quantity} in {limit_set}. Parts there: {', '.join(known)}."
         )
-    stated = facts_of(facts)
     parsed = rows["conditions"].map(catalogue.parse_conditions)
     rows = rows.assign(
         when=parsed.map(conditions.in_words), citation=[catalogue.cited(r) for r in _records(rows)]
@@ -76,13 +101,13 @@ def _rows(limit_set: str, what: tuple[str, str, str], facts: tuple[str, ...]) ->
 
 
 def _holding(
-    limit_set: str, what: tuple[str, str, str], facts: tuple[str, ...], own: Path | None
+    limit_set: str, what: tuple[str, str, str], stated: Mapping[str, Fact], own: Path | None
 ) -> dict[str, str]:
     """What holds toward either side, in words."""
     own_limits = read_own(own, limit_set)
     holding = {}
     for bound in ("min", "max"):
-        chosen = catalogue.choose(limit_set, *what, facts_of(facts), bound=bound, own=own_limits)
+        chosen = catalogue.choose(limit_set, *what, stated, bound=bound, own=own_limits)
         if chosen.limit is not None:
             word = {"at": "condemned at", "beyond": "condemned beyond"}[chosen.limit.condemned_when]
             holding[bound] = f"{word} {chosen.limit.value:g} {chosen.limit.unit}, {chosen.text}"

@@ -1,6 +1,5 @@
 """``milesleft new-vehicle``: the sheet of wear points of a whole running gear, to edit and load."""
 
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +12,11 @@ from dashboard.words.cautions import LIMITS_CAUTION
 from dashboard.words.records import as_records
 from ingest.catalogue import Governing, governing, limit_sets, with_kind
 from ingest.catalogue.governing import KIND, NONE, title_of
+from ingest.catalogue.known_facts import known_fact
 from ingest.catalogue.recognised import recognised, recognised_lines
 from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage
 from ingest.names.arrangement import format_whyte, parse_arrangement, parse_tender
-from ingest.neutral import without_formulas
-from ingest.writing import TEXTS_STAY, write_whole
 
 _GROUPS = ("engine truck", "driver", "trailing truck", "tender")
 _FACTS = {
@@ -94,7 +92,12 @@ def command(**options: Any) -> None:  # noqa: ANN401
     vehicle = _vehicle(options, law.limit_set)
     points = wear_points(vehicle, read_own(options["own"], vehicle.limit_set))
     out = options["out"] or Path(f"{vehicle.name}-wear-points.xlsx".replace("/", "-"))
-    written = _write(out, points, _vehicles(vehicle, options["vehicle_class"]))
+    sheets = {
+        "wear_points": points,
+        "vehicles": _vehicles(vehicle, options["vehicle_class"]),
+        "facts": _facts(vehicle, law, options),
+    }
+    written = _write(out, sheets)
     kinds = recognised(points, {vehicle.name: vehicle.limit_set})
     if options["as_json"]:
         print_json(
@@ -152,25 +155,36 @@ def _vehicles(vehicle: Vehicle, vehicle_class: str) -> pd.DataFrame:
     )
 
 
-def _write(out: Path, points: pd.DataFrame, vehicles: pd.DataFrame) -> list[Path]:
+def _facts(vehicle: Vehicle, law: Governing, options: dict[str, Any]) -> pd.DataFrame:
+    """What was stated of the vehicle, so that everything else knows it too: a sheet of the table of facts."""
+    stated = {"limit_set": law.limit_set or NONE, "country": options["country"], "kind": _kind(options)}
+    stated |= {fact: options[option] for option, fact in _FACTS.items()}
+    stated |= {name: str(value) for name, value in facts_of(options["facts"]).items()}
+    rows = []
+    for name, value in stated.items():
+        known = known_fact(name)
+        if known is not None and value not in (None, ""):
+            written = f"{value:g}" if isinstance(value, int | float) else str(value)
+            rows.append([vehicle.name, known.fact, written, known.unit, "stated to milesleft new-vehicle"])
+    if law.how == "not known":
+        rows = [row for row in rows if row[1] != "governing catalogue"]
+    return pd.DataFrame(rows, columns=["vehicle", "fact", "value", "unit", "source"])
+
+
+def _write(out: Path, sheets: dict[str, pd.DataFrame]) -> list[Path]:
     if out.suffix.lower() == ".xlsx":
-        write_whole(out, _workbook(points, vehicles))
+        with pd.ExcelWriter(out, engine="xlsxwriter") as book:
+            for name, frame in sheets.items():
+                frame.to_excel(book, sheet_name=name, index=False)
+                sheet = book.sheets[name]
+                sheet.freeze_panes(1, 1)
+                sheet.autofit()
         return [out]
-    beside = out.with_name(f"{out.stem}-vehicle.csv")
-    for path, frame in ((out, points), (beside, vehicles)):
-        write_whole(path, without_formulas(frame).to_csv(index=False).encode())
-    return [out, beside]
-
-
-def _workbook(points: pd.DataFrame, vehicles: pd.DataFrame) -> bytes:
-    made = BytesIO()
-    with pd.ExcelWriter(made, engine="xlsxwriter", engine_kwargs={"options": TEXTS_STAY}) as book:
-        for name, frame in (("wear_points", points), ("vehicles", vehicles)):
-            without_formulas(frame).to_excel(book, sheet_name=name, index=False)
-            sheet = book.sheets[name]
-            sheet.freeze_panes(1, 1)
-            sheet.autofit()
-    return made.getvalue()
+    beside = {"wear_points": "", "vehicles": "-vehicle", "facts": "-facts"}
+    paths = {name: out.with_name(f"{out.stem}{end}{out.suffix}") for name, end in beside.items()}
+    for name, path in paths.items():
+        sheets[name].to_csv(path, index=False)
+    return list(paths.values())
 
 
 def _counts(points: pd.DataFrame) -> dict[str, int]:
@@ -190,7 +204,7 @@ def _counts(points: pd.DataFrame) -> dict[str, int]:
 def _as_text(points: pd.DataFrame, written: list[Path], law: Governing, kinds: pd.DataFrame) -> str:
     counts = _counts(points)
     lines = [
-        f"{counts['wear_points']:,} wear points written to {' and '.join(str(path) for path in written)}.",
+        f"{counts['wear_points']:,} wear points written to {', '.join(str(path) for path in written)}.",
         f"  Governing catalogue: {law.text}.",
         f"  {counts['with_limit']:,} have a limit; the column limit_source says where it stands.",
         f"  {counts['yours_to_set']:,} have no limit in the texts: the railway sets its own (column "

@@ -6,6 +6,7 @@ import pandas as pd
 
 from ingest.catalogue import own_limits, set_unit
 from ingest.catalogue.conditions import Fact
+from ingest.catalogue.known_facts import read_fact
 from ingest.errors import UnreadableFile, WrongUsage
 
 
@@ -49,11 +50,11 @@ def facts_of(stated: tuple[str, ...]) -> dict[str, Fact]:
 
 
 def facts_sheet(path: Path | None) -> dict[str, dict[str, Fact]]:
-    """Facts by vehicle from a sheet: vehicle, fact, value.
+    """Facts by vehicle from a sheet: vehicle, fact, value, and optionally unit, as in the table of facts.
 
     Raises
     ------
-    WrongUsage : a column is missing.
+    WrongUsage : a column is missing, or a known fact cannot be read.
     """
     if path is None:
         return {}
@@ -63,6 +64,12 @@ def facts_sheet(path: Path | None) -> dict[str, dict[str, Fact]]:
         raise WrongUsage(f"{path.name}: column {missing[0]!r} is missing. Expected vehicle, fact, value.")
     facts: dict[str, dict[str, Fact]] = {}
     for row in sheet.to_dict("records"):
-        if str(row["value"]).strip():
-            facts.setdefault(str(row["vehicle"]), {})[str(row["fact"]).strip()] = str(row["value"]).strip()
+        name, value = str(row["fact"]).strip(), str(row["value"]).strip()
+        if not value:
+            continue
+        known, stated, problem = read_fact(name, value, str(row.get("unit", "")))
+        if known is not None and problem:
+            raise WrongUsage(f"{path.name}: fact {name!r} of {row['vehicle']}: {problem}.")
+        key = known.key if known else name
+        facts.setdefault(str(row["vehicle"]), {})[key] = value if stated is None else stated
     return facts

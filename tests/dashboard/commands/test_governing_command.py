@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
+from ingest.store import Store
 
 POINTS = """point,vehicle,component,position,quantity,unit,new_value,condemning_limit,limit_source
 T,41,driver tire,driver 1 left,thickness,mm,75,20,own rule
@@ -162,3 +163,34 @@ def test_facts_beside_the_store_come_before_those_in_it(run, engine, tmp_path):
         "axle load over 55,000 lb"
         in next(row for row in said["checks"] if row["check"] == "limit against the law")["source"]
     )
+
+
+def test_limits_of_a_vehicle_are_those_of_its_catalogue_for_its_facts(run, engine):
+    db, _ = engine("41,country,Germany,,", "41,wheel diameter,1.4 m,,drawing", "41,service,domestic,,")
+    words = ["limits", "--db", db, "--vehicle", "41", "--component", "tire", "--quantity", "flange thickness"]
+    text = run(*words)
+    assert "41: governing catalogue Germany, EBO Anlage 6 (Germany, locomotive)." in text
+    assert "Holds: condemned beyond 20 mm, EBO Anlage 6" in text  # EBO Anlage 6: wheels over 840 mm, domestic
+    assert "CFR" not in text
+    assert "In the store: 41" in run("limits", "--db", db, "--vehicle", "42", code=1)
+
+
+def test_what_a_new_vehicle_was_stated_to_be_is_known_to_the_store(tmp_path, run):
+    out, db = tmp_path / "new.csv", tmp_path / "s.duckdb"
+    words = ["new-vehicle", "--vehicle", "41", "--arrangement", "1'D1'", "--country", "Germany"]
+    said = json.loads(run(*words, "--axle-load", 40000, "--main-axle", 2, "--out", out, "--json"))
+    report = json.loads(run("add", "--db", db, *said["files"], "--json"))
+    assert report["held_back"] == 0
+    facts = Store(db).read("facts").set_index("fact")["value"]
+    assert facts[["axle load", "main axle", "country"]].tolist() == ["40000", "2", "Germany"]
+
+
+def test_a_sheet_of_facts_is_read_like_the_table(run, engine, tmp_path):
+    db, _ = engine("41,country,US,,")
+    sheet = tmp_path / "beside.csv"
+    sheet.write_text("vehicle,fact,value,unit\n41,axle load,23.6,t\n", encoding="utf-8")
+    said = json.loads(run("checks", "--db", db, "--json", "--facts", sheet))
+    lax = next(row for row in said["checks"] if row["check"] == "limit against the law")
+    assert "axle load over 50,000 to 55,000 lb" in lax["source"]
+    sheet.write_text("vehicle,fact,value,unit\n41,axle load,23.6,\n", encoding="utf-8")
+    assert "has no unit: state one of lb, kg, t" in run("checks", "--db", db, "--facts", sheet, code=2)
