@@ -13,6 +13,7 @@ import click
 from dashboard.process import keep_memory, leave, settle
 from ingest.errors import UserError
 from ingest.machine import in_plain_words
+from ingest.neutral import visible
 
 COMMANDS = {
     "undo": "Take back everything that a batch did.",
@@ -69,7 +70,7 @@ class LazyGroup(click.Group):
         except (UserError, OSError, MemoryError) as error:
             problem = error if isinstance(error, UserError) else in_plain_words(error, _output(error))
         with suppress(OSError):
-            click.echo(f"milesleft: {problem}", err=True)
+            click.echo(f"milesleft: {visible(str(problem))}", err=True)
         sys.exit(problem.exit_code)
 
 

@@ -5,7 +5,8 @@ the direction of reading round, or markup. What is shown is the same text with t
 """
 
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import pandas as pd  # only for signatures: messages must not wait for it
@@ -51,6 +52,15 @@ def quoted_path(path: object, longest: int = 100) -> str:
 def visible(text: str) -> str:
     """The whole text, hostile characters made visible; line ends and length kept."""
     return HOSTILE.sub(_visible, text)
+
+
+def harmless(value: Any) -> Any:  # noqa: ANN401  # what JSON can say
+    """The same value, each text in it `visible`: what people and other railways give goes through here."""
+    if isinstance(value, str):
+        return visible(value)
+    if isinstance(value, Mapping):
+        return {harmless(key): harmless(inner) for key, inner in value.items()}
+    return [harmless(inner) for inner in value] if isinstance(value, list | tuple) else value
 
 
 def _visible(match: re.Match[str]) -> str:

@@ -3,9 +3,10 @@
 from pathlib import Path
 
 import click
+import pandas as pd
 
 from dashboard.commands.common import FilePath, common_options, print_json
-from dashboard.services.sharing import learn_from, read_shared
+from dashboard.services.sharing import Shared, learn_from, read_shared
 from dashboard.services.sources import forget, sources_listed
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
@@ -44,9 +45,23 @@ def command(
     for shared in read:
         learn_from(store, shared, new_key=new_key)
     known = sources_listed(store).drop(columns="run_id")
+    older = _older(read, known)
     if as_json:
         print_json({"learned_from": known.to_dict("records")})
     elif not quiet:
         for row in known.itertuples():
             click.echo(f"{row.railway}: {row.families:,} families, {row.made_on}, key {row.fingerprint}")
+        for words in older:
+            click.echo(words)
         click.echo("The next 'milesleft forecast' uses them." if files else f"{len(known)} railways.")
+
+
+def _older(read: list[Shared], known: pd.DataFrame) -> list[str]:
+    """What to say of files that are older than the one that is used of their railway."""
+    used = dict(zip(known["fingerprint"], known["made_on"], strict=True))
+    return [
+        f"{shared.railway}: the file of {shared.made_on} is older than the one of "
+        f"{used[shared.fingerprint]}, which is used."
+        for shared in read
+        if shared.made_on < used.get(shared.fingerprint, "")
+    ]

@@ -6,28 +6,31 @@ the store.
 """
 
 import base64
-import hashlib
 import json
 import os
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
+from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
-from dashboard.services.sources import files_kept
+from dashboard.services.shared_bytes import FORMAT, fingerprint, signed_bytes
+from dashboard.services.sources import last_of
+from ingest.apart.host import read_apart
 from ingest.errors import NotPossible, UnreadableFile
+from ingest.neutral import harmless, neutral, quoted, quoted_path
 from ingest.store import Store
 from ingest.writing import whole_file, write_whole
 from models.wear.shapes import SHAPES
 from models.wear.shared_prior import PARAMETERS
 
-FORMAT = "milesleft families 1"
+KIND = "dashboard.services.shared_bytes"
+MOST_OF_A_NAME = 100
 MOST_BYTES = 20_000_000
 """A file larger than this is not read: a thousand families take about half a megabyte."""
 PARTS = ("component", "quantity", "base_unit")
@@ -78,14 +81,14 @@ def share(store: Store, path: Path, railway: str, key_file: Path | None = None) 
     key = own_key(key_file or default_key(store))
     body = {
         "format": FORMAT,
-        "railway": railway,
+        "railway": harmless(railway),
         "made_on": datetime.now(UTC).date().isoformat(),
         "parameters": list(PARAMETERS),
         "shapes": [shape.name for shape in SHAPES],
         "families": [_row(row) for row in families.to_dict("records")],
         "public_key": base64.b64encode(_raw(key.public_key())).decode(),
     }
-    signature = base64.b64encode(key.sign(_signed_bytes(body))).decode()
+    signature = base64.b64encode(key.sign(signed_bytes(body))).decode()
     write_whole(path, json.dumps({**body, "signature": signature}, indent=1).encode())
     return read_shared(path)
 
@@ -97,30 +100,46 @@ def read_shared(path: Path) -> Shared:
     ------
     UnreadableFile : it is no such file, or it was changed after it was signed.
     """
-    body = _parsed(path)
     try:
-        raw = base64.b64decode(body["public_key"], validate=True)
-        signature = base64.b64decode(body.pop("signature"), validate=True)
-        Ed25519PublicKey.from_public_bytes(raw).verify(signature, _signed_bytes(body))
-    except InvalidSignature:
+        with path.open("rb") as file:
+            content = file.read(MOST_BYTES + 1)
+    except OSError as error:
         raise UnreadableFile(
-            f"'{path.name}' was changed after it was signed: its signature does not fit what it says. "
-            "Nothing of it was taken. Ask its maker for the file again."
+            f"{quoted_path(path)} cannot be read: {(error.strerror or 'it is no file').lower()}."
         ) from None
-    except (KeyError, ValueError, TypeError):
+    if len(content) > MOST_BYTES:
         raise UnreadableFile(
-            f"'{path.name}' has no signature that can be checked. Nothing of it was taken. Ask its maker for "
-            "a file written by 'milesleft share'."
-        ) from None
-    try:
-        return Shared(
-            str(body["railway"]), str(body["made_on"]), fingerprint(raw), _families(body, path.name)
+            f"{quoted_path(path)} is no file of shared families (more than {MOST_BYTES:,} bytes). Expected: "
+            "one written by 'milesleft share'."
         )
-    except (KeyError, ValueError, TypeError) as error:
+    advice = "Ask its maker for a file written by 'milesleft share'."
+    read = harmless(read_apart(KIND, content, name=path.name, advice=advice).header)
+    try:
+        body = read["body"]
+        return Shared(
+            _railway(body["railway"]), _day(body["made_on"]), str(read["fingerprint"]), _families(body)
+        )
+    except (KeyError, ValueError, TypeError, OverflowError) as error:
         raise UnreadableFile(
-            f"'{path.name}' is signed, but its families cannot be read ({error}). Ask its maker which "
-            "milesleft wrote it."
+            f"{quoted(path.name)} is signed, but cannot be read ({neutral(str(error))}). Ask its maker "
+            "which milesleft wrote it."
         ) from None
+
+
+def _railway(name: object) -> str:
+    """What a railway calls itself, on one line."""
+    text = " ".join(str(name).split())
+    if not 0 < len(text) <= MOST_OF_A_NAME:
+        raise ValueError(f"the name of its railway has {len(text)} characters")
+    return text
+
+
+def _day(text: object) -> str:
+    """The day on which a file was made, which no clock has reached that is right where it lies ahead."""
+    day = date.fromisoformat(str(text))
+    if day > datetime.now(UTC).date() + timedelta(days=1):
+        raise ValueError(f"it says that it was made on {day}, which lies ahead")
+    return day.isoformat()
 
 
 def learn_from(store: Store, shared: Shared, *, new_key: bool = False) -> str:
@@ -135,12 +154,12 @@ def learn_from(store: Store, shared: Shared, *, new_key: bool = False) -> str:
         raise NotPossible(
             "This file was written from this very store: it would count the same readings twice."
         )
-    for about in files_kept(store):
-        if about["railway"] == shared.railway and about["fingerprint"] != shared.fingerprint and not new_key:
-            raise NotPossible(
-                f"'{shared.railway}' signed with the key {about['fingerprint']} before and with "
-                f"{shared.fingerprint} now. Ask them whether that is so; if it is, --new-key takes it."
-            )
+    last = last_of(store, shared.railway)
+    if last is not None and last["fingerprint"] != shared.fingerprint and not new_key:
+        raise NotPossible(
+            f"{quoted(shared.railway)} signed with the key {last['fingerprint']} before and with "
+            f"{shared.fingerprint} now. Ask them whether that is so; if it is, --new-key takes it."
+        )
     about = {"railway": shared.railway, "fingerprint": shared.fingerprint, "made_on": shared.made_on}
     return store.save_run(
         "shared", {**about, "families": len(shared.families)}, {"families": shared.families}
@@ -174,19 +193,8 @@ def own_key(path: Path) -> Ed25519PrivateKey:
     return loaded
 
 
-def fingerprint(public: bytes) -> str:
-    """Short form of a key for people to compare: 20 hexadecimal digits in fives."""
-    digits = hashlib.sha256(public).hexdigest()[:20]
-    return "-".join(digits[i : i + 5] for i in range(0, 20, 5))
-
-
 def _raw(key: Ed25519PublicKey) -> bytes:
     return key.public_bytes(serialization.Encoding.Raw, serialization.PublicFormat.Raw)
-
-
-def _signed_bytes(body: dict[str, Any]) -> bytes:
-    """What is signed: everything but the signature, in one spelling."""
-    return json.dumps(body, sort_keys=True, separators=(",", ":"), ensure_ascii=True).encode()
 
 
 def _row(row: dict[Any, Any]) -> dict[str, Any]:
@@ -198,22 +206,7 @@ def _row(row: dict[Any, Any]) -> dict[str, Any]:
     }
 
 
-def _parsed(path: Path) -> dict[str, Any]:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise ValueError(f"more than {MOST_BYTES:,} bytes")
-        body = json.loads(path.read_text(encoding="utf-8"))
-        if not isinstance(body, dict) or body.get("format") != FORMAT:
-            raise ValueError("no such heading")
-    except (OSError, ValueError, RecursionError) as error:
-        raise UnreadableFile(
-            f"'{path}' is no file of shared families ({str(error)[:100]}). Expected: one written by "
-            "'milesleft share'."
-        ) from None
-    return body
-
-
-def _families(body: dict[str, Any], name: str) -> pd.DataFrame:
+def _families(body: dict[str, Any]) -> pd.DataFrame:
     """The families as a table, every number checked: a signature says who wrote it, not that it is sound."""
     if body["parameters"] != list(PARAMETERS) or body["shapes"] != [shape.name for shape in SHAPES]:
         raise ValueError("it has other parameters or shapes of wear than this milesleft")
@@ -222,7 +215,7 @@ def _families(body: dict[str, Any], name: str) -> pd.DataFrame:
         values = np.array([row[p] for p in PARAMETERS], dtype=float)
         shapes = np.array(row["shapes"], dtype=float)
         if values.shape != (len(PARAMETERS), 2) or shapes.shape != (len(SHAPES),):
-            raise ValueError(f"a family of {name} has too few numbers")
+            raise ValueError("a family has too few numbers")
         if not np.isfinite(values).all() or (values[:, 1] <= 0).any() or (np.abs(values[:, 0]) > 60).any():
             raise ValueError("a centre or spread is out of bounds")
         if not ((shapes >= 0).all() and abs(shapes.sum() - 1.0) < 0.01):

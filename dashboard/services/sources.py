@@ -1,11 +1,13 @@
 """Other railways that a store has learned from."""
 
 import json
+import unicodedata
 from typing import Any
 
 import pandas as pd
 
 from ingest.errors import NotPossible
+from ingest.neutral import harmless, quoted
 from ingest.store import Store
 from models.wear.fleet_pool import Sources
 from models.wear.shared_prior import summary_of
@@ -19,21 +21,38 @@ def forget(store: Store, railway: str) -> None:
     NotPossible : nothing was learned from a railway of that name.
     """
     known = sources_listed(store)
-    kept = known[known["railway"] == railway]
+    kept = known[[_same(name) == _same(harmless(railway)) for name in known["railway"]]]
     if kept.empty:
         names = ", ".join(known["railway"]) or "nobody"
-        raise NotPossible(f"Nothing was learned from '{railway}'. Learned from: {names}.")
-    about = {"railway": railway, "fingerprint": kept["fingerprint"].iloc[0], "made_on": "", "families": 0}
-    store.save_run("shared", about, {})
+        raise NotPossible(f"Nothing was learned from {quoted(railway)}. Learned from: {names}.")
+    about = {"railway": kept["railway"].iloc[0], "fingerprint": kept["fingerprint"].iloc[0]}
+    store.save_run("shared", {**about, "made_on": "", "families": 0}, {})
 
 
 def sources_listed(store: Store, version: int | None = None) -> pd.DataFrame:
-    """The last file of each railway: run_id, railway, fingerprint, made_on, families; none forgotten."""
-    rows = files_kept(store)
-    kept = [row for row in rows if version is None or row["data_version"] <= version]
+    """The newest file of each railway by the day on which it was made: run_id, railway, fingerprint, made_on,
+    families; none forgotten."""
+    rows = [row for row in files_kept(store) if version is None or row["data_version"] <= version]
+    newest: dict[str, dict[str, Any]] = {}
+    forgotten: set[str] = set()
+    for row in rows:  # the last that was taken first
+        name = _same(row["railway"])
+        if row["families"] == 0:
+            forgotten.add(name)
+        elif name not in forgotten and (name not in newest or row["made_on"] > newest[name]["made_on"]):
+            newest[name] = row
     columns = ["run_id", "railway", "fingerprint", "made_on", "families"]
-    table = pd.DataFrame(kept, columns=columns).drop_duplicates("railway")  # newest first
-    return table[table["families"] > 0].reset_index(drop=True)
+    return pd.DataFrame(list(newest.values()), columns=columns)
+
+
+def last_of(store: Store, railway: str) -> dict[str, Any] | None:
+    """What was last taken of a railway, or that it was forgotten; None for one that was never known."""
+    return next((row for row in files_kept(store) if _same(row["railway"]) == _same(railway)), None)
+
+
+def _same(railway: str) -> str:
+    """What must be equal for two spellings to be one railway's name."""
+    return " ".join(unicodedata.normalize("NFKC", railway).casefold().split())
 
 
 def sources_of(store: Store, version: int | None = None) -> Sources | None:
@@ -49,6 +68,6 @@ def files_kept(store: Store) -> list[dict[str, Any]]:
     """What is known of all files ever kept, newest first."""
     runs = store.runs("shared")
     return [
-        {**json.loads(about), "run_id": run, "data_version": version}
+        {**harmless(json.loads(about)), "run_id": run, "data_version": version}
         for run, about, version in zip(runs["run_id"], runs["about"], runs["data_version"], strict=True)
     ]

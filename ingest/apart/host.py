@@ -205,6 +205,7 @@ def read_apart(
     advice: str,
     need: str = "",
     question: Mapping[str, Any] | None = None,
+    seconds: int | None = None,
 ) -> Message:
     """What a kind of reader makes of foreign bytes, read in a process of its own.
 
@@ -217,6 +218,7 @@ def read_apart(
     advice : what to do if it cannot be read, a sentence.
     need : what reading it needs beyond the usual, as the kind's ``prepare`` understands it.
     question : more that the reader must know; what JSON can say.
+    seconds : longest time for it; by the size of the content where it is None.
 
     Returns
     -------
@@ -227,7 +229,10 @@ def read_apart(
     UnreadableFile : the reader refused it, broke on it, or needed more time, memory or room than is allowed.
     NotPossible : this machine starts no process.
     """
-    seconds = bound("apart", "seconds") + bound("apart", "seconds_a_megabyte") * (len(content) // 1_000_000)
+    if seconds is None:
+        seconds = bound("apart", "seconds") + bound("apart", "seconds_a_megabyte") * (
+            len(content) // 1_000_000
+        )
     asked = Message({**(question or {}), "name": name, "seconds": seconds}, [content])
     try:
         answer = _readers.ask((kind, need), asked, seconds)

@@ -9,7 +9,7 @@ from ingest.apart.host import read_apart
 from ingest.apart.wire import Message
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
-from ingest.neutral import quoted, quoted_path
+from ingest.neutral import quoted, quoted_path, visible
 from ingest.sheets.cells import RawCells, as_cells
 from ingest.sheets.contents import ZONE, from_message
 
@@ -92,7 +92,7 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
         answer = _ask(path.name, content, codec, question)
         if "zone" in answer.header:  # its process starts with the rules of the zone: it can load none later
             answer = _ask(path.name, content, f"{ZONE}{_known_zone(answer.header['zone'])}", question)
-        return [as_cells(path.name, sheet) for sheet in from_message(answer)]
+        return [as_cells(visible(path.name), sheet) for sheet in from_message(answer)]
     except (ValueError, KeyError, TypeError):
         raise UnreadableFile(
             f"{quoted(path.name)} was not read: its reader broke down on it. {_ADVICE}"

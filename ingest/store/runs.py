@@ -15,6 +15,7 @@ from typing import Any
 import pyarrow as pa
 
 from ingest.errors import StoreProblem
+from ingest.neutral import harmless
 from ingest.store.run_frames import as_declared, missing_frames
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection
@@ -79,7 +80,7 @@ def _add_run(connection: Connection, run: tuple[str, str, int], about: dict[str,
     run_id, kind, version = run
     made_at = datetime.now(UTC).replace(tzinfo=None)
     row = {"run_id": run_id, "kind": kind, "made_at": made_at, "data_version": version}
-    row |= {"as_of": str(about.get("as_of", "")), "about": json.dumps(about, default=str)}
+    row |= {"as_of": str(about.get("as_of", "")), "about": json.dumps(harmless(about), default=str)}
     connection.execute(statement("run_add"), row).fetchall()
 
 

@@ -16,6 +16,7 @@ from typing import Any, Self
 import pandas as pd
 
 from ingest.errors import StoreProblem
+from ingest.neutral import harmless
 from ingest.schema import TABLES
 from ingest.store import decisions, dump, migrate, partitioned, reading, runs
 from ingest.store.frames import to_arrow, to_pandas
@@ -246,7 +247,8 @@ class Store:
         """
         decision = {"kind": kind, "name": name.strip(), "state": state, "run_id": run_id}
         with self._file.writing() as connection:
-            return decisions.decide_on(connection, decision | {"who": who or this_user(), "note": note})
+            decision |= {"who": who or this_user(), "note": note}
+            return decisions.decide_on(connection, harmless(decision))
 
     def decisions(self, kind: str, name: str | None = None) -> pd.DataFrame:
         """Decisions about runs of a kind, of one name if it is given, newest first.
@@ -290,7 +292,8 @@ class Store:
             batch = Transaction(connection, reading.newest_version(connection) + 1)
             yield batch
             if batch.changed:
-                row = (batch.batch, now(), who or this_user(), command, json.dumps(about or {}, default=str))
+                said = json.dumps(harmless(about or {}), default=str)
+                row = (batch.batch, now(), harmless(who or this_user()), command, said)
                 connection.execute("INSERT INTO batch VALUES (?, ?, ?, ?, ?)", row)
 
     def dump_to(self, folder: Path) -> dict[str, Any]:

@@ -13,6 +13,7 @@ import pandas as pd
 
 from ingest.errors import NotPossible
 from ingest.names.as_written import as_written
+from ingest.neutral import harmless, visible
 from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
 from ingest.verdicts.decide import decide
@@ -97,7 +98,7 @@ def dismiss(store: Store, held_ids: Iterable[int], *, reason: str, who: str = ""
     ------
     NotPossible : one of the rows does not wait, or no reason is given.
     """
-    wanted = list(held_ids)
+    wanted, reason = list(held_ids), harmless(reason)
     must_tell(reason)
     with store.transaction("dismiss", who, {"held_ids": wanted, "reason": reason}) as batch:
         held = batch.stored()["held"]
@@ -168,7 +169,7 @@ def withdraw_row(store: Store, table: str, row_id: int, *, reason: str, who: str
 def _settle(
     store: Store, held_id: int, what: tuple[str, dict[str, str]], note: tuple[str, str], today: date | None
 ) -> int:
-    (outcome, changes), (reason, who) = what, note
+    (outcome, changes), (reason, who) = harmless(what), harmless(note)
     must_tell(reason)
     about = {"held_id": held_id, "changes": changes, "reason": reason}
     command = {"mended": "mend", "accepted": "accept"}[outcome]
@@ -227,7 +228,7 @@ def _allowed(table: str, changes: Mapping[str, str]) -> dict[str, str]:
     if unknown:
         columns = ", ".join(TABLES[table].public)
         raise NotPossible(f"The table {table} has no column {', '.join(unknown)}. Its columns: {columns}.")
-    return dict(changes)
+    return {name: visible(text) for name, text in changes.items()}
 
 
 def _objects(values: list[object], index: pd.Index) -> pd.Series:

@@ -11,7 +11,7 @@ from ingest.layouts.apply import read_tables
 from ingest.layouts.headings import Recognised, recognise
 from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
-from ingest.neutral import quoted, with_formulas
+from ingest.neutral import quoted, visible, with_formulas
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
 
@@ -57,15 +57,16 @@ def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
     not_read: list[NotRead] = []
     for path in find_files(paths):
         try:
+            _check_name(path)
             tables = read_tables(path, layout)
         except UnreadableFile as error:
-            not_read.append(NotRead(path.name, "", str(error)))
+            not_read.append(NotRead(visible(path.name), "", str(error)))
             continue
         if not tables:
             words = (
                 "no sheet of the file holds rows under this layout; it is empty, or the layout leaves it out"
             )
-            not_read.append(NotRead(path.name, "", f"{quoted(path.name)}: {words}."))
+            not_read.append(NotRead(visible(path.name), "", f"{quoted(path.name)}: {words}."))
         for table in tables:
             sheet = table.sheet or ""
             try:
@@ -85,6 +86,17 @@ def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
         table: pd.concat(parts[table], ignore_index=True).fillna("") for table in TABLES if table in parts
     }
     return HandedIn(rows, pd.DataFrame(sheets, columns=SHEETS), tuple(not_read))
+
+
+def _check_name(path: Path) -> None:
+    """Refuse a file whose name is no text: rows could not say where they came from."""
+    try:
+        path.name.encode()
+    except UnicodeEncodeError:
+        raise UnreadableFile(
+            f"{quoted(path.name)} was not read: its name is not written in UTF-8. Rename the file and add it "
+            "again."
+        ) from None
 
 
 def _rows(table: RawTable, found: Recognised) -> pd.DataFrame:
