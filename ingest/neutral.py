@@ -5,6 +5,7 @@ the direction of reading round, or markup. What is shown is the same text with t
 """
 
 import re
+import tomllib
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")  # a spreadsheet may run what begins like this (CWE-1236)
 _ESCAPED = r"^'('*[=+\-@\t\r])"
 _NUMBER = re.compile(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?")
+
+from ingest.figures import bound
 
 # Controls but tab and line ends; DEL and the C1 block.
 _CONTROLS = "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"
@@ -52,6 +55,26 @@ def quoted_path(path: object, longest: int = 100) -> str:
 def visible(text: str) -> str:
     """The whole text, hostile characters made visible; line ends and length kept."""
     return HOSTILE.sub(_visible, text)
+
+
+def toml_of(text: str) -> dict[str, Any]:
+    """TOML that people wrote, each text in it `harmless`.
+
+    Raises
+    ------
+    ValueError : no TOML, longer than any settings are, or built so that reading it would take long.
+    """
+    longest, most_dots = bound("toml", "longest_text"), bound("toml", "most_dots")
+    if len(text) > longest:
+        raise ValueError(f"it has {len(text):,} characters; at most {longest:,} are read")
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.count(".") > most_dots:  # a key of thousands of parts takes time with their square
+            raise ValueError(f"line {number} has more than {most_dots} full stops; break it into several")
+    try:
+        read: dict[str, Any] = harmless(tomllib.loads(text))
+    except RecursionError:
+        raise ValueError("its brackets stand too deep within each other") from None
+    return read
 
 
 def harmless(value: Any) -> Any:  # noqa: ANN401  # what JSON can say

@@ -1,7 +1,6 @@
 """Settings of the brief: the defaults, over them a settings file (TOML), over both what the command says."""
 
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -12,6 +11,7 @@ import pandas as pd
 
 from dashboard.services.excursion_plan import plan_of
 from ingest.errors import UnreadableFile, WrongUsage
+from ingest.neutral import toml_of
 from ingest.notation.dates import day_asked
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS
@@ -78,11 +78,11 @@ def settings_file(db: Path) -> Path | None:
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return toml_of(path.read_text(encoding="utf-8"))
     except OSError as error:
         reason = (error.strerror or "it cannot be read").lower()
         raise UnreadableFile(f"Settings {path}: {reason}. Expected a TOML file; check the name.") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except ValueError as error:
         raise UnreadableFile(f"Settings {path}: {error}. Expected TOML in UTF-8; correct it there.") from None
 
 

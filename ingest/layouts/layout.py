@@ -6,7 +6,6 @@ each quantity, a block for each date. It is data: nothing in it is evaluated.
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -14,8 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.layouts.headings import known_tables
-from ingest.neutral import quoted, quoted_path
+from ingest.neutral import quoted, quoted_path, toml_of
 from ingest.notation.dates import ORDERS
 from ingest.sheets.sheetxml import column_number
 
@@ -136,7 +136,8 @@ def load_layout(path: Path) -> Layout:
     UnreadableFile : the file cannot be read or is no layout; the message names the entry.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        with path.open(encoding="utf-8") as file:
+            text = file.read(bound("toml", "longest_text") + 1)
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8"
         raise UnreadableFile(f"The layout {quoted_path(path)} cannot be read: {reason}.") from None
@@ -156,8 +157,8 @@ def parse_layout(text: str, name: str = "layout") -> Layout:
     UnreadableFile : no TOML, or an entry that is unknown, of the wrong kind, or contradicts another.
     """
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        raw = toml_of(text)
+    except ValueError as error:
         raise UnreadableFile(f"The layout {quoted(name)} is not TOML: {quoted(str(error), 120)}.") from None
     top = _checked(raw, _TOP, name)
     tables = tuple(

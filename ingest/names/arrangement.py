@@ -6,6 +6,7 @@ drivers; it is read as articulated unless ``rigid`` says otherwise.
 """
 
 import re
+import string
 from dataclasses import dataclass
 
 from ingest.errors import WrongUsage
@@ -222,9 +223,10 @@ def _merged(frames: list[Frame]) -> tuple[Frame, ...]:
 
 def _split_suffix(text: str) -> tuple[str, str]:
     """Axles and what follows them: steam (n, h), expansion, duty, tank. An o belongs to the axles."""
-    match = re.match(r"^(.*?)([nhvt][0-9A-Za-z]*)?$", text)
-    assert match is not None  # the pattern matches every text
-    return match.group(1), match.group(2) or ""
+    before = text.rstrip(string.ascii_letters + string.digits)
+    begins = re.search("[nhvt]", text[len(before) :])
+    at = len(before) + begins.start() if begins else len(text)
+    return text[:at], text[at:]
 
 
 _FRAME = re.compile(r"\(([^()]+)\)('?)|([^()]+)")

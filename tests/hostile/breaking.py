@@ -63,8 +63,8 @@ def look_around():
 
 
 WAYS_OUT = {
-    "read": lambda: open("/etc/hostname"),
-    "write": lambda: open("/tmp/written-by-a-reader", "w"),
+    "read": lambda: os.open("/etc/hostname", os.O_RDONLY),
+    "write": lambda: os.open("/tmp/written-by-a-reader", os.O_WRONLY | os.O_CREAT),
     "network": lambda: socket.socket(),
     "pipe": os.pipe,
 }
