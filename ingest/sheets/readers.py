@@ -19,7 +19,7 @@ FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".p
 KIND = "ingest.sheets.foreign"
 """Who reads them, in a process of its own."""
 _ADVICE = "Open it in a spreadsheet, save the table as a new CSV file, and add that."
-_ODD_ENCODINGS = ("utf-7", "unicode_escape", "raw_unicode_escape", "punycode", "idna", "undefined")
+_ODD_ENCODINGS = ("utf_7", "unicode_escape", "raw_unicode_escape", "punycode", "idna", "undefined")
 """Ways to write text that no sheet is written in; they can hide characters, or take long to read."""
 
 
@@ -116,7 +116,7 @@ def _known_encoding(name: str, encoding: str) -> str:
         known = codecs.lookup(encoding)
     except (LookupError, ValueError):
         known = None
-    if known is None or not known._is_text_encoding or known.name in _ODD_ENCODINGS:
+    if known is None or not known._is_text_encoding or known.name.replace("-", "_") in _ODD_ENCODINGS:
         raise UnreadableFile(
             f"{quoted(name)}: the encoding {quoted(encoding)} is unknown; utf-8, utf-16 or cp1252 was "
             "expected."
