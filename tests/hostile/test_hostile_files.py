@@ -208,7 +208,9 @@ def test_a_signed_file_that_says_what_cannot_be(learn, odd):
 
 
 @pytest.mark.parametrize(
-    "content", [b"[" * 100_000, b"{" * 1000, b"\xff\xfe", b"9" * 10_000, b'{"a":' * 50_000]
+    "content",
+    [b"[" * 100_000, b"{" * 1000, b"\xff\xfe", b"9" * 10_000, b'{"a":' * 50_000],
+    ids=["brackets", "braces", "no UTF-8", "figures", "depth"],
 )
 def test_json_that_no_reader_should_take(learn, content):
     assert "is no file of shared families" in learn(content, code=1)
@@ -241,6 +243,7 @@ JPEG = b"\xff\xd8\xff\xe0\x00\x10JFIF\x00\x01\x01\x00\x00\x01\x00\x01\x00\x00"
         ),
         (b'<svg xmlns="http://www.w3.org/2000/svg">' + b"<g>" * 200_000 + b"</svg>", "Logo|not read"),
     ],
+    ids=["JPEG too large", "JPEG without size", "PNG damaged", "SVG too deep"],
 )
 def test_a_logo_that_is_none_or_too_large(content, words):
     with pytest.raises(UserError, match=words):
@@ -262,6 +265,7 @@ def test_a_drawing_that_uses_itself_a_thousand_million_times_ends_in_words():
         ("# " + "x" * 300_000, "300,002 characters"),
         ('dates = "\\u001b[2J"\n[[table]]\ntable = "readings"', "<U[+]001B>"),
     ],
+    ids=["deep", "dotted", "long", "codes"],
 )
 def test_a_layout_that_takes_long_or_hides_codes(text, words):
     before = time.process_time()
