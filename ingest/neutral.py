@@ -5,7 +5,6 @@ the direction of reading round, or markup. What is shown is the same text with t
 """
 
 import re
-import tomllib
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -15,8 +14,6 @@ if TYPE_CHECKING:
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")  # a spreadsheet may run what begins like this (CWE-1236)
 _ESCAPED = r"^'('*[=+\-@\t\r])"
 _NUMBER = re.compile(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?")
-
-from ingest.figures import bound
 
 # Controls but tab and line ends; DEL and the C1 block.
 _CONTROLS = "\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"
@@ -64,6 +61,10 @@ def toml_of(text: str) -> dict[str, Any]:
     ------
     ValueError : no TOML, longer than any settings are, or built so that reading it would take long.
     """
+    import tomllib  # messages must not wait for these
+
+    from ingest.figures import bound
+
     longest, most_dots = bound("toml", "longest_text"), bound("toml", "most_dots")
     if len(text) > longest:
         raise ValueError(f"it has {len(text):,} characters; at most {longest:,} are read")

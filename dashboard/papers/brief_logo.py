@@ -5,6 +5,7 @@ from pathlib import Path
 
 from ingest.apart.host import read_apart
 from ingest.errors import UnreadableFile
+from ingest.figures import bound
 from ingest.neutral import quoted, quoted_path
 
 MOST_BYTES = 2_000_000
@@ -47,7 +48,8 @@ def read_logo(path: Path) -> Logo:
 
 def check_logo(content: bytes, name: str) -> Logo:
     """Check the bytes of a logo, wherever they came from; raises as :func:`read_logo`."""
-    answer = read_apart(KIND, content, name=name, advice="Save it as PNG.").header
+    seconds = bound("apart", "seconds_of_a_picture")
+    answer = read_apart(KIND, content, name=name, advice="Save it as PNG.", seconds=seconds).header
     if answer.get("mime") not in _NAMES:
         raise UnreadableFile(f"Logo {quoted(name)}: it cannot be drawn. Save it as PNG.")
     return Logo(content, str(answer["mime"]), _NAMES[answer["mime"]])

@@ -12,12 +12,13 @@ import pandas as pd
 import pytest
 from hostile.attacks import expressions, texts
 
-from ingest import units
+from ingest import neutral, units
+from ingest.catalogue.tables import records, table_of
 from ingest.errors import UserError
 from ingest.layouts import find
 from ingest.layouts.headings import match, recognise, split_unit
 from ingest.layouts.text import like
-from ingest.names import as_written, points, positions
+from ingest.names import points, positions
 from ingest.names.arrangement import parse_arrangement
 from ingest.names.nearest import nearest
 from ingest.notation import dates, grammar
@@ -31,6 +32,10 @@ KNOWN = {package: expressions(package) for package in ("ingest", "models", "dash
 ALL = list({(one.pattern, one.flags, one.how): one for found, _ in KNOWN.values() for one in found}.values())
 
 MADE_WHILE_RUNNING = {
+    "ingest.catalogue.classify:row['words']": [row["words"] for row in records(table_of("roles"))],
+    "ingest.catalogue.tables:f'(?<![A-Za-z])(?:{any_word})(?![A-Za-z])'": [
+        r"(?<![A-Za-z])(?:EBO|CFR)(?![A-Za-z])"
+    ],
     "ingest.names.positions:pattern": [pattern for _, pattern in (*positions._GROUPS, *positions._SIDES)],
     "ingest.names.positions:f'\\\\b{word}\\\\b'": [r"\bsecond\b"],
     "ingest.notation.dates:pattern": list(dates._MONTH_ALONE),
@@ -156,7 +161,9 @@ READ = {
     "words of one spelling": each(positions.folded),
     "components": each(points.spelled),
     "arrangements": each(parse_arrangement),
-    "formulas": lambda: as_written.restored(as_written.neutralised(column(r"'*[=+]"))),
+    "formulas": lambda: neutral.with_formulas(
+        neutral.without_formulas(column(r"'*[=+]").to_frame("note"))["note"]
+    ),
     "names that are near": each(lambda text: nearest(text, [text[::-1], "driver 2 left"] * 50, 3)),
 }
 

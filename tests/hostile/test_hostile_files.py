@@ -58,7 +58,7 @@ def add(db, folder, code=1):
     return run("add", "--db", db, folder, code=code)
 
 
-@pytest.mark.parametrize("number", ["1" + "0" * 30, "18446744073709551616", "4294967296", "-5", "1e9"])
+@pytest.mark.parametrize("number", ["1" + "0" * 30, "4294967296", "-5"])
 def test_a_row_number_that_no_counter_holds(folder, db, number):
     """Such a workbook of 1.4 kB ended the whole process that read it."""
     (folder / "odd.xlsx").write_bytes(made.workbook(made.far_row(number)))
@@ -203,8 +203,10 @@ def test_another_key_needs_a_word_once_however_the_name_is_written(learn):
         {"shapes": "\ud800"},
     ],
 )
-def test_a_signed_file_that_says_what_cannot_be(learn, odd):
-    assert "is signed, but cannot be read" in learn(made.shared(**odd), code=1)
+def test_a_signed_file_that_says_what_cannot_be(tmp_path, odd):
+    (tmp_path / "odd.json").write_bytes(made.shared(**odd))
+    with pytest.raises(UserError, match="is signed, but cannot be read"):
+        read_shared(tmp_path / "odd.json")
 
 
 @pytest.mark.parametrize(
@@ -212,8 +214,10 @@ def test_a_signed_file_that_says_what_cannot_be(learn, odd):
     [b"[" * 100_000, b"{" * 1000, b"\xff\xfe", b"9" * 10_000, b'{"a":' * 50_000],
     ids=["brackets", "braces", "no UTF-8", "figures", "depth"],
 )
-def test_json_that_no_reader_should_take(learn, content):
-    assert "is no file of shared families" in learn(content, code=1)
+def test_json_that_no_reader_should_take(tmp_path, content):
+    (tmp_path / "odd.json").write_bytes(content)
+    with pytest.raises(UserError, match="is no file of shared families"):
+        read_shared(tmp_path / "odd.json")
 
 
 def words_of(function, done):
