@@ -19,9 +19,9 @@ from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 
-from dashboard.services.shared_bytes import FORMAT, fingerprint, signed_bytes
 from dashboard.services.sources import last_of
 from ingest.apart.host import read_apart
+from ingest.apart.signed import FORMAT, fingerprint, signed_bytes
 from ingest.errors import NotPossible, UnreadableFile
 from ingest.neutral import harmless, neutral, quoted, quoted_path
 from ingest.store import Store
@@ -29,7 +29,7 @@ from ingest.writing import whole_file, write_whole
 from models.wear.shapes import SHAPES
 from models.wear.shared_prior import PARAMETERS
 
-KIND = "dashboard.services.shared_bytes"
+KIND = "ingest.apart.signed"
 MOST_OF_A_NAME = 100
 MOST_BYTES = 20_000_000
 """A file larger than this is not read: a thousand families take about half a megabyte."""
