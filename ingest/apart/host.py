@@ -229,10 +229,7 @@ def read_apart(
     UnreadableFile : the reader refused it, broke on it, or needed more time, memory or room than is allowed.
     NotPossible : this machine starts no process.
     """
-    if seconds is None:
-        seconds = bound("apart", "seconds") + bound("apart", "seconds_a_megabyte") * (
-            len(content) // 1_000_000
-        )
+    seconds = seconds or _seconds_for(content)
     asked = Message({**(question or {}), "name": name, "seconds": seconds}, [content])
     try:
         answer = _readers.ask((kind, need), asked, seconds)
@@ -248,6 +245,11 @@ def read_apart(
         why = "it takes more memory than is allowed" if memory else "its reader broke down on it"
         raise _not_read(name, why, advice)
     return answer
+
+
+def _seconds_for(content: Bytes) -> int:
+    """Longest time for content of that size. [s]"""
+    return bound("apart", "seconds") + bound("apart", "seconds_a_megabyte") * (len(content) // 1_000_000)
 
 
 def _not_read(name: str, why: str, advice: str) -> UnreadableFile:
