@@ -32,6 +32,7 @@ QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
     "case": ("What does it cost, and why now?", "case", "look", ":material/payments:"),
     "record": ("How good were our forecasts?", "record", "look", ":material/target:"),
     "how": ("How a forecast is made", "how", "look", ":material/menu_book:"),
+    "words": ("What the words mean", "words", "look", ":material/dictionary:"),
 }  # view: title, address, what one must be allowed to do, icon
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 
 from ingest.errors import WrongUsage
 
-MEMORY_MARK = "FROM MEMORY, not read in the text: check before use"
+MEMORY_MARK = "not read in the text itself: check it there before use"
 """Stands wherever a figure is shown that was recalled and not read in its text."""
 
 

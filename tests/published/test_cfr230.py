@@ -261,7 +261,7 @@ def test_inspection_intervals(clock, service_days, days, months, status):
     for column, figure in (("service_days", service_days), ("days", days), ("months", months)):
         assert (figure is None and row[column] != row[column]) or row[column] == figure
     assert row["status"] == status
-    assert ("FROM MEMORY" in row["citation"]) == (status == "memory")
+    assert ("not read in the text" in row["citation"]) == (status == "memory")
 
 
 def test_no_clock_is_left_without_a_check():

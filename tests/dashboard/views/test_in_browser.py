@@ -25,6 +25,7 @@ VIEWS = {
     "case": "What does it cost, and why now?",
     "record": "How good were our forecasts?",
     "how": "How a forecast is made",
+    "words": "What the words mean",
 }
 
 # Findings of axe that are in what Streamlit itself draws, and that we cannot reach from here.

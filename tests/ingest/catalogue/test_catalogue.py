@@ -189,8 +189,8 @@ def test_every_row_was_read_and_says_where():
 
 def test_a_figure_that_was_not_read_in_its_text_is_marked_wherever_it_is_shown():
     recalled = Limit("x", "max", 1.0, "in", "beyond", "law", "memory", "49 CFR 230.1")
-    assert "FROM MEMORY" in Chosen(recalled).text
-    assert "FROM MEMORY" not in Chosen(replace(recalled, status="found")).text
+    assert "not read in the text" in Chosen(recalled).text
+    assert "not read in the text" not in Chosen(replace(recalled, status="found")).text
 
 
 def test_fits_are_those_of_their_sources():
