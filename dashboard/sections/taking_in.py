@@ -14,7 +14,9 @@ from dashboard.screen import address, data, show
 from dashboard.screen.in_view import forecast_button, person
 from dashboard.sections.odometer import last_entries
 from dashboard.sections.unexpected import after_batch
+from dashboard.services.after_add import recognised_points
 from dashboard.words.batch_words import in_words
+from ingest.catalogue.recognised import recognised_lines
 from ingest.errors import UserError
 from ingest.layouts.layout import Layout
 from ingest.neutral import neutral
@@ -117,12 +119,25 @@ def report(made: AddReport, key: str = LAST) -> None:
         st.success(f"Stored as batch {made.batch}.")
         forecast_button("Forecast again with this batch", then=lambda: st.session_state.pop(key, None))
         after_batch(data.noticed(made), address.units())
+    _recognised(made)
     if counts[HELD_BACK]:
         st.subheader(f"Held back: {counts[HELD_BACK]:,}")
         st.markdown("They wait under *Held back* to be corrected, accepted or dismissed.")
         show.table(made.held_back, "held-back", words=HELD, alt_text="Rows held back and why")
     with st.expander("File by file", expanded=not counts[HELD_BACK]):
         show.table(made.files, "files", words=FILES, alt_text="Rows of each file by verdict")
+
+
+def _recognised(made: AddReport) -> None:
+    """What the catalogue took new wear points for, so that a name taken for another part is seen at once."""
+    kinds = recognised_points(data.store(), made)
+    if kinds.empty:
+        return
+    unknown = int(kinds["recognised_as"].eq("").sum())
+    with st.expander(
+        f"What the catalogue took the wear points for: {len(kinds)} kinds, {unknown} not recognised"
+    ):
+        st.markdown("\n".join(f"- {show.plain(line)}" for line in recognised_lines(kinds)))
 
 
 def batches_page() -> None:

@@ -1,7 +1,7 @@
 """The page of facts and what follows from it: stated once in a form, known to checks and inspections."""
 
 import pandas as pd
-from pages.without_browser import opened, said, widget
+from pages.without_browser import handed_in, opened, said, widget
 
 from ingest.store import Store
 
@@ -40,6 +40,18 @@ def test_a_fact_that_cannot_be_read_is_held_back_on_the_page(app, small):
     page = state(opened(app, "facts"), "axle load", "heavy", "lb")
     assert {metric.label: metric.value for metric in page.metric}["Held back"] == "1"
     assert Store(small).read("facts").empty
+
+
+POINTS = b"""point,vehicle,component,position,quantity,unit,new_value,condemning_limit
+X-PAD,Nettle,axlebox thrust pad,driver 1 left,thickness,in,1,0.5
+X-TIRE,Nettle,driver tire,driver 1 left,width,in,6,5.5
+"""
+
+
+def test_what_names_were_taken_for_is_said_on_the_page_of_batches(app):
+    text = said(handed_in(app, "points.csv", POINTS))
+    assert "axlebox thrust pad, thickness (1): not recognised" in text
+    assert "driver tire, width (1): recognised as tire, width" in text
 
 
 def test_what_is_taken_and_what_is_not_stated_is_said(reader):

@@ -196,6 +196,19 @@ def test_no_name_means_two_things_and_every_name_can_be_met():
                 assert part_and_measure(component, quantity) == named
 
 
+FASTENED = ("bolt", "nut", "lid", "cover", "washer", "cotter", "gasket", "drain", "oiler", "wrench")
+"""What is fastened to a part, or used on it, and is never the part."""
+
+
+@pytest.mark.parametrize("noun", FASTENED)
+def test_a_thing_on_a_part_is_never_the_part(noun):
+    for row in table_of("vocabulary").to_dict("records"):
+        for component in row["component"].split("|"):
+            for quantity in row["quantity"].split("|"):
+                for name in (f"{component} {noun}", f"{noun} of the {component}", f"{noun} {component}"):
+                    assert part_and_measure(name, quantity) == ("", "")
+
+
 PHRASES = {cell for column in ("component", "quantity") for cell in table_of("vocabulary")[column]}
 WORST = sorted(
     {phrase for cell in PHRASES for phrase in cell.split("|")} | set(table_of("qualifiers")["word"])
