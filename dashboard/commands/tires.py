@@ -1,6 +1,8 @@
 """``milesleft tires``: miles and turnings left in every matched set of tires, policies compared."""
 
+from collections.abc import Hashable, Mapping
 from pathlib import Path
+from typing import Any
 
 import click
 import numpy as np
@@ -15,7 +17,7 @@ from ingest.store import Store
 
 TABLES = ("vehicles", "wear_points", "mileage", "usage", "work")
 CAUTION = (
-    "A simulation on the assumptions above; it supports and never replaces inspection by qualified people, "
+    "A simulation on the figures above; it supports and never replaces inspection by qualified people, "
     "and the governing rules and the railway's own limits decide."
 )
 
@@ -39,7 +41,7 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
     if runs.empty:
         raise NotPossible(f"'{db}' holds no forecast. Run 'milesleft forecast' first.")
     run = str(runs["run_id"].iloc[0])
-    tables = store.read_all(*TABLES)
+    tables = store.read_all(*TABLES, version=int(runs["data_version"].iloc[0]))
     own = None if assume is None else read_sheet(assume)
     results = {}
     for name in [vehicle] if vehicle else sorted(tables["wear_points"]["vehicle"].astype(str).unique()):
@@ -56,22 +58,37 @@ def _as_json(table: pd.DataFrame, taken: pd.DataFrame) -> dict[str, object]:
 
 
 def as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
-    """Policies of every set compared, and the assumptions behind them."""
-    lines = [f"{vehicle}: miles until the first tire of a set is scrap"]
-    head = f"  {'set':<28}{'policy':<20}{'5 %':>10}{'50 %':>10}{'95 %':>10}  turnings  next turning  by"
-    lines.append(head)
+    """Policies of every set compared, and what a turning is taken to do, with its source."""
+    lines = [f"{vehicle}: miles until the first tire of a set is scrap, and what a new set then lasts"]
+    head = f"  {'set':<24}{'policy':<18}{'5 %':>10}{'50 %':>10}{'95 %':>10}  turnings  next turning"
+    lines.append(head + f"{'new set':>12}  turnings  ends")
     for row in table.sort_values("matched_set", kind="stable").to_dict("records"):
         miles = "".join(_miles(row[name]) for name in ("miles_p05", "miles_p50", "miles_p95"))
-        turnings = f"{row['turnings_p10']:.0f}-{row['turnings_p90']:.0f}"
         worn = "worn through" if row["chance_worn"] > row["chance_too_thin"] else "too thin to turn"
-        words = f"  {row['matched_set']!s:<28}{row['policy']:<20}{miles}  {turnings:<9}"
         following = row["next_turning_p50"]
-        lines.append(f"{words}{_miles(following) if np.isfinite(following) else 'none':>12}  {worn}")
-    lines.append("  Assumed (--assume puts your own in their place):")
-    for row in taken.to_dict("records"):
-        unit = "" if row["unit"] == "1" else f" {row['unit']}"
-        lines.append(f"    {row['assumption']} {row['value']:g}{unit}: {row['meaning']} [{row['source']}]")
+        due = _miles(following) if np.isfinite(following) else "none"
+        after = f"{_miles(row['next_life_p50']):>12}  {row['next_turnings_p50']:<8.0f}"
+        told = f"{miles}  {_turnings(row):<8}{due:>14}{after}  {worn}"
+        lines.append(f"  {row['matched_set']!s:<24}{row['policy']:<18}{told}")
+    recorded = taken["turnings"] > 0
+    for words, rows in (
+        ("From the railway's own record of turnings", taken[recorded]),
+        ("Assumed", taken[~recorded]),
+    ):
+        if len(rows):
+            lines.append(f"  {words} (--assume puts your own in their place):")
+        for row in rows.to_dict("records"):
+            unit = "" if row["unit"] == "1" else f" {row['unit']}"
+            lines.append(
+                f"    {row['assumption']} {row['value']:g}{unit}: {row['meaning']} [{row['source']}]"
+            )
     return "\n".join(lines)
+
+
+def _turnings(row: Mapping[Hashable, Any]) -> str:
+    """The middle number of turnings, and the range in 8 of 10 cases where there is one."""
+    low, middle, high = (row[name] for name in ("turnings_p10", "turnings_p50", "turnings_p90"))
+    return f"{middle:.0f}" if low == high else f"{middle:.0f} ({low:.0f}-{high:.0f})"
 
 
 def _miles(value: float) -> str:

@@ -93,7 +93,7 @@ def _sections(case: Case, settings: BriefSettings, sums: Rounded, shown: Numbers
     parts = brief_words.sections(case, sums, shown)
     if not settings.excursions:
         return parts
-    cost = cost_of_excursions(case.mile, settings.excursions)
+    cost = cost_of_excursions(case.mile, settings.excursions, case.mile_whole)
     return [
         with_excursions(part, cost, case, shown) if part.heading == brief_words.MILE_HEADING else part
         for part in parts

@@ -9,10 +9,10 @@ import pandas as pd
 
 from dashboard.papers.brief import BriefSettings
 from dashboard.papers.brief_tables import fund_table, rounded
-from dashboard.papers.brief_words import CAUTION, plan_words
+from dashboard.papers.brief_words import CAUTION, CENT, plan_words, sums_in_all
 from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
 from dashboard.words.columns import in_columns
-from dashboard.words.numbers import day_words, month_words, numbers, times_in
+from dashboard.words.numbers import Numbers, day_words, month_words, numbers, times_in
 from models.case.case import Case
 from models.case.excursion import cost_of_excursions
 
@@ -36,7 +36,8 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
         *([f"  for earlier work first    {shown.money(sums.before)}"] if sums.before else []),
         f"  first bill                {month_words(case.first_bill)}",
         f"  in time at present pace   {in_time}",
-        f"  a mile uses up            {mean} ({low} to {high})",
+        f"  a mile uses up            {mean} ({low} to {high}) of the parts that wear",
+        *_mile_in_all(case, shown),
         *_fund_lines(case, settings),
         *_excursion_lines(case, settings),
         *(f"Written: {path}" for path in written),
@@ -45,11 +46,25 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
     return "\n".join(lines)
 
 
+def _mile_in_all(case: Case, shown: Numbers) -> list[str]:
+    """Opening and hidden damage beside the parts of a mile, and all of it."""
+    if case.mile_whole.empty:
+        return []
+    words = ["opening the engine adds", "hidden damage adds", "a mile in all"]
+    rows = case.mile_whole.iloc[1:].to_dict("records")
+    means = sums_in_all(case.mile_whole, CENT)[1:]
+    out = []
+    for name, row, mean in zip(words, rows, means, strict=True):
+        low, high = (shown.small_money(float(row[figure])) for figure in ("p10", "p90"))
+        out.append(f"  {name:<26}{shown.small_money(mean)} ({low} to {high})")
+    return out
+
+
 def _excursion_lines(case: Case, settings: BriefSettings) -> list[str]:
     if not settings.excursions:
         return []
     shown = numbers(settings.numbers, case.currency)
-    cost, distance = cost_of_excursions(case.mile, settings.excursions), miles_words(shown)
+    cost, distance = cost_of_excursions(case.mile, settings.excursions, case.mile_whole), miles_words(shown)
     tables = [trips_table(cost, shown, distance), parts_table(cost, shown)]
     return [
         sentence(cost, case, shown, distance),
@@ -81,7 +96,9 @@ def _fund_lines(case: Case, settings: BriefSettings) -> list[str]:
 
 def case_as_json(case: Case, settings: BriefSettings) -> dict[str, Any]:
     """All of the case as plain values: numbers without a figure as null, days as text."""
-    plan = cost_of_excursions(case.mile, settings.excursions) if settings.excursions else None
+    plan = (
+        cost_of_excursions(case.mile, settings.excursions, case.mile_whole) if settings.excursions else None
+    )
     return {name: _plain(value) for name, value in vars(case).items()} | {
         "excursions": {name: _plain(frame) for name, frame in vars(plan).items()} if plan else None,
         "to_raise": case.to_raise,

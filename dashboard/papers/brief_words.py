@@ -3,6 +3,7 @@
 Chances are given as frequencies. Nothing here promises.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import pandas as pd
@@ -305,6 +306,7 @@ def _gifts(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         f"Each mile uses up about {numbers.small_money(whole['mean'])} of the parts that wear "
         f"({numbers.small_money(whole['p10'])} to {numbers.small_money(whole['p90'])} 8 times in 10)."
     ]
+    words[0] += in_all_words(case.mile_whole, numbers.small_money, CENT)
     if case.day is not None:
         words[0] += (
             f" A day in steam, of about {numbers.miles(case.miles_per_day)} miles, uses up "
@@ -312,6 +314,31 @@ def _gifts(case: Case, sums: Rounded, numbers: Numbers) -> Section:
         )
     words[0] += _aside_words(case, sums, numbers)
     return Section(MILE_HEADING, words, tables=[gift_table(case, numbers)])
+
+
+CENT = 0.01
+"""Step to which the cost of a mile is printed. [money]"""
+
+
+def in_all_words(table: pd.DataFrame, money: Callable[[float], str], step: float) -> str:
+    """What goes with the parts, and all of it, where that is known: of a mile, or of an excursion.
+
+    The sums are printed in whole steps, and those printed add up.
+    """
+    if table.empty or not table["mean"].iloc[-1] > table["mean"].iloc[0]:
+        return ""
+    _, opening, hidden, whole = (money(amount) for amount in sums_in_all(table, step))
+    low, high = (money(float(table[name].iloc[-1])) for name in ("p10", "p90"))
+    return (
+        f" Opening the engine to renew them adds {opening}, and damage that only then shows {hidden}: "
+        f"{whole} in all ({low} to {high})."
+    )
+
+
+def sums_in_all(table: pd.DataFrame, step: float) -> list[float]:
+    """Parts, opening, hidden damage and all of it, in whole steps that add up. [money]"""
+    beside = [round(float(mean) / step) * step for mean in table["mean"].iloc[:-1]]
+    return [*beside, sum(beside)]
 
 
 def _aside_words(case: Case, sums: Rounded, numbers: Numbers) -> str:

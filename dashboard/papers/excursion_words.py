@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.papers.brief_tables import Table
-from dashboard.papers.brief_words import Section
+from dashboard.papers.brief_words import Section, in_all_words
 from dashboard.words.numbers import Numbers, day_words
 from dashboard.words.records import Row, rows_of
 from models.case.case import Case
@@ -41,7 +41,8 @@ def sentence(cost: ExcursionCost, case: Case, numbers: Numbers, distance: Distan
             f" Each of the {numbers.whole(whole['seats'])} seats sold must carry {seat} of it ({low} to "
             f"{high}). Coal, water, crew and insurance come on top."
         )
-    return words
+    step = step_of(cost)
+    return words + in_all_words(cost.in_all, lambda amount: numbers.money(amount, step), step)
 
 
 def step_of(cost: ExcursionCost) -> int:

@@ -1,5 +1,6 @@
 """A plan as text, no wider than 100 columns."""
 
+import math
 import textwrap
 from collections.abc import Hashable, Mapping
 from typing import Any
@@ -96,7 +97,8 @@ def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
         parts.append(_scope(windows[windows["window"] == window].iloc[0].to_dict(), scope))
     if not every and len(used) > 1:
         parts.append("  The scope of the other windows: --all, or --out FILE.xlsx.")
-    parts += [_risk(result, vehicle), _late(result, vehicle), _missing(result, vehicle)]
+    parts += [_tires(result, vehicle), _risk(result, vehicle)]
+    parts += [_late(result, vehicle), _missing(result, vehicle)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -161,6 +163,38 @@ def _scope(window: Row, scope: pd.DataFrame) -> str:
         more = f" (the most pressing of {row['more'] + 1})" if row["more"] else ""
         lines.append(textwrap.indent(_wrap(row["reason"] + more, WIDTH - 8), " " * 8))
     return "\n".join(lines)
+
+
+def _tires(result: PlanResult, vehicle: str) -> str:
+    """What the turnings leave of the tires, as ``tires`` tells it, and what the plan does to them."""
+    sets = result.turnings[result.turnings["vehicle"] == vehicle] if len(result.turnings) else result.turnings
+    if sets.empty:
+        return ""
+    scope = result.plan.scope[result.plan.scope["vehicle"] == vehicle]
+    lines = [
+        f"  Tires and rims, turned {sets['policy'].iloc[0]}:",
+        f"    {'set':<26}{'turnings left':>13}{'scrap, 50 %':>13}{'new: turnings':>15}{'scrap, 50 %':>13}",
+    ]
+    for row in sets.to_dict("records"):
+        left, new = (_miles(row[name]) for name in ("miles_p50", "next_life_p50"))
+        lines.append(
+            f"    {row['matched_set']!s:<26}{row['turnings_p50']:>13.0f}{left:>13}"
+            f"{row['next_turnings_p50']:>15.0f}{new:>13}"
+        )
+        lines.append(f"        in this plan: {_done_to(row, scope)}")
+    return "\n".join(lines)
+
+
+def _done_to(row: Row, scope: pd.DataFrame) -> str:
+    tires = set(str(row["positions"]).split(", "))
+    same = [set(str(text).split(", ")) == tires for text in scope["position"]]
+    own = scope[(scope["component"] == row["component"]) & same]
+    done = [f"{line['action']} {line['label']}" for line in own.sort_values("window").to_dict("records")]
+    return ", ".join(done) or "nothing"
+
+
+def _miles(value: float) -> str:
+    return f"{value:,.0f} mi" if math.isfinite(value) else "beyond"
 
 
 def _risk(result: PlanResult, vehicle: str) -> str:

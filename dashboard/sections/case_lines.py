@@ -6,6 +6,7 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.papers.brief_tables import RESERVES, gift_words, line_words, rounded
+from dashboard.papers.brief_words import CENT, in_all_words
 from dashboard.papers.excursion_words import part_words
 from dashboard.screen import address, show
 from dashboard.screen.in_view import InView
@@ -48,7 +49,7 @@ def under_it(case: Case, view: InView) -> None:
         required=True,
     )
     made = {"sum": _sum, "gifts": _gifts, "mile": _mile, "miles": _miles_left}[kind](case, view)
-    st.markdown(f"{made.note} From, to: 8 times in 10. Pick a line to see its wear points.")
+    st.markdown(show.plain(f"{made.note} From, to: 8 times in 10. Pick a line to see its wear points."))
     figures = st.column_config.NumberColumn(format=made.format)
     picked = show.table(
         made.rows,
@@ -84,7 +85,11 @@ def _mile(case: Case, view: InView) -> Traced:
     rows = rows.assign(**{name: rows[name] / per for name in ("mean", "p10", "p90")})
     rows = rows.sort_values("mean", ascending=False, kind="stable", ignore_index=True)
     heads = {"work": "Parts that wear", "mean": f"Used up by one {view.units.distance} [{case.currency}]"}
-    note = f"At the prices of {day_words(case.as_of)}."
+    shown = numbers("en", case.currency)
+    figures = ("p10", "mean", "p90")
+    whole = case.mile_whole.assign(**{name: case.mile_whole[name] / per for name in figures})
+    in_all = in_all_words(whole, shown.small_money, CENT)
+    note = f"The parts that wear, at the prices of {day_words(case.as_of)}.{in_all}"
     return Traced(rows, heads | RANGE, "%.3f", note)
 
 

@@ -26,7 +26,7 @@ def excursion(case: Case, view: InView) -> None:
     """An excursion typed, its cost in words, and by component down to the wear points."""
     st.subheader("What an excursion uses up")
     typed = _typed(case, view)
-    cost = cost_of_excursions(case.mile, [typed])
+    cost = cost_of_excursions(case.mile, [typed], case.mile_whole)
     shown = numbers("en", case.currency)
     unit = DISTANCES[view.units.distance]
     words = sentence(cost, case, shown, lambda miles: f"{shown.whole(view.units.miles(miles))} {unit}")

@@ -10,19 +10,23 @@ from ingest.errors import NotPossible
 from models.case import fund as case_fund
 from models.case import mile as case_mile
 from models.case.case import Amount, Case
-from models.case.cost import ScopeCost, job_lives, job_prices, points_called_by
+from models.case.cost import ScopeCost, job_lives, job_prices, points_called_by, with_sets
 from models.case.delay import Waiting, component_outlook, delay_table, season_miles
 from models.case.gifts import gift_units
 from models.case.inputs import CaseChoices, CaseInputs
 from models.case.money import split_quantile
 from models.case.schedule import bills_by_month, must_come_in, payments_of
 from models.case.scope import at_limit, jobs_at, not_priced, waits_of
+from models.case.whole_mile import cost_in_all
 from models.futures.simulation import Simulation
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-AS_GIVEN = ("readings", "points", "data_version", "invented", "unforecast", "chosen_by")
+AS_GIVEN = (
+    *("vehicle", "name", "as_of", "currency", "readings", "points", "data_version", "invented"),
+    *("unforecast", "chosen_by"),
+)
 """Fields of the case that are those of its inputs."""
 
 LATER_WINDOWS = pd.DateOffset(months=24)
@@ -52,15 +56,13 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     table = case_mile.by_component(mile)
     day_miles = case_mile.miles_per_day(inputs.mileage, inputs.vehicle, inputs.as_of)
     return Case(
-        vehicle=inputs.vehicle,
-        name=inputs.name,
-        as_of=inputs.as_of,
+        **{name: getattr(inputs, name) for name in AS_GIVEN},
         opens=choices.opens,
-        currency=inputs.currency,
         confidence=choices.confidence,
         **vars(money),
         delays=_delays(inputs, choices, waits, vehicle, day_miles, _scope_per_mile(mile, waits[0])),
         mile=table,
+        mile_whole=_whole_mile(inputs, choices, mile),
         day=case_mile.cost_of_running(table, day_miles) if day_miles > 0 else None,
         miles_per_day=day_miles,
         sinking=_sinking(inputs, choices, mile, money.fund),
@@ -73,7 +75,6 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         is_planned=inputs.plan.has(choices.opens),
         at_limit=tuple(sorted(simulation.points["point"][at_limit(inputs)])),
         draws=simulation.draws,
-        **{name: getattr(inputs, name) for name in AS_GIVEN},
     )
 
 
@@ -230,11 +231,26 @@ def _mile(inputs: CaseInputs, day: pd.Timestamp) -> case_mile.MileCost:
     """Cost of a mile from all jobs of the vehicle that have a price and a life, at the prices of a day."""
     jobs = inputs.jobs.reset_index(drop=True)
     called = points_called_by(inputs.jobs, inputs.simulation.points)
-    lives = job_lives(inputs.simulation, called, len(jobs))
+    lives = with_sets(job_lives(inputs.simulation, called, len(jobs)), jobs, inputs.simulation)
     prices = job_prices(inputs.simulation, jobs, day)
     known = np.isfinite(lives).all(axis=0) & np.isfinite(prices).all(axis=0)
     known &= (jobs["vehicle"] == inputs.vehicle).to_numpy()
     return case_mile.cost_of_a_mile(jobs[known], lives[:, known], prices[:, known])
+
+
+def _whole_mile(inputs: CaseInputs, choices: CaseChoices, mile: case_mile.MileCost) -> pd.DataFrame:
+    """The cost of a mile in all, opening and hidden damage as the plan has them, else as this window has."""
+    days = sorted(inputs.plan.lines["opens"].unique()) or [choices.opens]
+    return cost_in_all(
+        inputs.simulation,
+        mile,
+        inputs.jobs,
+        inputs.openings,
+        inputs.findings,
+        [jobs_at(inputs, pd.Timestamp(day), choices.risk) for day in days],
+        inputs.as_of,
+        beyond_truing=choices.beyond_truing,
+    )
 
 
 def _scope_per_mile(mile: case_mile.MileCost, wait: Waiting) -> Floats:

@@ -3,7 +3,7 @@
 Frames that carry ``points`` name the wear points under each row, so that any figure can be followed down.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -27,6 +27,12 @@ class Amount:
         """Amounts from draws of the total, shape (n_draws,)."""
         p10, p50, p80, p90 = (float(value) for value in np.quantile(totals, [0.1, 0.5, 0.8, 0.9]))
         return Amount(p10, p50, p80, p90)
+
+
+def nothing_beside() -> pd.DataFrame:
+    """The cost of a mile in all where it is not known."""
+    types = {"what": "object", "p10": "float64", "mean": "float64", "p90": "float64"}
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in types.items()})
 
 
 @dataclass(frozen=True)
@@ -53,6 +59,7 @@ class Case:
     chance_in_time : chance that each bill finds its money at the present rate; None without a rate. [1]
     delays : columns ``case.delay.DELAY_COLUMNS``; the first row is this window.
     mile : component, action, jobs, p10, mean, p90 [money/mi], share, points; the whole in the last row.
+    mile_whole : what, p10, mean, p90 [money/mi]: the parts, opening the engine, hidden damage, all.
     day : cost of a running day, None where the log tells no days. miles_per_day [mi/d]
     sinking : what should be put aside for each mile, and what was.
     gifts : columns ``case.gifts.GIFT_COLUMNS``.
@@ -105,6 +112,7 @@ class Case:
     points: int = 0
     data_version: int = 0
     invented: bool = False
+    mile_whole: pd.DataFrame = field(default_factory=nothing_beside)
 
     @property
     def own_claim(self) -> pd.Series:

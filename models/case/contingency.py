@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from models.case.cost import LINE_COLUMNS, ScopeCost, kinds_of_work, points_called_by, points_of, scope_cost
-from models.case.hidden import BEYOND_TRUING, hidden_work, parts_laid_open
+from models.case.hidden import BEYOND_TRUING, hidden_hours, hidden_work, parts_laid_open
 from models.case.money import split_quantile
 from models.futures.simulation import Simulation, price_factor
 from models.plan.chances import miles_by_date
@@ -86,10 +86,10 @@ def contingency_of(
     hidden = hidden_work(simulation, laid_open, opens, beyond_truing)
     cost = scope_cost(simulation, chosen, openings, opens, hidden)
     worn, times = _worn(simulation, jobs, chosen, opens, renewals, _again(openings_ahead, opens, end))
-    filled = [frame for frame in (cost.lines, worn.lines) if len(frame)] or [cost.lines]
-    lines = pd.concat(filled, ignore_index=True)
+    filled = [frame for frame in (cost.lines, worn.lines) if len(frame)]
+    lines = pd.concat(filled or [cost.lines], ignore_index=True)
     draws = np.concatenate([cost.draws, worn.draws], axis=1)
-    hours = _hours(simulation, jobs, chosen, openings, laid_open, times)
+    hours = _hours(jobs, chosen, openings, hidden_hours(simulation, laid_open, beyond_truing), times)
     missing = pd.concat([cost.unpriced, worn.unpriced], ignore_index=True).drop_duplicates()
     today = float(np.nansum(scope["cost"]) + _opening_today(openings, chosen))
     return Contingency(
@@ -191,23 +191,13 @@ def _prices(simulation: Simulation, jobs: pd.DataFrame, opens: pd.Timestamp) -> 
 
 
 def _hours(
-    simulation: Simulation,
-    jobs: pd.DataFrame,
-    chosen: pd.DataFrame,
-    openings: pd.DataFrame,
-    laid_open: pd.DataFrame,
-    times: Floats,
+    jobs: pd.DataFrame, chosen: pd.DataFrame, openings: pd.DataFrame, found: Floats, times: Floats
 ) -> Floats:
-    """Hours of work in each future, and first those planned, shape (n + 1,)."""
+    """Hours of work in each future, and first those planned, shape (n + 1,); of the draws of the money."""
     depth = max((DEPTHS.index(access) for access in chosen["access"]), default=0)
     planned = float(chosen["labor_hours"].fillna(0.0).sum() + openings["labor_hours"].iloc[depth])
     worn = times @ jobs["labor_hours"].fillna(0.0).to_numpy(float)
-    of_part = (jobs["labor_hours"] / jobs["parts"]).groupby(jobs["component"].str.lower()).max()
-    hidden = np.zeros(simulation.draws)
-    for component, parts in zip(laid_open["component"], laid_open["parts"], strict=True):
-        share = simulation.defect_share[:, simulation.components.index(component)]
-        hidden += share * parts * float(of_part.get(str(component).strip().lower(), 0.0) or 0.0)
-    return np.concatenate([[planned], planned + worn + hidden])
+    return np.concatenate([[planned], planned + worn + found])
 
 
 def _opening_today(openings: pd.DataFrame, chosen: pd.DataFrame) -> float:

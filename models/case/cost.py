@@ -7,7 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from models.futures.simulation import DAYS_PER_YEAR, Simulation, price_factor
-from models.plan.jobs import DEPTHS
+from models.plan.jobs import DEPTHS, giving_back
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -16,6 +16,8 @@ LONGEST_LIFE = 3.0
 """A life counts for no more than so many times the middle one: a part that hardly seems to wear is renewed
 for other reasons. Assumption, no source. [1]"""
 
+FAR = 1e8
+"""Miles of a life that is practically without end. [mi]"""
 LINE_COLUMNS = ["line", "kind", "component", "action", "parts", "points"]
 
 
@@ -53,16 +55,17 @@ def carried(cost: ScopeCost, inflation: Floats, wait: pd.Timedelta) -> ScopeCost
 
 
 def points_called_by(jobs: pd.DataFrame, points: pd.DataFrame) -> Ints:
-    """Job that each wear point calls for when it reaches its limit: the cheapest that renews it.
+    """Job that each wear point calls for when it reaches its limit: the cheapest that can be done.
 
     Returns
     -------
-    Row of ``jobs`` for each row of ``points``, -1 where none renews it. A job without a price comes last.
+    Row of ``jobs`` for each row of ``points``, -1 where none renews it. A job without a price comes last, but
+    for a turning, which is cheaper than a new tire whatever its price; one that no metal is left for is none.
     """
     rows = jobs.reset_index(drop=True).explode("points")
-    rows = rows.assign(row=rows.index, key=rows["cost"].fillna(np.inf)).sort_values(
-        ["key", "row"], kind="stable"
-    )
+    key = rows["cost"].fillna(np.inf).mask(rows["turnings_left"].notna(), -1.0)
+    rows = rows.assign(row=rows.index, key=key)[~(rows["turnings_left"] < 1)]
+    rows = rows.sort_values(["key", "row"], kind="stable")
     first = rows.drop_duplicates("points").set_index("points")["row"]
     return np.asarray(first.reindex(points["point"]).fillna(-1).to_numpy(np.int64))
 
@@ -188,9 +191,37 @@ def job_lives(simulation: Simulation, called: Ints, n_jobs: int) -> Floats:
     middle = np.median(lives, axis=0)
     lives = np.minimum(lives, LONGEST_LIFE * middle)
     out = np.full((n_jobs, simulation.draws), np.inf)
-    usable = (called >= 0) & (middle < 1e8)
+    usable = (called >= 0) & (middle < FAR)
     np.minimum.at(out, called[usable], lives[:, usable].T)
     return np.where(np.isfinite(out), np.maximum(out, 1.0), np.nan).T
+
+
+def with_sets(lives: Floats, jobs: pd.DataFrame, simulation: Simulation) -> Floats:
+    """Lives of jobs, those of turned tires by their set.
+
+    Parameters
+    ----------
+    lives : shape (n, len(jobs)), as :func:`job_lives` gives it. [mi]
+
+    Returns
+    -------
+    Same shape. A new set lasts until it is scrap (the next life of its thickness); in that life it is turned
+    ``turnings_next`` times, so a turning falls due after as many miles of it each; NaN where it never is.
+    """
+    out = lives.copy()
+    points = simulation.points
+    for turning, renewing in giving_back(jobs).items():
+        of_set = points["point"].isin(jobs["points"].iloc[renewing]) & (points["role"] == "metal")
+        rows = np.flatnonzero(of_set & points["turnings_left"].notna())
+        if len(rows) == 0:
+            continue
+        life = simulation.next_life[:, rows, 0]
+        middle = np.median(life, axis=0)
+        whole = np.minimum(life, LONGEST_LIFE * middle).min(axis=1)
+        out[:, renewing] = np.maximum(whole, 1.0) if middle.min() < FAR else np.nan
+        count = float(jobs["turnings_next"].iloc[turning])
+        out[:, turning] = out[:, renewing] / count if count >= 1 else np.nan
+    return out
 
 
 def opening_quote(quotes: pd.DataFrame, depth: str) -> Ints:

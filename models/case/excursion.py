@@ -40,7 +40,8 @@ class Excursion:
 
 @dataclass(frozen=True)
 class ExcursionCost:
-    """What a plan uses up of the parts that wear, at the prices of the as-of day. [money]
+    """What a plan uses up of the parts that wear, at the prices of the as-of day, and what it costs in all.
+    [money]
 
     Attributes
     ----------
@@ -49,10 +50,13 @@ class ExcursionCost:
         the last row: of any entry).
     parts : component, action, jobs, p10, mean, p90, share, points; the whole in the last row (component
         ``all``). Means add up to that of the whole plan.
+    in_all : what, p10, mean, p90: the parts, opening the engine and hidden damage that go with them, and all
+        of it in the last row, as ``case.whole_mile`` has them of a mile; empty where that is not known.
     """
 
     trips: pd.DataFrame
     parts: pd.DataFrame
+    in_all: pd.DataFrame
 
     @property
     def whole(self) -> pd.Series:
@@ -60,13 +64,16 @@ class ExcursionCost:
         return self.trips.iloc[-1]
 
 
-def cost_of_excursions(mile: pd.DataFrame, plan: Sequence[Excursion]) -> ExcursionCost:
+def cost_of_excursions(
+    mile: pd.DataFrame, plan: Sequence[Excursion], mile_whole: pd.DataFrame | None = None
+) -> ExcursionCost:
     """What a plan uses up, by its entries and by component.
 
     Parameters
     ----------
     mile : cost of a mile by component, as ``case.mile.by_component`` gives it. [money/mi]
     plan : at least one entry.
+    mile_whole : cost of a mile in all, as ``case.whole_mile.cost_in_all`` gives it. [money/mi]
 
     Notes
     -----
@@ -77,7 +84,9 @@ def cost_of_excursions(mile: pd.DataFrame, plan: Sequence[Excursion]) -> Excursi
     miles, days = sum(trip.miles for trip in plan), sum(trip.days for trip in plan)
     seats = sum(trip.seats * trip.days for trip in plan) if all(trip.seats for trip in plan) else 0
     trips = pd.DataFrame([*rows, _trip(mile, "all", days, miles, seats)], columns=TRIP_COLUMNS)
-    return ExcursionCost(trips, mile.assign(**{name: mile[name] * miles for name in SUMS}))
+    in_all = pd.DataFrame(columns=["what", *SUMS]) if mile_whole is None else mile_whole
+    parts, whole = (table.assign(**{name: table[name] * miles for name in SUMS}) for table in (mile, in_all))
+    return ExcursionCost(trips, parts, whole)
 
 
 def _trip(mile: pd.DataFrame, name: str, days: int, miles: float, seats: int) -> dict[str, object]:

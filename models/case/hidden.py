@@ -5,6 +5,7 @@ anyway are left out. How many are found is drawn by future, each made good at th
 """
 
 import zlib
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -83,25 +84,58 @@ def hidden_work(
     rows, columns, missing = [], [], []
     open_now = laid_open[laid_open["parts"] > 0]
     for component, parts, points in zip(*(open_now[c] for c in open_now), strict=True):
-        renewal, machining = (_quote(simulation.quotes, component, kind) for kind in ("renewed", "machined"))
-        if max(renewal, machining) < 0:
+        found = _found(simulation, component, int(parts), beyond_truing)
+        if found is None:
             missing.append((component, "no price of making good a part found defective is on record"))
             continue
-        defective, beyond = _defective(simulation, component, int(parts), beyond_truing)
-        renewed = np.where(machining < 0, defective, np.where(renewal < 0, 0, beyond))
         columns.append(
-            renewed * _price(simulation, renewal, paid_on)
-            + (defective - renewed) * _price(simulation, machining, paid_on)
+            found.renewed * _price(simulation, found.renewal, paid_on)
+            + found.machined * _price(simulation, found.machining, paid_on)
         )
-        rows.append(
-            (f"hidden | {component}", "hidden", component, "made good", float(defective.mean()), points)
-        )
+        mean = float((found.renewed + found.machined).mean())
+        rows.append((f"hidden | {component}", "hidden", component, "made good", mean, points))
     draws = np.stack(columns, axis=1) if columns else np.empty((simulation.draws, 0))
     return ScopeCost(
         pd.DataFrame(rows, columns=LINE_COLUMNS),
         draws,
         pd.DataFrame(missing, columns=["component", "reason"]),
     )
+
+
+def hidden_hours(
+    simulation: Simulation, laid_open: pd.DataFrame, beyond_truing: float = BEYOND_TRUING
+) -> Floats:
+    """Hours that making good takes in each future, shape (n,): of the very parts whose money
+    :func:`hidden_work` gives, with which it shares its parameters. [h]"""
+    listed = simulation.quotes["labor_hours"].fillna(0.0).to_numpy(float)
+    hours = np.zeros(simulation.draws)
+    for component, parts in zip(laid_open["component"], laid_open["parts"], strict=True):
+        found = _found(simulation, component, int(parts), beyond_truing) if parts > 0 else None
+        if found is not None:
+            hours += found.renewed * (listed[found.renewal] if found.renewal >= 0 else 0.0)
+            hours += found.machined * (listed[found.machining] if found.machining >= 0 else 0.0)
+    return hours
+
+
+@dataclass(frozen=True)
+class _Found:
+    """Parts of a component renewed and machined in each future, shape (n,), and the rows of the price list
+    for it; -1 for none."""
+
+    renewal: int
+    machining: int
+    renewed: Ints
+    machined: Ints
+
+
+def _found(simulation: Simulation, component: str, parts: int, beyond_truing: float) -> _Found | None:
+    """What is made good, and how, in each future; None where no making good has a price."""
+    renewal, machining = (_quote(simulation.quotes, component, kind) for kind in ("renewed", "machined"))
+    if max(renewal, machining) < 0:
+        return None
+    defective, beyond = _defective(simulation, component, parts, beyond_truing)
+    renewed = np.where(machining < 0, defective, np.where(renewal < 0, 0, beyond))
+    return _Found(renewal, machining, renewed, defective - renewed)
 
 
 def _defective(simulation: Simulation, component: str, parts: int, beyond_truing: float) -> tuple[Ints, Ints]:

@@ -288,9 +288,17 @@ def _lives(points: pd.DataFrame, quantiles: Floats, what: str, assumed: Assumpti
     common = _normals(assumed, [f"{name} {what}" for name in distinct])[
         pd.Index(distinct).get_indexer(family)
     ]
-    own = np.stack([_normal(assumed, f"{name} {what}") for name in points["point"]])
+    own = np.stack([_normal(assumed, f"{name} {what}") for name in _one_fate(points)])
     share = assumed.family_correlation
     return miles_at(quantiles, ndtr(np.sqrt(share) * common + np.sqrt(1 - share) * own)).T
+
+
+def _one_fate(points: pd.DataFrame) -> pd.Series:
+    """Name of what each life ends with: tires of a set whose turnings are simulated end together."""
+    if not set(MORE_COLUMNS) <= set(points):
+        return points["point"]
+    together = (points["role"] == "metal") & points["turnings_left"].notna() & (points["matched_set"] != "")
+    return points["point"].mask(together, points["vehicle"] + " " + points["matched_set"])
 
 
 def _quote_factor(quotes: pd.DataFrame, assumed: Assumptions) -> Floats:

@@ -95,6 +95,17 @@ def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
     return out.fillna(0.0).cummax().assign(priced=[depth in known.index for depth in DEPTHS])
 
 
+def giving_back(jobs: pd.DataFrame) -> dict[int, int]:
+    """By row of each turning that metal binds, the row of the job that gives the metal back."""
+    out: dict[int, int] = {}
+    for turning in np.flatnonzero(jobs["turnings_left"].notna()):
+        covered = set(jobs["points"].iloc[turning])
+        for row in np.flatnonzero(~jobs["machines"].astype(bool)):
+            if covered <= set(jobs["points"].iloc[row]):
+                out.setdefault(int(turning), int(row))
+    return out
+
+
 def kind_of_action(action: object) -> str:
     """``machined``, ``renewed`` or ``other``, from the words of an action."""
     words = str(action).strip().lower().replace("_", " ").split()

@@ -8,7 +8,7 @@ import pandas as pd
 from models.plan import rounding as rounded
 from models.plan.chances import Lives
 from models.plan.clocks import ClockLives
-from models.plan.jobs import DEPTHS
+from models.plan.jobs import DEPTHS, giving_back
 from models.plan.problem import Arcs, Bools, Floats, Ints, Problem
 from models.plan.rules import Rules
 
@@ -77,7 +77,7 @@ def network(
     accepted = rules.risk_of(lives.points)
     within = (lives.chance <= accepted[:, None, None] + ROUNDING) & np.isfinite(lives.chance)
     allowed = np.stack([within[rows].all(axis=0) for rows in units])
-    cost = np.stack([rules.stop * np.nansum(lives.chance[rows], axis=0) for rows in units])
+    cost = np.stack([rules.stop * _stops(lives, rows) for rows in units])
     worth = _worth(members, table)
     share = np.stack([_share_left(lives, rows) for rows in units])
     kept = rules.value_kept * worth
@@ -152,6 +152,17 @@ def _worth(members: list[Ints], jobs: pd.DataFrame) -> Floats:
     return out
 
 
+def _stops(lives: Lives, rows: Ints) -> Floats:
+    """Stops to be expected between the nodes: tires that are scrap together stop the engine once."""
+    if "turnings_left" not in lives.points:
+        return np.asarray(np.nansum(lives.chance[rows], axis=0))
+    unit = lives.points.iloc[rows]
+    together = ((unit["role"] == "metal") & unit["turnings_left"].notna()).to_numpy()
+    first = np.ones(len(rows), bool)
+    first[together] = ~unit[together].duplicated(["vehicle", "matched_set"]).to_numpy()
+    return np.asarray(np.nansum(lives.chance[rows[first]], axis=0))
+
+
 def _share_left(lives: Lives, rows: Ints) -> Floats:
     """Share of a new life left at the later node, that of the wear point with the least."""
     share = lives.unused[rows] / lives.new_life[rows][:, None, None]
@@ -219,16 +230,9 @@ def _turnings(jobs: pd.DataFrame) -> Ints:
     """Jobs that spend metal, the job that gives it back, how often before and after it: rows of
     ``Problem.turnings``."""
     rows = []
-    for job in np.flatnonzero(jobs["turnings_left"].notna()):
-        covered = set(jobs["points"].iloc[job])
-        renewing = [
-            other
-            for other in np.flatnonzero(~jobs["machines"].astype(bool))
-            if covered <= set(jobs["points"].iloc[other])
-        ]
-        known = jobs[["turnings_left", "turnings_next"]].iloc[job].fillna(0.0)
-        left, following = int(known.iloc[0]), int(known.max())
-        rows += [(int(job), int(other), left, following) for other in renewing[:1]]
+    for turning, renewing in giving_back(jobs).items():
+        known = jobs[["turnings_left", "turnings_next"]].iloc[turning].fillna(0.0)
+        rows.append((turning, renewing, int(known.iloc[0]), int(known.max())))
     return np.array(rows, dtype=np.int64).reshape(-1, 4)
 
 

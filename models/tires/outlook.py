@@ -27,9 +27,9 @@ STEP = 10.0
 mile between processors, and ten thousand of them tell a quantile to some hundred miles."""
 
 
-WORDS = ("vehicle", "matched_set", "positions", "policy")
+WORDS = ("vehicle", "matched_set", "component", "positions", "policy")
 SET_COLUMNS = [
-    *("vehicle", "matched_set", "positions", "tires", "policy", *MILES),
+    *("vehicle", "matched_set", "component", "positions", "tires", "policy", *MILES),
     *(
         "turnings_p10",
         "turnings_p50",
@@ -206,6 +206,7 @@ def _set_rows(states: TireStates, paths: TurningPaths) -> pd.DataFrame:
         {
             "vehicle": states.tires["vehicle"].iloc[first].to_numpy(),
             "matched_set": states.sets,
+            "component": states.tires["component"].iloc[first].to_numpy(),
             "positions": positions,
             "tires": np.diff(states.set_start),
             "policy": paths.policy,

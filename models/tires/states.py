@@ -67,8 +67,8 @@ class TireStates:
 
     Attributes
     ----------
-    tires : vehicle, position, matched_set, axle (words), metal (the wear point of its thickness), one row a
-        tire.
+    tires : vehicle, component, position, matched_set, axle (words), metal (the wear point of its thickness),
+        one row a tire.
     set_start : first tire of each set; the last entry is n.
     level, level_var : wear since new or since the last turning, and its variance. [mm], [mm2]
     rate, rate_var : wear per mile and its variance. [mm/mi]
@@ -110,7 +110,7 @@ def tire_states(
 
     Parameters
     ----------
-    wear_points : point, vehicle, position, matched_set and, from ``ingest.catalogue.classify``, part,
+    wear_points : point, vehicle, component, position, matched_set and, from ``ingest.catalogue.classify``, part,
         measure, role, group, axle. Tires and wheels of one piece are taken alike: what has the role ``metal``
         is their thickness.
     state : frame ``state`` of the run, in base unit: point, level, level_var, rate, rate_var, level_rate_cov,
@@ -138,7 +138,7 @@ def tire_states(
             "that can be forecast. Measure both on at least one tire, with new value and condemning limit."
         )
     tires, arrays = tires[usable], {name: values[usable] for name, values in arrays.items()}
-    table = tires[["vehicle", "position", "matched_set"]].astype(str)
+    table = tires[["vehicle", "component", "position", "matched_set"]].astype(str)
     metal = points[points["measure"] == MEASURES[THICKNESS]].drop_duplicates("tire").set_index("tire")
     axle = tires["group"].astype(str) + " " + tires["axle"].astype(str)
     table = table.assign(axle=axle, metal=metal["point"].reindex(tires.index)).reset_index(drop=True)

@@ -199,6 +199,8 @@ def test_tires_of_the_demo_engine(run, demo_store, tmp_path):
     own.write_text("assumption,value,source\nclean_up,1/4,our lathe\n", encoding="utf-8")
     text = run("tires", "--db", demo_store, "--vehicle", vehicle, "--paths", 500, "--assume", own)
     assert "clean_up 0.25 in" in text
+    assert "From the railway's own record of turnings" in text
+    assert "flange_slope 0.7" in text
     assert "[our lathe]" in text
     assert "never replaces inspection" in text
     own.write_text("assumption,value\ncleanup,1/4\n", encoding="utf-8")
@@ -215,24 +217,30 @@ def test_tires_say_what_ends_them_and_when_the_lathe_is_next_needed():
             "miles_p50": [40_200.0, 31_200.0],
             "miles_p95": [np.inf, 52_300.0],
             "turnings_p10": [2.0, 1.0],
-            "turnings_p90": [4.0, 3.0],
+            "turnings_p50": [3.0, 1.0],
+            "turnings_p90": [4.0, 1.0],
             "next_turning_p50": [7_000.0, np.inf],
             "chance_worn": [0.7, 0.2],
             "chance_too_thin": [0.3, 0.8],
+            "next_life_p50": [80_000.0, 70_000.0],
+            "next_turnings_p50": [5.0, 4.0],
         }
     )
-    assumed = pd.DataFrame(columns=["assumption", "value", "unit", "meaning", "source"])
+    assumed = pd.DataFrame(columns=["assumption", "value", "unit", "meaning", "source", "turnings"])
     early, late = as_text("M1", sets, assumed).splitlines()[2:4]
     assert early.split("lay-ups")[1].split() == [
         "30,100",
         "40,200",
         "beyond",
-        "2-4",
+        "3",
+        "(2-4)",
         "7,000",
+        "80,000",
+        "5",
         "worn",
         "through",
     ]
-    assert late.split("limit")[1].split()[:5] == ["20,100", "31,200", "52,300", "1-3", "none"]
+    assert late.split("limit")[1].split()[:5] == ["20,100", "31,200", "52,300", "1", "none"]
     assert late.endswith("too thin to turn")
 
 

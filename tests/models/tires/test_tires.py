@@ -43,6 +43,7 @@ def states(*tires, **spread):
     table = pd.DataFrame(
         {
             "vehicle": "M1",
+            "component": "driver tire",
             "position": [
                 f"{axle} {'left' if k % 2 == 0 else 'right'}" for k, (_, axle, _) in enumerate(tires)
             ],
@@ -374,6 +375,7 @@ def frames():
         {
             "point": f"{axle}{side}-{measure}",
             "vehicle": "M1",
+            "component": "driver tire",
             "position": f"driver {axle} {side}",
             "matched_set": "M1 drivers",
             "part": "tire",
