@@ -187,8 +187,8 @@ def _tires(result: PlanResult, vehicle: str) -> str:
 
 def _done_to(row: Row, scope: pd.DataFrame) -> str:
     tires = set(str(row["positions"]).split(", "))
-    same = [set(str(text).split(", ")) == tires for text in scope["position"]]
-    own = scope[(scope["component"] == row["component"]) & same]
+    own = scope[scope["component"] == row["component"]]
+    own = own[[set(str(text).split(", ")) == tires for text in own["position"]]]
     done = [f"{line['action']} {line['label']}" for line in own.sort_values("window").to_dict("records")]
     return ", ".join(done) or "nothing"
 

@@ -19,7 +19,7 @@ from dashboard.services.plan_material import (
 from ingest import catalogue
 from ingest.errors import WrongUsage
 from ingest.store import Store
-from models.case.contingency import contingency_of
+from models.case.contingency import contingency_of, nothing_to_pay
 from models.futures.simulation import simulate
 from models.plan.jobs import jobs_of, openings_of
 from models.plan.planner import Plan, PlanInputs, Progress, make_plan
@@ -206,7 +206,7 @@ def _contingencies(
         parts.append(contingency)
     frames = [(part.amounts, part.lines, part.unpriced) for part in parts]
     if not frames:
-        return pd.DataFrame(), pd.DataFrame(), pd.DataFrame()
+        return nothing_to_pay()
     amounts, lines, unpriced = (
         pd.concat(list(parts_of), ignore_index=True) for parts_of in zip(*frames, strict=True)
     )

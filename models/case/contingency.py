@@ -49,6 +49,23 @@ class Contingency:
     cost: ScopeCost
 
 
+_MONEY = ("planned_today", "mean", "p10", "p50", "p80", "p90", "hours_planned", "hours_p50", "hours_p80")
+
+
+def nothing_to_pay() -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Amounts, lines and what has no price of a plan without work: no rows, columns of ``Contingency``."""
+    where = {"vehicle": "object", "window": "int64", "label": "object"}
+    amounts = dict.fromkeys(_MONEY, "float64") | {"opens": "datetime64[us]"} | where
+    lines = dict.fromkeys(LINE_COLUMNS, "object") | {"parts": "float64"}
+    lines |= {"mean": "float64", "at50": "float64", "at80": "float64"} | where
+    unpriced = {"component": "object", "reason": "object", "vehicle": "object", "window": "int64"}
+    amounts_of, lines_of, unpriced_of = (
+        pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in types.items()})
+        for types in (amounts, lines, unpriced)
+    )
+    return amounts_of, lines_of, unpriced_of
+
+
 def contingency_of(
     simulation: Simulation,
     jobs: pd.DataFrame,

@@ -110,9 +110,9 @@ def tire_states(
 
     Parameters
     ----------
-    wear_points : point, vehicle, component, position, matched_set and, from ``ingest.catalogue.classify``, part,
-        measure, role, group, axle. Tires and wheels of one piece are taken alike: what has the role ``metal``
-        is their thickness.
+    wear_points : point, vehicle, component, position, matched_set and, from ``ingest.catalogue.classify``,
+        part, measure, role, group, axle. Tires and wheels of one piece are taken alike: what has the role
+        ``metal`` is their thickness.
     state : frame ``state`` of the run, in base unit: point, level, level_var, rate, rate_var, level_rate_cov,
         tau, limit, and family where ``family`` is given.
     family : frame with family, mean_rate, rate_sd [mm/mi]; None: each position keeps its own rate.
