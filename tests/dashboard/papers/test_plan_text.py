@@ -2,6 +2,7 @@
 
 from types import SimpleNamespace
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -64,7 +65,20 @@ def result():
         not_planned=pd.DataFrame({"vehicle": [], "point": [], "reason": []}),
     )
     amounts = pd.DataFrame({"vehicle": ["Alder"], "window": [1], "p50": [4_100.0], "p80": [5_200.0]})
-    return SimpleNamespace(plan=plan, amounts=amounts, about={"years": 6.0})
+    turnings = pd.DataFrame(
+        {
+            "vehicle": ["Alder"],
+            "matched_set": ["Alder drivers"],
+            "component": ["driver tire"],
+            "positions": ["driver 1 left, driver 1 right"],
+            "policy": ["early at lay-ups"],
+            "turnings_p50": [2.0],
+            "miles_p50": [52_340.0],
+            "next_turnings_p50": [3.0],
+            "next_life_p50": [np.inf],
+        }
+    )
+    return SimpleNamespace(plan=plan, amounts=amounts, turnings=turnings, about={"years": 6.0})
 
 
 @pytest.fixture(scope="module")
@@ -111,3 +125,10 @@ def test_same_work_is_one_line_with_the_reason_that_presses_most(text):
     place = next(i for i, line in enumerate(lines) if "2 × bushing renewed" in line)
     assert lines[place].split()[-1] == "1,380"
     assert lines[place + 1].strip() == "6 in 10 by then (the most pressing of 2)"
+
+
+def test_what_turnings_leave_of_the_tires_stands_beside_what_the_plan_does_to_them(text):
+    line = next(line for line in text.splitlines() if line.strip().startswith("Alder drivers"))
+    assert line.split()[2:] == ["2", "52,340", "mi", "3", "beyond"]
+    assert "Tires and rims, turned early at lay-ups" in text
+    assert "in this plan: nothing" in text
