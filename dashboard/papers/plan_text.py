@@ -188,7 +188,7 @@ def _tires(result: PlanResult, vehicle: str) -> str:
 def _done_to(row: Row, scope: pd.DataFrame) -> str:
     tires = set(str(row["positions"]).split(", "))
     own = scope[scope["component"] == row["component"]]
-    own = own[[set(str(text).split(", ")) == tires for text in own["position"]]]
+    own = own[own["position"].map(lambda text: set(str(text).split(", ")) == tires).astype(bool)]
     done = [f"{line['action']} {line['label']}" for line in own.sort_values("window").to_dict("records")]
     return ", ".join(done) or "nothing"
 
