@@ -50,7 +50,7 @@ class NeedsZone(Exception):
 
 def load_zone(zone: str) -> None:
     """Load the rules of a time zone; nothing for one that this machine does not know."""
-    with suppress(pa.ArrowException):
+    with suppress(pa.ArrowException, NeedsZone):
         _days(pa.chunked_array([pa.array([0], pa.timestamp("us", tz=zone))]))
 
 
