@@ -8,6 +8,7 @@ import pandas as pd
 
 from dashboard.commands.common import FilePath, check_out, common_options, print_json
 from dashboard.commands.plan_progress import PlanBar
+from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_text import as_text, compared, done_text
 from dashboard.services.kept_plans import compare_kept, find_plan, kept_plans, plan_against_done
 from dashboard.services.plan_material import PlanChoices
@@ -101,7 +102,9 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
             write_plan(result, path)
     if as_json:
         frames = {name: for_json(_plain(frame)) for name, frame in result.frames().items()}
-        print_json({"run": run, "name": asked["name"], "about": result.about, **frames})
+        assumed = for_json(plan_assumptions(result.about))
+        about = {"run": run, "name": asked["name"], "about": result.about, "assumed": assumed}
+        print_json({**about, **frames})
     elif not quiet:
         click.echo(as_text(result, every=asked["every"]))
         written = "".join(f"\nWritten to {path}." for path in asked["out"])

@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.papers.brief_svg import clean
+from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_picture import calendar_svg
 from dashboard.papers.plan_sheets import caution_of, sheets_of
 from dashboard.services.planning import PlanResult
@@ -54,7 +55,9 @@ def write_plan(result: PlanResult, path: Path) -> None:
 def plan_json(result: PlanResult) -> str:
     """All frames of the plan as JSON; missing values are null, dates text."""
     frames = {name: for_json(frame) for name, frame in result.frames().items()}
-    return json.dumps({"about": result.about, **frames}, default=str, indent=1, allow_nan=False)
+    assumed = for_json(plan_assumptions(result.about))
+    whole = {"about": result.about, "assumed": assumed, **frames}
+    return json.dumps(whole, default=str, indent=1, allow_nan=False)
 
 
 def workbook(result: PlanResult) -> bytes:
@@ -131,6 +134,7 @@ def _printed(result: PlanResult, paper: str) -> dict[str, object]:
     dated = f"As of {about['as_of']}, data version {about['data_version']}, {about['years']:g} years."
     vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
     parts = [part for name in vehicles for part in _vehicle(result, str(name))]
+    parts.append(_part("What the plan assumes", 2, [], _assumptions_table(result)))
     return {
         "paper": paper,
         "title": "Overhaul plan: " + clean(", ".join(vehicles)),
@@ -202,6 +206,12 @@ def _windows_table(result: PlanResult, windows: pd.DataFrame) -> dict[str, objec
     head = ["window", "opens", "closes", "opened to", "lines", "hours", "days", "today's prices"]
     head += ["enough 5 times in 10", "enough 8 times in 10"]
     return _table(head, [3, 2, 2, 2, 1, 1.3, 1.7, 2, 2, 2], [4, 5, 6, 7, 8, 9], rows)
+
+
+def _assumptions_table(result: PlanResult) -> dict[str, object]:
+    assumed = plan_assumptions(result.about)
+    rows = [[str(cell) for cell in row] for row in assumed.to_numpy().tolist()]
+    return _table(["assumption", "value", "unit", "source"], [5, 2, 2, 4], [1], rows)
 
 
 def _scope_table(scope: pd.DataFrame) -> dict[str, object]:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import INVENTED, PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
@@ -41,6 +42,7 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
         _sheet("Stopped by", plan.carriers, CARRIERS),
         _sheet("Over the risk", plan.late, LATE),
         _sheet("Look at too", plan.not_planned, MISSING),
+        _sheet("Assumptions", plan_assumptions(result.about), ASSUMPTIONS),
         Sheet("About", [("what", "text", 24), ("value", "text", 90)], _about(result)),
     ]
 
@@ -169,6 +171,12 @@ LATE: dict[str, Column] = {
     "label": ("by", "text", 30),
     "chance": ("chance at its limit", "chance", 12),
     "accepted": ("accepted", "chance", 12),
+}
+ASSUMPTIONS: dict[str, Column] = {
+    "assumption": ("assumption", "text", 60),
+    "value": ("value", "text", 18),
+    "unit": ("unit", "text", 14),
+    "source": ("source", "text", 50),
 }
 MISSING: dict[str, Column] = {
     **VEHICLE,

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
@@ -26,7 +27,18 @@ def as_text(result: PlanResult, *, every: bool = False) -> str:
     """The plan of every vehicle: windows, scope of the next one (of all with ``every``), risk, what is not in
     it."""
     vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
-    return "\n\n".join([*[_vehicle(result, str(name), every) for name in vehicles], _wrap(PLAN_CAUTION)])
+    parts = [_vehicle(result, str(name), every) for name in vehicles]
+    return "\n\n".join([*parts, *_assumed(result), _wrap(PLAN_CAUTION)])
+
+
+def _assumed(result: PlanResult) -> list[str]:
+    """What the plan assumes, with the source of each value."""
+    rows = plan_assumptions(result.about).to_dict("records")
+    said = []
+    for row in rows:
+        line = f"{row['assumption']}: {row['value']} {row['unit']}".rstrip() + f" [{row['source']}]"
+        said.append(textwrap.fill(line, WIDTH, initial_indent="  ", subsequent_indent="    "))
+    return ["\n".join(["Assumed:", *said])] if said else []
 
 
 def grouped(scope: pd.DataFrame) -> pd.DataFrame:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 import streamlit as st
 
+from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_documents import plan_json, plan_pdf, write_plan
 from dashboard.screen import data, show
 from dashboard.services.planning import PlanResult
@@ -67,3 +68,7 @@ def files(plan: str) -> None:
         show.download("Calendar, SVG", lambda: _written(plan, ".svg"), "calendar.svg", "image/svg+xml")
         show.download("Calendar, PNG", lambda: _written(plan, ".png"), "calendar.png", "image/png")
         show.download("JSON", lambda: plan_json(kept(plan)).encode(), "plan.json", "application/json")
+    with st.expander("What the plan assumes"):
+        words = {"assumption": "Assumption", "value": "Value", "unit": "Unit", "source": "Source"}
+        alt_text = "What the plan assumes, and where each value comes from"
+        show.table(plan_assumptions(kept(plan).about), "plan-assumes", words=words, alt_text=alt_text)

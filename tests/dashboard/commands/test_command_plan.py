@@ -89,6 +89,7 @@ def test_plan_prints_windows_and_scope_within_100_columns(store):
     assert "more than the best plan" in text
     assert "never replaces inspection by qualified people" in text
     assert "Kept as first." in text
+    assert "jobs worked on at once: 3 [assumption, no source]" in text
 
 
 def test_plan_as_json_holds_every_frame_and_is_kept(store):
@@ -98,6 +99,8 @@ def test_plan_as_json_holds_every_frame_and_is_kept(store):
     line = shown["scope"][0]
     assert {"component", "position", "cost", "labor_hours", "reason", "chance_by_next"} <= set(line)
     assert line["reason"]
+    sources = {row["assumption"]: row["source"] for row in shown["assumed"]}
+    assert sources["jobs worked on at once"] == "assumption, no source"
     assert "json" in run(store, "plan", "--list")
     amounts = pd.DataFrame(shown["amounts"]).set_index("window")
     parts = pd.DataFrame(shown["amount_lines"]).groupby("window")[["at50", "at80"]].sum()
@@ -122,6 +125,9 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
     assert "Overhaul plan: Alder" in text
     assert "bushing" in text
     assert picture.read_text().startswith("<svg")
+    assert "What the plan assumes" in text
+    assumed = [[cell.value for cell in row] for row in sheet["Assumptions"].iter_rows(min_row=2)]
+    assert ["money that a day beyond a window costs", "1,000", "money", "assumption, no source"] in assumed
 
 
 def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):
