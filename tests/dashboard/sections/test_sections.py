@@ -10,7 +10,7 @@ from dashboard.pictures.places import drawings, miles_label, with_place
 from dashboard.screen.address import _told_apart
 from dashboard.screen.components import month, picked_place
 from dashboard.sections import first
-from dashboard.sections.case import Turned, kept
+from dashboard.sections.case import Turned
 from dashboard.sections.point import flag_words
 from dashboard.sections.taking_in import Made, keep
 from dashboard.words.batch_words import about_words, in_words
@@ -114,17 +114,6 @@ def test_engine_and_tender_are_pictures_of_their_own():
     made = drawings(frame, VEHICLES, miles_label(Units()))
     assert list(made) == [("Nettle", ""), ("Nettle", "tender")]
     assert [p.key for p in made["Nettle", "tender"].places] == ["tender-2-R"]
-
-
-def test_a_kept_case_remembers_what_was_turned():
-    about = {
-        "forecast_run": "forecast-1",
-        "vehicle": "Nettle",
-        "window": "2027-11-01 00:00:00",
-        "confidence": 0.9,
-        "assumptions": {"usage": {"value": 1.25}},
-    }
-    assert kept({"about": json.dumps(about)}) == ("forecast-1", Turned("Nettle", "2027-11-01", 90, "1.25"))
 
 
 def test_what_is_not_turned_keeps_its_default():
