@@ -19,7 +19,7 @@ from dashboard.papers.brief_logo import Logo, read_logo
 from dashboard.papers.brief_svg import clean
 from dashboard.papers.brief_tables import Rounded, rounded
 from dashboard.papers.brief_words import Section
-from dashboard.papers.campaign_picture import Campaign, campaign_png, campaign_svg
+from dashboard.papers.campaign_picture import NARROW, Campaign, campaign_png, campaign_svg
 from dashboard.papers.excursion_words import with_excursions
 from dashboard.words.cautions import FORECAST_CAUTION, INVENTED
 from dashboard.words.numbers import Numbers, numbers
@@ -66,6 +66,7 @@ class Brief:
     caution_heading: str = brief_words.CAUTION_HEADING
     caution: str = brief_words.CAUTION
     caution_short: str = FORECAST_CAUTION
+    progress_narrow: str = ""
     fonts: list[str] = field(default_factory=lambda: list(FONTS))
 
 
@@ -81,6 +82,7 @@ def compose(case: Case, settings: BriefSettings, made_on: pd.Timestamp) -> Brief
         intro=intro or brief_words.default_intro(case),
         cards=brief_words.cards(case, sums, shown),
         progress=campaign_svg(campaign, shown, headed=False),
+        progress_narrow=campaign_svg(campaign, shown, headed=False, width=NARROW),
         progress_alt=f"{shown.money(sums.in_hand)} in hand of {shown.money(sums.ask)}",
         sections=_sections(case, settings, sums, shown),
         footer=brief_words.footer(case, made_on),

@@ -28,8 +28,8 @@ def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> s
     lines = [
         f"{case.name}: work to begin in {month_words(case.opens)} (wear as of {day_words(case.as_of)})",
         f"  work chosen by            {chooser(case)}",
-        f"  enough 5 times in 10   {shown.money(sums.half_way)}",
-        f"  enough {times_in(case.confidence)}   {shown.money(sums.ask)}",
+        f"  {'enough 5 times in 10':<26}{shown.money(sums.half_way)}",
+        f"  {'enough ' + times_in(case.confidence):<26}{shown.money(sums.ask)}",
         f"  in hand for it            {shown.money(sums.in_hand)} of {shown.money(sums.fund)} in the fund "
         f"as of {day_words(case.fund.as_of)}",
         f"  still to come in          {shown.money(sums.to_raise)}",

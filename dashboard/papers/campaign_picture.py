@@ -10,6 +10,7 @@ from dashboard.words.cautions import FORECAST_CAUTION
 from dashboard.words.numbers import Numbers, day_words, month_words, times_in
 
 WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
+NARROW = 350.0
 LEFT, RIGHT = 8.0, 8.0
 LINE, LINE_SIGNS = 17.0, 112
 """Height of a line of the caution, and the signs that it has room for."""
@@ -35,38 +36,42 @@ class Campaign:
     caution: str = FORECAST_CAUTION
 
 
-def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True) -> str:
-    """Draw the fund as a stretch of track: in hand, and what is still to come; ``headed`` with its title."""
+def campaign_svg(campaign: Campaign, numbers: Numbers, *, headed: bool = True, width: float = WIDTH) -> str:
+    """Draw the fund as a stretch of track: in hand, and what is still to come; ``headed`` with its title.
+
+    ``width`` of the picture: ``NARROW`` for a telephone, where the whole of it must be seen at once.
+    """
     end = max(campaign.goal, campaign.in_hand, 1.0)
-    scale = (WIDTH - LEFT - RIGHT) / end
+    scale = (width - LEFT - RIGHT) / end
     have = max(0.0, campaign.in_hand)
     top = HEAD if headed else 0.0
     sure = f"enough {times_in(campaign.confidence)}"
     body = [
-        *_track(top),
+        *_track(top, width),
         svg.rect(LEFT, top + TRACK_Y, have * scale, TRACK_H, fill=svg.SURE),
         *_mark(
             campaign.half_way * scale,
             f"{numbers.money(campaign.half_way)}: enough 5 times in 10",
             top,
+            width,
             above=True,
         ),
-        *_mark(campaign.goal * scale, f"{numbers.money(campaign.goal)}: {sure}", top, above=False),
-        *_labels(campaign, scale, numbers, top),
+        *_mark(campaign.goal * scale, f"{numbers.money(campaign.goal)}: {sure}", top, width, above=False),
+        *_labels(campaign, scale, numbers, top, beside=width < WIDTH),
     ]
     sentence = _sentence(campaign, numbers)
     notes = textwrap.wrap(campaign.caution, LINE_SIGNS) if headed else []
     height = top + HEIGHT + LINE * len(notes)
     if headed:
         # A web page may be dark: the picture brings its own ground.
-        body.insert(0, svg.rect(0, 0, WIDTH, height, fill=svg.PAPER))
+        body.insert(0, svg.rect(0, 0, width, height, fill=svg.PAPER))
         body += [
             svg.words(LEFT, top + HEIGHT + LINE * place + 6, line, font_size=12, fill=svg.QUIET)
             for place, line in enumerate(notes)
         ]
         body.append(svg.words(LEFT, 24, campaign.title, font_size=19, font_weight="bold"))
         body.append(svg.words(LEFT, 46, sentence, font_size=15, fill=svg.QUIET))
-    return svg.document(WIDTH, height, campaign.title, sentence, body)
+    return svg.document(width, height, campaign.title, sentence, body)
 
 
 def campaign_png(campaign: Campaign, numbers: Numbers, *, scale: float = 2.0) -> bytes:
@@ -89,9 +94,9 @@ def _sentence(campaign: Campaign, numbers: Numbers) -> str:
     return f"{stands} as of {day_words(campaign.as_of)}; work begins in {month_words(campaign.needed_by)}"
 
 
-def _track(top: float) -> list[str]:
+def _track(top: float, whole: float) -> list[str]:
     """The empty stretch: ballast line and sleepers, so that the picture reads without colour."""
-    width, y = WIDTH - LEFT - RIGHT, top + TRACK_Y
+    width, y = whole - LEFT - RIGHT, top + TRACK_Y
     sleepers = [
         svg.line(LEFT + 8 + i * 16, y + TRACK_H, LEFT + 8 + i * 16, y + TRACK_H + 6, stroke_width=5)
         for i in range(int(width // 16))
@@ -99,11 +104,11 @@ def _track(top: float) -> list[str]:
     return [svg.rect(LEFT, y, width, TRACK_H, fill=svg.BAND, stroke=svg.LINE), *sleepers]
 
 
-def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
+def _mark(x: float, label: str, top: float, whole: float, *, above: bool) -> list[str]:
     """A milepost at a sum, its words above or below the track, always inside the picture."""
     x = LEFT + x
     room = 7.0 * len(label)
-    anchor, text_x = ("end", x) if x > room else ("start", x)
+    anchor, text_x = ("end", x) if x > room else ("start", max(LEFT, min(x, whole - RIGHT - room)))
     y = top + TRACK_Y
     text_y = y - 12 if above else y + TRACK_H + 24
     # Only the rim of the track is crossed: what is in hand is written on it.
@@ -114,14 +119,17 @@ def _mark(x: float, label: str, top: float, *, above: bool) -> list[str]:
     ]
 
 
-def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float) -> list[str]:
-    """What is in hand, written on its stretch where it has room, else above it; what is pledged, below."""
+def _labels(campaign: Campaign, scale: float, numbers: Numbers, top: float, *, beside: bool) -> list[str]:
+    """What is in hand, written on its stretch where it has room, else above or beside it; what is pledged,
+    below."""
     have, y = max(0.0, campaign.in_hand), top + TRACK_Y
     label = f"{numbers.money(campaign.in_hand)} in hand"
     room = 8.5 * len(label)
     if have * scale > room:
         style: dict[str, object] = {"fill": "#ffffff", "text_anchor": "end"}
         body = [svg.words(LEFT + have * scale - 8, y + 21, label, font_weight="bold", **style)]
+    elif beside:
+        body = [svg.words(LEFT + have * scale + 8, y + 21, label, font_weight="bold")]
     else:
         body = [svg.words(LEFT, y - 12, label, font_weight="bold")]
     if campaign.promised > 0:

@@ -140,7 +140,7 @@ def shown(brief: Brief) -> None:
     for cell, card in zip(st.columns(len(brief.cards)), brief.cards, strict=True):
         cell.metric(card.label, card.figure)
         cell.caption(show.plain(card.note))
-    picture(brief.progress, brief.progress_alt, "progress")
+    progress(brief)
     for section in brief.sections:
         _section(section)
 
@@ -180,6 +180,21 @@ def picture(svg: str, alt: str, name: str) -> None:
 def as_kept(case: Case, looks: BriefSettings) -> KeptBrief:
     """The brief of the case as it would be kept now."""
     return frozen(case, looks, pd.Timestamp.now().normalize())
+
+
+def progress(brief: Brief) -> None:
+    """The progress bar whole at any width: cut off at the right, it would look fully funded."""
+    images = [("wide-screen", brief.progress)]
+    images += [("narrow-screen", brief.progress_narrow)] if brief.progress_narrow else []
+    coded = [(name, base64.b64encode(svg.encode()).decode()) for name, svg in images]
+    alt = escape(brief.progress_alt)
+    st.html(
+        "".join(
+            f'<img class="bar {name}" src="data:image/svg+xml;base64,{code}" alt="{alt}">'
+            for name, code in coded
+        )
+    )
+    show.download("SVG", lambda: brief.progress.encode(), "progress.svg", "image/svg+xml")
 
 
 def files(kept: KeptBrief) -> None:
