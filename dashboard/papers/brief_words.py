@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from dashboard.papers.brief_picture import RemainingPicture, alt_text, remaining_picture
+from dashboard.papers.brief_picture import NARROW, RemainingPicture, alt_text, remaining_picture
 from dashboard.papers.brief_tables import (
     RESERVES,
     Rounded,
@@ -44,11 +44,13 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class Section:
-    """One part of the brief: heading, sentences, a picture (SVG) with its words, bullets, tables."""
+    """One part of the brief: heading, sentences, a picture (SVG, and one for a telephone) with its words,
+    bullets, tables."""
 
     heading: str
     paragraphs: list[str] = field(default_factory=list)
     picture: str = ""
+    picture_narrow: str = ""
     alt: str = ""
     bullets: list[str] = field(default_factory=list)
     tables: list[Table] = field(default_factory=list)
@@ -132,7 +134,12 @@ def _why_now(case: Case, numbers: Numbers) -> Section:
             "until qualified people have looked at this and made it good. The chances here leave it out."
         )
     return Section(
-        "Why now", words[:1], remaining_picture(shown, numbers), alt_text(shown, numbers), bullets=words[1:]
+        "Why now",
+        words[:1],
+        remaining_picture(shown, numbers),
+        remaining_picture(shown, numbers, NARROW),
+        alt_text(shown, numbers),
+        bullets=words[1:],
     )
 
 

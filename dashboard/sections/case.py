@@ -140,7 +140,7 @@ def shown(brief: Brief) -> None:
     for cell, card in zip(st.columns(len(brief.cards)), brief.cards, strict=True):
         cell.metric(card.label, card.figure)
         cell.caption(show.plain(card.note))
-    progress(brief)
+    pictures(brief.progress, brief.progress_narrow, brief.progress_alt, "progress")
     for section in brief.sections:
         _section(section)
 
@@ -150,7 +150,7 @@ def _section(section: Section) -> None:
     for words in section.paragraphs:
         st.markdown(show.plain(words))
     if section.picture:
-        picture(section.picture, section.alt, _stem(section.heading))
+        pictures(section.picture, section.picture_narrow, section.alt, _stem(section.heading))
     if section.bullets:
         st.markdown("\n".join(f"- {show.plain(words)}" for words in section.bullets))
     for table in section.tables:
@@ -167,34 +167,19 @@ def _stem(heading: str) -> str:
     return "-".join(re.findall(r"[a-z0-9]+", heading.lower()))
 
 
-def picture(svg: str, alt: str, name: str) -> None:
-    """A drawing of our own as an image with its words, and its download."""
-    coded = base64.b64encode(svg.encode()).decode()
-    image = f'<img src="data:image/svg+xml;base64,{coded}" alt="{escape(alt)}">'
-    # It may scroll sideways, and so must be reachable by keyboard.
-    region = f'class="wide-picture" tabindex="0" role="group" aria-label="{escape(alt)}"'
-    st.html(f"<div {region}>{image}</div>")
-    show.download("SVG", lambda: svg.encode(), f"{name}.svg", "image/svg+xml")
-
-
 def as_kept(case: Case, looks: BriefSettings) -> KeptBrief:
     """The brief of the case as it would be kept now."""
     return frozen(case, looks, pd.Timestamp.now().normalize())
 
 
-def progress(brief: Brief) -> None:
-    """The progress bar whole at any width: cut off at the right, it would look fully funded."""
-    images = [("wide-screen", brief.progress)]
-    images += [("narrow-screen", brief.progress_narrow)] if brief.progress_narrow else []
-    coded = [(name, base64.b64encode(svg.encode()).decode()) for name, svg in images]
-    alt = escape(brief.progress_alt)
-    st.html(
-        "".join(
-            f'<img class="bar {name}" src="data:image/svg+xml;base64,{code}" alt="{alt}">'
-            for name, code in coded
-        )
-    )
-    show.download("SVG", lambda: brief.progress.encode(), "progress.svg", "image/svg+xml")
+def pictures(wide: str, narrow: str, alt: str, name: str) -> None:
+    """A drawing of our own, whole at any width: cut off at the right, a bar would look fully funded."""
+    start = "data:image/svg+xml;base64,"
+    images = [("wide-screen", wide), ("narrow-screen", narrow or wide)]
+    coded = [(shown_on, start + base64.b64encode(svg.encode()).decode()) for shown_on, svg in images]
+    made = [f'<img class="bar {on}" src="{source}" alt="{escape(alt)}">' for on, source in coded]
+    st.html("".join(made))
+    show.download("SVG", lambda: wide.encode(), f"{name}.svg", "image/svg+xml")
 
 
 def files(kept: KeptBrief) -> None:
