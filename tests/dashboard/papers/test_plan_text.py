@@ -100,7 +100,7 @@ def test_days_lost_are_shown_from_half_a_day(result, text):
     assert words(text, "Nov 2027")[-4] == "-"
     plan = SimpleNamespace(**vars(result.plan))
     plan.windows = plan.windows.assign(lost_days=[0.6, 0.0])
-    longer = as_text(SimpleNamespace(plan=plan, amounts=result.amounts, about=result.about))
+    longer = as_text(SimpleNamespace(**{**vars(result), "plan": plan}))
     assert words(longer, "Nov 2027")[-4] == "1"
 
 
