@@ -6,6 +6,7 @@ from collections.abc import Generator
 from pathlib import Path
 
 import pytest
+from knocking.watched import own
 
 ROOT = Path(__file__).parent.parent
 IN_CI = os.environ.get("CI", "").lower() in ("1", "true", "yes")
@@ -31,6 +32,27 @@ def pytest_make_collect_report(
         report.outcome = "failed"
         report.longrepr = f"{collector.nodeid} was skipped, and in CI no test may be: {report.longrepr}"
     return report
+
+
+ASKED: list[str] = []
+
+
+def _watch(event: str, arguments: tuple[object, ...]) -> None:
+    if event in ("socket.connect", "socket.getaddrinfo", "socket.sendto"):
+        told = repr(arguments[:2] if event == "socket.getaddrinfo" else arguments[1])
+        if not own(told):
+            ASKED.append(f"{event} {told}")
+
+
+sys.addaudithook(_watch)
+
+
+@pytest.fixture(autouse=True)
+def _nobody_outside_is_asked() -> Generator[None]:
+    """No test, and so no command, asks another machine."""
+    ASKED.clear()
+    yield
+    assert ASKED == []
 
 
 @pytest.fixture(scope="session")

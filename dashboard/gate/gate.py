@@ -6,7 +6,7 @@ from contextlib import suppress
 from urllib.parse import parse_qs
 
 from starlette.datastructures import Headers
-from starlette.requests import HTTPConnection
+from starlette.requests import ClientDisconnect, HTTPConnection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -93,6 +93,8 @@ class Gate:
                 await self._upload(scope, receive, dressed)
             else:
                 await self._app(scope, receive, dressed)
+        except ClientDisconnect:
+            pass  # gone in the middle of a file: there is nobody to answer
         except Refused as refused:
             await PlainTextResponse(refused.says + "\n", refused.status)(scope, receive, dressed)
 
@@ -178,9 +180,10 @@ class Gate:
         socket = Socket(
             receive,
             send,
-            lambda token: self._sign_ins.standing(cookies, token),
-            self._sessions,
-            self._bounds,
+            first=standing,
+            standing_now=lambda token: self._sign_ins.standing(cookies, token),
+            sessions=self._sessions,
+            bounds=self._bounds,
         )
         self._open.add(socket)
         try:

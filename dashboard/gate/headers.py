@@ -50,7 +50,7 @@ def for_pages(index: Path, shown_in: tuple[str, ...]) -> list[Header]:
 
 def for_files() -> list[Header]:
     """Headers of files that hold the railway's data: they run nothing, and no cache keeps them."""
-    return [*_common(_FILE), (b"cache-control", b"no-store")]
+    return [*_common(_FILE), (b"x-frame-options", b"DENY"), (b"cache-control", b"no-store")]
 
 
 def _common(policy: str) -> list[Header]:

@@ -1,6 +1,7 @@
 """The server: Streamlit behind the gate, with safe settings, a health page, and a clean stop."""
 
 import importlib
+import logging
 import os
 import signal
 import socket
@@ -63,6 +64,8 @@ class Serving:
 
 def serve(what: Serving) -> NoReturn:
     """Serve until stopped; the process ends with it."""
+    # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
+    signal.signal(signal.SIGTERM, lambda *_: leave())
     os.environ[DB_VARIABLE] = str(what.db.resolve())
     os.environ.pop(ROLES_VARIABLE, None)
     secrets: dict[str, Any] = {}
@@ -80,13 +83,18 @@ def serve(what: Serving) -> NoReturn:
         middleware=[gate(what, home)],
     )
     bootstrap.load_config_options(settings(what))
+    logging.getLogger("streamlit.web.server.starlette.starlette_auth_routes").addFilter(_without_trace)
     _warm()
-    # The server has closed by the time that it passes the signal on: the stop was asked for, no failure.
-    signal.signal(signal.SIGTERM, lambda *_: leave())
     with suppress(KeyboardInterrupt):
         # Streamlit's own start is not used: it takes messages of 200 MB from anybody.
         uvicorn.run(app, host=what.address, port=what.port, **uvicorn_settings(what))
     leave()
+
+
+def _without_trace(record: logging.LogRecord) -> bool:
+    """A provider that does not answer is said in one line: it is nobody's mistake here."""
+    record.exc_info = None
+    return True
 
 
 def gate(what: Serving, home: str) -> Middleware:

@@ -45,7 +45,6 @@ class Sessions:
         # Streamlit forgets a session after a while, or when there are many, without giving back what it held.
         running.uploaded_file_mgr.remove_session_files(session)
         running.media_file_mgr.clear_session_refs(session)
-        running.media_file_mgr.remove_orphaned_files()
 
     def left(self, session: str) -> None:
         """A browser has gone: its session ends unless it comes back in time."""

@@ -34,16 +34,24 @@ class Socket:
 
     Parameters
     ----------
+    first : who was at the other end when it was opened.
     standing_now : who is at the other end at this moment, given a token of a link for donors.
     """
 
     def __init__(
-        self, receive: Receive, send: Send, standing_now: StandingNow, sessions: Sessions, bounds: Bounds
+        self,
+        receive: Receive,
+        send: Send,
+        *,
+        first: Standing,
+        standing_now: StandingNow,
+        sessions: Sessions,
+        bounds: Bounds,
     ) -> None:
         self._receive, self._send = receive, send
         self._standing_now, self._sessions, self._bounds = standing_now, sessions, bounds
-        self._first = standing_now("")
-        self._token = self._first.token
+        self._first = first
+        self._token = ""
         self.sign_in, self.has_role = self._first.sign_in, bool(self._first.who.role)
         self.session = ""
         self.over = False

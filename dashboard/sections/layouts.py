@@ -22,9 +22,7 @@ def page() -> None:
         "tables. One is proposed from the file; put right what is wrong, above all the order of dates and "
         "the units."
     )
-    upload = st.file_uploader(
-        "One file", type=["csv", "xlsx", "txt", "tsv"], key="layout-file", max_upload_size=50
-    )
+    upload = st.file_uploader("One file", type=["csv", "xlsx", "txt", "tsv"], key="layout-file")
     if upload is None:
         return
     with tempfile.TemporaryDirectory(prefix="milesleft-") as folder:

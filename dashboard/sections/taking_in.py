@@ -72,9 +72,7 @@ def add_page() -> None:
             "An odometer in a sheet is what the instrument shows, in its own unit; over a replaced one the "
             f"count goes on by itself. Last entries: {show.plain(entries)}."
         )
-    uploads = st.file_uploader(
-        "Files", type=["csv", "xlsx"], accept_multiple_files=True, key="batch-files", max_upload_size=50
-    )
+    uploads = st.file_uploader("Files", type=["csv", "xlsx"], accept_multiple_files=True, key="batch-files")
     if st.button("Add these files", type="primary", disabled=not uploads):
         try:
             st.session_state[LAST] = take_in(uploads, person().name)

@@ -9,6 +9,8 @@ import urllib.request
 from contextlib import contextmanager
 from pathlib import Path
 
+from knocking.watched import Watch
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -21,11 +23,16 @@ def a_free_port() -> int:
 
 @contextmanager
 def serving(db: Path, *options: str, port: int | None = None, base: str = ""):
-    """``milesleft serve`` in a process of its own; yields its address, stops it at the end."""
+    """``milesleft serve`` in a process of its own; yields its address, stops it at the end.
+
+    The network is watched meanwhile: it may ask no other machine.
+    """
     port = port or a_free_port()
     log = db.with_name(f"serve-{port}.log")
     command = [sys.executable, "-m", "dashboard.cli", "serve", "--db", str(db), "--port", str(port), *options]
     environment = {k: v for k, v in os.environ.items() if not k.startswith(("MILESLEFT_", "STREAMLIT_"))}
+    watch = Watch(db.with_name(f"watch-{port}"))
+    environment |= watch.environment
     with (
         log.open("w") as out,
         subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out, env=environment) as server,
@@ -37,6 +44,7 @@ def serving(db: Path, *options: str, port: int | None = None, base: str = ""):
             server.terminate()
             server.wait(20)
     assert server.returncode == 0, log.read_text()
+    assert watch.outside() == []
 
 
 def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:

@@ -2,6 +2,7 @@
 
 import contextlib
 import json
+import socket as _socket
 import time
 import uuid
 
@@ -27,14 +28,13 @@ def cookie_of(claims, origin, secret=COOKIE_SECRET, name=USER_COOKIE, signed_at=
     return signer.dumps(json.dumps(told))
 
 
-def claims_of(email, **changes):
+def claims_of(who, **changes):
     """What a provider tells of a person."""
     told = {
-        "email": email,
+        "email": who,
         "email_verified": True,
-        "sub": f"id-of-{email}",
+        "sub": f"id-of-{who}",
         "iat": int(time.time()),
-        "iss": "x",
     }
     return {k: v for k, v in (told | {"nonce": uuid.uuid4().hex} | changes).items() if v != "left out"}
 
@@ -54,8 +54,10 @@ class Visitor:
             told["Origin"] = origin
         jar = self.cookies if cookies is None else cookies
         if jar:
-            told["Cookie"] = "; ".join(f"{name}={value}" for name, value in jar.items())
-        return httpx.request(method, self.address + path, headers=told, content=content, timeout=20)
+            told["Cookie"] = "; ".join(f"{name}={value}" for name, value in jar.items()).encode("latin-1")
+        # A connection of its own, and nothing remembered from one request to the next.
+        with httpx.Client(transport=httpx.HTTPTransport(verify=False), trust_env=False, timeout=20) as client:
+            return client.request(method, self.address + path, headers=told, content=content)
 
     def get(self, path, **more):
         return self.request("GET", path, **more)
@@ -93,28 +95,24 @@ class Visitor:
         told = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
         if origin is None:
             origin = self.home
-        address = "ws" + self.address[4:] + path
-        name = host or self.host
-        with connect(
-            f"ws://{name}{path}" if "://" not in name else address,
-            sock=_socket_to(self.address),
-            origin=origin or None,
-            additional_headers=told,
-            subprotocols=["streamlit", token or "none", *([session] if session else [])],
-            max_size=None,
-            open_timeout=20,
-            compression=None,
-            proxy=None,
-            user_agent_header=None,
-        ) as opened:
+        parts = self.address.split("/")[2].split(":")
+        line = _socket.create_connection((parts[0], int(parts[1])))
+        with (
+            contextlib.closing(line),
+            connect(
+                f"ws://{host or self.host}{path}",
+                sock=line,
+                origin=origin or None,
+                additional_headers=told,
+                subprotocols=["streamlit", token or "none", *([session] if session else [])],
+                max_size=None,
+                open_timeout=20,
+                compression=None,
+                proxy=None,
+                user_agent_header=None,
+            ) as opened,
+        ):
             yield Page(opened)
-
-
-def _socket_to(address):
-    import socket
-
-    host, port = address.split("/")[2].split(":")
-    return socket.create_connection((host, int(port)))
 
 
 class Page:
@@ -124,7 +122,7 @@ class Page:
         self.socket = socket
         self.session = ""
         self.content = b""
-        self.fragments, self.files = [], {}
+        self.fragments, self.files, self.buttons = [], {}, {}
 
     def run(self, page="", query="", wait=True, **more):
         """Run the page, and read what it shows until it has ended."""
@@ -159,9 +157,18 @@ class Page:
     def _learn(self, delta):
         if delta.fragment_id and delta.fragment_id not in self.fragments:
             self.fragments.append(delta.fragment_id)
-        button = delta.new_element.download_button
-        if button.deferred_file_id:
-            self.files[button.label] = button.deferred_file_id
+        made = delta.new_element
+        if made.download_button.deferred_file_id:
+            self.files[made.download_button.label] = made.download_button.deferred_file_id
+        if made.button.id:
+            self.buttons[made.button.label] = made.button.id
+
+    def press(self, label):
+        """Press a button, and leave what comes of it to be read."""
+        asked = BackMsg()
+        state = asked.rerun_script.widget_states.widgets.add()
+        state.id, state.trigger_value = self.buttons[label], True
+        self.say(asked)
 
     def shows(self, text):
         return text.encode() in self.content

@@ -12,7 +12,9 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from dashboard.cli import main
 from dashboard.gate.serving import Serving, settings
 
 ROOT = Path(__file__).parents[3]
@@ -37,12 +39,31 @@ def test_nothing_is_reported_and_nobody_else_let_in_by_default():
     assert made["client.allowedOrigins"] == []
 
 
-def test_listening_to_others_needs_roles(tmp_path):
-    command = [*MILESLEFT, "serve", "--db", str(tmp_path / "x.duckdb"), "--address", "0.0.0.0"]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=60)
-    assert done.returncode == 2
-    assert "--roles" in done.stderr
-    assert "Traceback" not in done.stderr
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--address", "0.0.0.0"], "--address 0.0.0.0 lets others in"),
+        (["--address", "192.168.1.7"], "--everybody-may-do-all"),
+        (["--address", "::"], "--roles FILE"),
+        (["--host", "wear.example.org"], "--host wear.example.org lets others in"),
+        (["--host", "wear.example.org", "--address", "127.0.0.1"], "--everybody-may-do-all"),
+        (["--shown-in", "https://www.example.org/page"], "without a path"),
+        (["--shown-in", "*"], "is no site"),
+        (["--shown-in", "https://a.example; script-src *"], "is no site"),
+    ],
+)
+def test_others_are_let_in_only_when_somebody_has_decided_what_they_may_do(tmp_path, options, says):
+    done = CliRunner().invoke(main, ["serve", "--db", str(tmp_path / "x.duckdb"), *options])
+    assert done.exit_code == 2
+    assert says in done.stderr
+
+
+def test_roles_and_everybody_exclude_each_other(tmp_path):
+    (tmp_path / "roles.toml").touch()
+    words = ["serve", "--roles", str(tmp_path / "roles.toml"), "--everybody-may-do-all"]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 2
+    assert "Give one of them" in done.stderr
 
 
 def test_a_wrong_roles_file_stops_before_serving(tmp_path):
@@ -82,6 +103,17 @@ def test_a_base_path_for_a_proxy(tmp_path, serve):
         assert ask(f"{address}/_stcore/health")[0] == 200
 
 
+def test_a_site_that_was_told_may_show_it_in_a_frame(tmp_path, serve):
+    site = "https://www.example.org"
+    with (
+        serve(tmp_path / "a.duckdb", "--shown-in", site) as address,
+        urllib.request.urlopen(address, timeout=10) as answer,
+    ):
+        told = answer.headers
+    assert "frame-ancestors https://www.example.org" in told["content-security-policy"]
+    assert "x-frame-options" not in told
+
+
 def test_another_host_name_is_refused_unless_told(tmp_path, serve):
     with serve(tmp_path / "a.duckdb", "--host", "engines.example.org", "--everybody-may-do-all") as address:
         for host, status in (("engines.example.org", 200), ("127.0.0.1", 200), ("evil.example", 400)):
@@ -96,7 +128,7 @@ def test_it_stops_cleanly_when_asked(tmp_path, free_port, how):
     with subprocess.Popen(
         command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     ) as server:
-        for _ in range(100):
+        for _ in range(225):
             try:
                 ask(f"http://127.0.0.1:{port}/health")
                 break

@@ -63,15 +63,50 @@ def test_each_role_may_do_its_own_and_no_more(roles, email, may):
         ({"email": ""}, "no e-mail"),
         ({"email": None}, "no e-mail"),
         ({"email_verified": False}, "not confirmed"),
+        ({"email_verified": "true"}, "not confirmed"),
+        ({"email_verified": None}, "not confirmed"),
+        ({"email": "\u212aate@example.org"}, "beyond plain ASCII"),
         ({"iat": NOW.timestamp() - 13 * 3600}, "run out"),
         ({"iat": None}, "run out"),
         ({"iat": "soon"}, "run out"),
+        ({"iat": NOW.timestamp() + 3600}, "run out"),
+        ({"iat": float("nan")}, "run out"),
     ],
 )
 def test_who_is_not_let_in_is_told_why(roles, changes, why):
     found = roles.person(claims(**changes), NOW)
     assert isinstance(found, str)
     assert why in found
+
+
+def with_lines(tmp_path, *changes):
+    text = GOOD
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    path = tmp_path / "roles.toml"
+    path.write_text(text)
+    return load(path)
+
+
+def test_a_provider_that_never_says_verified_is_named_as_such(tmp_path, roles):
+    silent = claims()
+    del silent["email_verified"]
+    assert "does not say" in roles.person(silent, NOW)
+    named = with_lines(tmp_path, ("[sign_in]", "[sign_in]\nprovider_never_says_email_verified = true"))
+    assert named.person(silent, NOW) == Person("fitter@example.org", "add")
+    for said in (False, "false", "true", 0, 1, None):
+        assert isinstance(named.person(silent | {"email_verified": said}, NOW), str)
+
+
+def test_the_providers_own_name_goes_before_the_address(tmp_path):
+    named = with_lines(tmp_path, ("[roles]", '[roles]\n"sub:Ab-7" = "plan"'))
+    assert named.person(claims(sub="Ab-7"), NOW) == Person("fitter@example.org", "plan")
+    assert named.person(claims(sub="Ab-7", email="x@y.org", email_verified=False), NOW) == Person(
+        "sub:Ab-7", "plan"
+    )
+    assert named.person(claims(sub="ab-7"), NOW) == Person("fitter@example.org", "add")
+    assert isinstance(named.person(claims(sub=["Ab-7"], email=""), NOW), str)
 
 
 def test_an_unknown_role_may_do_nothing():
@@ -83,6 +118,13 @@ def test_an_unknown_role_may_do_nothing():
     [
         ('"add"', '"admin"', "[roles], entry 2: 'admin' is no role"),
         ("[roles]", "[role]", "gives nobody a role"),
+        ("[roles]", '[roles]\n"fitter@EXAMPLE.org" = "look"', "fitter@example.org is named twice"),
+        ("fitter@", "f\u0131tter@", "no e-mail address in plain ASCII"),
+        ("fitter@example.org", "fitter", "no e-mail address in plain ASCII"),
+        ('"add"', '["add"]', "is no role"),
+        ("[sign_in]", "donors = 3\n[sign_in]", "donors is no section"),
+        ("[sign_in]", "[sign_in]\nhours = inf", "no number of hours"),
+        ("[sign_in]", "[sign_in]\nprovider_never_says_email_verified = 1", "neither true nor false"),
         ('client_id = "milesleft"', "", "client_id is missing"),
         ("0123456789abcdef0123456789abcdef", "short", "cookie_secret has 5 characters"),
         ("[sign_in]", "[sign_in]\nhours = 0", "no number of hours"),

@@ -276,6 +276,19 @@ def test_a_role_taken_away_holds_at_once(railway, as_person):
         roles.write_text(before)
 
 
+def test_a_page_that_is_open_closes_when_the_role_is_taken_away(railway, as_person):
+    _, _, roles = railway
+    page = as_person("planner")
+    before = roles.read_text()
+    roles.write_text(before.replace('"planner@example.org" = "plan"', '"planner@example.com" = "plan"'))
+    try:
+        page.page.get_by_role("link", name="How a forecast is made").click()
+        page.page.get_by_text("has no role here").wait_for()
+        assert "Nettle" not in page.page.content()
+    finally:
+        roles.write_text(before)
+
+
 def test_signing_out(railway, as_person):
     page = lets_the_provider_ask(as_person("friend"))
     page.page.get_by_role("button", name="Sign out").click()
