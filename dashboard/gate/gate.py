@@ -174,9 +174,9 @@ class Gate:
         if standing is None or self._full(standing):
             await send({"type": "websocket.close", "code": REFUSED})
             return
+        cookies = HTTPConnection(scope).cookies
         if standing.ended:
             scope = {**scope, "headers": without_sign_in(scope["headers"])}
-        cookies = HTTPConnection(scope).cookies
         socket = Socket(
             receive,
             send,

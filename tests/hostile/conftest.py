@@ -1,4 +1,4 @@
-"""For the tests that do harm: a small store, a server with roles behind the name of a proxy, one without roles."""
+"""For the tests that do harm: a small store, a server with roles behind a proxy, one without roles."""
 
 import shutil
 from types import SimpleNamespace
