@@ -282,8 +282,17 @@ def test_a_page_that_is_open_closes_when_the_role_is_taken_away(railway, as_pers
     before = roles.read_text()
     roles.write_text(before.replace('"planner@example.org" = "plan"', '"planner@example.com" = "plan"'))
     try:
-        page.page.get_by_role("link", name="How a forecast is made").click()
-        page.page.get_by_text("has no role here").wait_for()
+        link, told = (
+            page.page.get_by_role("link", name="How a forecast is made"),
+            page.page.get_by_text("has no role here"),
+        )
+        for _ in range(10):  # the first click may meet the closed page, which opens anew
+            if told.count():
+                break
+            if link.count():
+                link.click()
+            page.page.wait_for_timeout(1500)
+        told.wait_for()
         assert "Nettle" not in page.page.content()
     finally:
         roles.write_text(before)
