@@ -109,10 +109,10 @@ def look_back() -> None:
     if runs.empty or not (person().may("add") or person().may("plan")):
         return
     last = pd.to_datetime(runs["as_of"].iloc[0], errors="coerce")
+    today = pd.Timestamp.now().normalize()
+    shown = None if pd.isna(last) else min(last, today).date()  # a clock set back must close no page
     with st.popover("Look back in time", width="stretch"):
-        day = st.date_input(
-            "As of", None if pd.isna(last) else last.date(), key="look-back", max_value="today"
-        )
+        day = st.date_input("As of", shown, key="look-back", max_value="today")
         if st.button("Forecast as of this day", disabled=day is None) and day is not None:
             from dashboard.services.forecasting import run_forecast
 

@@ -254,3 +254,18 @@ def test_a_vehicle_with_two_underscores_has_its_pages(small_store, tmp_path, mon
     app = str(Path(__file__).parents[2] / "dashboard" / "app.py")
     page = opened(AppTest.from_file(app, default_timeout=60), "engine", vehicle="No__12")
     assert page.title[0].value == "Readings at the engine"
+
+
+def test_a_forecast_of_a_day_to_come_closes_no_page(here):
+    """A clock that was set back makes the newest forecast one of a day to come."""
+    import streamlit as st
+    from pages.without_browser import opened
+    from streamlit.testing.v1 import AppTest
+
+    from dashboard.services.forecasting import run_forecast
+
+    run_forecast(Store(here / "s.duckdb"), pd.Timestamp("2190-12-31"))
+    st.cache_data.clear()
+    app = str(Path(__file__).parents[2] / "dashboard" / "app.py")
+    page = opened(AppTest.from_file(app, default_timeout=60), "how")
+    assert page.title[0].value == "How a forecast is made"
