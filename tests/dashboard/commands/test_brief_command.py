@@ -96,7 +96,9 @@ def store_forecast(store):
             "new_life": [quantiles(LIVES[point][1]) for point in known],
         }
     )
-    state = pd.DataFrame({"point": known, "life_miles": 9000.0})
+    state = pd.DataFrame({"point": known, "family": "", "life_miles": 9000.0})
+    names = ("level", "level_var", "rate", "rate_var", "level_rate_cov", "tau", "limit")
+    state = state.assign(**dict.fromkeys(names, np.nan))  # no turnings can be worked out from it
     path = pd.DataFrame({name: pd.Series(dtype=float) for name in ("odometer", "p10", "p50", "p90")})
     path = path.assign(point=pd.Series(dtype=str), kind=pd.Series(dtype=str))
     frames = {"forecast": forecast, "distribution": distribution, "state": state, "path": path}
