@@ -9,8 +9,8 @@ from pathlib import Path
 from ingest.machine import told_plainly
 from ingest.scratch import scratch_folder
 
-TEXTS_STAY = {"strings_to_formulas": False, "strings_to_urls": False}
-"""Options of the writer of workbooks under which a text is never taken for a formula or a link."""
+TEXTS_STAY = {"strings_to_formulas": False, "strings_to_urls": False, "in_memory": True}
+"""Options of the writer of workbooks: no text is a formula or a link, and no scratch file is written."""
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """``milesleft new-vehicle``: the sheet of wear points of a whole running gear, to edit and load."""
 
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,8 @@ from ingest.catalogue.recognised import recognised, recognised_lines
 from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage
 from ingest.names.arrangement import format_whyte, parse_arrangement, parse_tender
+from ingest.neutral import without_formulas
+from ingest.writing import TEXTS_STAY, write_whole
 
 _GROUPS = ("engine truck", "driver", "trailing truck", "tender")
 _FACTS = {
@@ -173,18 +176,24 @@ def _facts(vehicle: Vehicle, law: Governing, options: dict[str, Any]) -> pd.Data
 
 def _write(out: Path, sheets: dict[str, pd.DataFrame]) -> list[Path]:
     if out.suffix.lower() == ".xlsx":
-        with pd.ExcelWriter(out, engine="xlsxwriter") as book:
-            for name, frame in sheets.items():
-                frame.to_excel(book, sheet_name=name, index=False)
-                sheet = book.sheets[name]
-                sheet.freeze_panes(1, 1)
-                sheet.autofit()
+        write_whole(out, _workbook(sheets))
         return [out]
     beside = {"wear_points": "", "vehicles": "-vehicle", "facts": "-facts"}
     paths = {name: out.with_name(f"{out.stem}{end}{out.suffix}") for name, end in beside.items()}
     for name, path in paths.items():
-        sheets[name].to_csv(path, index=False)
+        write_whole(path, without_formulas(sheets[name]).to_csv(index=False).encode())
     return list(paths.values())
+
+
+def _workbook(sheets: dict[str, pd.DataFrame]) -> bytes:
+    made = BytesIO()
+    with pd.ExcelWriter(made, engine="xlsxwriter", engine_kwargs={"options": TEXTS_STAY}) as book:
+        for name, frame in sheets.items():
+            without_formulas(frame).to_excel(book, sheet_name=name, index=False)
+            sheet = book.sheets[name]
+            sheet.freeze_panes(1, 1)
+            sheet.autofit()
+    return made.getvalue()
 
 
 def _counts(points: pd.DataFrame) -> dict[str, int]:

@@ -98,7 +98,10 @@ def _workbook(tables: dict[str, pd.DataFrame]) -> bytes:
             f"{_MOST_ROWS:,}. Export to csv or parquet."
         )
     out = BytesIO()  # a workbook on a full disk would print a traceback of its own when it is given up
-    with _machine_told(), xlsxwriter.Workbook(out, TEXTS_STAY | {"constant_memory": True}) as book:
+    with (
+        _machine_told(),
+        xlsxwriter.Workbook(out, TEXTS_STAY | {"in_memory": False, "constant_memory": True}) as book,
+    ):
         for name, frame in tables.items():
             sheet = book.add_worksheet(name)
             sheet.freeze_panes(1, 0)
