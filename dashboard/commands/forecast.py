@@ -18,6 +18,8 @@ from ingest.store import Store
 from ingest.writing import whole_file
 
 ENDINGS = (".csv", ".parquet", ".json")
+SIGHT = pd.DateOffset(years=1)
+"""How far past the last day on record a forecast may be carried. Common practice, no source."""
 
 
 @click.command(name="forecast")
@@ -43,7 +45,7 @@ def command(
     if out is not None:
         check_out(out, ENDINGS)
     if as_of is not None:
-        _not_ahead(Store(db), pd.Timestamp(as_of))
+        _not_out_of_sight(Store(db), pd.Timestamp(as_of))
     began = time.perf_counter()
     run, table = forecast_and_store(
         Store(db), None if as_of is None else pd.Timestamp(as_of), version=version, scheduler=scheduler
@@ -63,15 +65,16 @@ def command(
             click.echo("The file holds the figures alone: pass the caution above on with it.")
 
 
-def _not_ahead(store: Store, as_of: pd.Timestamp) -> None:
-    """Refuse a day that lies ahead: the forecast made from it would be the newest for good."""
-    if as_of <= pd.Timestamp.now():
-        return
-    last = store.read("mileage")["date"].max()
-    if pd.isna(last) or as_of > last:
+def _not_out_of_sight(store: Store, as_of: pd.Timestamp) -> None:
+    """Refuse a day so far after the record that nothing in it speaks of that day any more.
+
+    Counted from the record and not from today, so that the same store gives the same answer on any day.
+    """
+    last = pd.Series([store.read(table)["date"].max() for table in ("mileage", "readings")]).max()
+    if pd.notna(last) and as_of > last + SIGHT:
         raise WrongUsage(
-            f"--as-of {as_of:%Y-%m-%d} lies ahead. Name a day up to today: what comes later is what the "
-            "forecast tells."
+            f"--as-of {as_of:%Y-%m-%d} lies ahead, too far after the last day on record, {last:%Y-%m-%d}. "
+            f"Name a day up to {last + SIGHT:%Y-%m-%d}: what comes later is what the forecast tells."
         )
 
 

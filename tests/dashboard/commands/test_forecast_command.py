@@ -6,7 +6,9 @@ import subprocess
 import numpy as np
 import pandas as pd
 import pytest
+from click.testing import CliRunner
 
+from dashboard.cli import main
 from dashboard.services.forecasting import forecast_and_store, run_forecast
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -117,6 +119,14 @@ def test_a_store_without_wear_points_says_what_to_add(tmp_path):
     add_files(store, [path])
     with pytest.raises(NotPossible, match="holds no wear points"):
         run_forecast(store)
+
+
+def test_as_of_may_be_the_next_season_but_not_out_of_sight_of_the_record(store):
+    last = store.read("mileage")["date"].max()
+    near, far = (f"{last + pd.DateOffset(days=days):%Y-%m-%d}" for days in (200, 400))
+    assert CliRunner().invoke(main, ["forecast", "--db", str(store.path), "--as-of", near]).exit_code == 0
+    refused = CliRunner().invoke(main, ["forecast", "--db", str(store.path), "--as-of", far])
+    assert (refused.exit_code, f"last day on record, {last:%Y-%m-%d}" in refused.output) == (2, True)
 
 
 def test_as_of_believes_nothing_later(store):
