@@ -11,7 +11,6 @@ import math
 import os
 import re
 import time
-import tomllib
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
@@ -19,7 +18,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ingest.errors import WrongUsage
-from ingest.neutral import quoted
+from ingest.neutral import quoted, toml_of
 
 Act = Literal["look", "add", "plan", "all"]
 
@@ -143,10 +142,10 @@ def load(path: Path) -> Roles:
     WrongUsage : it is not there, is no TOML, or lacks something; the message says what and where.
     """
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = toml_of(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise WrongUsage(f"'{path}': the roles file cannot be read ({error.strerror}).") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+    except ValueError as error:
         raise WrongUsage(f"'{path}' is not TOML: {error}. {_EXAMPLE}") from None
     section, roles, donors = (_table(path, content, name) for name in ("sign_in", "roles", "donors"))
     people = _people(path, roles)

@@ -2,8 +2,9 @@
 
 Before the first question it gives up what it does not need. It can open no file and no connection any more
 (its limit of open files is none: what it reads is sent to it), write none, and take no more memory than is
-allowed; nothing was given to it but the bytes. It ends by itself when the process that asks is gone, at any
-time: the system sees to it, even while a library loops.
+allowed; nothing was given to it but the bytes. A kind that says ``WRITES = True`` makes files in the folder
+that it starts in: it may open a few, and write each no larger than the question says. It ends by itself when
+the process that asks is gone, at any time: the system sees to it, even while a library loops.
 """
 
 import fcntl
@@ -32,7 +33,8 @@ def main(kind: str, need: str) -> None:
     Parameters
     ----------
     kind : module with two functions: ``prepare(need)``, called while files can still be opened, and
-        ``answer(question, content)``, which returns a :class:`Message`.
+        ``answer(question, content)``, which returns a :class:`Message`; and with ``WRITES`` if it makes
+        files.
     need : what its files need beyond the usual, as ``prepare`` understands it.
     """
     questions, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
@@ -42,13 +44,14 @@ def main(kind: str, need: str) -> None:
     module.prepare(need)
     most_bytes = bound("apart", "largest_question")
     memory = os.open(_MEMORY, os.O_RDONLY) if os.path.exists(_MEMORY) else None
-    _give_up()
+    _give_up(bound("restore", "open_files") if getattr(module, "WRITES", False) else 0)
     os.write(answers.fileno(), READY)
     for left in reversed(range(bound("apart", "files_of_one"))):
         try:
             question = receive(questions, most_bytes)
         except BadMessage:
             return  # nobody asks any more
+        _limit(resource.RLIMIT_FSIZE, int(question.header.get("most_written", 0)))
         _work_for_at_most(int(question.header["seconds"]), questions.fileno())
         reply = _answered(module.answer, question)
         _rest(questions.fileno())
@@ -71,7 +74,7 @@ def _answered(answer: Callable[[dict[str, Any], Bytes], object], question: Messa
     try:
         made = answer(question.header, question.pieces[0])
     except UserError as error:
-        return Message({"refused": str(error)})
+        return Message({"refused": str(error), "problem": type(error).__name__})
     except MemoryError:
         return Message({"failed": "memory"})
     except Exception as error:  # a fault of ours or of a library: of this file alone
@@ -84,19 +87,19 @@ def _in_use(memory: int | None) -> int:
     return 0 if memory is None else int(os.pread(memory, 100, 0).split()[1]) * resource.getpagesize()
 
 
-def _give_up() -> None:
-    """Keep nothing but the two pipes, and the memory that reading takes."""
+def _give_up(open_files: int) -> None:
+    """Keep nothing but the two pipes, the memory that reading takes, and that many open files."""
     with suppress(OSError), open("/proc/self/oom_score_adj", "w") as file:
         file.write("1000")  # where memory runs short, the system ends this process and not the server
     _limit(resource.RLIMIT_CORE, 0)
-    _limit(resource.RLIMIT_FSIZE, 0)
+    if not open_files:
+        _limit(resource.RLIMIT_FSIZE, 0)
     _limit(resource.RLIMIT_AS, bound("apart", "most_memory"))
-    _limit(resource.RLIMIT_NOFILE, 0)
+    _limit(resource.RLIMIT_NOFILE, open_files)
 
 
 def _limit(what: int, most: int) -> None:
-    hard = resource.getrlimit(what)[1]
-    most = most if hard == resource.RLIM_INFINITY else min(most, hard)
+    most = min([most, *(known for known in resource.getrlimit(what) if known != resource.RLIM_INFINITY)])
     with suppress(ValueError, OSError):  # a system without this limit
         resource.setrlimit(what, (most, most))
 

@@ -13,18 +13,21 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import IO, Any
 
 from ingest.apart.child import READY
 from ingest.apart.wire import TOO_LARGE, BadMessage, Bytes, Message, receive, send
-from ingest.errors import NotPossible, UnreadableFile
+from ingest.errors import NotPossible, StoreProblem, UnreadableFile
 from ingest.figures import bound
-from ingest.neutral import quoted, visible
+from ingest.neutral import quoted, quoted_path, visible
 
 _LONGEST_REFUSAL = 2_000
 _GRACE = 2  # seconds after which this process ends the other one, should the system there not have done so
+_TOO_LARGE = "what it unpacks to is too large"
+_BROKEN = "its reader broke down on it"
 _START = (
     "import json, sys; sys.path[:] = json.loads(sys.argv.pop(1)); "
     "from ingest.apart.child import main; main(sys.argv[1], sys.argv[2])"
@@ -41,9 +44,9 @@ Kind = tuple[str, str]
 
 
 class _Reader:
-    """One process that reads."""
+    """One process that reads; `folder` is where it starts, and where one that makes files makes them."""
 
-    def __init__(self, kind: Kind) -> None:
+    def __init__(self, kind: Kind, folder: Path = Path("/")) -> None:
         path = json.dumps([os.path.abspath(entry) for entry in sys.path])
         try:
             self._process = subprocess.Popen(  # noqa: S603  # our own interpreter and module
@@ -52,7 +55,7 @@ class _Reader:
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
                 env=_ENVIRONMENT,
-                cwd="/",
+                cwd=folder,
                 start_new_session=True,  # a Ctrl-C is for the process that asks, which ends this one
             )
         except OSError as error:
@@ -117,6 +120,23 @@ class _Reader:
         return self._process.stdout
 
 
+def _asked(reader: _Reader, question: Message, seconds: float) -> Message:
+    """The answer of a process, which is ended if there is none; errors as `_Reader.ask`, and TimeoutError."""
+    timer = threading.Timer(seconds + _GRACE, reader.kill)
+    timer.daemon = True
+    timer.start()
+    began = time.monotonic()
+    try:
+        return reader.ask(question, bound("apart", "largest_answer"))
+    except BaseException as error:
+        code = reader.close()
+        if code == -signal.SIGALRM or time.monotonic() - began > seconds:
+            raise TimeoutError from error
+        raise
+    finally:
+        timer.cancel()
+
+
 class _Readers:
     """The processes that wait for a file, at most one of a kind; and how many may work at once."""
 
@@ -135,19 +155,7 @@ class _Readers:
         """The answer of one of a kind; errors as :meth:`_Reader.ask`, and TimeoutError."""
         with self._room:
             reader = self._taken(kind)
-            timer = threading.Timer(seconds + _GRACE, reader.kill)
-            timer.daemon = True
-            timer.start()
-            began = time.monotonic()
-            try:
-                answer = reader.ask(question, bound("apart", "largest_answer"))
-            except BaseException as error:
-                code = reader.close()
-                if code == -signal.SIGALRM or time.monotonic() - began > seconds:
-                    raise TimeoutError from error
-                raise
-            finally:
-                timer.cancel()
+            answer = _asked(reader, question, seconds)
             self._back(kind, reader, last=answer.header.get("last") is not False)
             return answer
 
@@ -231,19 +239,62 @@ def read_apart(
     """
     seconds = seconds or _seconds_for(content)
     asked = Message({**(question or {}), "name": name, "seconds": seconds}, [content])
+    return _understood(lambda: _readers.ask((kind, need), asked, seconds), quoted(name), advice, seconds)
+
+
+class Builder:
+    """A process that makes files in a folder from foreign bytes, once."""
+
+    def __init__(self, reader: _Reader) -> None:
+        self._reader = reader
+
+    def ask(self, question: Mapping[str, Any], *, name: str, advice: str, seconds: int) -> Message:
+        """What it says of what it made.
+
+        Parameters
+        ----------
+        question : what its kind asks for; ``most_written``, the largest file that it may make. [bytes]
+        name, advice, seconds : as for :func:`read_apart`.
+
+        Returns, Raises
+        ---------------
+        As :func:`read_apart`; StoreProblem too. What was made is then for nobody.
+        """
+        asked = Message({**question, "seconds": seconds}, [b""])
+        return _understood(lambda: _asked(self._reader, asked, seconds), quoted_path(name), advice, seconds)
+
+
+@contextmanager
+def builder(kind: str, folder: Path) -> Iterator[Builder]:
+    """A process for one question that may make files in `folder`; it has ended when the block ends.
+
+    Parameters
+    ----------
+    kind : as for :func:`read_apart`, with ``WRITES = True``.
+    folder : a scratch folder, for this process alone.
+    """
+    reader = _Reader((kind, ""), folder)
     try:
-        answer = _readers.ask((kind, need), asked, seconds)
+        yield Builder(reader)
+    finally:
+        reader.close()
+
+
+def _understood(ask: Callable[[], Message], name: str, advice: str, seconds: int) -> Message:
+    """The answer; or in words why there is none."""
+    try:
+        answer = ask()
     except TimeoutError:
         raise _not_read(name, f"it kept its reader busy for more than {seconds} seconds", advice) from None
     except (BadMessage, OSError) as error:
-        why = "what it unpacks to is too large" if str(error) == TOO_LARGE else "its reader broke down on it"
+        why = _TOO_LARGE if str(error) == TOO_LARGE else _BROKEN
         raise _not_read(name, why, advice) from None
     if "refused" in answer.header:
-        raise UnreadableFile(visible(str(answer.header["refused"])[:_LONGEST_REFUSAL]))
+        problem = StoreProblem if answer.header.get("problem") == StoreProblem.__name__ else UnreadableFile
+        raise problem(visible(str(answer.header["refused"])[:_LONGEST_REFUSAL]))
     if "failed" in answer.header:
-        memory = answer.header["failed"] == "memory"
-        why = "it takes more memory than is allowed" if memory else "its reader broke down on it"
-        raise _not_read(name, why, advice)
+        whys = {"memory": "it takes more memory than is allowed", "size": _TOO_LARGE}
+        raise _not_read(name, whys.get(str(answer.header["failed"]), _BROKEN), advice)
     return answer
 
 
@@ -253,4 +304,4 @@ def _seconds_for(content: Bytes) -> int:
 
 
 def _not_read(name: str, why: str, advice: str) -> UnreadableFile:
-    return UnreadableFile(f"{quoted(name)} was not read: {why}. Nothing of it was taken. {advice}")
+    return UnreadableFile(f"{name} was not read: {why}. Nothing of it was taken. {advice}")

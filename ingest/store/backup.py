@@ -1,7 +1,7 @@
 """The whole store in one file and back: Parquet inside, every part with its checksum."""
 
-import hashlib
 import json
+import os
 import shutil
 import tempfile
 import zipfile
@@ -11,16 +11,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ingest.errors import SystemProblem, UnreadableFile
-from ingest.machine import told_plainly
+from ingest.apart.host import Builder, builder
+from ingest.errors import StoreProblem, SystemProblem, UnreadableFile
+from ingest.figures import bound
+from ingest.machine import in_plain_words, told_plainly
 from ingest.scratch import scratch_folder
+from ingest.store.rebuild import ABOUT, BUILT, MADE_BY, checked, damaged, no_backup, sha256
 from ingest.store.store import Store, now
 from ingest.writing import whole_file
 
-_ABOUT = "about.json"
-_MADE_BY = "milesleft backup"
-_PIECE = 1 << 20  # bytes read at once
-_LONGEST_ABOUT = 10_000_000  # bytes; a thousand times that of the demo's store
+_KIND = "ingest.store.rebuild"
+_USE_ANOTHER = "Use another backup."
+_TRY_AGAIN = "No backup was made. Try again when the machine has less to do."
 
 
 @dataclass(frozen=True)
@@ -46,26 +48,30 @@ def backup(store: Store, path: Path) -> Backup:
     StoreBusy, StoreProblem : the store cannot be read, or what was written does not come back as a store; a
         file that was there is as it was.
     """
-    with whole_file(path) as fresh, _scratch(path.resolve().parent) as folder:
+    with (
+        whole_file(path) as fresh,
+        _scratch(path.resolve().parent) as folder,
+        builder(_KIND, folder) as process,  # it loads its libraries while this process writes
+    ):
         parts = folder / "parts"
         parts.mkdir()
         try:
-            about = store.dump_to(parts) | {"made_by": _MADE_BY, "made_at": f"{now():%Y-%m-%d %H:%M:%S}"}
+            about = store.dump_to(parts) | {"made_by": MADE_BY, "made_at": f"{now():%Y-%m-%d %H:%M:%S}"}
         except SystemProblem as problem:
             raise problem.at(path, "No backup was made.") from None
-        about["sha256"] = {part.name: _sha256(part) for part in sorted(parts.iterdir())}
+        about["sha256"] = {part.name: sha256(part) for part in sorted(parts.iterdir())}
         with zipfile.ZipFile(fresh, "w", zipfile.ZIP_STORED) as archive:  # Parquet is compressed already
             for part in sorted(parts.iterdir()):
                 archive.write(part, part.name)
-            archive.writestr(_ABOUT, json.dumps(about, indent=1))
+            archive.writestr(ABOUT, json.dumps(about, indent=1))
         shutil.rmtree(parts)
         if fresh.is_file():  # what went into a pipe cannot be read back
-            _try_out(fresh, folder)
+            _rebuilt(process, fresh, folder, path, _TRY_AGAIN)
     return _summary(about)
 
 
 def restore(store: Store, path: Path, *, replace: bool = False) -> Backup:
-    """Make the store from a backup.
+    """Make the store from a backup, which is read in a process of its own.
 
     Parameters
     ----------
@@ -75,31 +81,70 @@ def restore(store: Store, path: Path, *, replace: bool = False) -> Backup:
 
     Raises
     ------
-    UnreadableFile : the file is no backup, or a part of it is not what was written.
+    UnreadableFile : the file is no backup, a part of it is not what was written, or reading it broke off or
+        took more time, memory or room than is allowed.
     StoreProblem : a store is there and is not to be replaced, or the backup comes from a newer milesleft.
     """
-    with _scratch(store.path.resolve().parent) as parts:
-        about = _unpack(path, parts)
-        store.load_from(parts, about, replace=replace)
+    store.must_be_free(replace=replace)
+    with _scratch(store.path.resolve().parent) as folder, builder(_KIND, folder) as process:
+        about = _rebuilt(process, path, folder, path, _USE_ANOTHER)
+        store.take(folder / BUILT, replace=replace)
     return _summary(about)
 
 
 def look(path: Path) -> Backup:
     """What a backup holds; it is restored into a scratch store, as a trial. Errors as for :func:`restore`."""
-    with _scratch(Path(tempfile.gettempdir())) as folder:
-        return _try_out(path, folder)
+    with _scratch(Path(tempfile.gettempdir())) as folder, builder(_KIND, folder) as process:
+        return _summary(_rebuilt(process, path, folder, path, _USE_ANOTHER))
 
 
-def _try_out(path: Path, folder: Path) -> Backup:
-    """Restore a backup into a store in `folder`, and look whether it holds what the backup says."""
-    trial = folder / "trial"
-    trial.mkdir()
-    about = _unpack(path, trial)
-    store = Store(folder / "trial.duckdb")
-    store.load_from(trial, about)
-    if store.version() != about["version"]:
-        raise UnreadableFile(_damaged(path, "its batches are not those that it says"))
-    return _summary(about)
+def _rebuilt(process: Builder, path: Path, folder: Path, told: Path, advice: str) -> dict[str, Any]:
+    """Have a backup made into a store in `folder`, and look whether that holds what the backup says.
+
+    Parameters
+    ----------
+    told : what the file is called in messages.
+    advice : what to do if it cannot be read.
+    """
+    size = _size(path)
+    answer = process.ask(
+        {
+            "path": str(path.absolute()),
+            "name": str(told),
+            "most_written": bound("restore", "room") + bound("restore", "room_a_byte") * size,
+        },
+        name=str(told),
+        advice=advice,
+        seconds=bound("restore", "seconds") + bound("restore", "seconds_a_megabyte") * (size // 1_000_000),
+    )
+    if "machine" in answer.header:
+        raise in_plain_words(_error_of(answer.header["machine"]), folder.parent, "Nothing was changed.")
+    try:
+        about = checked(answer.header.get("about"))
+        Store(folder / BUILT).must_hold(about["rows"], about["version"])
+    except (KeyError, ValueError):
+        raise no_backup(str(told)) from None
+    except StoreProblem as problem:
+        raise damaged(str(told), str(problem)) from None
+    return about
+
+
+def _size(path: Path) -> int:
+    """Size of the backup [bytes]; an error if there is none that can be read."""
+    try:
+        with path.open("rb"):
+            pass
+    except FileNotFoundError:
+        raise UnreadableFile(
+            f"'{path}' does not exist. Name the file that 'milesleft backup' wrote."
+        ) from None
+    except OSError as error:
+        raise in_plain_words(error, path, "Nothing was changed.") from None
+    return path.stat().st_size
+
+
+def _error_of(number: object) -> OSError:
+    return OSError(number, os.strerror(number)) if isinstance(number, int) else OSError(str(number)[:100])
 
 
 @contextmanager
@@ -107,86 +152,6 @@ def _scratch(parent: Path) -> Iterator[Path]:
     """A folder for the parts of a backup, gone when the block ends."""
     with told_plainly(parent, "Nothing was changed."), scratch_folder(parent) as folder:
         yield folder
-
-
-def _unpack(path: Path, folder: Path) -> dict[str, Any]:
-    """Parts of a backup into a folder, each compared with its checksum; what the backup says of itself."""
-    if path.is_file() and not zipfile.is_zipfile(path):
-        raise UnreadableFile(f"'{path}' is not a backup of milesleft.")
-    try:
-        with zipfile.ZipFile(path) as archive:
-            about = _read_about(archive)
-            for name, wanted in about["sha256"].items():
-                _unpack_part(archive, name, folder)
-                if _sha256(folder / name) != wanted:
-                    raise UnreadableFile(_damaged(path, f"{name} is not what was written"))
-            missing = [table for table in about["tables"] if f"{table}.parquet" not in about["sha256"]]
-            if missing:
-                raise UnreadableFile(_damaged(path, f"{missing[0]} is missing"))
-    except FileNotFoundError:
-        raise UnreadableFile(
-            f"'{path}' does not exist. Name the file that 'milesleft backup' wrote."
-        ) from None
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, EOFError, OSError) as error:
-        raise UnreadableFile(_damaged(path, str(error))) from None
-    except (KeyError, ValueError, RecursionError):
-        raise UnreadableFile(f"'{path}' is not a backup of milesleft.") from None
-    return about
-
-
-def _read_about(archive: zipfile.ZipFile) -> dict[str, Any]:
-    """What a backup says of itself, every part of it of the kind that is written.
-
-    Raises
-    ------
-    KeyError, ValueError, RecursionError : it is not what :func:`backup` writes.
-    """
-    part = archive.getinfo(_ABOUT)
-    if part.file_size > _LONGEST_ABOUT:
-        raise ValueError(_ABOUT)
-    about = json.loads(archive.read(part))
-    if not isinstance(about, dict) or about.get("made_by") != _MADE_BY:
-        raise ValueError(_ABOUT)
-    sound = (
-        all(type(about[name]) is int and about[name] >= 0 for name in ("form", "version"))
-        and isinstance(about["made_at"], str)
-        and _maps(about["rows"], int)
-        and _maps(about["sha256"], str)
-        and _maps(about["tables"], list)
-        and all(_pair_of_texts(column) for columns in about["tables"].values() for column in columns)
-    )
-    if not sound:
-        raise ValueError(_ABOUT)
-    return about
-
-
-def _maps(value: object, kind: type) -> bool:
-    return isinstance(value, dict) and all(type(each) is kind for each in value.values())
-
-
-def _pair_of_texts(value: object) -> bool:
-    return isinstance(value, list) and len(value) == 2 and all(isinstance(each, str) for each in value)
-
-
-def _unpack_part(archive: zipfile.ZipFile, name: str, folder: Path) -> None:
-    part = archive.getinfo(name)
-    if Path(name).name != name or part.compress_type != zipfile.ZIP_STORED:
-        raise KeyError(name)  # not as we write it: a part is stored as it is, under a plain name
-    with (
-        archive.open(part) as source,
-        told_plainly(folder.parent, "Nothing was changed."),
-        (folder / name).open("wb") as target,
-    ):
-        shutil.copyfileobj(source, target, _PIECE)
-
-
-def _damaged(path: Path, why: str) -> str:
-    return f"The backup '{path}' is damaged: {why}. Nothing was changed. Use another backup."
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _summary(about: dict[str, Any]) -> Backup:

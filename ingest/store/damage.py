@@ -1,5 +1,6 @@
 """What stops a file from being read as a store, in words: held, damaged, newer, or no store at all."""
 
+import errno
 import re
 from pathlib import Path
 
@@ -41,11 +42,11 @@ def no_store(path: Path) -> StoreProblem | None:
     return None
 
 
-def of_the_machine(error: duckdb.Error) -> bool:
-    """Whether the disk or the memory was at fault."""
-    return isinstance(error, duckdb.OutOfMemoryException) or (
-        isinstance(error, _OF_THE_MACHINE) and number_of(error) is not None
-    )
+def number_of_machine(error: duckdb.Error) -> int | None:
+    """Which error of disk or memory it is, as in errno.h; None if the machine was not at fault."""
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return errno.ENOMEM
+    return number_of(error) if isinstance(error, _OF_THE_MACHINE) else None
 
 
 def translated(error: duckdb.Error, path: Path, then: str = "") -> Exception:
@@ -61,7 +62,7 @@ def translated(error: duckdb.Error, path: Path, then: str = "") -> Exception:
             f"The store '{path}' is held open by another program ({first.split('.')[0]}). "
             "Close it there and try again."
         )
-    if of_the_machine(error):
+    if number_of_machine(error) is not None:
         out_of_memory = isinstance(error, duckdb.OutOfMemoryException)
         return in_plain_words(MemoryError() if out_of_memory else error, path, then)
     if _NEWER.search(first):

@@ -1,12 +1,16 @@
 """All tables of the store as Parquet files in a folder, and back."""
 
 import re
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ingest.errors import StoreProblem
 from ingest.store.migrate import applied, bring_up_to_date
 from ingest.store.sql import statement
-from ingest.store.transaction import Connection
+
+if TYPE_CHECKING:
+    from ingest.store.transaction import Connection  # loads pandas, which the rebuilding process has not
 
 Columns = list[tuple[str, str]]
 
@@ -18,7 +22,7 @@ _NO_TYPE = '"NULL"'
 it should hold is known when the frame is read (``ingest.store.run_frames``)."""
 
 
-def dump(connection: Connection, path: Path, folder: Path) -> dict[str, Columns]:
+def dump(connection: "Connection", path: Path, folder: Path) -> dict[str, Columns]:
     """Write every table into ``folder`` as NAME.parquet; its columns and their types by table."""
     applied(connection, path)
     tables: dict[str, Columns] = {}
@@ -30,7 +34,7 @@ def dump(connection: Connection, path: Path, folder: Path) -> dict[str, Columns]
     return tables
 
 
-def load(connection: Connection, folder: Path, tables: dict[str, Columns], form: int) -> None:
+def load(connection: "Connection", folder: Path, tables: dict[str, Columns], form: int) -> None:
     """Fill a database without tables from a dump of a store of that form, and bring it up to date.
 
     Raises
@@ -48,12 +52,20 @@ def load(connection: Connection, folder: Path, tables: dict[str, Columns], form:
     bring_up_to_date(connection)
 
 
-def count(connection: Connection, table: str) -> int:
+def count(connection: "Connection", table: str) -> int:
     """Rows of a table."""
     return int(connection.execute(f"SELECT count(*) FROM {_name(table)}").fetchall()[0][0])  # noqa: S608
 
 
-def _make_frame(connection: Connection, table: str, columns: Columns) -> None:
+def must_hold(connection: "Connection", rows: Mapping[str, int]) -> None:
+    """StoreProblem if a table is missing or has another number of rows."""
+    have = {row[0] for row in connection.execute(statement("table_columns")).fetchall()}
+    other = [table for table in rows if table not in have or count(connection, table) != rows[table]]
+    if other:
+        raise StoreProblem(f"it does not hold as many rows of {other[0][:40]} as it says")
+
+
+def _make_frame(connection: "Connection", table: str, columns: Columns) -> None:
     """A table of frames of runs: their columns are those of the frames that were stored."""
     if not _FRAME.fullmatch(table):
         raise StoreProblem(f"The backup holds a table '{table[:40]}' that no store of milesleft has.")

@@ -3,10 +3,13 @@
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ingest.errors import StoreProblem
 from ingest.store.sql import statement
-from ingest.store.transaction import Connection
+
+if TYPE_CHECKING:
+    from ingest.store.transaction import Connection  # loads pandas, which the rebuilding process has not
 
 _APPLIED = "CREATE TABLE migration (number INTEGER PRIMARY KEY, name VARCHAR NOT NULL)"
 
@@ -24,7 +27,7 @@ def latest() -> int:
     return max(steps())
 
 
-def applied(connection: Connection, path: Path) -> int:
+def applied(connection: "Connection", path: Path) -> int:
     """Number of the newest step that the store has had.
 
     Raises
@@ -43,7 +46,7 @@ def applied(connection: Connection, path: Path) -> int:
     return number
 
 
-def bring_up_to_date(connection: Connection, until: int | None = None) -> None:
+def bring_up_to_date(connection: "Connection", until: int | None = None) -> None:
     """Apply the steps that the store has not had, up to ``until``; each wholly or not at all."""
     if not connection.execute(statement("table_exists"), {"table": "migration"}).fetchall():
         connection.execute(_APPLIED).fetchall()

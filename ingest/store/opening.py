@@ -12,10 +12,12 @@ from typing import Any, Literal
 import duckdb
 
 from ingest.errors import StoreProblem
+from ingest.figures import bound
 from ingest.machine import in_plain_words
 from ingest.store import migrate
-from ingest.store.damage import no_store, of_the_machine, translated
+from ingest.store.damage import no_store, number_of_machine, translated
 from ingest.store.locks import locked
+from ingest.store.sql import statement
 from ingest.writing import whole_file
 
 # Nothing is fetched from anywhere: the store must behave the same on a machine without a network.
@@ -72,7 +74,7 @@ class DatabaseFile:
             )
         with locked(self.path, "write", self.wait_s):
             if not self.path.exists():
-                self._put_in_place(migrate.bring_up_to_date)
+                self._put_in_place(_new_store)
             with self._connected("write") as connection:
                 if migrate.applied(connection, self.path) < migrate.latest():
                     migrate.bring_up_to_date(connection)
@@ -85,31 +87,34 @@ class DatabaseFile:
                     raise
                 connection.commit()
 
-    def build(self, fill: Callable[[duckdb.DuckDBPyConnection], None], *, replace: bool) -> None:
-        """Make the file anew from an empty one that `fill` fills; it takes its place in one step.
+    def take(self, finished: Path, *, replace: bool) -> None:
+        """Put a finished store in the place of this one, in one step; it is moved.
 
         Parameters
         ----------
+        finished : closed, in the same file system.
         replace : a file that is there is kept beside the new one as ``.before-restore``.
 
         Raises
         ------
-        StoreProblem : a store is there and is not to be replaced; what `fill` puts in does not fit.
+        StoreProblem : a store is there and is not to be replaced.
         """
         with locked(self.path, "write", self.wait_s):
-            if self.path.is_dir():
-                raise StoreProblem(f"'{self.path}' is a folder, not a store. Name a file with --db.")
-            if self.path.exists() and not replace:
-                raise StoreProblem(f"The store '{self.path}' exists. --replace puts the backup in its place.")
-            self._put_in_place(_fitting(fill))
+            self.must_be_free(replace=replace)
+            self._put_in_place(lambda fresh: os.replace(finished, fresh))
 
-    def _put_in_place(self, fill: Callable[[duckdb.DuckDBPyConnection], None]) -> None:
+    def must_be_free(self, *, replace: bool) -> None:
+        """StoreProblem if what is there may not be replaced."""
+        if self.path.is_dir():
+            raise StoreProblem(f"'{self.path}' is a folder, not a store. Name a file with --db.")
+        if self.path.exists() and not self.path.is_file():
+            raise StoreProblem(f"'{self.path}' is a device or a pipe, not a store. Name a file with --db.")
+        if self.path.exists() and not replace:
+            raise StoreProblem(f"The store '{self.path}' exists. --replace puts the backup in its place.")
+
+    def _put_in_place(self, make: Callable[[Path], None]) -> None:
         with _machine_told(self.path, "write"), whole_file(self.path) as fresh:
-            connection = duckdb.connect(str(fresh), config=_CONFIG)
-            try:
-                fill(connection)
-            finally:
-                connection.close()
+            make(fresh)
             self._keep_aside()
 
     def _keep_aside(self) -> None:
@@ -175,17 +180,48 @@ def _machine_told(path: Path, mode: Literal["read", "write"]) -> Iterator[None]:
         raise told from None
 
 
-def _fitting(
-    fill: Callable[[duckdb.DuckDBPyConnection], None],
-) -> Callable[[duckdb.DuckDBPyConnection], None]:
-    """The same, but what does not fit is told in words; what the machine would not do is no fault of it."""
+def _new_store(path: Path) -> None:
+    connection = duckdb.connect(str(path), config=_CONFIG)
+    try:
+        migrate.bring_up_to_date(connection)
+    finally:
+        connection.close()
 
-    def filled(connection: duckdb.DuckDBPyConnection) -> None:
+
+def build_confined(
+    path: Path, fill: Callable[[duckdb.DuckDBPyConnection], None], *, backup: str, most_spilled: int
+) -> None:
+    """Make a new file that `fill` fills from foreign files below the present folder; nothing else is opened.
+
+    Parameters
+    ----------
+    backup : name of what it is filled from, for messages.
+    most_spilled : largest room on the disk for what does not fit into memory. [bytes]
+
+    Raises
+    ------
+    StoreProblem : what `fill` puts in does not fit.
+    OSError : the machine does not do it; ENOMEM where it takes more memory than ``bounds.toml`` allows.
+    """
+    machine = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    config = _CONFIG | {
+        "memory_limit": f"{min(bound('restore', 'memory'), machine // 2)}B",
+        "threads": min(bound("restore", "threads"), os.cpu_count() or 1),
+        "max_temp_directory_size": f"{most_spilled}B",
+    }
+    try:
+        connection = duckdb.connect(str(path), config=config)
         try:
+            connection.execute(statement("confine")).fetchall()
             fill(connection)
-        except duckdb.Error as error:
-            if of_the_machine(error):
-                raise
-            raise StoreProblem(f"The backup does not fit: {str(error).splitlines()[0][:200]}") from None
-
-    return filled
+            connection.execute("CHECKPOINT").fetchall()  # closing would keep quiet about a full disk
+        finally:
+            connection.close()
+    except duckdb.Error as error:
+        number = number_of_machine(error)
+        if number is not None:
+            raise OSError(number, os.strerror(number)) from None
+        raise StoreProblem(
+            f"The backup '{backup}' does not fit: {str(error).strip().splitlines()[0][:200]}. "
+            "Nothing was changed. Use another backup."
+        ) from None

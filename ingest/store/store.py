@@ -308,27 +308,35 @@ class Store:
                 "rows": rows,
             }
 
-    def load_from(self, folder: Path, about: Mapping[str, Any], *, replace: bool = False) -> None:
-        """Make this store from what :meth:`dump_to` wrote; one that is there is kept as ``.before-restore``.
+    def must_hold(self, rows: Mapping[str, int], version: int) -> None:
+        """Look whether this store holds what a backup says.
+
+        Parameters
+        ----------
+        rows : number of rows by table, as :meth:`dump_to` gives them.
+        version : data version.
 
         Raises
         ------
-        StoreProblem : a store is there and is not to be replaced; the dump is of a newer form, does not fit.
+        StoreProblem : it does not.
         """
-        if about["form"] > migrate.latest():
-            raise StoreProblem("The backup was made by a newer milesleft. Use that, or a newer one.")
-        tables = {name: [(c, k) for c, k in columns] for name, columns in about["tables"].items()}
+        with self._file.reading() as connection:
+            dump.must_hold(connection, {**rows, "migration": migrate.latest()})
+            if reading.newest_version(connection) != version:
+                raise StoreProblem("its batches are not those that it says")
 
-        def fill(connection: Connection) -> None:
-            dump.load(connection, folder, tables, about["form"])
-            steps = about["rows"] | {"migration": migrate.latest()}
-            other = [name for name, rows in steps.items() if dump.count(connection, name) != rows]
-            if other:
-                raise StoreProblem(
-                    f"The backup does not hold as many rows of {other[0]} as it says. Use another backup."
-                )
+    def must_be_free(self, *, replace: bool) -> None:
+        """StoreProblem if something is here and is not to be, or cannot be, replaced."""
+        self._file.must_be_free(replace=replace)
 
-        self._file.build(fill, replace=replace)
+    def take(self, finished: Path, *, replace: bool) -> None:
+        """Put a finished store in this one's place; one that is there is kept as ``.before-restore``.
+
+        Raises
+        ------
+        StoreProblem : a store is there and is not to be replaced.
+        """
+        self._file.take(finished, replace=replace)
 
     @contextmanager
     def _at(self, version: int | None) -> Iterator[tuple[Connection, int]]:

@@ -101,11 +101,11 @@ def old(path: Path, folder: Path) -> None:
     import duckdb
 
     from ingest.store import migrate
-    from ingest.store.backup import _unpack
+    from ingest.store.rebuild import unpack
 
     parts = folder / "parts"
     parts.mkdir()
-    about = _unpack(OLD, parts)
+    about = unpack(OLD, parts, OLD.name)
     with duckdb.connect(str(path)) as connection:
         migrate.bring_up_to_date(connection, until=about["form"])
         for table in about["tables"]:
