@@ -112,6 +112,7 @@ def _rebuilt(process: Builder, path: Path, folder: Path, told: Path, advice: str
             "path": str(path.absolute()),
             "name": str(told),
             "most_written": bound("restore", "room") + bound("restore", "room_a_byte") * size,
+            "memory": bound("restore", "memory"),
         },
         name=str(told),
         advice=advice,

@@ -17,6 +17,7 @@ _OF_THE_MACHINE = (
     duckdb.TransactionException,  # a commit that could not be written
     duckdb.FatalException,
 )
+_NO_MEMORY = re.compile(r"(could not|failed to) allocate", re.IGNORECASE)
 _DAMAGED = re.compile(
     r"corrupt|checksum|could not read (enough|all)|failed to (load|deserialize|read)|replaying wal|"
     r"end of file",
@@ -46,7 +47,9 @@ def number_of_machine(error: duckdb.Error) -> int | None:
     """Which error of disk or memory it is, as in errno.h; None if the machine was not at fault."""
     if isinstance(error, duckdb.OutOfMemoryException):
         return errno.ENOMEM
-    return number_of(error) if isinstance(error, _OF_THE_MACHINE) else None
+    if not isinstance(error, _OF_THE_MACHINE):
+        return None
+    return errno.ENOMEM if _NO_MEMORY.search(str(error)) else number_of(error)
 
 
 def translated(error: duckdb.Error, path: Path, then: str = "") -> Exception:

@@ -189,25 +189,26 @@ def _new_store(path: Path) -> None:
 
 
 def build_confined(
-    path: Path, fill: Callable[[duckdb.DuckDBPyConnection], None], *, backup: str, most_spilled: int
+    path: Path, fill: Callable[[duckdb.DuckDBPyConnection], None], *, backup: str, memory: int, spilled: int
 ) -> None:
     """Make a new file that `fill` fills from foreign files below the present folder; nothing else is opened.
 
     Parameters
     ----------
     backup : name of what it is filled from, for messages.
-    most_spilled : largest room on the disk for what does not fit into memory. [bytes]
+    memory : most that it may take; half of the machine's where that is less. [bytes]
+    spilled : largest room on the disk for what does not fit into memory. [bytes]
 
     Raises
     ------
     StoreProblem : what `fill` puts in does not fit.
-    OSError : the machine does not do it; ENOMEM where it takes more memory than ``bounds.toml`` allows.
+    OSError : the machine does not do it; ENOMEM where it takes more memory than that.
     """
     machine = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
     config = _CONFIG | {
-        "memory_limit": f"{min(bound('restore', 'memory'), machine // 2)}B",
+        "memory_limit": f"{min(memory, machine // 2)}B",
         "threads": min(bound("restore", "threads"), os.cpu_count() or 1),
-        "max_temp_directory_size": f"{most_spilled}B",
+        "max_temp_directory_size": f"{spilled}B",
     }
     try:
         connection = duckdb.connect(str(path), config=config)

@@ -43,7 +43,7 @@ def answer(question: dict[str, Any], content: Bytes) -> Message:  # noqa: ARG001
     Parameters
     ----------
     question : ``path`` of the backup, absolute; its ``name`` for messages; ``most_written``, the largest
-        file that may be made. [bytes]
+        file that may be made [bytes]; ``memory``, the most that the database may take [bytes].
 
     Returns
     -------
@@ -77,7 +77,13 @@ def _build(parts: Path, about: dict[str, Any], question: dict[str, Any]) -> None
     def fill(connection: "Connection") -> None:
         dump.load(connection, parts, tables, about["form"])
 
-    build_confined(Path(BUILT), fill, backup=question["name"], most_spilled=question["most_written"])
+    build_confined(
+        Path(BUILT),
+        fill,
+        backup=question["name"],
+        memory=question["memory"],
+        spilled=question["most_written"],
+    )
 
 
 def unpack(path: Path, folder: Path, name: str) -> dict[str, Any]:

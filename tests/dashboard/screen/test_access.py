@@ -129,6 +129,7 @@ def test_an_unknown_role_may_do_nothing():
         ("0123456789abcdef0123456789abcdef", "short", "cookie_secret has 5 characters"),
         ("[sign_in]", "[sign_in]\nhours = 0", "no number of hours"),
         ("[sign_in]", "[sign_in", "is not TOML"),
+        ("[sign_in]", "a" + ".a" * 300 + " = 1\n[sign_in]", "more than 200 full stops"),
         ("[roles]", '[donors]\nlinks_since = "May"\n[roles]', "links_since"),
     ],
 )
