@@ -126,7 +126,7 @@ def _rebuilt(process: Builder, path: Path, folder: Path, told: Path, advice: str
     except (KeyError, ValueError):
         raise no_backup(str(told)) from None
     except StoreProblem as problem:
-        raise damaged(str(told), str(problem)) from None
+        raise damaged(str(told), str(problem).rstrip(".")) from None
     return about
 
 

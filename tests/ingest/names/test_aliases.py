@@ -1,5 +1,8 @@
 """The railway's own words for positions and wear points: told once, used from then on."""
 
+import json
+import zipfile
+
 import duckdb
 import pandas as pd
 import pytest
@@ -8,6 +11,7 @@ from ingest.names.aliases import Aliases, with_positions
 from ingest.store import Store, migrate
 from ingest.store.backup import backup, restore
 from ingest.store.export import export
+from ingest.store.rebuild import MADE_BY, sha256
 from ingest.verdicts.add import add_files
 from ingest.verdicts.corrections import mend, retry
 from ingest.verdicts.undo import undo
@@ -196,9 +200,17 @@ def test_a_backup_of_the_first_form_is_restored_with_the_table(tmp_path, monkeyp
             "INSERT INTO batch VALUES (1, TIMESTAMP '2001-01-01', 'x', 'add', '{}')"
         )
     first = {1: migrate.steps()[1]}
+    (tmp_path / "parts").mkdir()
     with monkeypatch.context() as then:  # as the program of that time wrote it
         then.setattr(migrate, "steps", lambda: first)
-        backup(old, tmp_path / "b.milesleft")
+        about = old.dump_to(tmp_path / "parts")
+    parts = list((tmp_path / "parts").iterdir())
+    about |= {"made_by": MADE_BY, "made_at": "2001-01-01 00:00:00"}
+    about |= {"sha256": {part.name: sha256(part) for part in parts}}
+    with zipfile.ZipFile(tmp_path / "b.milesleft", "w") as archive:
+        for part in parts:
+            archive.write(part, part.name)
+        archive.writestr("about.json", json.dumps(about))
     made = Store(tmp_path / "made.duckdb")
     restore(made, tmp_path / "b.milesleft")
     assert made.read("vehicles")["vehicle"].tolist() == ["A"]
