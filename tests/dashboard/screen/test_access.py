@@ -118,7 +118,7 @@ def test_an_unknown_role_may_do_nothing():
     [
         ('"add"', '"admin"', "[roles], entry 2: 'admin' is no role"),
         ("[roles]", "[role]", "gives nobody a role"),
-        ("[roles]", '[roles]\n"fitter@EXAMPLE.org" = "look"', "fitter@example.org is named twice"),
+        ("[roles]", '[roles]\n"fitter@EXAMPLE.org" = "look"', "entry 3: this person is named further up"),
         ("fitter@", "f\u0131tter@", "no e-mail address in plain ASCII"),
         ("fitter@example.org", "fitter", "no e-mail address in plain ASCII"),
         ('"add"', '["add"]', "is no role"),
