@@ -11,6 +11,7 @@ import pandas as pd
 from dashboard.commands.common import FilePath, common_options, print_json
 from dashboard.services.own_figures import read_sheet
 from dashboard.services.turnings import tires_ahead
+from dashboard.words.checks_text import by_source
 from dashboard.words.records import for_json
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -70,13 +71,8 @@ def as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
         after = f"{_miles(row['next_life_p50']):>12}  {row['next_turnings_p50']:<8.0f}"
         told = f"{miles}  {_turnings(row):<8}{due:>14}{after}  {worn}"
         lines.append(f"  {row['matched_set']!s:<24}{row['policy']:<18}{told}")
-    recorded = taken["turnings"] > 0
-    for words, rows in (
-        ("From the railway's own record of turnings", taken[recorded]),
-        ("Assumed", taken[~recorded]),
-    ):
-        if len(rows):
-            lines.append(f"  {words} (--assume puts your own in their place):")
+    for words, rows in by_source(taken):
+        lines.append(f"  {words} (--assume puts your own in their place):")
         for row in rows.to_dict("records"):
             unit = "" if row["unit"] == "1" else f" {row['unit']}"
             lines.append(

@@ -12,6 +12,7 @@ import pandas as pd
 from dashboard.papers.brief_svg import clean
 from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_picture import calendar_svg
+from dashboard.papers.plan_sets import SET_HEADS, plan_sets, set_miles, set_rows
 from dashboard.papers.plan_sheets import caution_of, sheets_of
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import PLAN_CAUTION
@@ -19,6 +20,7 @@ from dashboard.words.plan_words import DEPTH_WORDS
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from ingest.writing import TEXTS_STAY, write_whole
+from models.plan.planner import Plan
 from models.plan.reasons import percent
 
 TEMPLATE = Path(__file__).parent / "plan_templates" / "plan.typ"
@@ -157,6 +159,11 @@ def _vehicle(result: PlanResult, vehicle: str) -> list[dict[str, object]]:
                 "Not kept within the accepted risk" if key == "late" else "Not in the plan: look at these too"
             )
             parts.append(_part(title, 3, words, None))
+    sets = result.turnings[result.turnings["vehicle"] == vehicle]
+    if len(sets):
+        parts.append(
+            _part(f"Tires and rims, turned {sets['policy'].iloc[0]}", 3, [], _sets_table(sets, plan))
+        )
     scope = plan.scope[plan.scope["vehicle"] == vehicle]
     points = plan.points[plan.points["vehicle"] == vehicle]
     first = windows["opens"].min() if len(windows) else pd.NaT
@@ -232,6 +239,11 @@ def _scope_table(scope: pd.DataFrame) -> dict[str, object]:
     return _table(head, [2.2, 1.2, 3.2, 0.8, 0.9, 1.2, 5.2, 1.4], [3, 4, 5], rows)
 
 
+def _sets_table(sets: pd.DataFrame, plan: Plan) -> dict[str, object]:
+    rows = [[clean(cell) for cell in row] for row in set_rows(plan_sets(sets, plan.scope), set_miles)]
+    return _table([head.lower() for head in SET_HEADS], [2.5, 6, 1.2, 2, 1.2, 2], [2, 3, 4, 5], rows)
+
+
 def _points_table(points: pd.DataFrame) -> dict[str, object]:
     rows = [
         [
@@ -269,7 +281,7 @@ def _late_words(late: pd.DataFrame, vehicle: str) -> list[str]:
     return [clean("; ".join(words)) + "."] if words else []
 
 
-def _missing_words(plan: Any, vehicle: str) -> list[str]:  # noqa: ANN401 - a Plan
+def _missing_words(plan: Plan, vehicle: str) -> list[str]:
     rows = plan.not_planned[plan.not_planned["vehicle"] == vehicle]
     words = [f"{row['point']} ({row['reason']})" for row in rows.to_dict("records")]
     return [clean("; ".join(words)) + "."] if words else []

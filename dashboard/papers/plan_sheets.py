@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.papers.plan_assumptions import plan_assumptions
+from dashboard.papers.plan_sets import plan_sets
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import INVENTED, PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
@@ -38,6 +39,7 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
         _sheet("Windows", windows, WINDOWS),
         _sheet("Amounts", result.amounts, AMOUNTS),
         _sheet("Amounts by line", result.lines, LINES),
+        _sheet("Tires and rims", plan_sets(result.turnings, plan.scope), SETS),
         _sheet("Risk of waiting", plan.risk, RISK),
         _sheet("Stopped by", plan.carriers, CARRIERS),
         _sheet("Over the risk", plan.late, LATE),
@@ -152,6 +154,22 @@ LINES: dict[str, Column] = {
     "mean": ("mean", "money", 12),
     "at50": ("part of the amount enough 5 times in 10", "money", 14),
     "at80": ("part of the amount enough 8 times in 10", "money", 14),
+}
+SETS: dict[str, Column] = {
+    **VEHICLE,
+    "matched_set": ("set", "text", 20),
+    "positions": ("positions", "text", 40),
+    "policy": ("turned", "text", 16),
+    "done": ("in this plan", "text", 40),
+    "turnings_p50": ("turnings left, middle", "number", 10),
+    "turnings_p10": ("in 8 of 10 cases from", "number", 10),
+    "turnings_p90": ("to", "number", 8),
+    "miles_p05": ("miles to scrap, 1 in 20 within", "money", 12),
+    "miles_p50": ("half within", "money", 12),
+    "miles_p95": ("19 in 20 within", "money", 12),
+    "next_turnings_p50": ("new set: turnings, middle", "number", 10),
+    "next_turnings_mean": ("on average", "number", 10),
+    "next_life_p50": ("new set: miles to scrap, half within", "money", 14),
 }
 RISK: dict[str, Column] = {
     **VEHICLE,

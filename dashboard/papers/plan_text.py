@@ -1,6 +1,5 @@
 """A plan as text, no wider than 100 columns."""
 
-import math
 import textwrap
 from collections.abc import Hashable, Mapping
 from typing import Any
@@ -8,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.papers.plan_assumptions import plan_assumptions
+from dashboard.papers.plan_sets import plan_sets, set_miles
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import PLAN_CAUTION
 from dashboard.words.plan_words import DEPTH_WORDS
@@ -182,31 +182,18 @@ def _tires(result: PlanResult, vehicle: str) -> str:
     sets = result.turnings[result.turnings["vehicle"] == vehicle] if len(result.turnings) else result.turnings
     if sets.empty:
         return ""
-    scope = result.plan.scope[result.plan.scope["vehicle"] == vehicle]
     lines = [
         f"  Tires and rims, turned {sets['policy'].iloc[0]}:",
         f"    {'set':<26}{'turnings left':>13}{'scrap, 50 %':>13}{'new: turnings':>15}{'scrap, 50 %':>13}",
     ]
-    for row in sets.to_dict("records"):
-        left, new = (_miles(row[name]) for name in ("miles_p50", "next_life_p50"))
+    for row in plan_sets(sets, result.plan.scope).to_dict("records"):
+        left, new = (set_miles(row[name]) for name in ("miles_p50", "next_life_p50"))
         lines.append(
             f"    {row['matched_set']!s:<26}{row['turnings_p50']:>13.0f}{left:>13}"
             f"{row['next_turnings_p50']:>15.0f}{new:>13}"
         )
-        lines.append(f"        in this plan: {_done_to(row, scope)}")
+        lines.append(f"        in this plan: {row['done']}")
     return "\n".join(lines)
-
-
-def _done_to(row: Row, scope: pd.DataFrame) -> str:
-    tires = set(str(row["positions"]).split(", "))
-    own = scope[scope["component"] == row["component"]]
-    own = own[own["position"].map(lambda text: set(str(text).split(", ")) == tires).astype(bool)]
-    done = [f"{line['action']} {line['label']}" for line in own.sort_values("window").to_dict("records")]
-    return ", ".join(done) or "nothing"
-
-
-def _miles(value: float) -> str:
-    return f"{value:,.0f} mi" if math.isfinite(value) else "beyond"
 
 
 def _risk(result: PlanResult, vehicle: str) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from dashboard.papers.plan_sets import set_far
 from dashboard.screen import address, show
 from dashboard.screen.components import month
 from dashboard.screen.in_view import InView
@@ -14,9 +15,11 @@ from dashboard.sections import fit
 from dashboard.words.checks_text import (
     BORE,
     CAUTION,
+    RECORD_DECIDES,
     assumption_text,
     box_figures,
     box_head,
+    by_source,
     inspection_head,
     inspection_reasons,
     no_inspections_text,
@@ -24,6 +27,9 @@ from dashboard.words.checks_text import (
 from dashboard.words.records import as_records
 from ingest import catalogue
 from ingest.errors import UserError
+
+NO_MORE = "none"
+"""When the next turning is of a set that cannot be turned again."""
 
 
 def tires(view: InView) -> None:
@@ -37,9 +43,10 @@ def tires(view: InView) -> None:
         return
     shown = frame.assign(
         **{
-            name: [_far(view, miles) for miles in frame[name]]
-            for name in ("miles_p05", "miles_p50", "next_turning_p50")
+            name: [set_far(miles, view.units) for miles in frame[name]]
+            for name in ("miles_p05", "miles_p50", "next_life_p50")
         },
+        next_turning_p50=[_next_turning(view, miles) for miles in frame["next_turning_p50"]],
         stop=frame["out_of_season"].round(1),
     )
     words = {
@@ -51,25 +58,38 @@ def tires(view: InView) -> None:
         "turnings_p50": "Turnings left",
         "next_turning_p50": "Next turning, half within",
         "stop": "Turnings in mid-season, on average",
+        "next_turnings_p50": "New set: turnings",
+        "next_life_p50": "New set: scrap, half within",
     }
     st.markdown("How far the tires go until they are scrap, by when they are turned:")
     st.markdown("\n".join(_turned_line(row) for row in shown.to_dict("records")))
     with st.expander("As a table"):
         show.table(shown, f"tires-{vehicle}", words=words, alt_text="Turning policies compared")
-    st.markdown("What a turning is taken to need, and where each figure is from:")
-    st.markdown("\n".join(f"- {show.plain(assumption_text(row))}" for row in as_records(taken)))
+    _taken(taken)
     st.caption(CAUTION)
 
 
 def _turned_line(row: dict[Hashable, Any]) -> str:
     head = f"{row['matched_set']}, {row['policy']}"
     scrap = f"scrap: 1 in 20 within {row['miles_p05']}, half within {row['miles_p50']}"
-    turnings = f"turnings left {row['turnings_p50']:.0f}, the next one half within {row['next_turning_p50']}"
-    return fit.line(head, f"{scrap}; {turnings}; turnings in mid-season, on average: {row['stop']}")
+    due = row["next_turning_p50"]
+    following = "no next one" if due == NO_MORE else f"the next one half within {due}"
+    turnings = f"turnings left {row['turnings_p50']:.0f}, {following}"
+    new = f"a new set: turnings {row['next_turnings_p50']:.0f}, scrap: half within {row['next_life_p50']}"
+    return fit.line(head, f"{scrap}; {turnings}; turnings in mid-season, on average: {row['stop']}; {new}")
 
 
-def _far(view: InView, miles: float) -> str:
-    return "no more" if miles == float("inf") else view.units.within_text(miles)
+def _next_turning(view: InView, miles: float) -> str:
+    return NO_MORE if miles == float("inf") else view.units.within_text(miles)
+
+
+def _taken(taken: pd.DataFrame) -> None:
+    """What a turning is taken to need: what the record says, then what is assumed, each with its source."""
+    st.markdown(f"**What a turning takes.** {RECORD_DECIDES}")
+    for words, rows in by_source(taken):
+        st.markdown(
+            f"{words}:\n\n" + "\n".join(f"- {show.plain(assumption_text(r))}" for r in as_records(rows))
+        )
 
 
 def boxes(view: InView) -> None:

@@ -1,4 +1,5 @@
-"""A kept plan as files to download: workbook and PDF for a quotation, calendar picture, JSON."""
+"""A kept plan as files to download: workbook and PDF for a quotation, calendar picture, JSON; and its sets of
+tires as the files have them."""
 
 import json
 import tempfile
@@ -9,7 +10,9 @@ import streamlit as st
 
 from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_documents import plan_json, plan_pdf, write_plan
+from dashboard.papers.plan_sets import plan_sets, set_far, set_rows
 from dashboard.screen import data, show
+from dashboard.screen.in_view import InView
 from dashboard.services.planning import PlanResult
 from ingest.errors import StoreProblem
 from models.plan.planner import Plan
@@ -56,6 +59,25 @@ def _written(plan: str, ending: str) -> bytes:
         path = Path(folder) / f"plan{ending}"
         write_plan(kept(plan), path)
         return path.read_bytes()
+
+
+def sets(view: InView, plan: str, vehicle: str) -> None:
+    """What turnings leave of the tires and rims, and what the plan does to them."""
+    of_vehicle = turnings_of(plan)
+    of_vehicle = of_vehicle[of_vehicle["vehicle"] == vehicle]
+    if of_vehicle.empty:
+        return
+    st.subheader("What is left of the tires and rims?")
+    rows = set_rows(
+        plan_sets(of_vehicle, data.frame(plan, "scope")), lambda miles: set_far(miles, view.units)
+    )
+    alt_text = f"Sets of tires and rims of {vehicle}, and what the plan does to them"
+    # Turnings and miles in one cell: six columns would be cut off on a telephone.
+    rows = [[*row[:2], "; ".join(row[2:4]), "; ".join(row[4:])] for row in rows]
+    heads = ["Set", "In this plan", "Turnings left; scrap, half within", "The same of a new set"]
+    show.words_table(heads, rows, alt_text=alt_text, words=2)
+    policy = of_vehicle["policy"].iloc[0]
+    st.caption(show.plain(f"Turned {policy}. One tire that is scrap ends its whole set."))
 
 
 def files(plan: str) -> None:

@@ -26,7 +26,7 @@ from models.plan.planner import Plan, PlanInputs, Progress, make_plan
 from models.plan.scope import with_values
 from models.running.ahead import usage_plan
 from models.running.windows import by_hand, combine, lay_ups, within
-from models.tires.outlook import no_sets, turning_outlook, with_turnings, with_turnings_left
+from models.tires.outlook import TOLD, no_sets, turning_outlook, with_turnings, with_turnings_left
 from models.tires.turnings import POLICIES
 
 SPARE_MONTHS = 14
@@ -145,11 +145,11 @@ def turning_of(
     """What turnings leave of the tires: wear points with their role and turnings, distribution, sets.
 
     The wear points of a set bear how often the tires in service, and the new ones after them, can be turned
-    (``turnings_left``, ``turnings_next``); NaN where that cannot be simulated. The sets are the rows of
+    (``models.tires.outlook.TOLD``); NaN where that cannot be simulated. The sets are the rows of
     ``models.tires.outlook.Outlook.table``.
     """
     points = catalogue.classify(material.tables["wear_points"])
-    points = points[points["vehicle"].isin(vehicles)].assign(turnings_left=np.nan, turnings_next=np.nan)
+    points = points[points["vehicle"].isin(vehicles)].assign(**dict.fromkeys(TOLD, np.nan))
     distribution, rows = material.distribution, []
     for tires in material.tires:
         if tires.vehicle not in vehicles:

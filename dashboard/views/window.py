@@ -36,6 +36,7 @@ def page() -> None:
         sections.warnings(plan, vehicle)
         if window:
             sections.scope(view, plan, vehicle, window)
+        plan_files.sets(view, plan, vehicle)
         plan_files.files(plan)
         sections.waiting(view, plan, vehicle)
         sections.compare(known, plan)

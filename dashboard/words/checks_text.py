@@ -25,6 +25,11 @@ BORE = {
 }
 """How the bore of a brass was come by."""
 
+RECORD_DECIDES = (
+    "The railway's own record of turnings decides; where it says little or nothing, an assumption fills in."
+)
+"""Stands over the figures of a turning."""
+
 Figure = Callable[[object, object], str]
 
 
@@ -74,6 +79,17 @@ def finding_head(row: dict[str, object], figure: Figure) -> str:
 def finding_reasons(row: dict[str, object]) -> str:
     """How it was found, the source of the limit, and what would put it right."""
     return "; ".join(str(row[name]) for name in ("detail", "source", "remedy") if row[name])
+
+
+def by_source(taken: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
+    """Figures of a turning: those learned from the railway's record, those assumed; a group without rows is
+    left out. ``taken``: as ``models.tires.learned.with_record`` gives it."""
+    learned = taken["turnings"] > 0
+    groups = [
+        ("From the railway's own record of turnings", taken[learned]),
+        ("Assumed, or from the text named", taken[~learned]),
+    ]
+    return [(words, rows) for words, rows in groups if len(rows)]
 
 
 def assumption_text(row: dict[str, object]) -> str:

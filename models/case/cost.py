@@ -205,8 +205,14 @@ def with_sets(lives: Floats, jobs: pd.DataFrame, simulation: Simulation) -> Floa
 
     Returns
     -------
-    Same shape. A new set lasts until it is scrap (the next life of its thickness); in that life it is turned
-    ``turnings_next`` times, so a turning falls due after as many miles of it each; NaN where it never is.
+    Same shape. A new set lasts until it is scrap (the next life of its thickness); a turning falls due after
+    that life over the ``turnings_next_mean`` of it; NaN where it never does.
+
+    Notes
+    -----
+    In the long run a mile costs the expected cost of one set's life over its expected miles (renewal-reward
+    theorem, see ``case.mile.cost_of_a_mile``), so turnings count by their mean and not by the whole number
+    that half of the sets reach: that one would cost too little or too much by up to half a turning.
     """
     out = lives.copy()
     points = simulation.points
@@ -219,8 +225,8 @@ def with_sets(lives: Floats, jobs: pd.DataFrame, simulation: Simulation) -> Floa
         middle = np.median(life, axis=0)
         whole = np.minimum(life, LONGEST_LIFE * middle).min(axis=1)
         out[:, renewing] = np.maximum(whole, 1.0) if middle.min() < FAR else np.nan
-        count = float(jobs["turnings_next"].iloc[turning])
-        out[:, turning] = out[:, renewing] / count if count >= 1 else np.nan
+        count = float(jobs["turnings_next_mean"].iloc[turning])
+        out[:, turning] = out[:, renewing] / count if count > 0 else np.nan
     return out
 
 

@@ -30,8 +30,9 @@ Dates = NDArray[np.datetime64]
 NEVER = 1e9
 """Miles that stand for a limit not reached within any horizon. [mi]"""
 DAYS_PER_YEAR = 365.2425
-MORE_COLUMNS = ("role", "turnings_left", "turnings_next")
-"""What machining does to a quantity (``ingest.catalogue.role_of``), and how often a tire can be turned."""
+MORE_COLUMNS = ("role", "turnings_left", "turnings_next", "turnings_next_mean")
+"""What machining does to a quantity (``ingest.catalogue.role_of``), and how often a tire can be turned: the
+one in service, the next one, and the next one on average."""
 RUNNING_MONTH = 1.0
 """A month with fewer expected miles than this is not run. [mi]"""
 

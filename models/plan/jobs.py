@@ -29,6 +29,8 @@ RENEWING = (
 """Beginnings of words for a new or rebuilt part; the word ``new`` alone or at the start."""
 BODY = ("metal", "body")
 """Roles (``ingest.catalogue.role_of``) of what machining takes from, so that only a renewal restores it."""
+TURNINGS = ("turnings_left", "turnings_next", "turnings_next_mean")
+"""Columns that say how often a turning can be done."""
 PROFILE = "profile"
 """Role of what a turning restores: a tire or wheel can be turned whether a price list knows it or not."""
 TURNED = "cut"
@@ -37,7 +39,7 @@ TURNED = "cut"
 JOB_COLUMNS = [
     "job", "vehicle", "component", "action", "position", "parts", "points", "access", "matched_set",
     "cost", "currency", "labor_hours", "days_out", "price_date", "quote", "machines", "turnings_left",
-    "turnings_next",
+    "turnings_next", "turnings_next_mean",
 ]  # fmt: skip
 
 
@@ -46,8 +48,8 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
 
     Parameters
     ----------
-    points : point, vehicle, component, position, role, access, matched_set; turnings_left and turnings_next
-        where they are known (``models.tires.outlook.with_turnings_left``).
+    points : point, vehicle, component, position, role, access, matched_set; turnings_left, turnings_next and
+        turnings_next_mean where they are known (``models.tires.outlook.with_turnings_left``).
     costs : table of the store: component, action, cost (for one part), currency, labor_hours, days_out,
         price_date.
 
@@ -58,7 +60,7 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
     labor_hours [h], days_out [d] for all its parts, quote (row of ``latest_prices(costs)``, -1 without a
     price: then cost is NaN), machines (it takes metal off and leaves the part), turnings_left, turnings_next
     (how often it can be done before a renewal: to the part in service, to the next; NaN where nothing is
-    known to bind it). Each wear point is in at least one job.
+    known to bind it), turnings_next_mean (to the next on average). Each wear point is in at least one job.
     """
     quotes = latest_prices(costs)
     matched = _quote_component(points["component"], quotes)
@@ -174,7 +176,7 @@ def _job(
         "price_date": row.get("price_date", pd.NaT),
         "quote": quote,
         "machines": kind_of_action(action) == "machined",
-        **{name: _turnings(name, action, covered) for name in ("turnings_left", "turnings_next")},
+        **{name: _turnings(name, action, covered) for name in TURNINGS},
         **amounts,
     }
 

@@ -22,6 +22,12 @@ MILES = {"miles_p05": 0.05, "miles_p10": 0.1, "miles_p50": 0.5, "miles_p90": 0.9
 NEXT_LIFE = {"next_life_p10": 0.1, "next_life_p50": 0.5, "next_life_p90": 0.9}
 PATHS = 10_000
 """Futures from which everybody reads the same figures."""
+TOLD = {
+    "turnings_left": "turnings_p50",
+    "turnings_next": "next_turnings_p50",
+    "turnings_next_mean": "next_turnings_mean",
+}
+"""Columns of wear points and the columns of the outlook that they bear."""
 STEP = 10.0
 """Miles to which what turnings leave is rounded. [mi] Draws in single precision differ by a thousandth of a
 mile between processors, and ten thousand of them tell a quantile to some hundred miles."""
@@ -46,7 +52,8 @@ SET_COLUMNS = [
 tires : how many. miles : until the first tire of the set is scrap; inf where it is still running. [mi]
 turnings : until then. next_turning : to the first of them. [mi] out_of_season : mean number of turnings
 between lay-ups. chance_worn, chance_too_thin, chance_running : what ends it. [1]
-next_life : from a new set to its scrap. [mi] next_turnings : of a new set.
+next_life : from a new set to its scrap. [mi] next_turnings : of a new set; p50 a plan keeps to, mean is what
+the cost of a mile counts.
 """
 
 
@@ -164,12 +171,14 @@ def with_turnings_left(points: pd.DataFrame, states: TireStates, outlook: Outloo
 
     Parameters
     ----------
-    points : vehicle, position, role (``ingest.catalogue.classify``), turnings_left, turnings_next.
+    points : vehicle, position, role (``ingest.catalogue.classify``), turnings_left, turnings_next,
+        turnings_next_mean.
 
     Returns
     -------
     The same rows; turnings_left and turnings_next of the points of tires and wheels in the simulation are the
-    medians of the outlook of their set, for the tires in service and for the new ones after them.
+    medians of the outlook of their set, for the tires in service and for the new ones after them: whole
+    numbers, which a plan keeps to. turnings_next_mean is the mean for the new ones, which money rests on.
     """
     of_tire = np.repeat(np.arange(len(states.sets)), np.diff(states.set_start))
     key = states.tires["vehicle"].astype(str) + " " + states.tires["position"].astype(str)
@@ -177,7 +186,7 @@ def with_turnings_left(points: pd.DataFrame, states: TireStates, outlook: Outloo
     row = (points["vehicle"].astype(str) + " " + points["position"].astype(str)).map(by_tire)
     row = row.where(points["role"].isin(["metal", "profile"]))
     known, out = row.notna(), points.copy()
-    for column, name in (("turnings_left", "turnings_p50"), ("turnings_next", "next_turnings_p50")):
+    for column, name in TOLD.items():
         told = outlook.table[name].to_numpy(float)
         out.loc[known, column] = told[row[known].to_numpy(int)]
     return out

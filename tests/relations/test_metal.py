@@ -7,13 +7,17 @@ import numpy as np
 import pandas as pd
 import pytest
 from fleets.wheel_sheets import write_wheels
+from relations.sets_told import FIGURES, figures, in_pdf, in_workbook, printed, shown
 
+from dashboard.papers.plan_text import as_text
 from dashboard.services.brief_settings import load_settings
 from dashboard.services.casework import prepare, read_material, turned
 from dashboard.services.forecasting import run_forecast
 from dashboard.services.plan_material import PlanChoices, read_plan_material
 from dashboard.services.planning import plan_and_store, plan_from
 from dashboard.services.turnings import tires_ahead
+from dashboard.words.checks_text import RECORD_DECIDES
+from dashboard.words.units_shown import Units
 from ingest import catalogue
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -21,6 +25,7 @@ from ingest.verdicts.add import add_files
 from models.distribution import PROBABILITIES
 from models.plan.jobs import kind_of_action
 from models.plan.rules import Rules
+from models.tires.outlook import PATHS
 
 TABLES = ("vehicles", "wear_points", "mileage", "usage", "work")
 SAME = ["turnings_p10", "turnings_p50", "turnings_p90", "miles_p05", "miles_p50", "miles_p95"]
@@ -49,10 +54,10 @@ def railway(request, tmp_path_factory):
     return store, result, priced
 
 
-def told_by_tires(store, vehicle):
+def told_by_tires(store, vehicle, paths=PATHS):
     run = store.runs("forecast").iloc[0]
     tables = store.read_all(*TABLES, version=int(run["data_version"]))
-    table, taken = tires_ahead(tables, store, str(run["run_id"]), vehicle)
+    table, taken = tires_ahead(tables, store, str(run["run_id"]), vehicle, paths=paths)
     early = table[table["policy"] == PlanChoices().turning]
     return early.set_index("matched_set"), taken
 
@@ -60,8 +65,9 @@ def told_by_tires(store, vehicle):
 def check_plan(store, result):
     """Plan and ``tires`` say the same of every set, and the plan keeps to it."""
     assert len(result.turnings)
+    told = {name: told_by_tires(store, name)[0] for name in result.turnings["vehicle"].unique()}
     for row in result.turnings.to_dict("records"):
-        tires, _ = told_by_tires(store, row["vehicle"])
+        tires = told[row["vehicle"]]
         name = row["matched_set"]
         assert {column: row[column] for column in SAME} == tires.loc[name, SAME].to_dict()
         scope = result.plan.scope
@@ -98,7 +104,7 @@ def check_case(store, turnings):
                 continue
             quotes = given.simulation.quotes.set_index(["component", "action"])["cost"]
             new = mile.loc[(component, "renewed"), "mean"] / quotes[component, "renewed"]
-            count = float(alike["next_turnings_p50"].iloc[0])
+            count = float(alike["next_turnings_mean"].iloc[0])
             cut = mile["mean"].get((component, "cut"), 0.0) / quotes[component, "cut"]
             assert cut == pytest.approx(count * new, rel=0.05)
 
@@ -108,6 +114,45 @@ def test_small_railways_say_the_same_of_every_set(railway):
     check_plan(store, result)
     if priced:
         check_case(store, result.turnings)
+
+
+@pytest.mark.parametrize("railway", [0, 2], indirect=True)
+def test_print_workbook_and_pdf_of_a_plan_say_it_too(railway):
+    _, result, _ = railway
+    told, book, pdf = printed(result), in_workbook(result), in_pdf(result)
+    for row in result.turnings.to_dict("records"):
+        name, mine = row["matched_set"], figures(row)
+        assert told[name] == mine
+        for head, column in FIGURES.items():
+            assert book[name][head] == (row[column] if np.isfinite(row[column]) else None)
+        done = book[name]["in this plan"]
+        assert f"in this plan: {done}" in as_text(result)
+        assert " ".join([name, done, *mine]) in pdf
+
+
+@pytest.mark.parametrize("railway", [0], indirect=True)
+def test_the_pages_of_plan_and_tires_say_it_too(railway, monkeypatch):
+    store, result, _ = railway
+    rows, _ = shown(store.path, "window", monkeypatch, engine="Alder")
+    _, text = shown(store.path, "fit", monkeypatch, engine="Alder", part="tires")
+    book = in_workbook(result)
+    for row in result.turnings.to_dict("records"):
+        name = row["matched_set"]
+        far = [
+            Units().within_text(row[column]) if np.isfinite(row[column]) else "beyond"
+            for column in ("miles_p50", "next_life_p50")
+        ]
+        left, new = (f"{row[column]:.0f}" for column in ("turnings_p50", "next_turnings_p50"))
+        assert [name, book[name]["in this plan"], f"{left}; {far[0]}", f"{new}; {far[1]}"] in rows
+        line = text.split(f"{name}, {row['policy']}**")[1].splitlines()[1]
+        assert f"half within {far[0]}; turnings left {left}, " in line
+        assert f"a new set: turnings {new}, scrap: half within {far[1]}" in line
+    assert RECORD_DECIDES in text
+    record, assumed = text.split("From the railway's own record of turnings:")[1].split(
+        "Assumed, or from the text named:"
+    )
+    assert record.count("the railway's own record, 2 turnings") == 2
+    assert "no source" in assumed
 
 
 @pytest.mark.parametrize(
@@ -139,7 +184,7 @@ def test_a_rim_asked_for_now_is_renewed_and_a_flange_cut_while_there_is_metal(ra
 
 def test_the_record_decides_what_a_turning_takes(railway):
     store, _, _ = railway
-    _, taken = told_by_tires(store, "Alder")
+    _, taken = told_by_tires(store, "Alder", paths=100)
     slope = taken.set_index("assumption").loc["flange_slope"]
     if len(store.read("work")):
         assert slope["value"] == pytest.approx(0.9, abs=0.35)  # two turnings on record, gauges of 0.1 mm
@@ -156,7 +201,7 @@ def test_millimeters_and_inches_give_the_same_turnings(tmp_path):
         store = Store(tmp_path / f"{inches}.duckdb")
         add_files(store, [tmp_path / str(inches)])
         run_forecast(store)
-        tables.append(told_by_tires(store, "Alder")[0])
+        tables.append(told_by_tires(store, "Alder", paths=1000)[0])
     for column in ("turnings_p50", "next_turnings_p50"):
         assert tables[0][column].tolist() == tables[1][column].tolist()
     miles = ["miles_p50", "next_life_p50"]

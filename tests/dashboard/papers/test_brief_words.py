@@ -3,11 +3,13 @@
 import re
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 import textstat
 from briefs.example_case import MADE_ON, own_text
 
 from dashboard.papers.brief import BriefSettings, compose, render_html
+from dashboard.papers.brief_words import in_all_words
 
 
 def test_brief_says_its_dates_and_versions(brief):
@@ -106,3 +108,22 @@ def test_what_waiting_is_good_for_is_told_with_its_range(case):
     little = case.delays.assign(worth_p90=40.0)
     without = compose(replace(case, delays=little), BriefSettings(), MADE_ON).sections[4].paragraphs[0]
     assert "Waiting has one good side" not in without
+
+
+def in_all(opening, hidden):
+    means = [2.304, opening, hidden, 2.304 + opening + hidden]
+    what = ["parts that wear", "opening the engine", "hidden damage", "all"]
+    return pd.DataFrame({"what": what, "mean": means}).assign(p10=0.9, p90=7.0)
+
+
+def test_a_mile_in_all_is_told_as_parts_that_add_up_as_printed():
+    words = in_all_words(in_all(1.104, 0.304), "${:.2f}".format, 0.01)
+    assert words == (
+        " Opening the engine to renew them adds $1.10, and damage that only then shows $0.30: "
+        "$3.70 in all ($0.90 to $7.00)."
+    )  # 2.304 + 1.104 + 0.304 is 3.712; the parts printed, 2.30 and 1.10 and 0.30, add up to 3.70
+
+
+def test_nothing_is_said_to_come_on_top_where_nothing_does():
+    assert in_all_words(in_all(0.0, 0.0), "${:.2f}".format, 0.01) == ""
+    assert in_all_words(in_all(1.0, 1.0).iloc[:0], "${:.2f}".format, 0.01) == ""

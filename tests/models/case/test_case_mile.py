@@ -1,9 +1,12 @@
 """The cost of a mile: price over mean life, weighted by length, and the gifts priced from it."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pandas as pd
 import pytest
 
+from models.case.cost import with_sets
 from models.case.gifts import gift_units
 from models.case.mile import cost_of_a_mile, length_weighted, used_share
 
@@ -54,3 +57,35 @@ def test_gifts_are_few_and_of_all_sizes():
     assert gifts["price"].iloc[-1] == pytest.approx(1e8)
     miles = gifts[gifts["kind"] == "component miles"]
     assert set(miles["component"]) <= {"x7", "x8"}  # those that a mile uses up most of
+
+
+def wheel_jobs(turnings, lives):
+    """Jobs of a set of two tires and its futures; ``lives``: of the new set in each future."""
+    points = pd.DataFrame({"point": ["T1", "T2", "F1"], "role": ["metal", "metal", "profile"]})
+    points = points.assign(turnings_left=1.0, turnings_next=3.0, turnings_next_mean=turnings)
+    jobs = pd.DataFrame(
+        {"points": [["F1"], ["T1", "T2", "F1"]], "machines": [True, False], "turnings_left": [1.0, np.nan]}
+    ).assign(turnings_next=[3.0, np.nan], turnings_next_mean=[turnings, np.nan])
+    next_life = np.tile(np.asarray(lives, float)[:, None, None], (1, 3, 1))
+    return jobs, SimpleNamespace(points=points, next_life=next_life)
+
+
+@pytest.mark.parametrize("turnings", [0.4, 2.6])
+def test_a_set_is_turned_as_often_as_on_average_in_the_life_of_the_set(turnings):
+    jobs, futures = wheel_jobs(turnings, [90_000.0, 110_000.0])
+    lives = with_sets(np.ones((2, 2)), jobs, futures)
+    np.testing.assert_allclose(lives[:, 1], [90_000, 110_000])
+    # A mile: 1,000 for each turning, 5,000 for the set, over a mean life of 100,000.
+    cost = cost_of_a_mile(jobs, lives, np.tile([1000.0, 5000.0], (2, 1)))
+    np.testing.assert_allclose(cost.mean, [turnings * 0.01, 0.05])
+
+
+def test_a_set_that_is_never_turned_has_no_turning_to_pay_and_one_that_never_ends_no_life():
+    assert np.isnan(with_sets(np.ones((1, 2)), *wheel_jobs(0.0, [90_000.0]))[:, 0]).all()
+    assert np.isnan(with_sets(np.ones((1, 2)), *wheel_jobs(2.0, [1e9]))).all()
+
+
+def test_jobs_of_other_parts_keep_their_lives():
+    jobs, futures = wheel_jobs(2.0, [90_000.0])
+    jobs = jobs.assign(turnings_left=np.nan)
+    np.testing.assert_array_equal(with_sets(np.full((1, 2), 7.0), jobs, futures), [[7.0, 7.0]])

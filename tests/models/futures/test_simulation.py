@@ -182,3 +182,15 @@ def test_share_posterior_against_the_conjugate_answer():
     assert (at_most * MEANS).sum() == pytest.approx(a / (a + b), abs=0.005)
     assert posterior.shape == (len(MEANS), len(CONCENTRATIONS))
     assert posterior.sum() == pytest.approx(1.0)
+
+
+def test_tires_of_a_set_whose_turnings_are_known_end_together_and_others_do_not():
+    frame = points(4).assign(component="tire", matched_set="drivers")
+    known = [1.0, 1.0, 1.0, np.nan]
+    more = dict.fromkeys(("turnings_left", "turnings_next", "turnings_next_mean"), known)
+    frame = frame.assign(role=["metal", "metal", "profile", "metal"], **more)
+    stored = distribution(frame).assign(remaining=[quantiles(20_000.0, 0.3)] * 4)
+    futures = simulate(frame, stored, usage(), assumptions=Assumptions(draws=200))
+    for lives in (futures.remaining, futures.next_life[:, :, 0]):
+        assert (lives[:, 0] == lives[:, 1]).all()
+        assert not (lives[:, :1] == lives[:, 2:]).any()

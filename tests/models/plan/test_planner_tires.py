@@ -14,7 +14,7 @@ from models.plan.metal import cheapest_pairs, keeps_metal, pairs_of
 from models.plan.milp import solve
 from models.plan.problem import Arcs, Problem, life_costs
 from models.plan.search import first_choice
-from models.tires.outlook import Outlook, with_turnings, with_turnings_left
+from models.tires.outlook import TOLD, Outlook, with_turnings, with_turnings_left
 from models.tires.states import TireStates
 
 
@@ -26,7 +26,7 @@ def states(positions):
 
 
 def outlook(miles, next_miles):
-    table = pd.DataFrame({"turnings_p50": [1.0], "next_turnings_p50": [3.0]})
+    table = pd.DataFrame({"turnings_p50": [1.0], "next_turnings_p50": [3.0], "next_turnings_mean": [2.6]})
     return Outlook(table, np.full((1, 33), float(miles)), np.full((1, 33), float(next_miles)))
 
 
@@ -50,10 +50,11 @@ def test_points_of_a_tire_bear_its_turnings_and_no_others_do():
             "quantity": ["thickness", "flange thickness", "diameter", "diameter"],
         }
     )
-    bare = classify(points).assign(turnings_left=np.nan, turnings_next=np.nan)
+    bare = classify(points).assign(**dict.fromkeys(TOLD, np.nan))
     told = with_turnings_left(bare, states(["driver 1 left"]), outlook(1, 1))
     assert told["turnings_left"].tolist()[:2] == [1, 1]
     assert told["turnings_next"].tolist()[:2] == [3, 3]
+    assert told["turnings_next_mean"].tolist()[:2] == [2.6, 2.6]
     assert told["turnings_left"].isna().tolist() == [False, False, True, True]
 
 
