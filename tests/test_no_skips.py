@@ -33,7 +33,7 @@ def outcomes(folder: Path, ci: str) -> dict[str, str]:
             "no:cacheprovider",
             "--continue-on-collection-errors",
         ],
-        env={**os.environ, "CI": ci},
+        env={**os.environ, "CI": ci, "PYTHONPATH": str(CONFTEST.parent)},
         cwd=folder,
         capture_output=True,
         text=True,

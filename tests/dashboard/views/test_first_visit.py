@@ -10,7 +10,20 @@ from streamlit.testing.v1 import AppTest
 from ingest.store import Store
 
 APP = str(Path(__file__).parents[3] / "dashboard" / "app.py")
-VIEWS = ("first", "point", "engine", "batch", "fit", "facts", "window", "case", "record", "how")
+VIEWS = (
+    "first",
+    "point",
+    "engine",
+    "batch",
+    "fit",
+    "facts",
+    "window",
+    "case",
+    "record",
+    "how",
+    "facts",
+    "words",
+)
 BATCH_PARTS = ("add", "held", "again", "moved", "batches")
 NOTHING = re.compile(r"\\b(nothing|no|not|none|never)\\b[^.]*\\byet\\b", re.IGNORECASE)
 
@@ -31,7 +44,8 @@ def look(view, **address):
 @pytest.mark.parametrize("view", VIEWS)
 def test_no_page_says_nothing_yet(visitor, view):
     page = look(view)
-    assert not page.error or view == "first", [error.value for error in page.error]
+    problems = [error.value for error in page.error]  # on these two it is a verdict on the engine
+    assert not problems or view in ("first", "fit"), problems
     assert NOTHING.search(said(page)) is None
 
 

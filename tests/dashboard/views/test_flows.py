@@ -84,7 +84,7 @@ def test_every_table_and_picture_can_be_taken_along(served, browser_page):
             page.page.get_by_test_id("stDownloadButton").get_by_text(word, exact=True).first.click()
         got[word] = read(download.value)
     rows = list(csv.reader(io.StringIO(got["CSV"].decode("utf-8-sig"))))
-    assert rows[0] == ["Life", "Date", "Odometer [mi]", "What", "Value", "Expected (8 in 10)", "Remark"]
+    assert rows[0] == ["Life", "Date", "Miles in all", "What", "Value", "Expected (8 in 10)", "Remark"]
     assert len(rows) > 20
     assert got["XLSX"][:2] == b"PK"
     assert b"condemning limit" in got["SVG"]
@@ -148,7 +148,7 @@ def test_the_fundraiser_turns_the_case_and_takes_the_brief(served, browser_page)
     page.open(f"{served}/case")
     asked = page.page.get_by_test_id("stMetricValue").first.inner_text()
     page.page.get_by_role("combobox", name="Enough in").click()
-    page.page.get_by_role("option", name="95 times in 100").click()
+    page.page.get_by_role("option", name="19 times in 20").click()
     page.page.wait_for_url("**sure=95**")
     page.settle()
     surer = page.page.get_by_test_id("stMetricValue").first.inner_text()
@@ -187,9 +187,9 @@ def test_a_reading_at_the_engine_by_telephone(changed, browser_page):
     page = browser_page("phone")
     page.open(f"{address}/engine")
     page.page.get_by_role("button", name=re.compile("^driver 2 left")).click()
-    page.page.get_by_role("heading", name="Nettle, driver 2 left").wait_for()
-    page.page.get_by_label("Odometer [mi]").fill("9100")
-    page.page.get_by_label("Odometer [mi]").press("Tab")
+    page.page.get_by_role("heading", name="Nettle: driver 2 left").wait_for()
+    page.page.get_by_label(re.compile("^Odometer")).fill("9100")
+    page.page.get_by_label(re.compile("^Odometer")).press("Tab")
     page.settle()
     page.page.get_by_label(re.compile("Reading, as the gauge shows it")).fill("9/16")
     page.page.get_by_label(re.compile("Reading, as the gauge shows it")).press("Enter")

@@ -159,7 +159,7 @@ def test_readers_share_the_store_and_keep_a_writer_out(known, store):
 def test_a_file_that_is_no_store_is_refused_and_kept(tmp_path):
     path = tmp_path / "letter.duckdb"
     path.write_text("Dear Sir")
-    with pytest.raises(StoreProblem, match="cannot be opened as a store"):
+    with pytest.raises(StoreProblem, match="is no store of milesleft"):
         Store(path).read("readings")
     assert path.read_text() == "Dear Sir"
     other = tmp_path / "other.duckdb"

@@ -123,6 +123,7 @@ def test_a_cracked_bushing_or_pin_is_out_whatever_it_belongs_to(component, law):
 )
 def test_a_finding_speaks_of_the_part_that_its_name_ends_in(found, component, quantity, is_out):
     points = pd.DataFrame([("P", "M1", component, "driver 1 left", quantity)], columns=[*POINTS, "quantity"])
+    points["limit_source"] = ""
     tables = {"wear_points": points, "findings": findings((found, 2, 1, "cracked")), "work": NO_WORK}
     assert (condemned(tables)["point"].tolist() == ["P"]) == is_out
 

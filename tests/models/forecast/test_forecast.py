@@ -162,4 +162,5 @@ def test_past_its_limit_is_said_first(tables):
     row = found.frames["forecast"].iloc[0]
     assert row["p_beyond_now"] > 0.99
     assert row["miles_p50"] == 0
-    assert row["flags"].startswith("past its limit now (chance over 99 %)")
+    first = row["flags"].split("; ")[:2]
+    assert first == ["last reading is at its limit or past it", "past its limit now (chance over 99 %)"]
