@@ -222,11 +222,11 @@ def _problem(
         window_days=windows["days"].to_numpy(float),
         lost_day=rounded.money(rules.lost_day * worth),
         constant=programme.constant,
-        turnings=_turnings(programme.jobs),
+        turnings=turnings_of(programme.jobs),
     )
 
 
-def _turnings(jobs: pd.DataFrame) -> Ints:
+def turnings_of(jobs: pd.DataFrame) -> Ints:
     """Jobs that spend metal, the job that gives it back, how often before and after it: rows of
     ``Problem.turnings``."""
     rows = []

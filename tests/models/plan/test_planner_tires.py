@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from ingest.catalogue import classify
 from models.distribution import PROBABILITIES
+from models.plan.jobs import jobs_of
 from models.plan.metal import cheapest_pairs, keeps_metal, pairs_of
 from models.plan.milp import solve
+from models.plan.network import turnings_of
 from models.plan.problem import Arcs, Problem, life_costs
 from models.plan.search import first_choice
 from models.tires.outlook import TOLD, Outlook, with_turnings, with_turnings_left
@@ -23,6 +25,21 @@ def states(positions):
     tires = pd.DataFrame({"vehicle": "A", "position": positions, "matched_set": "drivers", "axle": positions})
     tires["metal"] = [f"T{k + 1}" for k in range(len(positions))]
     return TireStates(tires, np.array([0, len(positions)]), *[empty] * 9)
+
+
+@pytest.mark.parametrize(("left", "following"), [(0, 3), (1, 3), (2, 2)])
+def test_a_plan_is_bound_by_the_turnings_that_its_jobs_have(left, following):
+    names = ["point", "component", "position", "quantity", "access", "matched_set"]
+    rows = [
+        ("H", "tender wheel", "tender 1 left", "tread hollow", "wheels_out", "truck"),
+        ("R", "tender wheel", "tender 1 left", "rim thickness", "wheels_out", "truck"),
+    ]
+    wheel = classify(pd.DataFrame(rows, columns=names).assign(vehicle="A"))
+    wheel = wheel.assign(turnings_left=left, turnings_next=following, turnings_next_mean=following)
+    jobs = jobs_of(wheel, None)
+    (cut,) = np.flatnonzero(jobs["machines"].astype(bool))
+    (renewal,) = np.flatnonzero(~jobs["machines"].astype(bool))
+    assert turnings_of(jobs).tolist() == [[cut, renewal, left, following]]
 
 
 def outlook(miles, next_miles):
