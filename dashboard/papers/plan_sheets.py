@@ -162,7 +162,7 @@ SETS: dict[str, Column] = {
     "policy": ("turned", "text", 16),
     "done": ("in this plan", "text", 40),
     "turnings_p50": ("turnings left, middle", "number", 10),
-    "turnings_p10": ("in 8 of 10 cases from", "number", 10),
+    "turnings_p10": ("8 times in 10 from", "number", 10),
     "turnings_p90": ("to", "number", 8),
     "miles_p05": ("miles to scrap, 1 in 20 within", "money", 12),
     "miles_p50": ("half within", "money", 12),
