@@ -67,14 +67,13 @@ def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, 
     return shown, f"{len(shown)} of {len(points)} wear points, {order}."
 
 
-def beyond_list(view: InView, points: pd.DataFrame) -> None:
-    """What has passed its limit, surest first."""
+def beyond_list(view: InView, points: pd.DataFrame, lines: pd.DataFrame | None) -> None:
+    """What has passed its limit, surest first; ``lines`` as :func:`plan_lines` gives them."""
     if points.empty:
         return
     st.subheader(f"Past the limit: {len(points)}")
     order = points.sort_values("p_beyond_now", ascending=False)
     shown, caption = first_of(order, "past", "surest first")
-    lines = _plan_lines(view)
     _follow(past(shown, view.units, caption=caption, key="past", planned=_plan_words(lines)), lines)
     wear_list.downloads(order, view.units, "past-the-limit")
 
@@ -96,11 +95,10 @@ def past_by_checks(view: InView, points: pd.DataFrame) -> None:
     )
 
 
-def ahead_list(view: InView, points: pd.DataFrame) -> None:
-    """What comes next, soonest first."""
+def ahead_list(view: InView, points: pd.DataFrame, lines: pd.DataFrame | None) -> None:
+    """What comes next, soonest first; ``lines`` as :func:`plan_lines` gives them."""
     st.subheader("Next to reach their limit")
     shown, caption = first_of(points, "next", "soonest first")
-    lines = _plan_lines(view)
     picked = ranked(
         shown, view.units, caption=caption, key="next", with_vehicle=True, planned=_plan_words(lines)
     )
@@ -159,7 +157,7 @@ def without_forecast(view: InView) -> None:
         show.table(untold, "cannot-be-told", words=words, alt_text="Wear points without a forecast")
 
 
-def _plan_lines(view: InView) -> pd.DataFrame | None:
+def plan_lines(view: InView) -> pd.DataFrame | None:
     """The first line for each wear point in the plan that holds for its vehicle; None where none does."""
     states = with_state(data.runs("plan"), data.decisions("plan"))
     lines = []

@@ -11,6 +11,7 @@ from dashboard.sections.first import (
     beyond_list,
     outdated,
     past_by_checks,
+    plan_lines,
     running_gear,
     without_forecast,
 )
@@ -28,9 +29,10 @@ def page() -> None:
     outdated(view)
     answer(view, past, ahead)
     running_gear(view)
-    beyond_list(view, past)
+    lines = plan_lines(view)
+    beyond_list(view, past, lines)
     past_by_checks(view, past)
-    ahead_list(view, ahead)
+    ahead_list(view, ahead, lines)
     without_forecast(view)
     if st.toggle("All wear points as a table", key="first-table"):  # 500 rows only for who asks for them
         full_table(view)
