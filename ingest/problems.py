@@ -8,7 +8,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-COLUMNS = ["at", "column", "found", "reason", "firm"]
+COLUMNS = ["at", "column", "found", "reason", "firm", "question", "waits"]
+CELLS, NAMES, POINT, UNTIL = "cells", "names", "point", "until "
+"""What would have to change before a reason falls: the cells themselves; what is called how; entries of the
+same table and work at the same wear point, or the vehicle's log; the day (with the day). Empty: anything."""
 
 
 @dataclass
@@ -16,25 +19,51 @@ class Problems:
     """A growing list of reasons; a row may have several.
 
     ``at`` is the label of the row in the frame being judged; ``firm`` says that the row cannot be stored; any
-    other row may be accepted as it is by a person.
+    other row may be accepted as it is by a person; ``question`` is the id of the question for whose answer it
+    waits; ``waits`` is what would have to change before the reason falls.
     """
 
     parts: list[pd.DataFrame] = field(default_factory=list)
     firm: bool = True
+    waits: str = ""
 
-    def add(self, at: pd.Index, column: str, found: pd.Series | str, reason: pd.Series | str) -> None:
+    def add(
+        self,
+        at: pd.Index,
+        column: str,
+        found: pd.Series | str,
+        reason: pd.Series | str,
+        question: str = "",
+        waits: pd.Series | None = None,
+    ) -> None:
         """Add a reason for each row label in ``at``; texts for all of them or one a row."""
         if len(at):
             texts = {"column": column, "found": _texts(found), "reason": _texts(reason)}
+            until = self.waits if waits is None else _texts(waits)
+            texts |= {"question": question, "waits": until}
             self.parts.append(pd.DataFrame({"at": at}).assign(**texts, firm=self.firm))
 
-    def where(self, mask: pd.Series, column: str, found: pd.Series, reason: pd.Series | str) -> None:
+    def drop(self, at: pd.Index, *, column: str | None = None, doubts: bool = False) -> None:
+        """Take back what was said of rows: about one column, or all doubts."""
+        self.parts = [
+            part[~(part["at"].isin(at) & ((part["column"] == column) | (doubts & ~part["firm"])))]
+            for part in self.parts
+        ]
+
+    def where(
+        self,
+        mask: pd.Series,
+        column: str,
+        found: pd.Series,
+        reason: pd.Series | str,
+        waits: pd.Series | None = None,
+    ) -> None:
         """Add a reason for each row where the mask holds; texts are taken by label."""
         if mask.any():
             rows = mask.index[mask]
-            self.add(
-                rows, column, found.loc[rows], reason.loc[rows] if isinstance(reason, pd.Series) else reason
-            )
+            words = reason.loc[rows] if isinstance(reason, pd.Series) else reason
+            until = None if waits is None else waits.loc[rows]
+            self.add(rows, column, found.loc[rows], words, waits=until)
 
     @contextmanager
     def doubts(self) -> Iterator[None]:
@@ -44,6 +73,15 @@ class Problems:
             yield
         finally:
             self.firm = True
+
+    @contextmanager
+    def waiting_for(self, what: str) -> Iterator[None]:
+        """Reasons added within the block stand until that changes: ``CELLS``, ``NAMES``, ``POINT``."""
+        before, self.waits = self.waits, what
+        try:
+            yield
+        finally:
+            self.waits = before
 
     def frame(self) -> pd.DataFrame:
         """All reasons so far: at, column, found, reason."""

@@ -17,7 +17,7 @@ LAST_READING = {
 }
 """What is said of a wear point whose last reading has such a state."""
 
-_LAST_FIGURE = 1e-9
+LAST_FIGURE = 1e-9
 """Of the way from new to the limit: below it a difference is arithmetic, not wear. [1]"""
 
 
@@ -38,7 +38,7 @@ def value_states(values: pd.Series, points: pd.DataFrame) -> pd.Series:
     new, condemning, shop = (
         points[name].astype("float64") for name in ("new_value", "condemning_limit", "shop_limit")
     )
-    slack = _LAST_FIGURE * (condemning - new).abs()
+    slack = LAST_FIGURE * (condemning - new).abs()
     toward = np.sign(condemning - new)
     left = toward * (condemning - values)
     at_it = points["condemned_when"] != "beyond"
@@ -59,14 +59,36 @@ def value_states(values: pd.Series, points: pd.DataFrame) -> pd.Series:
 
 def is_negative(values: pd.Series, new: pd.Series, condemning: pd.Series) -> pd.Series:
     """Whether values lie below zero by more than a gauge scatters, where that is no measure of the point."""
+    return values < not_below(new, condemning)
+
+
+def not_below(new: pd.Series, condemning: pd.Series) -> pd.Series:
+    """Values below this are negative, no measure of the point; NaN where it may have such values."""
     # A gauge scatters about the true value, so a part that is new at zero may read a little below it.
     slack = (limit("reading", "below_zero") * (condemning - new).abs()).where(new == 0, 0.0).fillna(0.0)
-    return (values < -slack) & ~(np.fmin(new, condemning) < 0)
+    return (-slack).mask(np.fmin(new, condemning) < 0)
 
 
 def is_far_outside(values: pd.Series, new: pd.Series, condemning: pd.Series) -> pd.Series:
-    """Whether values lie beyond new or limit by several times their distance, which no worn part does."""
-    far = limit("reading", "furthest_beyond") * (condemning - new).abs()
-    low, high = np.fmin(new, condemning), np.fmax(new, condemning)
-    outside: pd.Series = (far > 0) & ((values < low - far) | (values > high + far))
+    """Whether values lie beyond new or limit by so much as no worn part does."""
+    reach = furthest(new, condemning)
+    outside: pd.Series = (values < reach["low"]) | (values > reach["high"])
     return outside
+
+
+def furthest(new: pd.Series, condemning: pd.Series) -> pd.DataFrame:
+    """Smallest and largest value (low, high) that a part with this new value and limit can have.
+
+    Beyond the limit by ``reading.beyond_limit`` of the way from new to it, beyond new by ``beyond_new``; a
+    dimension of the part itself (both above 0, and no less than half of that way) not less than
+    ``least_ratio`` of the smaller one. NaN where new value and limit do not tell.
+    """
+    way = condemning - new
+    span = way.abs()
+    past, short = limit("reading", "beyond_limit") * span, limit("reading", "beyond_new") * span
+    low = (new - short).where(way > 0, condemning - past)
+    high = (condemning + past).where(way > 0, new + short)
+    small = np.fmin(new, condemning)
+    itself = (small > 0) & (small >= limit("reading", "itself") * span)
+    low = low.mask(itself, np.fmax(low, limit("reading", "least_ratio") * small))
+    return pd.DataFrame({"low": low.where(span > 0), "high": high.where(span > 0)}, index=new.index)

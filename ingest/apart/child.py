@@ -1,10 +1,12 @@
 """The process that reads foreign bytes: it answers one question after the other and can do nothing else.
 
 Before the first question it gives up what it does not need. It can open no file and no connection any more
-(its limit of open files is none: what it reads is sent to it), write none, and take no more memory than is
-allowed; nothing was given to it but the bytes. A kind that says ``WRITES = True`` makes files in the folder
-that it starts in: it may open a few, and write each no larger than the question says. It ends by itself when
-the process that asks is gone, at any time: the system sees to it, even while a library loops.
+(what it reads is sent to it), write none, and take no more memory than is allowed; nothing was given to it
+but the bytes. A kind that says ``WRITES = True`` makes files in the folder that it starts in: it may open a
+few there and the files that the question names, and write each no larger than the question says. Limits hold
+it to that, and the walls of :mod:`ingest.apart.walls`, which stand even where the bytes have taken it over.
+It ends by itself when the process that asks is gone, at any time: the system sees to it, even while a library
+loops.
 """
 
 import fcntl
@@ -17,8 +19,10 @@ import signal
 import sys
 from collections.abc import Callable
 from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
+from ingest.apart import walls
 from ingest.apart.wire import BadMessage, Bytes, Message, receive, send
 from ingest.errors import UserError
 from ingest.figures import bound
@@ -39,18 +43,24 @@ def main(kind: str, need: str) -> None:
     """
     questions, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever a library prints is no answer
+    _spare_others()
+    walls.leave_rights()
     sys.meta_path.insert(0, _Without())
     module = importlib.import_module(kind)
     module.prepare(need)
     most_bytes = bound("apart", "largest_question")
     memory = os.open(_MEMORY, os.O_RDONLY) if os.path.exists(_MEMORY) else None
-    _give_up(bound("restore", "open_files") if getattr(module, "WRITES", False) else 0)
+    writes = bool(getattr(module, "WRITES", False))
+    _give_up(bound("restore", "open_files") if writes else 0)
     os.write(answers.fileno(), READY)
     for left in reversed(range(bound("apart", "files_of_one"))):
         try:
             question = receive(questions, most_bytes)
         except BadMessage:
             return  # nobody asks any more
+        if writes:
+            given = map(Path, question.header["reads"])
+            walls.shut(reads=[*given, *walls.OF_THE_MACHINE], writes=[Path()])
         _limit(resource.RLIMIT_FSIZE, int(question.header.get("most_written", 0)))
         _work_for_at_most(int(question.header["seconds"]), questions.fileno())
         reply = _answered(module.answer, question)
@@ -87,13 +97,18 @@ def _in_use(memory: int | None) -> int:
     return 0 if memory is None else int(os.pread(memory, 100, 0).split()[1]) * resource.getpagesize()
 
 
+def _spare_others() -> None:
+    """Where memory runs short, the system ends this process and not the server."""
+    with suppress(OSError), open("/proc/self/oom_score_adj", "w") as file:
+        file.write("1000")
+
+
 def _give_up(open_files: int) -> None:
     """Keep nothing but the two pipes, the memory that reading takes, and that many open files."""
-    with suppress(OSError), open("/proc/self/oom_score_adj", "w") as file:
-        file.write("1000")  # where memory runs short, the system ends this process and not the server
-    _limit(resource.RLIMIT_CORE, 0)
     if not open_files:
+        walls.shut()
         _limit(resource.RLIMIT_FSIZE, 0)
+    _limit(resource.RLIMIT_CORE, 0)
     _limit(resource.RLIMIT_AS, bound("apart", "most_memory"))
     _limit(resource.RLIMIT_NOFILE, open_files)
 

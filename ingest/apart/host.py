@@ -120,14 +120,17 @@ class _Reader:
         return self._process.stdout
 
 
-def _asked(reader: _Reader, question: Message, seconds: float) -> Message:
-    """The answer of a process, which is ended if there is none; errors as `_Reader.ask`, and TimeoutError."""
+def _asked(reader: _Reader, question: Message, seconds: float, most_bytes: int) -> Message:
+    """The answer of a process, of at most that many bytes; it is ended if there is none.
+
+    Errors as `_Reader.ask`, and TimeoutError.
+    """
     timer = threading.Timer(seconds + _GRACE, reader.kill)
     timer.daemon = True
     timer.start()
     began = time.monotonic()
     try:
-        return reader.ask(question, bound("apart", "largest_answer"))
+        return reader.ask(question, most_bytes)
     except BaseException as error:
         code = reader.close()
         if code == -signal.SIGALRM or time.monotonic() - began > seconds:
@@ -151,11 +154,11 @@ class _Readers:
             if kind not in self._waiting:
                 self._waiting[kind] = _Reader(kind)
 
-    def ask(self, kind: Kind, question: Message, seconds: float) -> Message:
-        """The answer of one of a kind; errors as :meth:`_Reader.ask`, and TimeoutError."""
+    def ask(self, kind: Kind, question: Message, seconds: float, most_bytes: int) -> Message:
+        """The answer of one of a kind, of at most that many bytes; errors as :func:`_asked`."""
         with self._room:
             reader = self._taken(kind)
-            answer = _asked(reader, question, seconds)
+            answer = _asked(reader, question, seconds, most_bytes)
             self._back(kind, reader, last=answer.header.get("last") is not False)
             return answer
 
@@ -214,6 +217,7 @@ def read_apart(
     need: str = "",
     question: Mapping[str, Any] | None = None,
     seconds: int | None = None,
+    most_bytes: int | None = None,
 ) -> Message:
     """What a kind of reader makes of foreign bytes, read in a process of its own.
 
@@ -227,6 +231,7 @@ def read_apart(
     need : what reading it needs beyond the usual, as the kind's ``prepare`` understands it.
     question : more that the reader must know; what JSON can say.
     seconds : longest time for it; by the size of the content where it is None.
+    most_bytes : largest answer; that of the largest table where it is None.
 
     Returns
     -------
@@ -239,7 +244,10 @@ def read_apart(
     """
     seconds = seconds or _seconds_for(content)
     asked = Message({**(question or {}), "name": name, "seconds": seconds}, [content])
-    return _understood(lambda: _readers.ask((kind, need), asked, seconds), quoted(name), advice, seconds)
+    most = most_bytes or bound("apart", "largest_answer")
+    return _understood(
+        lambda: _readers.ask((kind, need), asked, seconds, most), quoted(name), advice, seconds
+    )
 
 
 class Builder:
@@ -253,7 +261,8 @@ class Builder:
 
         Parameters
         ----------
-        question : what its kind asks for; ``most_written``, the largest file that it may make. [bytes]
+        question : what its kind asks for; ``reads``, the files beyond its folder that it may read;
+            ``most_written``, the largest file that it may make. [bytes]
         name, advice, seconds : as for :func:`read_apart`.
 
         Returns, Raises
@@ -261,7 +270,14 @@ class Builder:
         As :func:`read_apart`; StoreProblem too. What was made is then for nobody.
         """
         asked = Message({**question, "seconds": seconds}, [b""])
-        return _understood(lambda: _asked(self._reader, asked, seconds), quoted_path(name), advice, seconds)
+        most = bound("apart", "largest_words")
+        return _understood(
+            lambda: _asked(self._reader, asked, seconds, most), quoted_path(name), advice, seconds
+        )
+
+    def end(self) -> None:
+        """End it: it changes nothing of what it made from here on."""
+        self._reader.close()
 
 
 @contextmanager

@@ -24,11 +24,12 @@ def prepare(need: str) -> None:  # noqa: ARG001  # nothing beyond the usual
 
 
 def answer(question: dict[str, Any], content: Bytes) -> Message:
-    """What the file says and the fingerprint of the key that signed it, if the signature holds.
+    """What the file says and its signature, if that holds.
 
     Returns
     -------
-    Message : ``body`` as the file has it, unchecked but for its signature; ``fingerprint``.
+    Message : ``body`` as the file has it, unchecked but for its signature; ``signature`` (base64), for who
+        asked to see for themselves that it holds (:func:`signer_of`).
 
     Raises
     ------
@@ -37,9 +38,8 @@ def answer(question: dict[str, Any], content: Bytes) -> Message:
     name = quoted(str(question["name"]))
     body = _parsed(bytes(content), name)
     try:
-        raw = base64.b64decode(body["public_key"], validate=True)
-        signature = base64.b64decode(body.pop("signature"), validate=True)
-        Ed25519PublicKey.from_public_bytes(raw).verify(signature, signed_bytes(body))
+        signature = body.pop("signature")
+        signer_of(body, signature)
     except InvalidSignature:
         raise UnreadableFile(
             f"{name} was changed after it was signed: its signature does not fit what it says. "
@@ -50,7 +50,22 @@ def answer(question: dict[str, Any], content: Bytes) -> Message:
             f"{name} has no signature that can be checked. Nothing of it was taken. Ask its maker for "
             "a file written by 'milesleft share'."
         ) from None
-    return Message({"body": body, "fingerprint": fingerprint(raw)})
+    return Message({"body": body, "signature": signature})
+
+
+def signer_of(body: dict[str, Any], signature: str) -> str:
+    """Fingerprint of the key that signed it.
+
+    Raises
+    ------
+    InvalidSignature : it is not signed by the key that it names.
+    KeyError, ValueError, TypeError, RecursionError : it has no signature that can be checked.
+    """
+    raw = base64.b64decode(body["public_key"], validate=True)
+    Ed25519PublicKey.from_public_bytes(raw).verify(
+        base64.b64decode(signature, validate=True), signed_bytes(body)
+    )
+    return fingerprint(raw)
 
 
 def _parsed(content: bytes, name: str) -> dict[str, Any]:

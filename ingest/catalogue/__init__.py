@@ -5,10 +5,11 @@ decides at the figure itself (at / beyond) and the conditions under which it hol
 were not read in the text and carry that mark wherever they are shown. Nothing here is a constant in code.
 """
 
+from ingest.catalogue.belongs import feature_of, goes_with, kind_of_part
 from ingest.catalogue.choice import Chosen, Limit, choose, set_unit
 from ingest.catalogue.classify import beside_names, classify, named, part_and_measure, role_of
 from ingest.catalogue.conditions import Condition, holds, parse_conditions
-from ingest.catalogue.differences import difference_limits, law_limits_of
+from ingest.catalogue.differences import difference_limits, law_limits_of, ruled_assumptions
 from ingest.catalogue.governing import Governing, governing, with_kind
 from ingest.catalogue.own import own_limits
 from ingest.catalogue.tables import (
@@ -23,7 +24,11 @@ from ingest.catalogue.tables import (
     limit_sets,
     limits,
     lives,
+    measuring_practice,
+    nothing_found,
+    opening_practice,
     puts_out,
+    reassembly_fits,
     set_of_source,
     sources,
     table_of,
@@ -44,20 +49,28 @@ __all__ = [
     "difference_limits",
     "families",
     "family_of",
+    "feature_of",
     "figure",
     "fits",
+    "goes_with",
     "governing",
     "holds",
+    "kind_of_part",
     "law_limits_of",
     "limit_sets",
     "limits",
     "lives",
+    "measuring_practice",
     "named",
+    "nothing_found",
+    "opening_practice",
     "own_limits",
     "parse_conditions",
     "part_and_measure",
     "puts_out",
+    "reassembly_fits",
     "role_of",
+    "ruled_assumptions",
     "set_of_source",
     "set_unit",
     "sources",

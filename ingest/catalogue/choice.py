@@ -129,7 +129,7 @@ def choose(
     rivals = tuple(limit for limit in (best, *railways) if limit is not None and limit is not winner)
     if missing and winner.tier == "own":
         # The law's figure depends on a dimension that nobody stated: the own limit holds, and says so.
-        winner = replace(winner, citation=f"{winner.citation} (not held against the law: {missing})")
+        winner = replace(winner, citation=f"{winner.citation} (not compared with the law: {missing})")
     return Chosen(winner, rivals, tuple(unstated) if winner is best else (), laxest=_laxest(held))
 
 

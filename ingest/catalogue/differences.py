@@ -77,6 +77,22 @@ def difference_limits(
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
+def ruled_assumptions(
+    limit_set: str, facts: Mapping[str, Fact] | None = None
+) -> dict[str, tuple[float, str]]:
+    """Assumptions of turning that the rules of a vehicle state themselves: value [mm] and source, by name.
+
+    How far the diameters of coupled axles may differ is what one axle may stay behind the others.
+    ``limit_set``, ``facts``: as :func:`difference_limits` takes them; empty where the rules say nothing.
+    """
+    limits = difference_limits(limit_set, facts)
+    rows = limits[(limits["check"] == "coupled diameters") & (limits["bound"] == "max")]
+    if rows.empty:
+        return {}
+    strictest = records(rows.sort_values("limit", kind="stable"))[0]
+    return {"lag": (float(strictest["limit"]), str(strictest["source"]))}
+
+
 def law_limits_of(
     wear_points: pd.DataFrame,
     limit_set: str,

@@ -91,6 +91,7 @@ def _folded(name: str) -> str:
     return " ".join(name.replace("_", " ").replace("-", " ").casefold().split())
 
 
+@lru_cache(maxsize=1024)  # the same few cells are read for each day that a forecast is made of
 def read_fact(name: str, value: str, unit: str = "") -> tuple[KnownFact | None, Fact | None, str]:
     """A row of the table of facts: which fact, what it states for conditions, and what is wrong with it.
 

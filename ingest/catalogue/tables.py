@@ -12,9 +12,11 @@ from typing import Any
 import pandas as pd
 
 from ingest.errors import WrongUsage
+from ingest.units import from_base, to_base
 
 MEMORY_MARK = "not read in the text itself: check it there before use"
 """Stands wherever a figure is shown that was recalled and not read in its text."""
+NO_SOURCE = "common practice, no source"
 
 
 @lru_cache(maxsize=16)
@@ -168,6 +170,35 @@ def fits() -> pd.DataFrame:
     return _numbered("fits").copy()
 
 
+def reassembly_fits(stated: pd.DataFrame) -> pd.DataFrame:
+    """Fits at reassembly as limits of checks, those left out for which a figure is stated.
+
+    Parameters
+    ----------
+    stated : check, bound: figures of the governing rules and the railway's own
+        (``ingest.catalogue.difference_limits``), which come before practice.
+
+    Returns
+    -------
+    check, part (several parted by |), measure, beside (alone / less bore / less pin / over inches / left
+    against right), with_part, with_measure, bound, limit [base unit], base_unit, units (base units of the
+    wear points that it speaks of, parted by |), condemned_when, tier (shop), source, remedy.
+    """
+    table = _numbered("reassembly_fits")
+    known = set(zip(stated["check"], stated["bound"], strict=True))
+    open_ = [pair not in known for pair in zip(table["check"], table["bound"], strict=True)]
+    rows = table[open_]
+    length = rows["unit"].isin(["in", "mm"])
+    base = [to_base(value, unit) for value, unit in zip(rows["number"], rows["unit"], strict=True)]
+    return rows.assign(
+        limit=base,
+        base_unit=rows["unit"].mask(length, "mm"),
+        condemned_when="beyond",
+        tier="shop",
+        source=[cited(row) if row["source"] else NO_SOURCE for row in records(rows)],
+    ).reset_index(drop=True)
+
+
 def lives() -> pd.DataFrame:
     """Published lives: component, quantity, miles [mi], service, source, status, grade, note, quote."""
     table = table_of("lives").copy()
@@ -181,6 +212,22 @@ def clocks() -> pd.DataFrame:
     for column in ("service_days", "days", "months"):
         table[column] = pd.to_numeric(table[column])
     table["citation"] = [cited(row) for row in records(table)]
+    return table
+
+
+def opening_practice() -> pd.DataFrame:
+    """What opening an engine weighs where it has no price: depth, share_of_part (its cost as a multiple of
+    the middle price of renewing a part), labor_hours [h], days_out [d], source."""
+    table = table_of("opening_practice").copy()
+    for column in ("share_of_part", "labor_hours", "days_out"):
+        table[column] = pd.to_numeric(table[column])
+    return table
+
+
+def measuring_practice() -> pd.DataFrame:
+    """What taking one reading takes: access, minutes [min], source."""
+    table = table_of("measuring_practice").copy()
+    table["minutes"] = pd.to_numeric(table["minutes"])
     return table
 
 
@@ -204,19 +251,31 @@ def defects(limit_set: str | None = None) -> pd.DataFrame:
     return table
 
 
+def nothing_found() -> frozenset[str]:
+    """Words in place of a defect that say that the part was examined and found sound."""
+    return frozenset(table_of("nothing_found")["words"])
+
+
 def puts_out() -> dict[str, tuple[str, ...]]:
     """Parts that a finding puts out together with the one that it names, by that one."""
     return {row["part"]: tuple(row["puts_out"].split("|")) for row in records(table_of("puts_out"))}
 
 
-def assumptions(topic: str, vehicle_class: str = "", own: pd.DataFrame | None = None) -> pd.DataFrame:
+def assumptions(
+    topic: str,
+    vehicle_class: str = "",
+    own: pd.DataFrame | None = None,
+    ruled: Mapping[str, tuple[float, str]] | None = None,
+) -> pd.DataFrame:
     """Assumptions of one computation, with what a railway puts in their place for a class.
 
     Parameters
     ----------
-    topic : ``turning`` or ``crown``.
+    topic : ``turning``, ``crown`` or ``lifetimes``.
     vehicle_class : class whose own values hold.
     own : assumption, value and optionally topic, class, source; a row without a class holds for all classes.
+    ruled : by assumption the value, in base unit, and source that the rules of a vehicle state
+        (:func:`ingest.catalogue.differences.ruled_assumptions`); ``own`` goes before them.
 
     Returns
     -------
@@ -229,6 +288,10 @@ def assumptions(topic: str, vehicle_class: str = "", own: pd.DataFrame | None = 
     table = table_of("assumptions")
     table = table[table["topic"] == topic].copy()
     table["value"] = table["value"].map(figure)
+    for name, (value, source) in (ruled or {}).items():
+        same = table["assumption"] == name
+        table.loc[same, "value"] = from_base(value, str(table.loc[same, "unit"].iloc[0]))
+        table.loc[same, "source"] = source
     if own is None or own.empty:
         return table.reset_index(drop=True)
     for column in ("topic", "class", "source"):

@@ -10,7 +10,10 @@ from ingest.errors import UnreadableFile
 from ingest.layouts.layout import SheetLayout
 from ingest.layouts.text import like
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells
+from ingest.sheets.cells import RawCells, unmarked
+
+_MOST_TITLES = 8
+"""Lines above the headings that are passed over where a layout does not say in which row they stand."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ def find_blocks(sheet: RawCells, how: SheetLayout) -> Iterator[Block]:
         header = _header_rows(sheet, cells, how)
         if header is None:
             continue
-        heads = full.loc[cells.index[header]]
+        heads = full.loc[cells.index[header]].apply(unmarked)
         headings = [
             " ".join(filter(None, dict.fromkeys(column))) for column in heads.T.to_numpy(dtype=object)
         ]
@@ -88,7 +91,7 @@ def _cut(sheet: RawCells, how: SheetLayout) -> list[pd.DataFrame]:
     position = how.blocks.position
     if not 0 <= position < sheet.cells.shape[1]:
         raise UnreadableFile(f"{sheet.place} has no column {quoted(how.blocks.column)}, where blocks begin.")
-    starts = np.flatnonzero([like(text, (how.blocks.starts,)) for text in sheet.cells[position]])
+    starts = np.flatnonzero([like(text, (how.blocks.starts,)) for text in unmarked(sheet.cells[position])])
     if not len(starts):
         raise UnreadableFile(
             f"{sheet.place}: no cell of column {how.blocks.column} is like {quoted(how.blocks.starts)}, "
@@ -108,13 +111,18 @@ def _header_rows(sheet: RawCells, cells: pd.DataFrame, how: SheetLayout) -> list
             )
         return [row - 1 for row in how.header]
     filled = np.flatnonzero((cells != "").any(axis=1))
-    return [int(filled[0])] if len(filled) else None
+    if not len(filled):
+        return None
+    first = next((p for p in filled[:_MOST_TITLES] if int((cells.iloc[p] != "").sum()) > 1), filled[0])
+    named = set(unmarked(cells.iloc[first])) & set(how.columns)
+    return [int(first if named else filled[0])]  # titles stand above the headings that the layout names
 
 
 def _body(cells: pd.DataFrame, header: Sequence[int], how: SheetLayout) -> pd.DataFrame:
     """The filled rows of data."""
     body = cells.iloc[max(how.first - 1, 0) if how.first else max(header) + 1 :]
     begins = [next((text for text in row if text), "") for row in body.to_numpy(dtype=object)]
+    begins = list(unmarked(pd.Series(begins, dtype="str")))
     end = next((place for place, text in enumerate(begins) if like(text, how.until)), len(begins))
     wanted = [place < end and text != "" and not like(text, how.skip) for place, text in enumerate(begins)]
     return body[np.array(wanted, dtype=bool)]

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
@@ -15,6 +15,7 @@ from ingest.layouts.find import (
     find_dates,
     find_header,
     find_measured,
+    find_named_blocks,
     grid_of,
     with_other_headings,
 )
@@ -27,6 +28,12 @@ from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
 
 _SUMMARY = re.compile(r"(?:average|mean|total|sum|maximum|minimum|max|min)\b", re.IGNORECASE)
+_ONE_OF_SEVERAL = re.compile(
+    r"(?:(?:reading|value|measurement|messung|wert|mesure|pomiar|měření|nr|no)\.? ?\d{1,2}"
+    r"|\d{1,2}(?:st|nd|rd|th)|\d{1,2}\.|(?:value )?(?:min|max)(?:imum|\.)?|smallest|largest|average|mean)",
+    re.IGNORECASE,
+)
+"""A heading that says which of several readings of one place it is, and nothing of what was measured."""
 _THREE_FIGURES = r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}.*"
 
 
@@ -37,7 +44,8 @@ class Clues:
     ``header`` the rows of headings; ``headings`` them joined; ``body`` the rows below; ``recognised`` the
     headings understood; ``guessed`` heading → column by what the column holds; ``spread`` columns of
     measurements that no heading claims, and ``heads`` their headings; ``tells`` what each row of these says;
-    ``labelled`` column → cell that holds it above the headings; ``blocks`` how each block begins.
+    ``labelled`` column → cell that holds it above the headings; ``blocks`` how each block begins, and
+    ``block_of`` the column that this line tells.
     """
 
     sheet: RawCells
@@ -51,6 +59,7 @@ class Clues:
     tells: tuple[str, ...] = ()
     labelled: dict[str, str] = field(default_factory=dict)
     blocks: str = ""
+    block_of: str = "date"
 
     @property
     def columns(self) -> dict[str, str]:
@@ -62,6 +71,10 @@ def look_at(sheet: RawCells) -> Clues | None:
     """Clues of one sheet; None for one that holds nothing."""
     whole = unmerged(sheet)
     blocks, starts = find_blocks(whole)
+    block_of = "date"
+    if not blocks:
+        blocks, starts = find_named_blocks(whole)
+        block_of = "vehicle"
     cells = whole.iloc[starts[0] : starts[1]] if blocks else whole
     grid = grid_of(cells)
     row = find_header(grid)
@@ -76,12 +89,23 @@ def look_at(sheet: RawCells) -> Clues | None:
     labelled = _labelled(cells, min(header))
     by_contents = (measured, find_dates(grid, header))
     guessed, spread = _unclaimed(headings, recognised, body, by_contents, set(labelled))
-    if not spread:
-        return Clues(sheet, header, headings, body, recognised, guessed, labelled=labelled, blocks=blocks)
-    over = tuple(tuple(line[p] for p in spread) for line in heads)
-    return Clues(
-        sheet, header, headings, body, recognised, guessed, spread, over, _tells(over), labelled, blocks
+    if blocks:
+        labelled = {name: cell for name, cell in labelled.items() if name != block_of}
+    found = Clues(
+        sheet,
+        header,
+        headings,
+        body,
+        recognised,
+        guessed,
+        labelled=labelled,
+        blocks=blocks,
+        block_of=block_of,
     )
+    if not spread:
+        return found
+    over = tuple(tuple(line[p] for p in spread) for line in heads)
+    return replace(found, spread=spread, heads=over, tells=_tells(over))
 
 
 def order_of_dates(texts: pd.Series) -> tuple[str, ...] | None:
@@ -115,7 +139,7 @@ def dates_of(clues: Clues) -> pd.Series:
         texts += line if meaning == "date" else ()
     if "date" in clues.labelled:
         texts.append(cell_text(clues.sheet.cells, clues.labelled["date"]))
-    if clues.blocks:
+    if clues.blocks and clues.block_of == "date":
         openings = (BLOCK.fullmatch(text) for text in clues.sheet.cells[0])
         dates = [opening["date"] for opening in openings if opening]
         texts += [text for text, dated in zip(dates, are_dates(dates), strict=True) if dated]
@@ -192,12 +216,14 @@ def _counts_axles(column: pd.Series) -> bool:
 
 
 def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
-    """What each row of headings over the measurements holds: date, position, point or quantity."""
+    """What each row of headings over the measurements holds: date, position, point, quantity, or nothing."""
     out: list[str] = []
     for line in heads:
         texts = [split_unit(text)[0] for text in line if text]
         if texts and are_dates(texts).all():
             out.append("date")
+        elif texts and all(_ONE_OF_SEVERAL.fullmatch(text) for text in texts):
+            out.append("")
         elif texts and all(read_position(text) is not None for text in texts):
             out.append("position")
         elif texts and all(re.fullmatch(r"(?=.*[-_0-9])\S+", text) for text in texts):

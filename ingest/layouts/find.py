@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ingest.layouts.both_sides import is_pair
 from ingest.layouts.headings import known_tables, match
 from ingest.notation.dates import SEVERAL_ORDERS, parse_dates
 from ingest.notation.values import parse_values
@@ -37,6 +38,7 @@ def grid_of(cells: pd.DataFrame) -> Grid:
     texts = cells.iloc[:_ROWS_LOOKED_AT].to_numpy(dtype=object)
     flat = texts.ravel()
     figures = np.logical_or.reduce([_are_values(flat, mark) for mark in ".,"])
+    figures |= np.array([is_pair(text) for text in flat], dtype=bool)
     return Grid(texts, texts != "", figures.reshape(texts.shape), are_dates(flat).reshape(texts.shape))
 
 
@@ -100,6 +102,18 @@ def find_blocks(cells: pd.DataFrame) -> tuple[str, list[int]]:
     ):
         if dated:
             begins.setdefault(opening["label"].rstrip(), []).append(place)
+    label, places = max(begins.items(), key=lambda item: len(item[1]), default=("", []))
+    return (label, places) if len(places) > 1 else ("", [])
+
+
+def find_named_blocks(cells: pd.DataFrame) -> tuple[str, list[int]]:
+    """As :func:`find_blocks`, for blocks that each begin with an engine: ``Engine: 410``, ``Lok 52 8055``."""
+    alone = ((cells != "").sum(axis=1) == 1).to_numpy(dtype=bool)
+    begins: dict[str, list[int]] = {}
+    for place, text in enumerate(cells[0]):
+        label, colon, name = text.partition(":") if ":" in text else text.partition(" ")
+        if alone[place] and name.strip() and "vehicle" in match([label.strip()], "readings").renames.values():
+            begins.setdefault(f"{label.strip()}{colon.strip()}", []).append(place)
     label, places = max(begins.items(), key=lambda item: len(item[1]), default=("", []))
     return (label, places) if len(places) > 1 else ("", [])
 

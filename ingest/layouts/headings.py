@@ -16,7 +16,16 @@ from ingest.schema import TABLES
 
 _NO_WORD = re.compile(r"[\W_]+")
 
+_IN = re.compile(r" (?:in|en|w|v)$")
+"""What may stand between a heading and its unit."""
+
+_UNIT_WORDS = {"mm", "cm", "thou", "mils", "inch", "inches"}
+"""Units that may end a heading without brackets; ``in`` or ``m`` there may be a word or a letter."""
+
 _MOST_USED = ("vehicles", "wear_points", "mileage", "readings", "work", "costs", "usage", "funds")
+
+NOTE = "please note"
+"""Only heading of a sheet that holds words for people and no rows: it is passed over."""
 
 
 @dataclass(frozen=True)
@@ -46,14 +55,27 @@ class TableHeadings:
 def known_tables() -> dict[str, TableHeadings]:
     """The public tables: their columns by ``ingest.schema``, other names by ``headings.toml``."""
     written = tomllib.loads((files("ingest.layouts") / "headings.toml").read_text(encoding="utf-8"))
-    everywhere = written.pop("everywhere")
+    everywhere, abroad = written.pop("everywhere"), _abroad()
     known = {}
     for table in dict.fromkeys((*written, *TABLES)):
         own = written.get(table, {})
         columns = dict.fromkeys((*TABLES[table].public[:1], *TABLES[table].parts, *TABLES[table].public))
-        others = {column: tuple(own.get(column, everywhere.get(column, ()))) for column in columns}
+        others = {
+            column: (*own.get(column, everywhere.get(column, ())), *abroad.get(column, ()))
+            for column in columns
+        }
         known[table] = TableHeadings(tuple(own.get("needs", TABLES[table].needed)), others)
     return known
+
+
+def _abroad() -> dict[str, tuple[str, ...]]:
+    """Column -> what people call it in other languages."""
+    languages = tomllib.loads((files("ingest.layouts") / "headings_abroad.toml").read_text(encoding="utf-8"))
+    names: dict[str, tuple[str, ...]] = {}
+    for words in languages.values():
+        for column, texts in words.items():
+            names[column] = (*names.get(column, ()), *texts)
+    return names
 
 
 def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
@@ -75,10 +97,13 @@ def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
     """
     if stated is not None:
         return match(columns, stated)
-    fitting = [candidate for table in known_tables() if not lacking(candidate := match(columns, table))]
-    if not fitting:
+    tried = [match(columns, table) for table in known_tables()]
+    fitting = [candidate for candidate in tried if not lacking(candidate)]
+    most = max((len(candidate.renames) for candidate in fitting), default=0)
+    # A table that lacks a column and yet has a name for more of the headings is what the sheet means: read as
+    # the smaller table, what it is about would be passed over.
+    if not fitting or max(len(candidate.renames) for candidate in tried) > most:
         raise UnknownTable(_nearest(columns))
-    most = max(len(candidate.renames) for candidate in fitting)
     best = [candidate for candidate in fitting if len(candidate.renames) == most]
     if len(best) > 1:
         # A heading that is the column's own name says more than one of its other names.
@@ -104,16 +129,18 @@ def match(columns: Sequence[str], table: str) -> Recognised:
     names = _names(table)
     renames: dict[str, str] = {}
     unit_of_column: dict[str, str] = {}
-    # Two rounds, so that "reading" cannot take the place of "value" when both are there.
-    for own in (True, False):
+    # Three rounds: "reading" cannot take the place of "value" when both are there, nor a word that may be
+    # either of two columns that of one that is plainly one of them.
+    for taken in (_is_own, _is_one, _is_any):
         for heading in columns:
             if len(heading) > bound("cell", "longest_heading"):
                 continue  # no name of a column is that long
             base, unit = split_unit(heading)
-            column = names.get(_plain(heading)) or names.get(_plain(base))
-            if column is None or heading in renames or column in renames.values():
+            may_be = names.get(_plain(heading)) or names.get(_plain(base), ())
+            column = next((name for name in may_be if name not in renames.values()), None)
+            if column is None or heading in renames:
                 continue
-            if own == (_plain(column) in (_plain(heading), _plain(base))):
+            if taken(may_be, (_plain(heading), _plain(base))):
                 renames[heading] = column
                 # "service_days" is a name of its own; its last word is no unit of it.
                 if unit and (_plain(heading) not in names or unit in units.DISTANCE_MI):
@@ -136,8 +163,9 @@ def lacking(recognised: Recognised) -> list[str]:
 def split_unit(heading: str) -> tuple[str, str]:
     """Heading without its unit, and the canonical unit: ``Value [in]`` → ``Value``, ``in``; "" if none.
 
-    A unit stands in brackets, after a comma or a slash, or after the last underscore; a heading that speaks
-    of miles or kilometres names its unit by that. A text longer than any heading names none.
+    A unit stands in brackets, after a comma or a slash, after the last underscore, or as the last word where
+    it can be no other word (``Clearance thou``); a heading that speaks of miles or kilometres names its unit
+    by that. A text longer than any heading names none.
     """
     if len(heading) > bound("cell", "longest_heading"):
         return heading, ""
@@ -165,27 +193,46 @@ def _parted(heading: str) -> Iterator[tuple[str, str]]:
     line = heading.rfind("_")
     if heading[line + 1 :].isalnum():
         places.append((line, heading[line + 1 :]))
+    space = heading.rfind(" ")
+    if heading[space + 1 :].lower() in _UNIT_WORDS:
+        before = _IN.search(heading[:space])  # Value in mm, Maß in mm, cote en mm
+        places.append((before.start() if before else space, heading[space + 1 :]))
     for place, written in sorted(places):
         base = heading[:place].rstrip() if place > 0 else ""
         if written and any(mark.isalnum() or mark == "_" for mark in base):
             yield base, written
 
 
+def _is_own(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
+    """Whether a heading is the column's own name."""
+    return _plain(may_be[0]) in said
+
+
+def _is_one(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
+    """Whether a heading is a name of one column, and not its own."""
+    return len(may_be) == 1 and not _is_own(may_be, said)
+
+
+def _is_any(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
+    """Whether a heading is a name of several columns, of which others may be taken."""
+    return len(may_be) > 1 and not _is_own(may_be, said)
+
+
 @cache
-def _names(table: str) -> dict[str, str]:
-    """Every plain spelling → column."""
-    names: dict[str, str] = {}
+def _names(table: str) -> dict[str, tuple[str, ...]]:
+    """Every plain spelling → the columns that it may be; a column's own name is nothing else."""
+    names: dict[str, tuple[str, ...]] = {}
     about = known_tables()[table]
     for column, others in about.columns.items():
         for other in others:
-            names[_plain(other)] = column
-    return names | {_plain(column): column for column in about.columns}
+            names[_plain(other)] = tuple(dict.fromkeys((*names.get(_plain(other), ()), column)))
+    return names | {_plain(column): (column,) for column in about.columns}
 
 
 @lru_cache(maxsize=4096)
 def _plain(heading: str) -> str:
-    """Letters and figures only, lower case: two headings that differ in this are different."""
-    return _NO_WORD.sub("", unicodedata.normalize("NFKC", heading).lower())
+    """Letters and figures only, without case and marks: two headings that differ in this are different."""
+    return _NO_WORD.sub("", unicodedata.normalize("NFKD", heading.casefold()))
 
 
 def _listed(columns: Sequence[str]) -> str:
@@ -198,7 +245,12 @@ def _nearest(columns: Sequence[str]) -> str:
     tried = [match(columns, table) for table in known_tables()]
     nearest = max(
         tried,
-        key=lambda candidate: (len(candidate.renames) > 0, -len(lacking(candidate)), len(candidate.renames)),
+        key=lambda candidate: (
+            len(candidate.renames) > 0,
+            bool(lacking(candidate)),
+            -len(lacking(candidate)),
+            len(candidate.renames),
+        ),
     )
     if not nearest.renames:
         tables = f"{', '.join(_MOST_USED)} and {len(known_tables()) - len(_MOST_USED)} others"

@@ -196,7 +196,7 @@ def _sheet_layout(entry: object, where: str) -> SheetLayout:
             raise UnreadableFile(
                 f"{quoted(where)}: cells.{column} is {quoted(cell)}; a cell like B2 was expected."
             )
-    if not all(isinstance(row, int) and row > 0 for row in given.get("header", ())):
+    if not all(type(row) is int and row > 0 for row in given.get("header", ())):
         raise UnreadableFile(f"{quoted(where)}: header is a row number or a list of them, such as [3, 4].")
     if "spread" in given:
         given["spread"] = Spread(**_checked(given["spread"], _SPREAD, f"{where}, spread"))

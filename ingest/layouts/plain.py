@@ -1,16 +1,27 @@
-"""A sheet as a table of text under headings; without a layout these are its first row that is not empty."""
+"""A sheet as tables of text under headings; without a layout these are its first row that is not empty.
+
+Titles may stand above the headings, and tables side by side, parted by an empty column.
+"""
 
 from collections import Counter
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from ingest.errors import UnreadableFile
+from ingest.errors import UnknownTable, UnreadableFile
 from ingest.layouts.blocks import beyond_headings
+from ingest.layouts.headings import recognise
 from ingest.neutral import quoted
-from ingest.sheets.cells import RawCells
+from ingest.notation.values import parse_values
+from ingest.sheets.cells import RawCells, unmarked
 from ingest.sheets.contents import column_letter
+
+_MOST_TITLES = 8
+"""Lines above the headings that are passed over."""
 
 
 @dataclass(frozen=True)
@@ -20,7 +31,8 @@ class RawTable:
     ``columns`` are the headings as written; ``rows`` a frame of text under them (missing = ""), index = row
     number in the file, 1-based as a spreadsheet shows it; ``problems`` row → why it must be held back;
     ``date_order`` and ``decimal`` what a layout states about dates and numbers; ``table`` the public table
-    if a layout names it.
+    if a layout names it; ``typed`` whether the file tells numbers from texts; ``marks`` what it says of cells
+    (characters of ``ingest.sheets.contents.MARKS``), under the same columns, one row for each of ``rows``.
     """
 
     file: str
@@ -31,6 +43,8 @@ class RawTable:
     date_order: str | None = None
     decimal: str = "."
     table: str | None = None
+    typed: bool = False
+    marks: pd.DataFrame | None = None
 
     @property
     def place(self) -> str:
@@ -38,20 +52,91 @@ class RawTable:
         return quoted(self.file) + (f", sheet {quoted(self.sheet)}" if self.sheet is not None else "")
 
 
-def as_table(raw: RawCells) -> RawTable | None:
-    """The sheet as a table whose headings are its first row that is not empty; None for an empty sheet.
+def as_tables(raw: RawCells) -> list[RawTable]:
+    """The sheet as it stands: one table, several where they stand side by side, none of an empty sheet.
 
     Raises
     ------
     UnreadableFile : two filled columns under one heading.
     """
+    beside = list(_side_by_side(raw))
+    tables = [_as_table(part) for part in beside] if len(beside) > 1 and not _is_table(raw) else []
+    if len([table for table in tables if table is not None and _is_known(table.columns)]) < 2:
+        tables = [_as_table(part) for part in _stacked(raw)]
+    return [table for table in tables if table is not None]
+
+
+def _side_by_side(raw: RawCells) -> Iterator[RawCells]:
+    """The parts of a sheet between columns that hold nothing."""
+    filled = (raw.cells != "").any(axis=0).to_numpy()
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], filled, [False]]).astype(np.int8)))
+    for first, end in edges.reshape(-1, 2):
+        cells = raw.cells.iloc[:, first:end].set_axis(range(end - first), axis=1)
+        merged = tuple(
+            (top, max(left - first, 0), bottom, right - first)
+            for top, left, bottom, right in raw.merged
+            if left < end and right >= first
+        )
+        yield replace(raw, cells=cells, merged=merged, marks={})  # marks stand behind the texts by now
+
+
+def _stacked(raw: RawCells) -> Iterator[RawCells]:
+    """The parts of a sheet that each begin with headings of a known table, two of them at least as above."""
+    filled = (raw.cells != "").any(axis=1).to_numpy()
+    header = _header(raw, filled) if filled.any() else 0
+    first = {text for text in _headings(raw, header) if text} if filled.any() else set()
+    same = raw.cells.isin(first).sum(axis=1).to_numpy() if len(first) > 1 else np.zeros(len(raw.cells))
+    again = [int(place) for place in np.flatnonzero(same > 1) if place > header]
+    starts = [place for place in again if _is_known([text for text in _headings(raw, place) if text])]
+    for start, end in pairwise([0, *starts, len(raw.cells)]):
+        yield replace(raw, cells=raw.cells.iloc[start:end]) if starts else raw
+
+
+def _is_table(raw: RawCells) -> bool:
+    """Whether the whole sheet is one known table, no heading of it twice."""
+    filled = (raw.cells != "").any(axis=1).to_numpy()
+    if not filled.any():
+        return False
+    headings = [text for text in _headings(raw, _header(raw, filled)) if text]
+    return len(set(headings)) == len(headings) and _is_known(headings)
+
+
+def _is_known(headings: list[str]) -> bool:
+    """Whether headings are those of a table."""
+    try:
+        recognise(headings)
+    except UnknownTable:
+        return False
+    return True
+
+
+def _header(raw: RawCells, filled: NDArray[np.bool_]) -> int:
+    """Place of the row of headings: the first filled one, or that below titles.
+
+    A title is a row of which one cell is filled; it is passed over where the first row that is none has the
+    headings of a table.
+    """
+    places = np.flatnonzero(filled)
+    for place in places[: _MOST_TITLES + 1]:
+        if int((raw.cells.iloc[place] != "").sum()) > 1:
+            known = place == places[0] or _is_known([text for text in _headings(raw, place) if text])
+            return int(place if known else places[0])
+    return int(places[0])
+
+
+def _headings(raw: RawCells, place: int) -> list[str]:
+    return [" ".join(text.split()) for text in unmarked(raw.cells.iloc[place])]
+
+
+def _as_table(raw: RawCells) -> RawTable | None:
+    """One table; None for an empty sheet."""
     filled = (raw.cells != "").any(axis=1).to_numpy()
     if not filled.any():
         return None
-    header = int(np.argmax(filled))
+    header = _header(raw, filled)
     body = raw.cells.iloc[header + 1 :]
     body = body[filled[header + 1 :]]
-    headings = [" ".join(str(text).split()) for text in raw.cells.iloc[header]]
+    headings = _headings(raw, header)
     used = [p for p, heading in enumerate(headings) if heading or (body[p] != "").any()]
     columns = [headings[p] or f"column {column_letter(p)}" for p in used]
     columns, used = _without_empty_twins(columns, used, body)
@@ -65,10 +150,28 @@ def as_table(raw: RawCells) -> RawTable | None:
             "was expected. "
             "Rename or delete the others."
         )
-    rows = body[used].set_axis(columns, axis=1)
+    rows = _with_merged_labels(raw, body[used]).set_axis(columns, axis=1)
     problems = {row: words for row, words in raw.problems.items() if row in rows.index}
     problems = beyond_headings(raw, body, headings) | problems
-    return RawTable(raw.file, raw.sheet, columns, rows, problems)
+    return RawTable(raw.file, raw.sheet, columns, rows, problems, typed=raw.typed)
+
+
+def _with_merged_labels(raw: RawCells, body: pd.DataFrame) -> pd.DataFrame:
+    """The rows with what is merged down a column in each; numbers are not: no value is taken twice."""
+    above, last = int(raw.cells.index[0]), int(body.index[-1]) if len(body) else 0
+    for top, left, bottom, right in raw.merged:
+        text = str(raw.cells.iloc[top - above, left]) if above <= top <= last else ""
+        if left != right or top == bottom or left not in body or not text or _is_number(text):
+            continue
+        below = (body.index > top) & (body.index <= bottom) & (body[left] == "")
+        body = body.assign(**{}) if not below.any() else body.copy()
+        body.loc[below, left] = text
+    return body
+
+
+def _is_number(text: str) -> bool:
+    plain = unmarked(pd.Series([text], dtype="str"))
+    return any(bool((parse_values(plain, decimal=mark)["problem"] == "").all()) for mark in ".,")
 
 
 def _without_empty_twins(

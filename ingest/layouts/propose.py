@@ -65,7 +65,7 @@ def propose_layout(path: Path) -> str:
     ------
     UnreadableFile : the file cannot be read, or no sheet of it holds a table.
     """
-    encoding = _encoding(path)
+    encoding = encoding_of(path)
     sheets = [(sheet, look_at(sheet)) for sheet in read_cells(path, encoding=encoding)]
     clues = [clue for _, clue in sheets if clue is not None]
     if not clues:
@@ -73,13 +73,23 @@ def propose_layout(path: Path) -> str:
     lines = [_HEAD.format(file=neutral(path.name))]
     if encoding:
         lines.append(
-            f"encoding = {_toml(encoding)}  # the file is not UTF-8; this is what Windows writes in the West"
+            f"encoding = {toml_text(encoding)}  # the file is not UTF-8; this is what Windows writes in the "
+            "West"
         )
     lines += _dates(pd.concat([dates_of(clue) for clue in clues], ignore_index=True))
     if has_decimal_comma(pd.concat([values_of(clue) for clue in clues], ignore_index=True)):
         lines.append('decimal = ","  # 1,5 is one and a half')
     lines += ["", "[words.position]  # your own words for positions, such as", '# "L2" = "driver 2 left"']
     several = len(clues) > 1
+    named = {
+        clue.blocks for clue in clues if clue.block_of == "vehicle" and clue.blocks[-1:] not in ("", ":")
+    }
+    if named:
+        lines += [
+            "",
+            "[words.vehicle]  # what stands before the name of the vehicle",
+            *(f'{toml_text(w)} = ""' for w in named),
+        ]
     for clue in clues:
         lines += ["", *_sheet(clue, several=several)]
     return "\n".join(lines) + "\n"
@@ -126,7 +136,7 @@ def _preview(table: RawTable, n_rows: int) -> Preview:
     )
 
 
-def _encoding(path: Path) -> str | None:
+def encoding_of(path: Path) -> str | None:
     """cp1252 for a text file that is not UTF-8, so that it can be looked at; the proposal says so."""
     if path.suffix.lower() not in TEXT_ENDINGS or not path.is_file():
         return None
@@ -143,41 +153,43 @@ def _dates(texts: pd.Series) -> list[str]:
     if orders is None:
         return []
     if len(orders) == 1:
-        return [f"dates = {_toml(orders[0])}  # the only order in which all {len(texts)} dates exist"]
+        return [f"dates = {toml_text(orders[0])}  # the only order in which all {len(texts)} dates exist"]
     example = neutral(texts[parse_dates(texts)["problem"] != ""].iloc[0], 20)
-    choice = " or ".join(map(_toml, orders or ORDERS))
+    choice = " or ".join(map(toml_text, orders or ORDERS))
     return [f"# dates = {choice}: {example} can be read in more than one order; state yours"]
 
 
 def _sheet(clue: Clues, *, several: bool) -> list[str]:
     """The section of one sheet."""
-    lines = ["[[table]]", f"table = {_toml(clue.recognised.table)}"]
+    lines = ["[[table]]", f"table = {toml_text(clue.recognised.table)}"]
     if several and clue.sheet.sheet is not None:
-        lines.append(f"sheet = {_toml(clue.sheet.sheet)}")
+        lines.append(f"sheet = {toml_text(clue.sheet.sheet)}")
     rows = [place + 1 for place in clue.header]
     lines.append(f"header = {rows[0] if len(rows) == 1 else rows}  # row of headings")
     if clue.blocks:
         lines.append(
-            f"blocks = {{ starts = {_toml(clue.blocks + '*')} }}  # where each begins; rows count from it"
+            f"blocks = {{ starts = {toml_text(clue.blocks + '*')} }}  # where each begins; rows count from it"
         )
     if skip := [f"{text}*" for text in summary_rows(clue)]:
-        lines.append(f"skip = [{', '.join(map(_toml, skip))}]  # rows that sum up others")
+        lines.append(f"skip = [{', '.join(map(toml_text, skip))}]  # rows that sum up others")
     if nothing := no_measurement(clue):
-        lines.append(f"nothing = [{', '.join(map(_toml, nothing))}]  # cells that say: not measured")
+        lines.append(f"nothing = [{', '.join(map(toml_text, nothing))}]  # cells that say: not measured")
     lines += _columns(clue)
     if clue.spread:
-        letters = ", ".join(_toml(column_letter(p)) for p in clue.spread)
-        tells = ", ".join(map(_toml, clue.tells))
+        # As areas: a letter alone may be a heading too.
+        areas = (f"{column_letter(p)}:{column_letter(p)}" for p in clue.spread)
+        letters = ", ".join(map(toml_text, areas))
+        tells = ", ".join(map(toml_text, clue.tells))
         lines += [
             "",
             "[table.spread]  # a column for each",
             f"columns = [{letters}]",
             f"headings = [{tells}]",
         ]
-    cells = dict(clue.labelled) | ({"date": "A1"} if clue.blocks else {})
+    cells = dict(clue.labelled) | ({clue.block_of: "A1"} if clue.blocks else {})
     if cells:
         lines += ["", "[table.cells]  # one cell that holds for all rows"]
-        lines += [f"{column} = {_toml(cell)}" for column, cell in cells.items()]
+        lines += [f"{column} = {toml_text(cell)}" for column, cell in cells.items()]
     return lines + _fixed(clue, set(cells))
 
 
@@ -188,8 +200,8 @@ def _columns(clue: Clues) -> list[str]:
     lines = ["", "[table.columns]  # heading = column"]
     for heading, column in clue.columns.items():
         why = "  # by what the column holds" if heading in clue.guessed else ""
-        lines.append(f"{_toml(heading)} = {_toml(column)}{why}")
-    return lines + [f"# {_toml(heading)} = ?  (not understood; it is left out)" for heading in unknown]
+        lines.append(f"{toml_text(heading)} = {toml_text(column)}{why}")
+    return lines + [f"# {toml_text(heading)} = ?  (not understood; it is left out)" for heading in unknown]
 
 
 def _fixed(clue: Clues, given: set[str]) -> list[str]:
@@ -208,7 +220,7 @@ def _fixed(clue: Clues, given: set[str]) -> list[str]:
     return lines + [f"# still needed: {need}" for need in missing]
 
 
-def _toml(text: str) -> str:
+def toml_text(text: str) -> str:
     """A TOML text: quoted, with what is not to be seen made visible."""
     plain = HOSTILE.sub("", text).replace("\\", "\\\\").replace('"', '\\"')
     return '"' + plain.replace("\n", "\\n").replace("\r", "\\r").replace("\t", "\\t") + '"'

@@ -1,7 +1,10 @@
 """Rows of a block under the names of their columns: joined, filled, and what one cell holds for all."""
 
 import re
-from collections.abc import Sequence
+import tomllib
+from collections.abc import Collection, Sequence
+from functools import cache
+from importlib.resources import files
 
 import pandas as pd
 
@@ -15,7 +18,7 @@ from ingest.sheets.contents import column_letter
 from ingest.sheets.sheetxml import column_number
 
 _MEASURED = ("value", "odometer", "distance")
-_DITTO = {'"', "''", "”", "〃", "do", "do.", "ditto", '-"-'}
+_UNIT = "unit"
 
 
 def rows_of(block: Block, columns: Columns, fill: Sequence[str]) -> pd.DataFrame:
@@ -70,10 +73,27 @@ def _joined(rows: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(texts)
 
 
+def with_repeats(rows: pd.DataFrame, columns: Collection[str]) -> pd.DataFrame:
+    """Rows with what ditto marks repeat: the cell above. In a column of units a mark means inches."""
+    for column in [name for name in rows.columns if name in columns]:
+        again = rows[column].str.lower().isin(_ditto(marks=column != _UNIT))
+        again &= again.cummin().ne(True)  # with nothing above it repeats nothing
+        if again.any():
+            rows = rows.assign(**{column: rows[column].mask(again).ffill().astype("str")})
+    return rows
+
+
 def _filled(rows: pd.DataFrame, fill: Sequence[str]) -> pd.DataFrame:
     """Columns whose empty cells and ditto marks repeat the cell above."""
     out = rows.copy()
     for column in [name for name in rows.columns if name in fill]:
-        again = out[column].str.lower().isin(_DITTO) | (out[column] == "")
+        again = out[column].str.lower().isin(_ditto(marks=True)) | (out[column] == "")
         out[column] = out[column].mask(again).ffill().fillna("")
     return out
+
+
+@cache
+def _ditto(*, marks: bool) -> frozenset[str]:
+    """What repeats the cell above, in lower case; with `marks` the signs too."""
+    written = tomllib.loads((files("ingest.layouts") / "ditto_words.toml").read_text(encoding="utf-8"))
+    return frozenset([*written["words"], *(written["marks"] if marks else [])])

@@ -2,9 +2,12 @@
 
 import pandas as pd
 
-from ingest.layouts.headings import split_unit
+from ingest.layouts.both_sides import split_heading
 from ingest.layouts.layout import SheetLayout, Spread
 from ingest.layouts.text import like
+from ingest.sheets.contents import AS_TEXT, HIDDEN_CELL, HIDDEN_COLUMN, HIDDEN_ROW, HIDDEN_SHEET, STRUCK, SUM
+
+_MARKS = "".join((AS_TEXT, STRUCK, HIDDEN_ROW, HIDDEN_COLUMN, HIDDEN_SHEET, SUM, HIDDEN_CELL))
 
 
 def spread_out(
@@ -17,7 +20,7 @@ def spread_out(
     parts = []
     for place, position in enumerate(values.columns):
         column = values[position]
-        filled = (column != "") & ~column.map(lambda text: like(text, how.nothing))
+        filled = (column != "") & ~column.map(lambda text: like(text.rstrip(_MARKS), how.nothing))
         part = rows[filled.to_numpy(dtype=bool)].copy()
         part[spread.into] = column[filled]
         for name, texts in texts_of.items():
@@ -37,7 +40,7 @@ def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[s
         line = list(texts)
         if place < len(header) - 1:  # a heading over several columns stands over the first of them
             line = list(pd.Series(line, dtype="str").replace("", None).ffill().fillna(""))
-        split = [split_unit(text) for text in line]
+        split = [split_heading(text) for text in line]
         units = [unit or own for unit, (_, own) in zip(units, split, strict=True)]
         parts = line if name == "date" else [base for base, _ in split]
         if name:

@@ -30,6 +30,6 @@ def _translated(column: pd.Series, words: Mapping[str, str]) -> pd.Series:
 
     def translated(text: str) -> str:
         parts = (meant.get(key(part), part) for part in text.split())
-        return meant.get(key(text)) or " ".join(parts)
+        return meant.get(key(text)) or " ".join(filter(None, parts))
 
     return column.map({text: translated(text) for text in column.unique()}).astype("str")

@@ -1,9 +1,11 @@
 """Wear points named by what they are instead of by their name: vehicle, component, position, quantity."""
 
 import re
+from functools import lru_cache
 
 import pandas as pd
 
+from ingest.names.abroad import meanings
 from ingest.names.aliases import ALL, Aliases
 from ingest.names.nearest import nearest
 from ingest.names.positions import Resolver
@@ -74,33 +76,47 @@ def resolve_points(rows: pd.DataFrame, points: pd.DataFrame, aliases: Aliases | 
 
 
 def _resolve(naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | None) -> tuple[str, str]:
-    """Point and problem of one naming: narrowed column by column, the clearest first."""
+    """Point and problem of one naming."""
+    left, problem = narrowed(naming, points, aliases)
+    return (str(left["point"].iloc[0]), "") if not problem else ("", problem)
+
+
+def narrowed(
+    naming: tuple[str, ...], points: pd.DataFrame, aliases: Aliases | None
+) -> tuple[pd.DataFrame, str]:
+    """Wear points that fit one naming, narrowed column by column, the clearest first; and why not one alone.
+
+    Parameters
+    ----------
+    naming : vehicle, component, position, quantity as written, "" for what is not said.
+    points : the wear points there are: point, vehicle, component, position, quantity.
+    """
     vehicle, component, position, quantity = naming
     left = points
     for name, written in (("vehicle", vehicle), ("quantity", quantity), ("component", component)):
         fitting = _fitting(left, name, written)
         if fitting.empty:
             near = nearest(written, left[name].unique(), 3)
-            return "", f"no wear point has the {name} {quoted(written)}{_nearest(near)}"
+            return fitting, f"no wear point has the {name} {quoted(written)}{_nearest(near)}"
         left = fitting
     if position:
         vehicles = left["vehicle"].unique()
         only = str(vehicles[0]) if len(vehicles) == 1 else ALL
         meant = aliases.point(position, only) if aliases else ""
         if meant and (left["point"] == meant).any():
-            return meant, ""
+            return left[left["point"] == meant], ""
         resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
         if not places:
             near = resolver.nearest(position)
             unknown = f"no such wear point at the position {quoted(position)}{_nearest(near)}"
-            return "", f"{unknown}; put a word of your own into the table position_aliases"
+            return left.iloc[:0], f"{unknown}; put a word of your own into the table position_aliases"
         left = left[left["position"].isin(places)]
     if len(left) == 1:
-        return str(left["point"].iloc[0]), ""
+        return left, ""
     more = f" and {len(left) - _LISTED} more" if len(left) > _LISTED else ""
     listed = ", ".join(neutral(name, 40) for name in sorted(left["point"])[:_LISTED])
-    return "", f"{len(left)} wear points fit: {listed}{more}; write which in the column point"
+    return left, f"{len(left)} wear points fit: {listed}{more}; write which in the column point"
 
 
 def _nearest(names: list[str]) -> str:
@@ -112,11 +128,21 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
     if not written:
         return points
     wanted = _words(written)
-    said = [_words(text) for text in points[name]]
-    whole = points[[words == wanted for words in said]]
+    whole = points[[_words(text) == wanted for text in points[name]]]
     if not whole.empty or name == "vehicle":
         return whole
-    return points[[bool(wanted) and set(wanted) <= set(words) for words in said]]
+    said = [_spellings(text) for text in points[name]]
+    any_of = _spellings(written)
+    same = points[[bool(any_of & words) for words in said]]
+    if not same.empty:
+        return same
+    return points[[any(set(one) <= set(other) for one in any_of if one for other in words) for words in said]]
+
+
+@lru_cache(maxsize=8192)
+def _spellings(text: str) -> frozenset[tuple[str, ...]]:
+    """The words of a name, and those that it may be in English, in the order of the alphabet."""
+    return frozenset(tuple(sorted(_words(each))) for each in (text, *meanings(text)))
 
 
 def by_point(points: pd.DataFrame) -> pd.DataFrame:
@@ -125,10 +151,14 @@ def by_point(points: pd.DataFrame) -> pd.DataFrame:
 
 
 def spelled(text: str) -> str:
-    """A component or quantity in one spelling: ``Coupling rod bush`` is ``side rod bushing``."""
-    return " ".join(_words(text))
+    """A component or quantity in one spelling: ``Coupling rod bush`` is ``side rod bushing``.
+
+    In English where it is understood: ``Radreifen`` is ``tire``.
+    """
+    return " ".join(_words(next(iter(meanings(text)), text)))
 
 
+@lru_cache(maxsize=8192)
 def _words(text: str) -> tuple[str, ...]:
     """Words in lower case, one spelling for each."""
     parts = (_SAME.get(word, word) for word in re.findall(r"[^\W_]+", text.lower()))

@@ -10,10 +10,12 @@ This is the only grammar of positions: the sheets, the drawing, the limits and t
 """
 
 import re
+import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
+from importlib.resources import files
 
 from ingest.figures import bound
 from ingest.names.nearest import nearest
@@ -226,7 +228,16 @@ def _take(text: str, pattern: str) -> tuple[str, bool]:
 def _plain(text: str) -> str:
     """Lower case, figures and letters apart from marks; L.H. as l h."""
     folded = unicodedata.normalize("NFKC", text).lower().replace("–", "-")
-    return " ".join(re.sub(r"[^\w-]+|_", " ", re.sub(r"(?<=[a-z])-|-(?=[a-z])", " ", folded)).split())
+    words = re.sub(r"[^\w-]+|_", " ", re.sub(r"(?<=[a-z])-|-(?=[a-z])", " ", folded)).split()
+    abroad = _words_abroad()
+    return " ".join(abroad.get(word, word) for word in words)
+
+
+@cache
+def _words_abroad() -> dict[str, str]:
+    """Word of another language -> the English one."""
+    languages = tomllib.loads((files("ingest.names") / "position_words.toml").read_text(encoding="utf-8"))
+    return {word: meaning for words in languages.values() for word, meaning in words.items()}
 
 
 def folded(text: str) -> str:

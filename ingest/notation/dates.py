@@ -4,7 +4,10 @@ A two-digit year is read as POSIX reads it: 69-99 in the twentieth century, 00-6
 (IEEE Std 1003.1, strptime, %y). A year that this puts in the future is then held back as a future date.
 """
 
+import tomllib
+from collections.abc import Iterator
 from datetime import date
+from importlib.resources import files
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +16,7 @@ import pandas as pd
 from ingest.errors import WrongUsage
 from ingest.figures import bound
 from ingest.neutral import quoted
+from ingest.notation.once import read_once
 
 ORDERS = {"dmy": ("day", "month", "year"), "mdy": ("month", "day", "year"), "ymd": ("year", "month", "day")}
 """Which of three figures is what; a layout states one of them."""
@@ -20,26 +24,44 @@ ORDERS = {"dmy": ("day", "month", "year"), "mdy": ("month", "day", "year"), "ymd
 SEVERAL_ORDERS = "can be read in more than one order"
 """Part of the reason of a date whose order nobody stated."""
 
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_NAME = (
-    "(?P<name>jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?"
-    "|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)"
-)
+
+def month_words() -> Iterator[tuple[str, str, int]]:
+    """Language, name without marks on letters, and number of the months of ``month_names.toml``."""
+    written = tomllib.loads((files("ingest.notation") / "month_names.toml").read_text(encoding="utf-8"))
+    for language, months in written.items():
+        for month, words in enumerate(months, start=1):
+            for word in words.split():
+                yield language, word, month
+
+
+_SHORT = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH_OF = {word: month for _, word, month in month_words()}
+
+
+def _any_of(*, roman: bool) -> str:
+    """Pattern of a month by its name, or by its Roman number."""
+    words = {word for language, word, _ in month_words() if (language == "roman") == roman}
+    return f"(?P<name>{'|'.join(sorted(words, key=lambda word: (-len(word), word)))})"
+
+
+_NAME, _ROMAN = _any_of(roman=False), _any_of(roman=True)
 _WEEKDAY = "(?:(?:mon|tue|tues|wed|wednes|thu|thur|thurs|fri|sat|satur|sun)(?:day)?[., ]+)?"
 _CLOCK = r"(?:[t ] ?[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)? ?(?:[ap]m|z)?)?"
-_DAY = "(?P<day>[0-9]{1,2})(?:st|nd|rd|th)?"
+_DAY = "(?P<day>[0-9]{1,2})(?:st|nd|rd|th|er|º|°)?"
+_OF = "(?:of |de |del |d')?"
 _YEAR = "(?P<year>[0-9]{4}|'?[0-9]{2})"
 
 _MONTH_ALONE = {
     r"^([0-9]{4})[-/.]([0-9]{1,2})$": r"\1-\2-1",
     r"^([0-9]{1,2})[-/.]([0-9]{4})$": r"\2-\1-1",
-    r"^([A-Za-z]{3,9})\.?[-/ ,]+('?[0-9]{2}|[0-9]{4})$": r"1 \1 \2",
+    r"^([^\W\d_]{3,12})\.?[-/ ,]+('?[0-9]{2}|[0-9]{4})$": r"1 \1 \2",
 }
 
 _FORMS = {
     "year first": rf"(?P<year>[0-9]{{4}})([-/.])(?P<month>[0-9]{{1,2}})\2(?P<day>[0-9]{{1,2}}){_CLOCK}",
     "compact": "(?P<year>(?:18|19|20)[0-9]{2})(?P<month>[0-9]{2})(?P<day>[0-9]{2})",
-    "day and name": rf"{_WEEKDAY}{_DAY}[-/., ]*(?:of )?{_NAME}[-/., ]*{_YEAR}{_CLOCK}",
+    "day and name": rf"{_WEEKDAY}{_DAY}[-/., ]*{_OF}{_NAME}[-/., ]*{_OF}{_YEAR}{_CLOCK}",
+    "day and Roman month": rf"{_DAY}[-/., ]+{_ROMAN}[-/., ]+(?P<year>[0-9]{{4}})",  # 5 x 10 is no date
     "name and day": rf"{_WEEKDAY}{_NAME}[-/. ]*{_DAY}[-/., ]+{_YEAR}{_CLOCK}",
 }
 _THREE = rf"(?P<a>[0-9]{{1,4}})([-/.])(?P<b>[0-9]{{1,2}})\2(?P<c>[0-9]{{4}}|[0-9]{{2}}){_CLOCK}"
@@ -61,8 +83,9 @@ def parse_dates(text: pd.Series, order: str | None = None) -> pd.DataFrame:
 
     Parameters
     ----------
-    text : cells, shape (n,): ``1998-05-03``, ``3 May 1998``, ``May 3, 1998``, ``19980503``, a spreadsheet's
-        day number (``35918``); ``03/04/05`` only where `order` is given. A time of day is passed over.
+    text : cells, shape (n,): ``1998-05-03``, ``3 May 1998``, ``May 3, 1998``, ``3. März 1998``, ``3 V 1998``,
+        ``19980503``, a spreadsheet's day number (``35918``); ``03/04/05`` only where `order` is given. A time
+        of day is passed over. Names of months are those of ``month_names.toml``.
     order : ``dmy``, ``mdy`` or ``ymd``, or None: nobody stated it. Then three figures are read only when
         every order that makes a date of them makes the same one (``25/12/1998``).
 
@@ -72,7 +95,7 @@ def parse_dates(text: pd.Series, order: str | None = None) -> pd.DataFrame:
         ``problem`` why it was refused, "" if it was not.
     """
     code, cells = pd.factorize(text.fillna("").astype("str"))
-    read = _read(pd.Series(cells, dtype="str"), order)
+    read = read_once(_read, cells, order)
     return read.take(code).set_axis(text.index, axis=0)
 
 
@@ -124,13 +147,13 @@ def _read(cells: pd.Series, order: str | None) -> pd.DataFrame:
 def _read_named(cells: pd.Series, folded: pd.Series, order: str | None) -> pd.DataFrame:  # noqa: ARG001
     """Dates whose form itself says what is what, whatever the order."""
     parts = []
-    left = folded
+    left = folded.str.normalize("NFKD").str.replace(r"[\u0300-\u036f]", "", regex=True)
     for pattern in _FORMS.values():
         part = left.str.extract(f"^{pattern}$")
         part = part[part["year"].notna()]
         left = left.drop(part.index)
         if "name" in part:
-            part["month"] = part["name"].str[:3].map({m: i for i, m in enumerate(_MONTHS, start=1)})
+            part["month"] = part["name"].map(_MONTH_OF)
         parts.append(part[["year", "month", "day"]])
     figures = pd.concat(parts).sort_index()
     year = _full_year(figures["year"].str.lstrip("'"))
@@ -206,7 +229,7 @@ def _why_not(year: int, month: int, day: int) -> str:
         return "has no month between 1 and 12"
     if not EARLIEST_YEAR <= year <= LATEST_YEAR:
         return f"has a year outside {EARLIEST_YEAR} to {LATEST_YEAR}"
-    return f"is {day} {_MONTHS[month - 1].capitalize()} {year}, a day that the calendar does not have"
+    return f"is {day} {_SHORT[month - 1].capitalize()} {year}, a day that the calendar does not have"
 
 
 def _answer(cells: pd.Series, date: Days, wrong: Words) -> pd.DataFrame:

@@ -3,6 +3,8 @@
 Nothing is evaluated: a text fits the grammar and has one meaning, or it is refused with the reason.
 """
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -52,6 +54,14 @@ _NONE = (
 _BOUND = r"(?:[<>≤≥~≈±]|about |abt |approx|ca?\. ?[0-9]|over |under |max|min).*|.*[0-9] ?[+?]"
 _NUMBER = r"(?:[0-9]+(?:[.,][0-9]+)*|\.[0-9]+)"
 
+WORDS = {
+    "too long": "{} is too long for one measurement",
+    "by 0": "{} divides by 0; the lower figure of a fraction is 1 or more",
+    "not below 1": "the fraction of {} is not below 1; write it as one number",
+    "not feet and inches": "{} is not feet and inches: beside feet, inches are below 12",
+}
+"""Reasons to refuse a text that fits the grammar, looked for in this order; {} is the cell."""
+
 # In this order: the first that fits the whole text is the reason; {} is the cell.
 _REFUSALS = (
     ("", "the cell is empty; a measured value was expected"),
@@ -68,6 +78,19 @@ _REFUSALS = (
     (".*[0-9].*", "{} cannot be read as one number; write it like 1.375, 1 3/8 or 34.9 mm"),
     (".*", "{} holds no number; a measured value was expected"),
 )
+
+
+def rules() -> dict[str, Any]:
+    """What this module reads by, for a reader elsewhere: patterns, and what is put in place of what."""
+    return {
+        "plain": PLAIN,
+        "grammar": _GRAMMAR,
+        "spelled": list(_SPELLED.items()),
+        "odd_marks": list(_ODD_MARKS.items()),
+        "marks": list(_MARKS.items()),
+        "refusals": [[pattern, words] for pattern, words in _REFUSALS],
+        "words": WORDS,
+    }
 
 
 def read_notation(cells: pd.Series, decimal: str) -> pd.DataFrame:
@@ -136,10 +159,10 @@ def _problems(
     mixed = ~np.isnan(number["whole"]) & (number["top"] >= number["bottom"])
     problem = np.full(len(cells), "", dtype=object)
     for where, words in (
-        (too_long, "{} is too long for one measurement"),
-        (number["bottom"] == 0, "{} divides by 0; the lower figure of a fraction is 1 or more"),
-        (mixed, "the fraction of {} is not below 1; write it as one number"),
-        (feet & (amount >= 12), "{} is not feet and inches: beside feet, inches are below 12"),
+        (too_long, WORDS["too long"]),
+        (number["bottom"] == 0, WORDS["by 0"]),
+        (mixed, WORDS["not below 1"]),
+        (feet & (amount >= 12), WORDS["not feet and inches"]),
     ):
         _refuse(problem, cells, where, words)
     unread = np.flatnonzero(np.isnan(amount) & ~feet)

@@ -1,13 +1,17 @@
 """Number cells of a table to base units: measured values, distances, and numbers without a unit."""
 
+import re
+
 import numpy as np
 import pandas as pd
 
 from ingest import units
+from ingest.notation.stated import DISTANCE, UNIT, has_decimal_comma
 from ingest.notation.values import parse_values
-from ingest.problems import Problems
+from ingest.problems import NAMES, Problems
 from ingest.schema import TABLES
 
+_THOUSANDS = re.compile(r"(?<![0-9.,])([0-9]{1,3})[ \u00a0\u202f'’](?=[0-9]{3}(?![0-9]))")
 _MONEY = r"[$£€]"
 _CURRENCY = {"£": "GBP", "€": "EUR"}
 """Signs that name one currency; the dollar's is that of many countries, so it names none (ISO 4217)."""
@@ -39,6 +43,7 @@ def read_numbers(
         _units_of_points(cells, rows, problems, points)
     elif table == "mileage":
         heading = _heading_unit(cells, "odometer", "distance")
+        heading = heading.where(heading != "", _distance_stated(cells))
         rows["unit"] = rows["unit"].where((cells["unit"] != "") | (heading == ""), heading)
     elif any(column.unit == "base" for column in TABLES[table].columns):
         _units_of_rows(table, cells, rows, problems)
@@ -88,20 +93,27 @@ def _units_of_points(
     own = (pd.DataFrame(columns=names, dtype="str") if points is None else points[names]).set_index("point")
     heading = _heading_unit(cells, "value", "value_before", "value_after")
     stated = cells["unit"].where(cells["unit"] != "", heading)
+    if UNIT in cells:
+        stated = stated.where(stated != "", cells[UNIT])
     unit = _canonical(stated)
     words = "this is no unit; write in, mm, thou or the like"
     problems.where((unit == "") & (cells["unit"] != ""), "unit", cells["unit"], words)
     rows["_stated"] = unit
-    rows["_default"] = cells["point"].map(own["unit"]).fillna("").astype("str")
-    rows["base_unit"] = cells["point"].map(own["base_unit"]).fillna("").astype("str")
-    rows["_vehicle"] = cells["point"].map(own["vehicle"]).fillna("").astype("str")
+    rows["_default"] = _of_point(own["unit"], cells["point"])
+    rows["base_unit"] = _of_point(own["base_unit"], cells["point"])
+    rows["_vehicle"] = _of_point(own["vehicle"], cells["point"])
     rows["unit"] = unit.where(unit != "", rows["_default"])
+
+
+def _of_point(texts: pd.Series, point: pd.Series) -> pd.Series:
+    """What is known of the point of each row, by point; empty where nothing is."""
+    return point.map(texts).astype(object).fillna("").astype("str")
 
 
 def _quantity(name: str, cells: pd.DataFrame, rows: pd.DataFrame, problems: Problems) -> pd.Series:
     """A measured value in base units; its unit is the cell's, else the stated one, else the point's."""
     text = cells[name]
-    parsed = _parsed(text, rows["_stated"], cells)
+    parsed = _parsed(name, text, rows["_stated"], cells)
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), name, text, parsed["problem"])
     unit = parsed["unit"].where(parsed["unit"] != "", rows["_stated"])
@@ -110,7 +122,8 @@ def _quantity(name: str, cells: pd.DataFrame, rows: pd.DataFrame, problems: Prob
     odd = filled & (parsed["problem"] == "") & (base != rows["base_unit"]) & (rows["base_unit"] != "")
     if odd.any():
         words = "this is in " + unit + ", but the wear point is measured in " + rows["_default"]
-        problems.where(odd, name, text, words + "; the one cannot be turned into the other")
+        with problems.waiting_for(NAMES):
+            problems.where(odd, name, text, words + "; the one cannot be turned into the other")
     if name in ("value", "size"):
         rows["unit"] = unit.where(filled, rows["unit"])
     if name == "size":
@@ -123,10 +136,11 @@ def _distance(
 ) -> pd.Series:
     """Miles; the unit is the cell's, the heading's, the row's or that of the vehicle's log, else miles."""
     text = cells[name]
-    parsed = _parsed(text, "", cells)
+    parsed = _parsed(name, _thousands_joined(text), "", cells)
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), name, text, parsed["problem"])
     unit = parsed["unit"].where(parsed["unit"] != "", _heading_unit(cells, name))
+    unit = unit.where(unit != "", _distance_stated(cells))
     if "unit" in rows and "vehicle" in rows:
         unit = unit.where(unit != "", rows["unit"])
     elif name == "odometer" and log is not None:
@@ -142,10 +156,24 @@ def _distance(
     return units.to_base(parsed["value"], unit).where(filled & ~odd).astype("float64")
 
 
+def _thousands_joined(text: pd.Series) -> pd.Series:
+    """Distances whose thousands are parted by a space or an apostrophe: no distance is written in feet."""
+    parted = text[text.str.contains(r"[0-9][ \u00a0\u202f'’][0-9]")]
+    if parted.empty:
+        return text
+    joined = {words: _THOUSANDS.sub(r"\1", words) for words in parted.unique()}
+    return text.mask(text.isin(joined), parted.map(joined).reindex(text.index))
+
+
+def _distance_stated(cells: pd.DataFrame) -> pd.Series:
+    """Unit of distances as a judge or an answer stated it."""
+    return cells[DISTANCE] if DISTANCE in cells else pd.Series("", cells.index, dtype="str")
+
+
 def _plain(name: str, cells: pd.DataFrame, problems: Problems) -> pd.Series:
     """A number that has no unit of length: money, hours, days, counts."""
     text = cells[name]
-    parsed = _parsed(text.str.replace(_MONEY, "", regex=True).str.strip(), "", cells)
+    parsed = _parsed(name, text.str.replace(_MONEY, "", regex=True).str.strip(), "", cells)
     filled = text != ""
     problems.where(filled & (parsed["problem"] != ""), name, text, parsed["problem"])
     return parsed["value"].where(filled)
@@ -161,12 +189,12 @@ def _currency_of_sign(name: str, cells: pd.DataFrame, rows: pd.DataFrame, proble
     rows["currency"] = rows["currency"].where((code == "") | (stated != ""), code)
 
 
-def _parsed(text: pd.Series, unit: pd.Series | str, cells: pd.DataFrame) -> pd.DataFrame:
-    """Parsed cells; where a layout stated the decimal comma, by that."""
+def _parsed(name: str, text: pd.Series, unit: pd.Series | str, cells: pd.DataFrame) -> pd.DataFrame:
+    """Parsed cells of a column; where a decimal comma was stated, texts by that."""
     if not (text != "").any():
         nothing = pd.DataFrame({"value": np.nan, "unit": "", "problem": ""}, index=text.index)
         return nothing.astype({"value": "float64", "unit": "str", "problem": "str"})
-    comma = cells[":decimal"] == ","
+    comma = has_decimal_comma(cells, name)
     if not comma.any():
         return parse_values(text, unit)
     parts = [
@@ -199,4 +227,4 @@ def _log_unit(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
         entries = log[["vehicle", "date", "unit"]].sort_values("date")
         near = pd.merge_asof(left, entries, on="date", left_by="_vehicle", right_by="vehicle")["unit"]
         unit = unit.mask(mixed, near.set_axis(left.index).reindex(rows.index))
-    return unit.fillna("").astype("str")
+    return unit.astype(object).fillna("").astype("str")

@@ -13,6 +13,21 @@ from ingest import units
 from ingest.figures import bound
 from ingest.neutral import quoted
 from ingest.notation.grammar import PLAIN, read_notation
+from ingest.notation.once import read_once
+
+BEYOND = "is beyond anything measured"
+"""Part of the reason of a figure that is larger than anything is, in its unit."""
+
+
+WORDS = {
+    "unknown unit": "{} ends in '{unit}', which is no unit; remarks belong in the note column",
+    "feet and another": "{} gives feet and another unit; one unit was expected",
+    "fraction of parts": "{} is a fraction, but the unit {beside} counts parts of an inch; write the count, "
+    "or the unit in",
+    "contradicts": "{} contradicts the unit column, which says '{beside}'",
+    "beyond": f"{{}}{{effective}} {BEYOND} on a vehicle; is the decimal mark right?",
+}
+"""Reasons to refuse a text for its unit, looked for in this order."""
 
 
 def parse_values(text: pd.Series, unit: pd.Series | str = "", *, decimal: str = ".") -> pd.DataFrame:
@@ -41,7 +56,7 @@ def parse_values(text: pd.Series, unit: pd.Series | str = "", *, decimal: str = 
     unit_code, written = pd.factorize(beside.fillna("").astype("str"))
     pair_code, pairs = pd.factorize(cell_code * np.int64(len(written) + 1) + unit_code)
     at_cell, at_unit = np.divmod(pairs, len(written) + 1)
-    read = _read(pd.Series(cells, dtype="str"), decimal).take(at_cell).reset_index(drop=True)
+    read = read_once(_read, cells, decimal).take(at_cell).reset_index(drop=True)
     read["beside"] = (
         pd.Series([units.unit_of(word) or "" for word in written], dtype="str").take(at_unit).array
     )
@@ -81,14 +96,12 @@ def _reasons(read: pd.DataFrame) -> Iterator[tuple[pd.Series, str]]:
     """Where each reason to refuse a cell holds, and its words."""
     is_known = {unit: units.is_known(unit) for unit in read["unit"].unique()}
     unknown = ~read["unit"].map(is_known).astype(bool) & (read["unit"] != read["beside"])
-    words = "{} ends in '{unit}', which is no unit; remarks belong in the note column"
-    yield (read["written"] != "") & unknown, words
-    words = "{} gives feet and another unit; one unit was expected"
-    yield read["feet"] & ~read["unit"].isin(["in", "ft"]), words
-    words = "{} is a fraction, but the unit {beside} counts parts of an inch; write the count, or the unit in"
-    yield read["fraction"] & (read["unit"] == "") & read["beside"].str.startswith("1/"), words
-    yield _contradicts(read), "{} contradicts the unit column, which says '{beside}'"
-    yield _absurd(read), "{}{effective} is beyond anything measured on a vehicle; is the decimal mark right?"
+    yield (read["written"] != "") & unknown, WORDS["unknown unit"]
+    yield read["feet"] & ~read["unit"].isin(["in", "ft"]), WORDS["feet and another"]
+    of_parts = read["beside"].str.startswith("1/")
+    yield read["fraction"] & (read["unit"] == "") & of_parts, WORDS["fraction of parts"]
+    yield _contradicts(read), WORDS["contradicts"]
+    yield _absurd(read), WORDS["beyond"]
 
 
 def _worded(words: str, read: pd.DataFrame) -> list[str]:

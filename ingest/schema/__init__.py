@@ -30,6 +30,7 @@ TABLES: Mapping[str, Table] = {
         shop_tables.FINDINGS,
         shop_tables.PICTURES,
         shop_tables.DEFECTS,
+        shop_tables.SCOPE_LINES,
         office_tables.COSTS,
         office_tables.FUNDS,
         office_tables.TRIPS,

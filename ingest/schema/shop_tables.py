@@ -152,6 +152,31 @@ FITTINGS = Table(
     again="replaces",
 )
 
+SCOPE_LINES = Table(
+    "scope_lines",
+    "Lines of an opening's scope that are not, or no longer, as the plan has them: added, done, dropped.",
+    (
+        Column("opening", "text", "the opening whose scope it is", needed=True),
+        Column("component", "text", "what is worked on", needed=True),
+        Column("action", "text", "what is done: renewed, cut, welded", needed=True),
+        Column("position", "text", "where on the vehicle; several with commas between"),
+        Column("origin", "choice", "how it came into the scope", choices=("added", "planned", "found")),
+        Column("state", "choice", "where it stands", choices=("open", "done", "dropped")),
+        Column("parts", "whole", "how many parts", unit="1", low=0.0, high=1e4),
+        Column("cost", "number", "money for all of it, as quoted or paid", low=0.0, high=1e12),
+        Column("currency", "text", "USD, GBP, ..."),
+        Column("labor_hours", "number", "hours of work for all of it", unit="h", low=0.0, high=1e6),
+        Column("trade", "text", "machining, foundry, welding, testing, fitting"),
+        Column("ordered", "date", "day on which what it needs was ordered"),
+        Column("date", "date", "day on which this was told"),
+        Column("who", "text", "who told it"),
+        Column("note", "text", "anything: why it was dropped"),
+        CLIENT_ID,
+    ),
+    key=("opening", "component", "action", "position"),
+    again="replaces",
+)
+
 DEFECTS = Table(
     "defects",
     "Defects that were found: on what, where on it, by which method, how large, and what was decided.",

@@ -8,19 +8,22 @@ macros. Each part is unpacked here once, in pieces, and counted.
 import io
 import re
 import zipfile
-import zlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted
-from ingest.sheets.sheetxml import Walk, column_number, walk_sheet
+from ingest.sheets.kinds import BROKEN_ARCHIVE, is_archive, refuse_unread_kinds
+from ingest.sheets.sheetxml import column_number, walk_sheet
 
 _PIECE = 8_000_000
 _OVERLAP = 300  # bytes seen twice, so that a tag on the seam of two pieces is seen whole
-_MACROS = re.compile(r"(vbaproject\.bin|vbadata\.xml|/macrosheets/|/intlmacrosheets/)", re.IGNORECASE)
+_MACROS = re.compile(
+    r"(vbaproject\.bin|vbadata\.xml|/macrosheets/|/intlmacrosheets/|^/basic/|^/scripts/)", re.IGNORECASE
+)
 _ROW = re.compile(rb"\br\s*=\s*[\"'][A-Za-z]{0,7}([0-9]{4,11})[\"']")
 _ROW_TAG = re.compile(rb"<(?:[A-Za-z0-9]+:)?row[\s/>]")
 _PLACED = re.compile(rb"<(?:[A-Za-z0-9]+:)?c\s(?:[^<>]*?\s)?r\s*=\s*[\"']([A-Za-z]{1,7})[0-9]")
@@ -66,32 +69,49 @@ def check_workbook(name: str, content: bytes) -> dict[str, dict[int, str]]:
     UnreadableFile : no archive, damaged, under a password, with macros, unpacking too large, a sheet too
         large.
     """
-    if not content.startswith(b"PK\x03\x04"):
+    with opened(name, content) as archive:
+        check_parts(name, archive)
+        if "[Content_Types].xml" not in archive.namelist():
+            raise UnreadableFile(f"{quoted(name)} is an archive, but no workbook.")
+        looks = [_look(name, archive, part) for part in _to_look_at(name, archive)]
+        return _walk_where_needed(name, archive, looks)
+
+
+@contextmanager
+def opened(name: str, content: bytes) -> Iterator[zipfile.ZipFile]:
+    """The archive of a workbook.
+
+    Raises
+    ------
+    UnreadableFile : it is none, or breaks while it is unpacked.
+    """
+    if not is_archive(content):
         raise UnreadableFile(_no_archive(name, content[:512]))
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            _check_directory(name, archive)
-            looks = [_look(name, archive, part) for part in _to_look_at(name, archive)]
-            return _walk_where_needed(name, archive, looks)
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, RuntimeError, ValueError):
+            yield archive
+    except BROKEN_ARCHIVE:
         raise UnreadableFile(
             f"{quoted(name)} is damaged or no workbook: its archive cannot be unpacked. Open it in a "
-            "spreadsheet "
-            "and save it again as .xlsx."
+            "spreadsheet and save it again as .xlsx."
         ) from None
 
 
 def _no_archive(name: str, head: bytes) -> str:
     if not head:
         return f"{quoted(name)} is empty; a workbook was expected."
-    if head.startswith(b"\xd0\xcf\x11\xe0"):
-        return f"{quoted(name)} is under a password or of the old kind; save it as .xlsx without one."
+    refuse_unread_kinds(name, head, "a workbook")
     kind = "text; if it is a CSV file, its name must end in .csv" if b"\x00" not in head else "something else"
     return f"{quoted(name)} is no workbook but {kind}."
 
 
-def _check_directory(name: str, archive: zipfile.ZipFile) -> None:
-    """Sizes, numbers and names as the archive's directory states them."""
+def check_parts(name: str, archive: zipfile.ZipFile) -> None:
+    """Sizes, numbers and names as the archive's directory states them.
+
+    Raises
+    ------
+    UnreadableFile : macros, a password, too many parts, or parts that unpack too large.
+    """
     parts = archive.infolist()
     macros = next((p.filename for p in parts if _MACROS.search("/" + p.filename)), None)
     if macros is not None:
@@ -103,8 +123,6 @@ def _check_directory(name: str, archive: zipfile.ZipFile) -> None:
         raise UnreadableFile(f"{quoted(name)} is under a password; save it without one.")
     if len(parts) > bound("workbook", "most_parts"):
         raise UnreadableFile(f"{quoted(name)} is an archive of {len(parts):,} files, which no workbook is.")
-    if "[Content_Types].xml" not in archive.namelist():
-        raise UnreadableFile(f"{quoted(name)} is an archive, but no workbook.")
     _check_sizes(name, parts)
 
 
@@ -204,7 +222,7 @@ def _walk_where_needed(name: str, archive: zipfile.ZipFile, looks: list[_Look]) 
                 walk = walk_sheet(stream, lengths, never_calculated=uncalculated)
         except UnreadableFile as error:
             raise UnreadableFile(f"{quoted(name)}: {quoted(look.part.filename)}: {error}") from None
-        _check_area(name, walk)
+        check_area(name, walk.last_row, walk.last_column)
         repeated += walk.repeated_text
         if repeated > bound("workbook", "largest_unpacked"):
             raise UnreadableFile(
@@ -215,12 +233,13 @@ def _walk_where_needed(name: str, archive: zipfile.ZipFile, looks: list[_Look]) 
     return problems
 
 
-def _check_area(name: str, walk: Walk) -> None:
-    area, most = walk.last_row * walk.last_column, bound("workbook", "largest_area")
+def check_area(name: str, last_row: int, last_column: int) -> None:
+    """UnreadableFile for a sheet whose last filled cell is too far off."""
+    area, most = last_row * last_column, bound("workbook", "largest_area")
     if area > most:
         raise UnreadableFile(
-            f"{quoted(name)} has a sheet whose last filled cell is in row {walk.last_row:,}, column "
-            f"{walk.last_column:,}: {area:,} cells, of which at most {most:,} are read. Delete the far cell."
+            f"{quoted(name)} has a sheet whose last filled cell is in row {last_row:,}, column "
+            f"{last_column:,}: {area:,} cells, of which at most {most:,} are read. Delete the far cell."
         )
 
 

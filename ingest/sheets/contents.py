@@ -3,6 +3,7 @@
 The process that reads files loads no pandas; what it finds crosses to the other one column by column.
 """
 
+import struct
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
@@ -15,6 +16,19 @@ from ingest.apart.wire import Bytes, Message
 from ingest.figures import bound
 from ingest.neutral import HOSTILE_IN_CELLS, visible
 
+AS_TEXT, STRUCK, HIDDEN_ROW, HIDDEN_COLUMN, HIDDEN_SHEET, SUM, HIDDEN_CELL = (
+    "\ue0f1\ue0f2\ue0f3\ue0f4\ue0f5\ue0f6\ue0f7"
+)
+"""What a workbook says of a cell, each one character behind its text: a text that looks like a number, struck
+out, in a hidden row, column or sheet, a formula over the rows above, a number whose format shows nothing.
+Characters for private use (Unicode, section 23.5)."""
+
+MARKS = f"[{AS_TEXT}-{HIDDEN_CELL}]"
+"""Pattern of the marks."""
+
+_MOST_COLUMNS = 16_384
+"""What a sheet of a spreadsheet has at most: Microsoft, Excel specifications and limits."""
+
 ZONE = "zone:"
 """How it begins when a reader needs the rules of a time zone."""
 
@@ -25,7 +39,7 @@ class Contents:
 
     ``problems`` row → why a cell of it cannot be believed; ``merged`` as in
     :class:`ingest.sheets.cells.RawCells`; ``harmless`` whether its reader has seen already that no cell is
-    hostile or too long.
+    hostile or too long; ``typed`` whether the file tells numbers from texts: its cells may end in ``MARKS``.
     """
 
     columns: list[pa.LargeStringArray]
@@ -35,6 +49,7 @@ class Contents:
     problems: dict[int, str] = field(default_factory=dict)
     merged: tuple[tuple[int, int, int, int], ...] = ()
     harmless: bool = False
+    typed: bool = False
 
 
 def texts_of(cells: Sequence[str]) -> pa.LargeStringArray:
@@ -88,6 +103,7 @@ def as_message(sheets: Sequence[Contents]) -> Message:
             "first_row": sheet.first_row,
             "problems": list(sheet.problems.items()),
             "merged": sheet.merged,
+            "typed": sheet.typed,
         }
         for sheet in sheets
     ]
@@ -105,19 +121,24 @@ def as_message(sheets: Sequence[Contents]) -> Message:
 
 
 def from_message(message: Message) -> list[Contents]:
-    """The sheets again, everything about them checked.
+    """The sheets again, everything about them checked: who read them may have been taken over.
+
+    What their reader says of the cells (``harmless``) is not believed: they are looked at once more.
 
     Raises
     ------
     ValueError, KeyError, TypeError : it is not what :func:`as_message` sends.
     """
     pieces = iter(message.pieces)
-    return [_sheet(about, pieces) for about in message.header["sheets"]]
+    sheets = message.header["sheets"]
+    if len(sheets) > bound("workbook", "most_sheets"):
+        raise ValueError("more sheets than are read")
+    return [made_visible(_sheet(about, pieces)) for about in sheets]
 
 
 def _sheet(about: dict[str, Any], pieces: Any) -> Contents:  # noqa: ANN401  # an iterator that is used up
     n_rows, n_columns = int(about["n_rows"]), int(about["n_columns"])
-    if not (0 <= n_rows < 2**31 and 0 <= n_columns < 2**31):
+    if not (0 <= n_rows <= bound("file", "most_rows") + 1 and 0 <= n_columns <= _MOST_COLUMNS):
         raise ValueError("no such sheet")
     columns = []
     for _ in range(n_columns):
@@ -126,6 +147,7 @@ def _sheet(about: dict[str, Any], pieces: Any) -> Contents:  # noqa: ANN401  # a
         column.validate(full=True)
         columns.append(column)
     sheet = about["sheet"]
+    harmless = all(_looks_harmless(column) for column in columns)
     return Contents(
         columns,
         n_rows,
@@ -133,5 +155,21 @@ def _sheet(about: dict[str, Any], pieces: Any) -> Contents:  # noqa: ANN401  # a
         first_row=int(about["first_row"]),
         problems={int(row): visible(str(words)) for row, words in about["problems"]},
         merged=tuple(tuple(int(place) for place in area) for area in about["merged"]),  # type: ignore[misc]
-        harmless=True,
+        harmless=harmless,
+        typed=bool(about["typed"]),
     )
+
+
+def _looks_harmless(column: pa.LargeStringArray) -> bool:
+    """Whether no cell can be hostile or too long, seen in one look at the text of them all."""
+    _, offsets, text = column.buffers()
+    if text is None or not len(column):
+        return True
+    if pc.max(pc.binary_length(column)).as_py() > bound(
+        "cell", "longest_text"
+    ):  # bytes: never fewer than characters
+        return False
+    (first,), (last,) = (struct.unpack_from("=q", offsets, 8 * place) for place in (0, len(column)))
+    ends = pa.py_buffer(struct.pack("=qq", first, last))
+    whole = pa.LargeStringArray.from_buffers(1, ends, text)
+    return not pc.any(pc.match_substring_regex(whole, HOSTILE_IN_CELLS)).as_py()

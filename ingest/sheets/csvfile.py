@@ -14,20 +14,10 @@ from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import HOSTILE, quoted
 from ingest.sheets.contents import Contents, texts_of
+from ingest.sheets.kinds import is_archive, refuse_unread_kinds
 
 DELIMITERS = ",;\t|"
 _CHUNK = 50_000  # rows held as Python text at once
-_NOT_TEXT = {
-    b"PK\x03\x04": "a workbook or another archive; if it is a workbook, its name must end in .xlsx",
-    b"\xd0\xcf\x11\xe0": "a workbook of the old kind or under a password; save it as .xlsx without one",
-    b"%PDF": "a PDF document; save the table itself as CSV or XLSX",
-    b"\x89PNG": "a picture",
-    b"\xff\xd8\xff": "a picture",
-    b"SQLite format 3": "a database",
-    b"PAR1": "a Parquet file",
-    b"\x1f\x8b": "a compressed file; unpack it first",
-}
-_MARKUP = (b"<!doctype", b"<html", b"<?xml", b"<table", b"{\\rtf")
 _MARKED = {  # the longer mark first: that of UTF-32 begins with that of UTF-16
     codecs.BOM_UTF8: "utf-8-sig",
     codecs.BOM_UTF32_LE: "utf-32",
@@ -73,14 +63,12 @@ def read_csv(
 def _refuse_other_kinds(name: str, content: bytes) -> None:
     if not content.strip(b"\x00\t\r\n \xef\xbb\xbf"):
         raise UnreadableFile(f"{quoted(name)} is empty; a table with headings in its first row was expected.")
-    for magic, kind in _NOT_TEXT.items():
-        if content.startswith(magic):
-            raise UnreadableFile(f"{quoted(name)} is not a CSV file but {kind}.")
-    if content[:200].lstrip().lower().startswith(_MARKUP):
+    if is_archive(content):
         raise UnreadableFile(
-            f"{quoted(name)} is not a CSV file but a page or document with markup. "
-            "Open it in a spreadsheet and save the table as CSV or XLSX."
+            f"{quoted(name)} is not a CSV file but a workbook or another archive; if it is a workbook, its "
+            "name must end in .xlsx or .ods."
         )
+    refuse_unread_kinds(name, content, "a CSV file")
 
 
 def _decode(name: str, content: bytes, encoding: str | None) -> str:

@@ -11,6 +11,8 @@ from ingest.errors import UnreadableFile
 from ingest.sheets.archive import check_workbook
 from ingest.sheets.contents import ZONE, Contents, as_message, made_visible
 from ingest.sheets.csvfile import read_csv
+from ingest.sheets.kinds import is_open_document
+from ingest.sheets.opendocument import SMALLEST, read_open_document
 from ingest.sheets.parquetfile import NeedsZone, load_zone, read_parquet
 from ingest.sheets.workbook import read_workbook
 
@@ -39,7 +41,12 @@ def prepare(need: str) -> None:
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, text in _SMALLEST.items():
             archive.writestr(name, text)
-    for ending, content in ((".csv", b"point"), (".xlsx", buffer.getvalue()), (".parquet", b"PAR1")):
+    table = io.BytesIO()
+    with zipfile.ZipFile(table, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in SMALLEST.items():
+            archive.writestr(name, text)
+    books = ((".xlsx", buffer.getvalue()), (".ods", table.getvalue()))
+    for ending, content in ((".csv", b"point"), *books, (".parquet", b"PAR1")):
         with suppress(UnreadableFile):
             answer({"name": "", "ending": ending, "encoding": None, "delimiter": None}, content)
 
@@ -64,7 +71,9 @@ def answer(question: dict[str, Any], content: Bytes) -> Message:
 
 def _read(question: dict[str, Any], content: bytes) -> list[Contents]:
     name, ending = str(question["name"]), str(question["ending"])
-    if ending == ".xlsx":
+    if ending in (".xlsx", ".ods"):
+        if is_open_document(content):
+            return read_open_document(name, content)
         return read_workbook(name, content, check_workbook(name, content))
     if ending == ".parquet":
         return [read_parquet(name, content)]

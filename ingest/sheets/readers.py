@@ -12,6 +12,7 @@ from ingest.figures import bound
 from ingest.neutral import quoted, quoted_path, visible
 from ingest.sheets.cells import RawCells, as_cells
 from ingest.sheets.contents import ZONE, from_message
+from ingest.sheets.kinds import DOCUMENT, is_archive, refuse_unread_kinds
 
 TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 FOLDER_ENDINGS = (".csv", ".tsv", ".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet")
@@ -46,7 +47,7 @@ def find_files(paths: Iterable[Path]) -> list[Path]:
             inside = sorted(p for p in path.rglob("*") if _is_table(p.relative_to(path), p))
             if not inside:
                 raise UnreadableFile(
-                    f"The folder {quoted_path(path)} holds no table; CSV or XLSX files were expected."
+                    f"The folder {quoted_path(path)} holds no table; CSV, XLSX or ODS files were expected."
                 )
             files |= dict.fromkeys(inside)
         elif path.is_file():
@@ -65,7 +66,7 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
 
     Parameters
     ----------
-    path : a CSV file or a workbook (.xlsx).
+    path : a CSV file or a workbook (.xlsx, .ods).
     encoding, delimiter : stated by a layout, for CSV files.
 
     Raises
@@ -81,7 +82,7 @@ def read_cells(path: Path, *, encoding: str | None = None, delimiter: str | None
                 "Split it."
             )
         ending = path.suffix.lower()
-        if ending not in (".xlsx", ".parquet", *TEXT_ENDINGS):
+        if ending not in (".xlsx", ".ods", ".parquet", *TEXT_ENDINGS):
             raise UnreadableFile(_unknown_kind(path))
         content = path.read_bytes()
     except OSError as error:
@@ -125,12 +126,19 @@ def _known_encoding(name: str, encoding: str) -> str:
 
 
 def _unknown_kind(path: Path) -> str:
+    """Why a file of that ending is not read; what it is by its content goes before what its name says."""
+    ending = path.suffix.lower()
+    with path.open("rb") as file:
+        head = file.read(512)
+    if ending == ".xls" and is_archive(head):
+        return f"{quoted(path.name)} is a workbook of today under an old ending: rename it to end in .xlsx."
+    refuse_unread_kinds(path.name, head, "a table")
     advice = {
         ".xlsm": "it may carry macros, and nothing that holds programs is read; save it as .xlsx",
         ".xls": "the old kind of workbook is not read; save it as .xlsx",
         ".xlsb": "binary workbooks are not read; save it as .xlsx",
-        ".ods": "this kind of workbook is not read; save it as .xlsx or its sheets as CSV",
-    }.get(path.suffix.lower(), "CSV (.csv, .tsv, .txt) and workbooks (.xlsx) are read")
+        ".pdf": f"it is {DOCUMENT}",
+    }.get(ending, "CSV (.csv, .tsv, .txt) and workbooks (.xlsx, .ods) are read")
     return f"{quoted(path.name)}: {advice}."
 
 

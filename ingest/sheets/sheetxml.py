@@ -43,10 +43,10 @@ class _Walker:
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         name = tag.rpartition(":")[2]
         if name == "row":
-            self._row = _whole(attributes.get("r", "")) or self._row + 1
+            self._row = whole(attributes.get("r", "")) or self._row + 1
             self._column = 0
         elif name == "c":
-            row, column = _reference(attributes.get("r", ""))
+            row, column = reference(attributes.get("r", ""))
             self._row, self._column = row or self._row, column or self._column + 1
             self._kind = attributes.get("t", "n")
             self._formula, self._value, self._filled = False, "", False
@@ -136,13 +136,15 @@ def column_number(letters: str) -> int:
     return number
 
 
-def _reference(text: str) -> tuple[int, int]:
+def reference(text: str) -> tuple[int, int]:
+    """Row and column of ``B7``, both counted from 1; 0 where it does not say."""
     letters = text.rstrip("0123456789")
     sound = letters.isalpha() and letters.isascii() and len(letters) <= 7
-    return _whole(text[len(letters) :]), column_number(letters) if sound else 0
+    return whole(text[len(letters) :]), column_number(letters) if sound else 0
 
 
-def _whole(text: str) -> int:
+def whole(text: str) -> int:
+    """A whole number; 0 for anything else."""
     return int(text) if text.isdigit() and text.isascii() and len(text) < 12 else 0
 
 

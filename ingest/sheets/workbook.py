@@ -5,17 +5,31 @@ import io
 import posixpath
 import re
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from xml.etree import ElementTree  # safe after `check_workbook`: it refuses declarations and bombs
 
-from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum
+import pyarrow as pa
+from python_calamine import CalamineError, CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
 from ingest.errors import UnreadableFile
 from ingest.figures import bound
 from ingest.neutral import quoted
-from ingest.sheets.contents import Contents, texts_of
+from ingest.sheets.contents import (
+    AS_TEXT,
+    HIDDEN_CELL,
+    HIDDEN_COLUMN,
+    HIDDEN_ROW,
+    HIDDEN_SHEET,
+    STRUCK,
+    SUM,
+    Contents,
+    texts_of,
+)
+from ingest.sheets.marks import SheetMarks, sheet_marks
 
+_NUMBER = re.compile(r"-?[0-9.]+(?:e[-+]?[0-9]+)?")
+_LIKE_A_NUMBER = re.compile(r"[0-9][.,][0-9]|^\s*[.,][0-9]")
 Cell = str | float | bool | dt.date | dt.time | dt.timedelta
 
 
@@ -40,19 +54,26 @@ def read_workbook(name: str, content: bytes, problems: Mapping[str, dict[int, st
     UnreadableFile : a sheet of too many columns; a damaged workbook.
     """
     part_of = _parts_of_sheets(content)
-    return [
-        replace(raw, problems=problems.get(part_of.get(raw.sheet or "", ""), {}))
-        for raw in _read_sheets(name, content)
-        if raw.n_rows and raw.columns
-    ]
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        return [
+            replace(
+                with_marks(raw, sheet_marks(archive, part_of.get(raw.sheet or "", ""))),
+                problems=problems.get(part_of.get(raw.sheet or "", ""), {}),
+            )
+            for raw in read_sheets(name, content)
+            if raw.n_rows and raw.columns
+        ]
 
 
-def _read_sheets(name: str, content: bytes) -> list[Contents]:
-    """The worksheets as the reader of workbooks gives them; its ways to fail in words."""
+def read_sheets(name: str, content: bytes) -> list[Contents]:
+    """The worksheets as the reader of workbooks (.xlsx, .ods) gives them; its ways to fail in words."""
     try:
         with CalamineWorkbook.from_filelike(io.BytesIO(content)) as book:
-            sheets = [sheet.name for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet]
-            return [_read_sheet(name, book, sheet) for sheet in sheets]
+            sheets = [sheet for sheet in book.sheets_metadata if sheet.typ == SheetTypeEnum.WorkSheet]
+            return [
+                _read_sheet(name, book, sheet.name, hidden=sheet.visible != SheetVisibleEnum.Visible)
+                for sheet in sheets
+            ]
     except CalamineError as error:
         raise UnreadableFile(
             f"{quoted(name)} is damaged: {quoted(str(error), 100)}. Open it in a spreadsheet and "
@@ -67,7 +88,7 @@ def _read_sheets(name: str, content: bytes) -> list[Contents]:
         raise UnreadableFile(f"{quoted(name)} is damaged so that it cannot be read; save it again.") from None
 
 
-def _read_sheet(file: str, book: CalamineWorkbook, name: str) -> Contents:
+def _read_sheet(file: str, book: CalamineWorkbook, name: str, *, hidden: bool) -> Contents:
     sheet = book.get_sheet_by_name(name)
     if sheet.end is not None and sheet.end[1] >= bound("file", "most_columns"):
         raise UnreadableFile(
@@ -76,16 +97,54 @@ def _read_sheet(file: str, book: CalamineWorkbook, name: str) -> Contents:
         )
     rows = sheet.to_python(skip_empty_area=False)
     columns = [texts_of([_text(cell) for cell in column]) for column in zip(*rows, strict=True)]
+    if hidden:
+        columns = [_all_marked(column, HIDDEN_SHEET) for column in columns]
     merged = tuple(
         (first[0] + 1, first[1], last[0] + 1, last[1]) for first, last in sheet.merged_cell_ranges or []
     )
-    return Contents(columns, len(rows), name, merged=merged)
+    return Contents(columns, len(rows), name, merged=merged, typed=True)
+
+
+def with_marks(sheet: Contents, marks: SheetMarks) -> Contents:
+    """The sheet with what its workbook says of cells behind their texts, and units of their formats."""
+    columns = [column.to_pylist() for column in sheet.columns] if marks.any() else []
+    for (row, column), unit in marks.units.items():
+        if _is_there(columns, row, column) and _NUMBER.fullmatch(columns[column - 1][row - 1]):
+            columns[column - 1][row - 1] = _in_unit(columns[column - 1][row - 1], unit)
+    for row in marks.hidden_rows:  # after the units, which are for numbers without a mark behind them
+        _mark(columns, [(row, column) for column in range(1, len(columns) + 1)], HIDDEN_ROW)
+    for column in marks.hidden_columns:
+        _mark(columns, [(row, column) for row in range(1, sheet.n_rows + 1)], HIDDEN_COLUMN)
+    _mark(columns, marks.struck, STRUCK)
+    _mark(columns, marks.unseen, HIDDEN_CELL)
+    _mark(columns, marks.sums, SUM)
+    return replace(sheet, columns=[texts_of(column) for column in columns]) if columns else sheet
+
+
+def _mark(columns: list[list[str]], cells: Iterable[tuple[int, int]], mark: str) -> None:
+    """Put a mark behind the text of cells that hold anything; rows and columns count from 1."""
+    for row, column in cells:
+        if _is_there(columns, row, column) and columns[column - 1][row - 1]:
+            columns[column - 1][row - 1] += mark
+
+
+def _is_there(columns: list[list[str]], row: int, column: int) -> bool:
+    return 0 < column <= len(columns) and 0 < row <= len(columns[column - 1])
+
+
+def _all_marked(column: pa.LargeStringArray, mark: str) -> pa.LargeStringArray:
+    return texts_of([text + mark if text else text for text in column.to_pylist()])
+
+
+def _in_unit(number: str, unit: str) -> str:
+    """A number as its format shows it: with the unit; a share as per cent."""
+    return f"{float(number) * 100:.12g} %" if unit == "%" else f"{number} {unit}"
 
 
 def _text(cell: Cell) -> str:
     """What a cell shows, without its format."""
     if isinstance(cell, str):
-        return cell
+        return cell + AS_TEXT if _LIKE_A_NUMBER.search(cell) else cell
     if isinstance(cell, bool):
         return "TRUE" if cell else "FALSE"
     if isinstance(cell, float | int):

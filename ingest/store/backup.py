@@ -1,5 +1,6 @@
 """The whole store in one file and back: Parquet inside, every part with its checksum."""
 
+import errno
 import json
 import os
 import shutil
@@ -15,7 +16,9 @@ from ingest.apart.host import Builder, builder
 from ingest.errors import StoreProblem, SystemProblem, UnreadableFile
 from ingest.figures import bound
 from ingest.machine import in_plain_words, told_plainly
+from ingest.neutral import visible
 from ingest.scratch import scratch_folder
+from ingest.store.given import must_be_as_told
 from ingest.store.rebuild import ABOUT, BUILT, MADE_BY, checked, damaged, no_backup, sha256
 from ingest.store.store import Store, now
 from ingest.writing import whole_file
@@ -110,6 +113,7 @@ def _rebuilt(process: Builder, path: Path, folder: Path, told: Path, advice: str
     answer = process.ask(
         {
             "path": str(path.absolute()),
+            "reads": [str(path.absolute())],
             "name": str(told),
             "most_written": bound("restore", "room") + bound("restore", "room_a_byte") * size,
             "memory": bound("restore", "memory"),
@@ -120,9 +124,10 @@ def _rebuilt(process: Builder, path: Path, folder: Path, told: Path, advice: str
     )
     if "machine" in answer.header:
         raise in_plain_words(_error_of(answer.header["machine"]), folder.parent, "Nothing was changed.")
+    process.end()  # nothing of it is left that could still change what it made
     try:
         about = checked(answer.header.get("about"))
-        Store(folder / BUILT).must_hold(about["rows"], about["version"])
+        must_be_as_told(folder / BUILT, about)
     except (KeyError, ValueError):
         raise no_backup(str(told)) from None
     except StoreProblem as problem:
@@ -145,7 +150,9 @@ def _size(path: Path) -> int:
 
 
 def _error_of(number: object) -> OSError:
-    return OSError(number, os.strerror(number)) if isinstance(number, int) else OSError(str(number)[:100])
+    if isinstance(number, int) and number in errno.errorcode:
+        return OSError(number, os.strerror(number))
+    return OSError(visible(str(number)[:100]))
 
 
 @contextmanager

@@ -42,14 +42,18 @@ def load(connection: "Connection", folder: Path, tables: dict[str, Columns], for
     StoreProblem : the dump asks for something that no store holds, or its rows do not fit.
     """
     bring_up_to_date(connection, until=form)
-    have = {row[0] for row in connection.execute(statement("table_columns")).fetchall()}
-    for table, columns in tables.items():
-        if table not in have:
-            _make_frame(connection, table, columns)
+    _make_frames(connection, tables)
+    for table in tables:
         if table != "migration":
             sql = statement("rows_from_parquet", table=table)
             connection.execute(sql, {"file": str(folder / f"{table}.parquet")}).fetchall()
     bring_up_to_date(connection)
+
+
+def make_tables(connection: "Connection", tables: Mapping[str, Columns]) -> None:
+    """The tables of a dump without their rows, in the present form; errors as :func:`load`."""
+    bring_up_to_date(connection)
+    _make_frames(connection, tables)
 
 
 def count(connection: "Connection", table: str) -> int:
@@ -63,6 +67,13 @@ def must_hold(connection: "Connection", rows: Mapping[str, int]) -> None:
     other = [table for table in rows if table not in have or count(connection, table) != rows[table]]
     if other:
         raise StoreProblem(f"it does not hold as many rows of {other[0][:40]} as it says")
+
+
+def _make_frames(connection: "Connection", tables: Mapping[str, Columns]) -> None:
+    have = {row[0] for row in connection.execute(statement("table_columns")).fetchall()}
+    for table, columns in tables.items():
+        if table not in have:
+            _make_frame(connection, table, columns)
 
 
 def _make_frame(connection: "Connection", table: str, columns: Columns) -> None:

@@ -188,6 +188,40 @@ def _new_store(path: Path) -> None:
         connection.close()
 
 
+OWN, GIVEN = "memory", "given"
+"""Names of the databases of :func:`beside_given`: its own in memory, and the one that was given."""
+
+
+@contextmanager
+def beside_given(
+    path: Path, make: Callable[[duckdb.DuckDBPyConnection], None]
+) -> Iterator[duckdb.DuckDBPyConnection]:
+    """A file that others made, open to read beside a database of ours in memory, which `make` fills before.
+
+    Names that are asked for mean ours, until it is said otherwise. No extension is loaded, nothing else can
+    be opened, and no setting changed.
+
+    Raises
+    ------
+    StoreProblem : it cannot be read. SystemProblem : the machine does not do it.
+    """
+    config = _CONFIG | {"memory_limit": f"{bound('restore', 'memory')}B", "threads": 1}
+    try:
+        connection = duckdb.connect(config=config)
+        try:
+            make(connection)
+            quoted = str(path.absolute()).replace("'", "''")
+            connection.execute(f"ATTACH '{quoted}' AS {GIVEN} (TYPE duckdb, READ_ONLY)").fetchall()
+            connection.execute(statement("shut")).fetchall()
+            yield connection
+        finally:
+            connection.close()
+    except duckdb.Error as error:
+        if number_of_machine(error) is not None:
+            raise translated(error, path) from None
+        raise StoreProblem("what was built of it is no database that can be read") from None
+
+
 def build_confined(
     path: Path, fill: Callable[[duckdb.DuckDBPyConnection], None], *, backup: str, memory: int, spilled: int
 ) -> None:

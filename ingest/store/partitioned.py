@@ -14,27 +14,42 @@ import pyarrow.parquet as pq
 
 from ingest.store import mileage
 from ingest.store.frames import to_arrow, to_pandas
-from ingest.store.reading import LEAN
+from ingest.store.known_by import DAY_OF, KnownBy
+from ingest.store.reading import EVERYTHING, LEAN
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection
 
 COLUMNS = {
     "wear_points": "row_id, point, vehicle, component, position, quantity, unit, new_value, shop_limit, "
     "condemning_limit, condemned_when, limit_source, gauge_sd, base_unit, per_base",
-    "readings": "row_id, point, date, value, odometer_read",
-    "work": "row_id, point, date, action, value_before, value_after",
+    "readings": "row_id, point, date, value, odometer_read, gauge, found_or_left",
+    "work": "row_id, point, date, action, value_before, value_after, part_no",
     "vehicles": "row_id, vehicle, class, arrangement",
     "mileage": "row_id, vehicle, date, odometer_read, unit, service_days, distance, event",
     "usage": "row_id, vehicle, month, miles_planned, miles_sd",
+    "gauges": "row_id, gauge, repeatability, accuracy, reads_high, since",
+    "parts": "row_id, part_no, component, miles_before",
+    "fittings": "row_id, part_no, vehicle, position, since, until, why",
 }
 """What a forecast reads of each table."""
 LAST_READ = "last_read"
 """The part that says how far all of a vehicle's wear points were read: vehicle, date, odometer_read."""
+TOLD = "told"
+"""The part that says what readings tell of their part: row_id, point, date, part_no, found_or_left."""
 OF_POINTS = ("wear_points", "readings", "work")
+OF_ALL = ("gauges", "parts", "fittings")
 Raw = dict[str, bytes]
+_TEXT, _DAY = pa.string(), pa.timestamp("us")
+BESIDE = {
+    LAST_READ: {"vehicle": _TEXT, "date": _DAY, "odometer_read": pa.float64()},
+    TOLD: {"row_id": pa.int64(), "point": _TEXT, "date": _DAY, "part_no": _TEXT, "found_or_left": _TEXT},
+}
+"""Parts that are no tables of the store, and their columns."""
 
 
-def write_parts(connection: Connection, folder: Path, runs: pd.DataFrame, version: int) -> None:
+def write_parts(
+    connection: Connection, folder: Path, runs: pd.DataFrame, version: int, known: KnownBy = EVERYTHING
+) -> None:
     """Write the tables of a version into a folder, cut into runs of wear points.
 
     Parameters
@@ -43,6 +58,7 @@ def write_parts(connection: Connection, folder: Path, runs: pd.DataFrame, versio
     runs : point, vehicle, run (number, from 0). Wear points that are not named are left out. What belongs
         to a vehicle goes into each run that has one of its wear points.
     version : data version.
+    known : rows of later days are left out.
     """
     connection.execute(statement("spare_memory")).fetchall()
     connection.register("runs", to_arrow(runs[["point", "vehicle", "run"]]))
@@ -51,30 +67,30 @@ def write_parts(connection: Connection, folder: Path, runs: pd.DataFrame, versio
             (folder / table).mkdir(parents=True)
             empty = statement("part_empty", table=table, columns=columns)
             connection.execute(empty, {"file": str(folder / table / "empty.parquet")}).fetchall()
-            name = "parts_of_points" if table in OF_POINTS else "parts_of_vehicles"
-            sql = statement(name, table=table, columns=columns)
-            connection.execute(sql, {"version": version, "folder": str(folder / table)}).fetchall()
-        (folder / LAST_READ).mkdir()
-        nobody = pa.schema(
-            {"vehicle": pa.string(), "date": pa.timestamp("us"), "odometer_read": pa.float64()}
-        )
-        pq.write_table(nobody.empty_table(), folder / LAST_READ / "empty.parquet")
-        bound = {"version": version, "folder": str(folder / LAST_READ)}
-        connection.execute(statement("parts_last_read"), bound).fetchall()
+            of_all = "parts_of_all" if table in OF_ALL else "parts_of_vehicles"
+            name = "parts_of_points" if table in OF_POINTS else of_all
+            sql = statement(name, table=table, columns=columns, day=DAY_OF.get(table, "NULL"))
+            bound = {"version": version, "folder": str(folder / table), "until": known.until(table)}
+            connection.execute(sql, bound).fetchall()
+        for name, beside in BESIDE.items():
+            (folder / name).mkdir()
+            pq.write_table(pa.schema(beside).empty_table(), folder / name / "empty.parquet")
+            bound = {"version": version, "folder": str(folder / name), "until": known.day}
+            connection.execute(statement(f"parts_{name}"), bound).fetchall()
     finally:
         connection.unregister("runs")
 
 
 def read_part(folder: Path, run: int) -> dict[str, pd.DataFrame]:
     """The tables of a run as ``Store.read_for_models`` gives those of the whole store, in the order of their
-    rows in the store: the miles counted on and every reading placed in them; and ``last_read``: vehicle,
-    date, odometer [mi] of the last readings of all of the vehicles' wear points."""
-    return _as_read({table: _rows(folder / table, run) for table in (*COLUMNS, LAST_READ)})
+    rows in the store: the miles counted on and every reading placed in them; ``last_read``: vehicle, date,
+    odometer [mi] of the last readings of all of the vehicles' wear points; and ``TOLD``."""
+    return _as_read({table: _rows(folder / table, run) for table in (*COLUMNS, *BESIDE)})
 
 
 def pack_part(folder: Path, run: int) -> Raw:
     """One run as Arrow streams, by table: what is sent to whoever works it out elsewhere."""
-    return {table: packed(_rows(folder / table, run)) for table in (*COLUMNS, LAST_READ)}
+    return {table: packed(_rows(folder / table, run)) for table in (*COLUMNS, *BESIDE)}
 
 
 def unpack_part(raw: Raw) -> dict[str, pd.DataFrame]:

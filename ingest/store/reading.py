@@ -3,6 +3,8 @@
 Every function takes an open connection and a data version.
 """
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 from ingest.errors import StoreProblem
@@ -10,11 +12,23 @@ from ingest.names.points import by_point
 from ingest.schema import TABLES
 from ingest.store import mileage
 from ingest.store.frames import to_pandas
+from ingest.store.known_by import KnownBy
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection
 
-LEAN = ["row_id", "point", "date", "value", "odometer", "odometer_sd", "odometer_source"]
+LEAN = [
+    "row_id",
+    "point",
+    "date",
+    "value",
+    "odometer",
+    "odometer_sd",
+    "odometer_source",
+    "gauge",
+    "found_or_left",
+]
 """What the models read of a reading."""
+EVERYTHING = KnownBy()
 
 
 def newest_version(connection: Connection) -> int:
@@ -27,14 +41,14 @@ def query(connection: Connection, name: str, **bound: object) -> pd.DataFrame:
     return to_pandas(connection.sql(statement(name), params=bound).to_arrow_table())
 
 
-def table_at(connection: Connection, table: str, version: int) -> pd.DataFrame:
+def table_at(connection: Connection, table: str, version: int, known: KnownBy = EVERYTHING) -> pd.DataFrame:
     """A table of the contract, its columns first; see ``Store.read``."""
     if table == "readings":
-        rows = query(connection, "readings_at_version", version=version)
-        log = mileage.carry_on(kept_rows(connection, "mileage", version))
+        rows = known.rows(table, query(connection, "readings_at_version", version=version))
+        log = mileage.carry_on(known.rows("mileage", kept_rows(connection, "mileage", version)))
         rows = rows.join(mileage.place(rows, log)).drop(columns="vehicle")
     else:
-        rows = kept_rows(connection, table, version)
+        rows = known.rows(table, kept_rows(connection, table, version))
         rows = mileage.carry_on(rows) if table == "mileage" else rows
     names = [column.name for column in TABLES[table].all_columns]
     return rows[names + [name for name in rows.columns if name not in names]]
@@ -47,11 +61,50 @@ def kept_rows(connection: Connection, table: str, version: int) -> pd.DataFrame:
     return to_pandas(connection.sql(sql, params={"version": version}).to_arrow_table())
 
 
-def lean_readings(connection: Connection, log: pd.DataFrame, version: int) -> pd.DataFrame:
+def batch_counts(connection: Connection) -> pd.DataFrame:
+    """Rows of each batch; see ``Store.batch_counts``."""
+    parts = [
+        to_pandas(connection.sql(statement("batch_rows", table=table)).to_arrow_table()) for table in TABLES
+    ]
+    counts = pd.concat([*parts, query(connection, "batch_held")]).fillna(0).astype("int64")
+    return counts.groupby("batch").sum()
+
+
+def rows_of_batch(connection: Connection, table: str, batch: int) -> pd.DataFrame:
+    """Rows of a table that a batch brought."""
+    sql = statement("rows_of_batch", table=table)
+    return to_pandas(connection.sql(sql, params={"batch": batch}).to_arrow_table())
+
+
+def lean_readings(
+    connection: Connection, log: pd.DataFrame, version: int, known: KnownBy = EVERYTHING
+) -> pd.DataFrame:
     """``LEAN`` of all readings; `log` as ``mileage.carry_on`` gives it."""
-    rows = query(connection, "readings_for_models", version=version)
+    rows = known.rows("readings", query(connection, "readings_for_models", version=version))
     placed = mileage.place(rows, log)
     return rows.join(placed)[LEAN]
+
+
+def told_readings(connection: Connection, version: int, known: KnownBy = EVERYTHING) -> pd.DataFrame:
+    """Readings that name their part, or say that they are as found or as left: row_id, point, date, part_no,
+    found_or_left."""
+    return known.rows("readings", query(connection, "readings_told", version=version))
+
+
+_SAYS = {
+    "readings": ("value_text", "value"),
+    "defects": ("defect", "defect"),
+    "pictures": ("picture", "picture"),
+}
+"""Column that an entry of a device is known again by, as it is stored and as it was handed in."""
+
+
+def entries_of(connection: Connection, table: str, client_ids: Sequence[str]) -> pd.DataFrame:
+    """What ever came in under numbers that devices gave; see ``Store.entries_of``."""
+    column, cell = _SAYS[table]
+    sql = statement("entries_of", table=table, column=column, cell=cell)
+    connection.register("wanted", pd.DataFrame({"client_id": pd.Series(client_ids, dtype="str")}))
+    return to_pandas(connection.sql(sql).to_arrow_table())
 
 
 def picture(connection: Connection, picture: str) -> bytes:

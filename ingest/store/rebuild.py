@@ -4,6 +4,7 @@ It writes into the folder that it starts in and nowhere else: the parts of the b
 built from them. Who asked for it looks at that store and puts it in its place.
 """
 
+import codecs
 import errno
 import hashlib
 import json
@@ -20,6 +21,7 @@ from ingest.figures import bound
 from ingest.machine import number_of
 from ingest.store import dump, migrate
 from ingest.store.opening import build_confined
+from ingest.store.sql import statement
 
 if TYPE_CHECKING:
     from ingest.store.transaction import Connection  # that module loads pandas, which has no place here
@@ -33,8 +35,16 @@ _PARTS = "parts"
 _PIECE = 1 << 20  # bytes read at once
 
 
-def prepare(need: str) -> None:
-    """Nothing: what building takes was loaded with this module."""
+_STATEMENTS = ("confine", "table_exists", "table_columns", "rows_from_parquet")
+
+
+def prepare(need: str) -> None:  # noqa: ARG001  # nothing beyond the usual
+    """Load what unpacking and building load at their first use: nothing of ours can be opened later."""
+    codecs.lookup("cp437")  # names in archives
+    migrate.steps()
+    for name in _STATEMENTS:
+        statement(name)
+    number_of(OSError())  # what goes wrong with the machine is told apart by words in a file
 
 
 def answer(question: dict[str, Any], content: Bytes) -> Message:  # noqa: ARG001  # it reads the file itself

@@ -98,7 +98,7 @@ def read(connection: Connection, run_id: str, name: str, point: str | Sequence[s
     bound = {"run_id": run_id, "name": name}
     found = connection.execute(statement("run_frame_at"), bound).fetchall()
     if not found:
-        raise StoreProblem(f"The store holds no '{name}' of a run '{run_id}'. Make the run again.")
+        raise StoreProblem(f"The store holds no '{name}' of '{run_id}'. Make the forecast or plan again.")
     table, kind = found[0]
     return as_declared(kind, name, _rows(connection, run_id, table, point))
 

@@ -15,11 +15,11 @@ from typing import Any, Self
 
 import pandas as pd
 
-from ingest.errors import StoreProblem
 from ingest.neutral import harmless
 from ingest.schema import TABLES
 from ingest.store import decisions, dump, migrate, partitioned, reading, runs
 from ingest.store.frames import to_arrow, to_pandas
+from ingest.store.known_by import known_by
 from ingest.store.opening import DatabaseFile
 from ingest.store.sql import statement
 from ingest.store.transaction import Connection, Transaction, stored_rows
@@ -91,17 +91,37 @@ class Store:
         with self._at(version) as (connection, number):
             return {table: reading.table_at(connection, table, number) for table in tables or tuple(TABLES)}
 
-    def read_for_models(self, *tables: str, version: int | None = None) -> dict[str, pd.DataFrame]:
-        """As :meth:`read_all`, but of readings only ``reading.LEAN``, in no order.
+    def read_for_models(
+        self, *tables: str, version: int | None = None, until: pd.Timestamp | None = None
+    ) -> dict[str, pd.DataFrame]:
+        """As :meth:`read_all`, but of readings only ``reading.LEAN``, in no order; with the table fittings
+        also ``told``: what readings tell of their part (:func:`ingest.store.reading.told_readings`).
 
         A million readings are read in a third of the time: their texts are what takes it.
+
+        Parameters
+        ----------
+        until : only what was known on the evening of that day (:mod:`ingest.store.known_by`), miles counted
+            from that alone; None: everything.
         """
         with self._at(version) as (connection, number):
+            known = known_by(connection, until, number)
             whole = {"mileage" if table == "readings" else table for table in tables}
-            frames = {table: reading.table_at(connection, table, number) for table in whole}
+            frames = {table: reading.table_at(connection, table, number, known) for table in whole}
             if "readings" in tables:
-                frames["readings"] = reading.lean_readings(connection, frames["mileage"], number)
-            return {table: frames[table] for table in tables}
+                frames["readings"] = reading.lean_readings(connection, frames["mileage"], number, known)
+            asked = {table: frames[table] for table in tables}
+            if "fittings" in tables:
+                asked["told"] = reading.told_readings(connection, number, known)
+            return asked
+
+    def read_blind(self, version: int | None = None, until: pd.Timestamp | None = None) -> pd.DataFrame:
+        """Readings typed with their gauge before anything was shown; columns in ``sql/read_blind.sql``.
+
+        ``until``: only readings of days up to that one; None: all.
+        """
+        with self._at(version) as (connection, number):
+            return reading.query(connection, "read_blind", version=number, until=until)
 
     def points_read(self, since: int, version: int | None = None) -> list[str]:
         """Wear points with readings that batches after ``since`` brought and that hold at a version."""
@@ -155,12 +175,23 @@ class Store:
         with self._file.reading() as connection:
             return reading.query(connection, "batches")
 
+    def batch_counts(self) -> pd.DataFrame:
+        """Rows of each batch, by batch: brought, hold (of these, now), taken (back), held, settled."""
+        with self._file.reading() as connection:
+            return reading.batch_counts(connection)
+
+    def rows_of_batch(self, batch: int) -> dict[str, pd.DataFrame]:
+        """Rows that a batch brought, by table, as they are kept; ``holds``: whether they do now."""
+        with self._file.reading() as connection:
+            tables = {table: reading.rows_of_batch(connection, table, batch) for table in TABLES}
+            return {table: rows for table, rows in tables.items() if len(rows)}
+
     def save_run(self, kind: str, about: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> str:
         """Store the frames of a run as they are given.
 
         Parameters
         ----------
-        kind : forecast, score, plan or case.
+        kind : forecast, score, plan, case, shared or round (a printed sheet of readings to take).
         about : what the run was made from and how; ``as_of`` and ``data_version`` are kept as columns too
             (the store's present version where ``data_version`` is not given).
         frames : name -> frame; cells may be numbers, texts, dates, or lists of numbers.
@@ -197,16 +228,19 @@ class Store:
             keys = reading.query(connection, "family_keys", version=number)
             return keys, reading.table_at(connection, "vehicles", number)
 
-    def write_parts(self, folder: Path, runs: pd.DataFrame, version: int) -> None:
+    def write_parts(
+        self, folder: Path, runs: pd.DataFrame, version: int, until: pd.Timestamp | None = None
+    ) -> None:
         """What a forecast needs, as Parquet partitioned by runs of wear points
         (:mod:`ingest.store.partitioned`).
 
         Parameters
         ----------
         runs : point, vehicle, run (number, from 0); wear points that are not named are left out.
+        until : as :meth:`read_for_models` takes it.
         """
         with self._file.reading() as connection:
-            partitioned.write_parts(connection, folder, runs, version)
+            partitioned.write_parts(connection, folder, runs, version, known_by(connection, until, version))
 
     def runs(self, kind: str) -> pd.DataFrame:
         """Runs of a kind: run_id, kind, made_at (UTC), data_version, as_of, about (JSON); newest first."""
@@ -266,6 +300,11 @@ class Store:
         """The last decision of each name, as :meth:`decisions`; with ``states`` only those in one of them."""
         return decisions.standing(self.decisions(kind), *states)
 
+    def entries_of(self, table: str, client_ids: Sequence[str]) -> pd.DataFrame:
+        """What ever came in under numbers that devices gave: client_id, point, said; held rows too."""
+        with self._at(None) as (connection, _):
+            return reading.entries_of(connection, table, client_ids)
+
     def picture(self, picture: str) -> bytes:
         """Content of a picture that :meth:`Transaction.keep_picture` kept.
 
@@ -292,7 +331,7 @@ class Store:
             batch = Transaction(connection, reading.newest_version(connection) + 1)
             yield batch
             if batch.changed:
-                said = json.dumps(harmless(about or {}), default=str)
+                said = json.dumps(harmless({**(about or {}), **batch.notes}), default=str)
                 row = (batch.batch, now(), harmless(who or this_user()), command, said)
                 connection.execute("INSERT INTO batch VALUES (?, ?, ?, ?, ?)", row)
 
@@ -307,23 +346,6 @@ class Store:
                 "tables": tables,
                 "rows": rows,
             }
-
-    def must_hold(self, rows: Mapping[str, int], version: int) -> None:
-        """Look whether this store holds what a backup says.
-
-        Parameters
-        ----------
-        rows : number of rows by table, as :meth:`dump_to` gives them.
-        version : data version.
-
-        Raises
-        ------
-        StoreProblem : it does not.
-        """
-        with self._file.reading() as connection:
-            dump.must_hold(connection, {**rows, "migration": migrate.latest()})
-            if reading.newest_version(connection) != version:
-                raise StoreProblem("its batches are not those that it says")
 
     def must_be_free(self, *, replace: bool) -> None:
         """StoreProblem if something is here and is not to be, or cannot be, replaced."""

@@ -12,6 +12,11 @@ from ingest.store.frames import to_arrow, to_pandas
 from ingest.store.sql import statement
 
 
+def name_of_picture(content: bytes) -> str:
+    """The name that a picture has by its content, as the column ``picture`` has it: its SHA-256."""
+    return hashlib.sha256(content).hexdigest()
+
+
 class Result(Protocol):
     """What a statement gives."""
 
@@ -35,12 +40,14 @@ class Transaction:
     ----------
     batch : number of this batch, the data version that it makes.
     changed : whether anything was stored so far; a batch that stores nothing leaves no number behind.
+    notes : what is kept of the batch beside what it is about.
     """
 
     def __init__(self, connection: Connection, batch: int) -> None:
         self._connection = connection
         self.batch = batch
         self.changed = False
+        self.notes: dict[str, object] = {}
 
     @property
     def before(self) -> int:
@@ -66,17 +73,22 @@ class Transaction:
         self.insert(table, rows)
 
     def keep_picture(self, content: bytes) -> str:
-        """Keep the content of a picture, once; its name, as the column ``picture`` has it."""
-        picture = hashlib.sha256(content).hexdigest()
+        """Keep the content of a picture, once; its name (:func:`name_of_picture`)."""
+        picture = name_of_picture(content)
         bound = {"picture": picture, "content": content}
         self._connection.execute(statement("picture_add"), bound).fetchall()
         return picture
 
     def hold(self, rows: pd.DataFrame) -> None:
-        """Keep rows back: table_name, source_file, source_sheet, source_row, raw (JSON), reasons (JSON)."""
+        """Keep rows back: table_name, source_file, source_sheet, source_row, raw (JSON), reasons (JSON).
+
+        Those with an ``outcome`` are settled at once.
+        """
         if len(rows):
             numbered = self._numbered(rows, "held", "held_id").assign(batch=self.batch)
-            self._with_incoming(numbered, statement("hold_rows"))
+            self._with_incoming(numbered.drop(columns="outcome"), statement("hold_rows"))
+            settled = numbered.loc[numbered["outcome"] != "", ["held_id", "outcome"]]
+            self.settle(settled.assign(reason="left out: no entry of the table", mended=""))
 
     def settle(self, rows: pd.DataFrame) -> None:
         """Record what became of held rows: held_id, outcome, reason, mended (JSON)."""
@@ -114,7 +126,7 @@ class Transaction:
         return to_pandas(self._connection.sql(statement("batches")).to_arrow_table())
 
     def stored(self) -> dict[str, pd.DataFrame]:
-        """Rows of every table that hold now, as they are kept; ``held`` among them."""
+        """Rows of every table that hold now, as they are kept; ``held`` and ``corrected`` among them."""
         return stored_rows(self._connection)
 
     def _count(self, sql: str, bound: dict[str, int]) -> int:
@@ -136,13 +148,15 @@ class Transaction:
 
 
 def stored_rows(connection: Connection) -> dict[str, pd.DataFrame]:
-    """Rows of every table that hold now, in no order, and the rows held back under ``held``."""
+    """Rows of every table that hold now, in no order; the rows held back under ``held``; under ``corrected``
+    readings, work and log entries as they stood before somebody corrected or withdrew them."""
     frames = {
         table: to_pandas(connection.sql(statement("rows_stored", table=table)).to_arrow_table())
         for table in TABLES
     }
     sql = statement("held_at_version")
     newest = {"version": 2**62}
+    frames["corrected"] = to_pandas(connection.sql(statement("rows_corrected")).to_arrow_table())
     return frames | {"held": to_pandas(connection.sql(sql, params=newest).to_arrow_table())}
 
 

@@ -2,6 +2,11 @@
 
 An engine that stands has no new entry. Whether it stood is not on record, but how it runs in that part of the
 year is.
+
+``models.running`` tells of the same seasons for another question and is kept apart: it looks from a day ahead
+and puts the miles of a first entry after a lay-up into its own last days, as dates of work hang on the month.
+Here every mile between two entries counts as run evenly between them. A log with one entry a year then lets a
+vehicle run a little all year round, and so a reading in a lay-up is asked about sooner rather than later.
 """
 
 import numpy as np

@@ -1,14 +1,24 @@
 """Files in, verdicts out: what ``milesleft add`` does. One transaction for everything handed in."""
 
-from collections.abc import Iterable
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pandas as pd
 
 from ingest.layouts.layout import Layout, load_layout
 from ingest.store import Store
-from ingest.verdicts.decide import decide
+from ingest.store.transaction import Transaction
+from ingest.verdicts.answering import keep_answers, must_be_asked
+from ingest.verdicts.decide import Decision, decide
 from ingest.verdicts.handed_in import HandedIn, read_files
+from ingest.verdicts.look_report import LookReport, look_report
+from ingest.verdicts.read_again import READ_AGAIN, let_go, read_otherwise, waiting_rows
 from ingest.verdicts.report import AddReport, report
+from ingest.verdicts.touched import Tables
 
 _TRIES = 3  # times that rows are judged because somebody else stored something meanwhile
 
@@ -20,6 +30,7 @@ def add_files(
     who: str = "",
     layout: Layout | Path | None = None,
     today: date | None = None,
+    answers: Mapping[str, str] | None = None,
 ) -> AddReport:
     """Read files and folders and store their rows in one batch.
 
@@ -30,6 +41,7 @@ def add_files(
     who : name for the record; the user of this process if empty.
     layout : a layout or its file, for sheets that are not written like the tables.
     today : day after which dates lie in the future; the present day if None.
+    answers : id of a question that :func:`look_at_files` asks -> answer; kept with the rows.
 
     Returns
     -------
@@ -38,31 +50,106 @@ def add_files(
     Raises
     ------
     UnreadableFile : nothing of what was handed in is a table; the message speaks of each file.
+    WrongUsage : an answer to a question that is not asked, or that it does not offer.
     StoreBusy, StoreProblem : the store cannot be opened; nothing was stored.
     """
-    if isinstance(layout, Path):
-        layout = load_layout(layout)
-    handed_in = read_files([Path(path) for path in paths], layout)
-    return add_rows(store, handed_in, who=who, today=today)
+    return add_rows(store, _read(paths, layout), who=who, today=today, answers=answers)
 
 
-def add_rows(store: Store, handed_in: HandedIn, *, who: str = "", today: date | None = None) -> AddReport:
+def look_at_files(
+    store: Store,
+    paths: Iterable[Path | str],
+    *,
+    layout: Layout | Path | None = None,
+    today: date | None = None,
+    answers: Mapping[str, str] | None = None,
+) -> LookReport:
+    """As :func:`add_files`, but nothing is stored: how every cell would be read, and what is asked."""
+    return look_at_rows(store, _read(paths, layout), today=today, answers=answers)
+
+
+def look_at_rows(
+    store: Store, handed_in: HandedIn, *, today: date | None = None, answers: Mapping[str, str] | None = None
+) -> LookReport:
+    """As :func:`add_rows`, but nothing is stored."""
+    if store.path.exists():
+        known = store.stored()[1]
+    else:  # a look makes no store
+        with TemporaryDirectory() as folder:
+            known = Store(Path(folder) / "empty.duckdb").stored()[1]
+    decision = decide(handed_in.rows, known, today or datetime.now(UTC).date(), answers)
+    must_be_asked(decision.questions, decision.answered, answers or {})
+    return look_report(handed_in, decision)
+
+
+def add_rows(
+    store: Store,
+    handed_in: HandedIn,
+    *,
+    who: str = "",
+    today: date | None = None,
+    answers: Mapping[str, str] | None = None,
+) -> AddReport:
     """Judge and store rows that were read already; see :func:`add_files`.
 
     They are judged while others may use the store. If somebody stored something meanwhile they are judged
     again, the last time while nobody else can write.
     """
-    today = today or datetime.now(UTC).date()
-    about = {"files": sorted(handed_in.sheets["file"].unique())}
+    today, answers = today or datetime.now(UTC).date(), dict(answers or {})
+    about: dict[str, object] = {"files": sorted(handed_in.sheets["file"].unique())}
+    about |= {"contents": handed_in.contents} | ({"answers": answers} if answers else {})
     for tries_left in reversed(range(_TRIES)):
         version, known = store.stored()
-        decision = decide(handed_in.rows, known, today)
+        decision = decide(handed_in.rows, known, today, answers)
+        must_be_asked(decision.questions, decision.answered, answers)
         with store.transaction("add", who, about) as batch:
             overtaken = batch.before != version
             if overtaken and tries_left:
                 continue
             if overtaken:
-                decision = decide(handed_in.rows, batch.stored(), today)
+                known = batch.stored()
+                decision = decide(handed_in.rows, known, today, answers)
             decision.write(batch)
-            return report(batch.batch if batch.changed else None, handed_in, decision)
+            for content in handed_in.pictures:
+                batch.keep_picture(content)
+            keep_answers(batch, decision, answers, known["answers"], who=who, today=today)
+            ended = len(decision.released)
+            if batch.changed:
+                ended += _end_waiting(batch, handed_in, decision, known, today, answers)
+            made = report(batch.batch if batch.changed else None, handed_in, decision)
+            return replace(made, no_longer_wait=ended)
     raise AssertionError("the last try stores or raises")
+
+
+def _end_waiting(
+    batch: Transaction,
+    handed_in: HandedIn,
+    decision: Decision,
+    before: Tables,
+    today: date,
+    answers: Mapping[str, str],
+) -> int:
+    """Let rows that waited go with what this call stores beside what was stored before; how many."""
+    held = decision.after["held"]
+    if waiting_rows(held).empty:
+        return 0
+    same = _of_same_content(batch.batches(), handed_in.contents)
+    again = read_otherwise(decision, held, same)
+    batch.settle(again)
+    held = held.assign(outcome=held["outcome"].mask(held["held_id"].isin(again["held_id"]), READ_AGAIN))
+    return len(again) + let_go(batch, before, decision.after | {"held": held}, today=today, answers=answers)
+
+
+def _of_same_content(batches: pd.DataFrame, contents: Mapping[str, str]) -> list[tuple[int, str]]:
+    """Batch and file of what was handed in before with the very content that it has now."""
+    found = []
+    for number, about in batches[["batch", "about"]].itertuples(index=False):
+        before = json.loads(about).get("contents", {})
+        found += [(int(number), name) for name, mark in contents.items() if before.get(name) == mark]
+    return found
+
+
+def _read(paths: Iterable[Path | str], layout: Layout | Path | None) -> HandedIn:
+    if isinstance(layout, Path):
+        layout = load_layout(layout)
+    return read_files([Path(path) for path in paths], layout)

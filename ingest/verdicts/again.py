@@ -1,11 +1,14 @@
 """Rows that come again: the same once more, a new version, or a contradiction."""
 
+from collections.abc import Mapping
+from contextlib import nullcontext
+
 import numpy as np
 import pandas as pd
 
 from ingest.figures import limit
 from ingest.names.points import by_point
-from ingest.problems import Problems
+from ingest.problems import POINT, Problems
 from ingest.schema import TABLES
 from ingest.verdicts.says_more import completed, said_already, speaks
 
@@ -30,6 +33,26 @@ def known_again(table: str, rows: pd.DataFrame, stored: pd.DataFrame) -> pd.Inde
         return said_already(table, rows, stored, names)
     both = pd.concat([stored[names], rows[names]], ignore_index=True)
     return rows.index[both.duplicated(names).to_numpy()[len(stored) :]]
+
+
+def corrected_since(table: str, rows: pd.DataFrame, known: Mapping[str, pd.DataFrame]) -> pd.Index:
+    """Labels of rows that say what a stored row said before somebody corrected or withdrew it.
+
+    What was decided then holds: an old sheet that is added again brings nothing back. An undo of the
+    correction does.
+    """
+    before = known.get("corrected")
+    if table not in SAME or before is None or rows.empty:
+        return rows.index[:0]
+    names = _identity(table)
+    before = before.loc[before["table_name"] == table, names].astype(rows[names].dtypes)
+    # What still stands was not corrected: a row that said more took the place of one that said less.
+    stands = known[table][names].astype(rows[names].dtypes)
+    before = before[~pd.concat([stands, before]).duplicated().to_numpy()[len(stands) :]]
+    if before.empty:
+        return rows.index[:0]
+    both = pd.concat([before, rows[names]], ignore_index=True)
+    return rows.index[both.duplicated(names).to_numpy()[len(before) :]]
 
 
 def hold_contradictions(
@@ -133,8 +156,6 @@ def _hold(rows: pd.DataFrame, pairs: pd.DataFrame, key: list[str], problems: Pro
         words = words + ": " + pairs["value_text_other"] + " " + pairs["unit_other"]
     words = words + "; one of them is wrong"
     found = pairs["value_text"] if "value_text" in pairs else pairs[key[0]].astype("str")
-    if column == "value":  # both may stand: one of two readings of a day is then set aside as wild
-        with problems.doubts():
-            problems.add(pd.Index(pairs["at"]), column, found, words)
-    else:
+    # Of two values both may stand: one of two readings of a day is then set aside as wild.
+    with problems.waiting_for(POINT), problems.doubts() if column == "value" else nullcontext():
         problems.add(pd.Index(pairs["at"]), column, found, words)

@@ -6,7 +6,7 @@ import pandas as pd
 import pandera.pandas as pa
 
 from ingest.neutral import quoted
-from ingest.problems import Problems
+from ingest.problems import CELLS, NAMES, Problems
 from ingest.schema import TABLES, Column
 
 _DTYPES = {"number": "float64", "whole": "float64", "date": "datetime64[us]", "month": "datetime64[us]"}
@@ -48,7 +48,8 @@ def check(table: str, frame: pd.DataFrame, raw: pd.DataFrame, problems: Problems
             found = raw.loc[labels, name]
             words = _WORDS.get(str(words), str(words))
             texts = found.map({cell: words.format(found=quoted(cell)) for cell in found.unique()})
-            problems.add(labels, name, found, texts)
+            with problems.waiting_for(NAMES if name == "point" else CELLS):
+                problems.add(labels, name, found, texts)
 
 
 def _column(column: Column) -> pa.Column:

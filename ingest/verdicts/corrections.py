@@ -5,21 +5,26 @@ that came in stays with the held row, or with the retracted row, for good.
 """
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pandas as pd
 
 from ingest.errors import NotPossible
+from ingest.look.question import Question
 from ingest.names.as_written import as_written
 from ingest.neutral import harmless, visible
 from ingest.schema import SOURCE, TABLES
 from ingest.store import Store
+from ingest.verdicts.answering import keep_answers, must_be_asked
 from ingest.verdicts.decide import decide
+from ingest.verdicts.held_groups import open_question
 from ingest.verdicts.judge import Judged, judge
 from ingest.verdicts.normalise import normalise
+from ingest.verdicts.read_again import cells_of, let_go, raw_of, waiting_rows
 from ingest.verdicts.undo import check_whole, must_tell
+from ingest.verdicts.waiting import HELD_AGAIN
 
 
 def held_rows(store: Store, *, waiting: bool = True, version: int | None = None) -> pd.DataFrame:
@@ -43,7 +48,9 @@ def held_rows(store: Store, *, waiting: bool = True, version: int | None = None)
     reasons = [json.loads(text) for text in held["reasons"]]
     names = {"table_name": "table", "source_file": "file", "source_sheet": "sheet", "source_row": "row"}
     out = held.rename(columns=names).drop(columns=["raw", "reasons", "mended"])
-    out["cells"] = _objects([json.loads(text) for text in held["raw"]], held.index)
+    raw = [json.loads(text) for text in held["raw"]]
+    cells = [{k: v for k, v in row.items() if not k.startswith(":")} for row in raw]
+    out["cells"] = _objects(cells, held.index)
     out["reasons"] = _objects(reasons, held.index)
     out["why"] = pd.Series(
         ["; ".join(f"{r['column']}: {r['reason']}" for r in row) for row in reasons], held.index, dtype="str"
@@ -109,22 +116,48 @@ def dismiss(store: Store, held_ids: Iterable[int], *, reason: str, who: str = ""
         return batch.batch
 
 
-def retry(store: Store, *, who: str = "", today: date | None = None) -> tuple[int, int]:
-    """Judge all waiting rows again and store what has become good. Returns (stored, still waiting)."""
-    with store.transaction("retry", who) as batch:
+def retry(
+    store: Store, *, who: str = "", today: date | None = None, answers: Mapping[str, str] | None = None
+) -> tuple[int, int]:
+    """Judge all waiting rows again and store what has become good.
+
+    Parameters
+    ----------
+    answers : id of a question for which rows wait -> answer; kept, as those given when files are added.
+
+    Returns
+    -------
+    How many no longer wait, how many still do.
+
+    Raises
+    ------
+    WrongUsage : an answer to a question for which no row waits, or that it does not offer.
+    """
+    today, answers = today or datetime.now(UTC).date(), dict(answers or {})
+    with store.transaction("retry", who, {"answers": answers} if answers else None) as batch:
         known = batch.stored()
-        waiting = known["held"][known["held"]["outcome"] == ""]
+        waiting = waiting_rows(known["held"])
         if waiting.empty:
+            must_be_asked((), (), answers)
             return 0, 0
-        raw = {
-            table: _raw(waiting[waiting["table_name"] == table])
-            for table in TABLES
-            if (waiting["table_name"] == table).any()
-        }
-        decision = decide(raw, known, today or datetime.now(UTC).date())
-        released = decision.released.assign(reason="fits what has been stored since")
+        decision = decide(raw_of(waiting), known, today, answers)
+        must_be_asked(decision.questions, decision.answered, answers)
+        released = decision.released
+        fits = released["outcome"] == "released"
+        released = released.assign(reason=released["reason"].mask(fits, "fits what has been stored since"))
         replace(decision, released=released).write(batch)
-        return len(released), len(waiting) - len(released)
+        keep_answers(batch, decision, answers, known["answers"], who=who, today=today)
+        gone = int((released["outcome"] != HELD_AGAIN).sum())
+        return gone, len(waiting) - gone
+
+
+def open_questions(store: Store, today: date | None = None) -> tuple[Question, ...]:
+    """Questions for whose answer rows wait, as :func:`retry` takes it."""
+    known = store.stored()[1]
+    waiting = waiting_rows(known["held"])
+    if not waiting["reasons"].str.contains('"question"', regex=False).any():
+        return ()
+    return tuple(decide(raw_of(waiting), known, today or datetime.now(UTC).date(), {}).questions)
 
 
 def change_row(
@@ -153,6 +186,7 @@ def change_row(
         judged = _judge_one(table, raw, known, today, accept=True)
         batch.replace(table, pd.concat([old["row_id"], judged.replaced]), judged.accepted)
         check_whole(batch, before)
+        let_go(batch, before, today=today)
         return batch.batch
 
 
@@ -163,6 +197,7 @@ def withdraw_row(store: Store, table: str, row_id: int, *, reason: str, who: str
         before = batch.stored()
         batch.retract(table, _stored_row(before, table, row_id)["row_id"])
         check_whole(batch, before)
+        let_go(batch, before)
         return batch.batch
 
 
@@ -176,14 +211,17 @@ def _settle(
     with store.transaction(command, who, about) as batch:
         known = batch.stored()
         row = _waiting(known["held"], held_id)
+        if asked := open_question(str(row["reasons"].iloc[0]), changes):
+            raise NotPossible(f"Row {held_id} cannot be stored: {asked}")
         table = str(row["table_name"].iloc[0])
-        raw = _raw(row).assign(**_allowed(table, changes))
+        raw = cells_of(row).assign(**_allowed(table, changes))
         if changes:
             raw = raw.drop(columns=":problem", errors="ignore")
         judged = _judge_one(table, raw, known, today, accept=outcome == "accepted")
         batch.replace(table, judged.replaced, judged.accepted)
         settled = pd.DataFrame({"held_id": [held_id]})
         batch.settle(settled.assign(outcome=outcome, reason=reason, mended=json.dumps(changes)))
+        let_go(batch, known, today=today)
         return batch.batch
 
 
@@ -217,12 +255,6 @@ def _stored_row(known: dict[str, pd.DataFrame], table: str, row_id: int) -> pd.D
     return row
 
 
-def _raw(held: pd.DataFrame) -> pd.DataFrame:
-    """Held rows as they were read from the file."""
-    cells = pd.DataFrame([json.loads(text) for text in held["raw"]], index=held.index)
-    return pd.concat([cells.fillna("").astype("str"), held[SOURCE]], axis=1).reset_index(drop=True)
-
-
 def _allowed(table: str, changes: Mapping[str, str]) -> dict[str, str]:
     unknown = [name for name in changes if name not in TABLES[table].public]
     if unknown:
@@ -231,5 +263,5 @@ def _allowed(table: str, changes: Mapping[str, str]) -> dict[str, str]:
     return {name: visible(text) for name, text in changes.items()}
 
 
-def _objects(values: list[object], index: pd.Index) -> pd.Series:
+def _objects(values: Sequence[object], index: pd.Index) -> pd.Series:
     return pd.Series(values, index=index, dtype=object)

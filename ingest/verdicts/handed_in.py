@@ -1,22 +1,37 @@
 """Files to rows of text by table: read, and recognised by their headings. Nothing is understood yet."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import hashlib
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pandas as pd
 
 from ingest.errors import UnknownTable, UnreadableFile
-from ingest.layouts.apply import read_tables
-from ingest.layouts.headings import Recognised, recognise
+from ingest.layouts.apply import read_sheets
+from ingest.layouts.both_sides import with_both_sides
+from ingest.layouts.headings import NOTE, Recognised
 from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
+from ingest.layouts.rows import with_repeats
+from ingest.layouts.sides import recognised
+from ingest.look.question import mark_of
+from ingest.look.sheet import SHEET_KIND
 from ingest.neutral import quoted, visible, with_formulas
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
+from ingest.verdicts.told_by_file import told_by_file
 
 SHEETS = ["file", "sheet", "table", "not_used"]
 """Columns that say what a sheet is; not_used: its headings that are no column of the table."""
+
+_REPEATED = {"date", "point", "vehicle", "component", "position", "quantity", "unit", "gauge", "observer"}
+"""Columns in which a ditto mark repeats the cell above: what rows are about, never what was measured."""
+
+_MARK = 20
+"""Figures of a mark: no two contents that anybody meets share it."""
 
 
 @dataclass(frozen=True)
@@ -38,15 +53,28 @@ class HandedIn:
         :func:`ingest.verdicts.normalise.normalise` takes them, labels 0, 1, ... within a table.
     sheets : ``SHEETS``, one row for each sheet that is a table.
     not_read : files and sheets that are none.
+    contents : file -> a mark of its content, for those whose name no other file of the call has.
+    pictures : content of pictures that the rows name; kept in the transaction that stores the rows.
     """
 
     rows: dict[str, pd.DataFrame]
     sheets: pd.DataFrame
     not_read: tuple[NotRead, ...] = ()
+    contents: dict[str, str] = field(default_factory=dict)
+    pictures: tuple[bytes, ...] = ()
 
 
-def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
+_NO_ROWS = "no sheet of the file holds rows under this layout; it is empty, or the layout leaves it out"
+
+
+def read_files(
+    paths: Iterable[Path], layout: Layout | None = None, *, of_file: Mapping[Path, Layout] | None = None
+) -> HandedIn:
     """Read every sheet of files and folders and recognise its table by its headings.
+
+    Parameters
+    ----------
+    layout : for all of them, except those that `of_file` has one of their own for.
 
     Raises
     ------
@@ -55,22 +83,23 @@ def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
     parts: dict[str, list[pd.DataFrame]] = {}
     sheets: list[tuple[str, str, str, str]] = []
     not_read: list[NotRead] = []
-    for path in find_files(paths):
+    files = find_files(paths)
+    for path in files:
         try:
             _check_name(path)
-            tables = read_tables(path, layout)
+            tables, unread = read_sheets(path, (of_file or {}).get(path, layout))
         except UnreadableFile as error:
             not_read.append(NotRead(visible(path.name), "", str(error)))
             continue
-        if not tables:
-            words = (
-                "no sheet of the file holds rows under this layout; it is empty, or the layout leaves it out"
-            )
-            not_read.append(NotRead(visible(path.name), "", f"{quoted(path.name)}: {words}."))
+        not_read += [NotRead(visible(path.name), item.sheet, item.reason) for item in unread]
+        if not (tables or unread):
+            not_read.append(NotRead(visible(path.name), "", f"{quoted(path.name)}: {_NO_ROWS}."))
         for table in tables:
+            if [str(heading).strip().lower() for heading in table.columns] == [NOTE]:
+                continue
             sheet = table.sheet or ""
             try:
-                found = recognise(table.columns, table.table)
+                table, found = recognised(table)
             except UnknownTable as error:
                 not_read.append(NotRead(table.file, sheet, str(error)))
                 continue
@@ -85,7 +114,18 @@ def read_files(paths: Iterable[Path], layout: Layout | None = None) -> HandedIn:
     rows = {
         table: pd.concat(parts[table], ignore_index=True).fillna("") for table in TABLES if table in parts
     }
-    return HandedIn(rows, pd.DataFrame(sheets, columns=SHEETS), tuple(not_read))
+    return HandedIn(rows, pd.DataFrame(sheets, columns=SHEETS), tuple(not_read), _marks(files))
+
+
+def _marks(paths: list[Path]) -> dict[str, str]:
+    """File -> a mark of its content."""
+    names = Counter(visible(path.name) for path in paths)
+    marks = {}
+    for path in paths:
+        if names[visible(path.name)] == 1:
+            with suppress(OSError), path.open("rb") as file:
+                marks[visible(path.name)] = hashlib.file_digest(file, "sha256").hexdigest()[:_MARK]
+    return marks
 
 
 def _check_name(path: Path) -> None:
@@ -101,14 +141,21 @@ def _check_name(path: Path) -> None:
 
 def _rows(table: RawTable, found: Recognised) -> pd.DataFrame:
     """Rows under the names of the table's columns, with their place and what was stated about the sheet."""
-    rows = table.rows.rename(columns=found.renames).apply(with_formulas)
+    rows = with_repeats(table.rows.rename(columns=found.renames), _REPEATED)
+    rows = rows.apply(with_formulas)
+    if table.typed:
+        marks = None if table.marks is None else table.marks.rename(columns=found.renames)
+        told = told_by_file(marks, rows.index, TABLES[found.table].public)
+        # Rows that went out waiting come in again with what was told of them then.
+        rows = pd.concat([rows, told[told.columns.difference(rows.columns, sort=False)]], axis=1)
     for column, unit in found.units.items():
         rows[f"unit:{column}"] = unit
     rows = rows.assign(
         source_file=table.file, source_sheet=table.sheet or "", source_row=table.rows.index.to_numpy()
     )
     stated = {":order": table.date_order or "", ":decimal": "," if table.decimal == "," else ""}
-    rows = rows.assign(**{name: word for name, word in stated.items() if word})
+    stated[SHEET_KIND] = mark_of([found.table, *table.columns])
+    rows = rows.assign(**{name: word for name, word in stated.items() if word and name not in rows})
     if table.problems:
         rows[":problem"] = rows["source_row"].map(table.problems).fillna("").astype("str")
-    return rows
+    return with_both_sides(rows) if found.table == "readings" else rows

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 import pandas as pd
 
 from ingest.catalogue.known_facts import read_fact
+from ingest.look.plausible import plausible_range
 from ingest.names.aliases import check_aliases
 from ingest.names.nearest import nearest
 from ingest.names.points import by_point
-from ingest.problems import Problems
+from ingest.problems import CELLS, NAMES, POINT, Problems
 from ingest.schema import TABLES
-from ingest.value_state import is_far_outside, is_negative
+from ingest.value_state import is_negative
 from ingest.verdicts.again import hold_contradictions, known_again
 from ingest.verdicts.log_check import check_log
 from ingest.verdicts.normalise import Normalised
@@ -39,7 +40,13 @@ class Judged:
     problems: Problems
 
 
-def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = False) -> Judged:
+def judge(
+    given: Normalised,
+    known: dict[str, pd.DataFrame],
+    *,
+    accept: bool = False,
+    stand: pd.Index | None = None,
+) -> Judged:
     """Decide about every row of one table.
 
     Parameters
@@ -47,6 +54,7 @@ def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = F
     given : rows of a table, read.
     known : the tables as stored and as accepted earlier in this call (row_id -1 for the latter).
     accept : take rows about which there are only doubts: somebody has looked at them.
+    stand : labels of rows of which somebody has said that they are right as they stand.
 
     Returns
     -------
@@ -57,18 +65,26 @@ def judge(given: Normalised, known: dict[str, pd.DataFrame], *, accept: bool = F
     again = known_again(table, rows[~rows.index.isin(problems.rows())], known[table])
     fresh = rows[~rows.index.isin(again)]
     _check_cells(given, fresh, known)
+    _let_stand(stand, problems)
     sound = fresh[~fresh.index.isin(problems.rows(firm=accept))]
     replaced = hold_contradictions(table, sound, known, problems, repeated=rows.loc[again])
+    _let_stand(stand, problems)
     bad = problems.rows(firm=accept)
     return Judged(rows[~rows.index.isin(bad.union(again))], again.difference(bad), replaced, problems)
 
 
+def _let_stand(stand: pd.Index | None, problems: Problems) -> None:
+    if stand is not None and len(stand):
+        problems.drop(stand, doubts=True)
+
+
 def _check_names(table: str, rows: pd.DataFrame, known: dict[str, pd.DataFrame], problems: Problems) -> None:
-    if "point" in rows and table != "wear_points":
-        _known_names(rows, "point", known["wear_points"]["point"], problems)
-    for column, named_in in NAMED_IN.items():
-        if column in rows and table != named_in:
-            _known_names(rows, column, known[named_in][column], problems)
+    with problems.waiting_for(NAMES):
+        if "point" in rows and table != "wear_points":
+            _known_names(rows, "point", known["wear_points"]["point"], problems)
+        for column, named_in in NAMED_IN.items():
+            if column in rows and table != named_in:
+                _known_names(rows, column, known[named_in][column], problems)
 
 
 def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.DataFrame]) -> None:
@@ -78,18 +94,21 @@ def _check_cells(given: Normalised, rows: pd.DataFrame, known: dict[str, pd.Data
     cells = {name: given.raw.get(name, pd.Series("", given.rows.index, dtype="str")) for name in names}
     if table == "readings":
         with problems.doubts():
-            _check_values(rows, "value", cells["value"], known["wear_points"], problems)
-        check_odometers(rows, cells["odometer"], known, problems)
+            _check_values(rows, "value", cells["value"], known, problems)
+        with problems.waiting_for(POINT):
+            check_odometers(rows, cells["odometer"], known, problems)
     elif table == "work":
         with problems.doubts():
             for name in ("value_before", "value_after"):
-                _check_values(rows, name, cells[name], known["wear_points"], problems)
+                _check_values(rows, name, cells[name], known, problems)
     elif table == "mileage":
-        check_log(rows, known["mileage"], cells["odometer"], problems)
+        with problems.waiting_for(POINT):
+            check_log(rows, known["mileage"], cells["odometer"], problems)
     elif table == "position_aliases":
         check_aliases(rows, known[table], known["wear_points"], problems)
     elif table == "facts":
-        _check_facts(rows, problems)
+        with problems.waiting_for(CELLS):
+            _check_facts(rows, problems)
     elif table == "wear_points":
         _check_base_units(rows, cells["unit"], known, problems)
 
@@ -129,26 +148,39 @@ def _known_names(rows: pd.DataFrame, column: str, names: pd.Series, problems: Pr
 
 
 def _check_values(
-    rows: pd.DataFrame, name: str, found: pd.Series, points: pd.DataFrame, problems: Problems
+    rows: pd.DataFrame, name: str, found: pd.Series, known: dict[str, pd.DataFrame], problems: Problems
 ) -> None:
-    """A value must be possible: not below zero by more than a gauge scatters, not far beyond the limit."""
-    about = by_point(points)
+    """A value must be possible: not below zero by more than a gauge scatters, not far beyond new or limit."""
+    about = by_point(known["wear_points"])
     new = rows["point"].map(about["new_value"]).astype("float64")
     condemning = rows["point"].map(about["condemning_limit"]).astype("float64")
-    unit = rows["point"].map(about["unit"]).fillna("")
-    per_base = rows["point"].map(about["per_base"]).astype("float64")
     negative = is_negative(rows[name], new, condemning)
-    problems.where(negative, name, found, "the value is negative")
-    absurd = is_far_outside(rows[name], new, condemning) & ~negative
+    with problems.waiting_for(POINT):
+        problems.where(negative, name, found, "the value is negative")
+    reach = plausible_range(rows["point"], known)
+    absurd = ((rows[name] < reach["low"]) | (rows[name] > reach["high"])) & ~negative
     if absurd.any():
-        words = [
-            f"the value is far outside what this point can be: new {a * p:.6g} {u}, limit {b * p:.6g} {u}; "
-            "is the decimal point or the unit right?"
-            for a, b, p, u in zip(
-                new[absurd], condemning[absurd], per_base[absurd], unit[absurd], strict=True
-            )
-        ]
-        problems.where(absurd, name, found, pd.Series(words, index=rows.index[absurd]))
+        told = reach[absurd].join(pd.DataFrame({"new": new, "condemning": condemning}))
+        told["unit"] = rows["point"].map(about["unit"]).astype(object).fillna("")
+        told["per"] = rows["point"].map(about["per_base"]).astype("float64")
+        words = told.apply(_outside_words, axis=1).astype("str")
+        with problems.waiting_for(POINT):  # by new value and limit; what was read of its kind is any reading
+            problems.where(absurd & ~reach["seen"], name, found, words)
+        problems.where(absurd & reach["seen"], name, found, words)
+
+
+def _outside_words(row: pd.Series) -> str:
+    per, unit = row["per"], row["unit"]
+    low, high = f"{max(row['low'] * per, 0.0):.4g}", f"{row['high'] * per:.4g} {unit}"
+    why = (
+        "by what was read of its kind"
+        if row["seen"]
+        else f"new {row['new'] * per:.6g} {unit}, limit {row['condemning'] * per:.6g} {unit}"
+    )
+    return (
+        f"the value is far outside what this point can be, from {low} to {high} ({why}); "
+        "is the decimal point or the unit right?"
+    )
 
 
 def _check_base_units(

@@ -12,12 +12,13 @@ from datetime import date
 import pandas as pd
 
 from ingest import units
-from ingest.figures import limit
+from ingest.figures import bound, limit
 from ingest.names.aliases import Aliases
 from ingest.names.naming import name_points
-from ingest.notation.dates import parse_dates, parse_months
+from ingest.notation.dates import ORDERS, parse_dates, parse_months
 from ingest.notation.quantities import read_numbers
-from ingest.problems import Problems
+from ingest.notation.stated import TURNED, with_answers, with_stated_parts, without_cells
+from ingest.problems import CELLS, NAMES, UNTIL, Problems
 from ingest.schema import SOURCE, TABLES, Column
 from ingest.verdicts.contracts import check
 
@@ -127,19 +128,21 @@ def normalise(
     """
     cells, problems = _cells(table, raw), Problems()
     points = known["wear_points"].drop_duplicates("point", keep="last")
-    problems.where(cells[":problem"] != "", "row", cells[":problem"], cells[":problem"])
-    if table in ("readings", "work"):
-        cells["point"] = name_points(cells, points, problems, Aliases(known["position_aliases"]))
-    rows = pd.DataFrame(index=cells.index)
-    for column in TABLES[table].columns:
-        if column.kind == "text":
-            rows[column.name] = cells[column.name]
-        elif column.kind == "choice":
-            rows[column.name] = _choice(column, cells[column.name])
-        elif column.kind in ("date", "month"):
-            rows[column.name] = _date(column, today, cells, problems)
-    read_numbers(table, cells, rows, problems, points=points, log=known["mileage"])
-    check(table, rows, cells, problems)
+    with problems.waiting_for(NAMES):
+        if table in ("readings", "work"):
+            cells["point"] = name_points(cells, points, problems, Aliases(known["position_aliases"]))
+    with problems.waiting_for(CELLS):
+        problems.where(cells[":problem"] != "", "row", cells[":problem"], cells[":problem"])
+        rows = pd.DataFrame(index=cells.index)
+        for column in TABLES[table].columns:
+            if column.kind == "text":
+                rows[column.name] = _not_too_long(column, cells[column.name], problems)
+            elif column.kind == "choice":
+                rows[column.name] = _choice(column, cells[column.name])
+            elif column.kind in ("date", "month"):
+                rows[column.name] = _date(column, today, cells, problems)
+        read_numbers(table, cells, rows, problems, points=points, log=known["mileage"])
+        check(table, rows, cells, problems)
     rows = pd.concat([_stored(table, rows, cells), raw[SOURCE]], axis=1)
     return Normalised(table, raw, rows, problems)
 
@@ -153,7 +156,15 @@ def _cells(table: str, raw: pd.DataFrame) -> pd.DataFrame:
         cells[name] = (
             raw[name].fillna("").str.strip() if name in raw else pd.Series("", raw.index, dtype="str")
         )
-    return cells
+    return with_stated_parts(with_answers(without_cells(cells)))
+
+
+def _not_too_long(column: Column, text: pd.Series, problems: Problems) -> pd.Series:
+    """A text that no sheet can hold is none of a row's, whoever typed it where."""
+    longest = bound("cell", "longest_text")
+    words = f"holds more than {longest:,} characters; shorten the text"
+    problems.where(text.str.len() > longest, column.name, text.str[:longest], words)
+    return text
 
 
 def _choice(column: Column, text: pd.Series) -> pd.Series:
@@ -179,7 +190,8 @@ def _date(column: Column, today: date, cells: pd.DataFrame, problems: Problems) 
     days = parsed["date"].where(filled)
     if not column.ahead:
         late = days > pd.Timestamp(today)
-        problems.where(late, column.name, text, f"the date lies in the future (today is {today})")
+        words, until = f"the date lies in the future (today is {today})", UNTIL + days.dt.strftime("%Y-%m-%d")
+        problems.where(late, column.name, text, words, until)
     problems.where(
         days.dt.year < limit("reading", "earliest_year"),
         column.name,
@@ -194,8 +206,17 @@ def _by_order(
 ) -> pd.DataFrame:
     """Dates, by the order of day and month that was stated for each sheet."""
     orders = order.unique() if len(order) else [""]  # headings without a row
-    parts = [parse(text[order == word], word or None) for word in orders]
+    parts = [_in_order(parse, text[order == word], word) for word in orders]
     return parts[0] if len(parts) == 1 else pd.concat(parts).reindex(text.index)
+
+
+def _in_order(
+    parse: Callable[[pd.Series, str | None], pd.DataFrame], text: pd.Series, order: str
+) -> pd.DataFrame:
+    """Dates of one order; of ``ydm`` those that a spreadsheet turned, put right."""
+    if order == TURNED:
+        text = text.str.replace(r"^([0-9]{4})-([0-9]{2})-([0-9]{2})", r"\1-\3-\2", regex=True)
+    return parse(text, order if order in ORDERS else None)
 
 
 def _stored(table: str, rows: pd.DataFrame, cells: pd.DataFrame) -> pd.DataFrame:

@@ -4,10 +4,11 @@ import numpy as np
 import pandas as pd
 
 from ingest.figures import limit
+from ingest.look.odometer_fit import most_run
 from ingest.names.points import by_point
 from ingest.problems import Problems
 from ingest.store.mileage import bracket, carry_on, instruments, place, shown
-from ingest.store.unlogged import DAYS_A_YEAR, run_since_last_entry
+from ingest.store.unlogged import run_since_last_entry
 
 NO_ODOMETER = "the reading has no odometer"
 """How every reason begins that the log can settle."""
@@ -79,7 +80,7 @@ def _has_run(vehicle: str, asked: pd.DataFrame, log: pd.DataFrame) -> str:
     return (
         f"{NO_ODOMETER}, and its date lies outside the mileage log of vehicle {vehicle} "
         f"({_dates(vehicle, log)}); {run}. Add one entry to the log, of {asked['date'].max():%Y-%m-%d} or "
-        "later, with what the odometer shows (if the engine stood, the same as before); then judge the rows "
+        "later, with what the odometer shows (if the engine stood, the same as before); then check the rows "
         "held back again ('milesleft held retry')"
     )
 
@@ -111,10 +112,8 @@ def not_fitting(rows: pd.DataFrame, odometer: pd.Series, log: pd.DataFrame) -> p
     log : as ``ingest.store.mileage.carry_on`` returns it.
     """
     around = bracket(rows["vehicle"], rows["date"], log)
-    slack = limit("mileage", "day_slack")
-    late = rows[around["high"].isna() & around["low"].notna()]
-    furthest = around["high"].fillna(around["low"] + _most_run(late, log).reindex(rows.index))
-    odd = (odometer < around["low"] - slack) | (odometer > furthest + slack)
+    between = fitting_between(rows, log)
+    odd = (odometer < between["low"]) | (odometer > between["high"])
     if not odd.any():
         return pd.Series("", rows.index, dtype="str")
     instrument = instruments(rows.loc[odd, "vehicle"], rows.loc[odd, "date"], log)
@@ -123,13 +122,22 @@ def not_fitting(rows: pd.DataFrame, odometer: pd.Series, log: pd.DataFrame) -> p
     return (words + " after").reindex(rows.index).fillna("").astype("str")
 
 
-def _most_run(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
-    """The most that vehicles can have run from the last entry of their log to a later day. [mi]"""
-    since = run_since_last_entry(rows["vehicle"], rows["date"], log)
-    days = (rows["date"] - since["last"]).dt.days.clip(lower=1)
-    by_day = limit("mileage", "most_per_day") * days
-    by_year = limit("mileage", "most_years_in_one") * since["year"] * (1 + days / DAYS_A_YEAR)
-    return pd.Series(np.fmin(by_day, by_year), index=rows.index, dtype="float64")
+def fitting_between(rows: pd.DataFrame, log: pd.DataFrame) -> pd.DataFrame:
+    """The odometers that fit the log on each day, ends included; NaN where nothing bounds them.
+
+    Parameters
+    ----------
+    rows : vehicle, date. log : as ``ingest.store.mileage.carry_on`` returns it.
+
+    Returns
+    -------
+    Index of ``rows``: low, high, on the vehicle's one count. [mi]
+    """
+    around = bracket(rows["vehicle"], rows["date"], log)
+    slack = limit("mileage", "day_slack")
+    late = rows[around["high"].isna() & around["low"].notna()]
+    furthest = around["high"].fillna(around["low"] + most_run(late, log).reindex(rows.index))
+    return pd.DataFrame({"low": around["low"] - slack, "high": furthest + slack}, index=rows.index)
 
 
 def _words(figures: pd.Series, instrument: pd.DataFrame) -> pd.Series:

@@ -39,7 +39,7 @@ def unexpected(
     ``COLUMNS``, one row for each reading that is not as expected, newest first. A reading taken on or after
     a day of work that this forecast did not know is not compared: it was another part, or another cut.
     """
-    runs = _forecasts(store)
+    runs = forecasts_in_order(store)
     if runs.empty:
         return _nothing()
     first = int(runs["data_version"].iloc[0])
@@ -56,12 +56,12 @@ def unexpected(
         if compared.empty:
             continue
         path = store.read_run(run_id, "path", point=sorted(compared["point"].unique()))
-        compared = compared[~_reworked(compared, work[work["batch"] > known])]
+        compared = compared[~reworked(compared, work[work["batch"] > known])]
         first_look = measure_again(compared, path, about)
         marked = first_look.loc[first_look["state"] != AS_EXPECTED, "point"]
         # What came after later forecasts may settle it too, held against this one.
         after = readings[(forecast_of >= i) & readings["point"].isin(marked)]
-        after = after[~_reworked(after, work[work["batch"] > known])]
+        after = after[~reworked(after, work[work["batch"] > known])]
         found = measure_again(after, path, about).join(after[["row_id", "batch"]])
         parts.append(found[found.index.isin(compared.index) & (found["state"] != AS_EXPECTED)])
     marked_readings = pd.concat([part for part in parts if len(part)] or parts)
@@ -78,7 +78,7 @@ def news(store: Store, batch: int) -> pd.DataFrame:
     ``COLUMNS`` and ``new`` (bool): the reading itself is of the batch; otherwise it is an earlier one that
     waited to be measured again and is settled now. Empty where no forecast was made before.
     """
-    if _forecasts(store).empty:
+    if forecasts_in_order(store).empty:
         return _nothing().assign(new=pd.Series([], dtype=bool))
     points = store.points_read(batch - 1, batch)
     marked = unexpected(store, batch, points=points)
@@ -173,7 +173,7 @@ def _settled(out: pd.DataFrame, off: pd.Series, apart: pd.Series) -> pd.DataFram
     return out.assign(state=state)
 
 
-def _forecasts(store: Store) -> pd.DataFrame:
+def forecasts_in_order(store: Store) -> pd.DataFrame:
     """Forecasts in the order in which they were the newest, one a data version: run_id, data_version.
 
     A look back in time, made today, is not what people expected from then on: a forecast as of an earlier day
@@ -194,7 +194,7 @@ def told_something(about: str) -> bool:
     return bool(json.loads(about).get("forecast", 1) != 0)
 
 
-def _reworked(readings: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
+def reworked(readings: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
     """Readings of a point on or after the first day of work at it."""
     since = work.groupby("point")["date"].min().reindex(readings["point"])
     return pd.Series(readings["date"].to_numpy() >= since.to_numpy(), readings.index)

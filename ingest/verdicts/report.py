@@ -4,11 +4,13 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from ingest.look.question import Question
 from ingest.schema import SOURCE
 from ingest.verdicts.decide import Decision
 from ingest.verdicts.handed_in import HandedIn, NotRead
 
 ACCEPTED, HELD_BACK, ALREADY_KNOWN = "accepted", "held back", "already known"
+LEFT_OUT = "row: no entry of the table; it is kept as dismissed"
 VERDICTS = (ACCEPTED, HELD_BACK, ALREADY_KNOWN)
 
 
@@ -24,12 +26,16 @@ class AddReport:
     files : a row for each sheet read: file, sheet, table, rows, accepted, held_back, already_known,
         not_used (headings that are no column of the table). The three counts add up to ``rows``.
     not_read : files and sheets that were not taken.
+    questions : what must be answered before the rows that it names can be stored.
+    no_longer_wait : rows held back by earlier calls that this one settled.
     """
 
     batch: int | None
     verdicts: pd.DataFrame
     files: pd.DataFrame
     not_read: tuple[NotRead, ...]
+    questions: tuple[Question, ...] = ()
+    no_longer_wait: int = 0
 
     def count(self, verdict: str) -> int:
         """Rows with a verdict, over all files."""
@@ -47,9 +53,11 @@ class AddReport:
             "batch": self.batch,
             "rows": len(self.verdicts),
             **{verdict.replace(" ", "_"): self.count(verdict) for verdict in VERDICTS},
+            "no_longer_wait": self.no_longer_wait,
             "files": self.files.to_dict("records"),
             "held_back_rows": self.held_back[columns].to_dict("records"),
             "not_read": [vars(item) for item in self.not_read],
+            "questions": [question.as_dict() for question in self.questions],
         }
 
 
@@ -59,14 +67,17 @@ def report(batch: int | None, handed_in: HandedIn, decision: Decision) -> AddRep
     for table, judged in decision.judged.items():
         part = handed_in.rows[table][SOURCE].set_axis(["file", "sheet", "row"], axis=1)
         words = _reasons(judged.problems.frame())
+        left_out = decision.looked[table].left_out
         part["table"] = table
         part["verdict"] = ACCEPTED
-        part.loc[words.index, "verdict"] = HELD_BACK
+        part.loc[words.index.union(left_out), "verdict"] = HELD_BACK
         part.loc[judged.known, "verdict"] = ALREADY_KNOWN
-        part["reasons"] = words.reindex(part.index).fillna("").astype("str")
+        words = words.reindex(part.index).mask(part.index.isin(left_out.difference(judged.known)), LEFT_OUT)
+        part["reasons"] = words.fillna("").astype("str")
         parts.append(part)
     verdicts = pd.concat(parts, ignore_index=True)
-    return AddReport(batch, verdicts, _count_files(verdicts, handed_in.sheets), handed_in.not_read)
+    files = _count_files(verdicts, handed_in.sheets)
+    return AddReport(batch, verdicts, files, handed_in.not_read, tuple(decision.questions))
 
 
 def _reasons(reasons: pd.DataFrame) -> pd.Series:

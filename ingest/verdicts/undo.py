@@ -1,4 +1,4 @@
-"""Undo of a whole batch, and the check that what is left is whole."""
+"""Undo of a whole batch, the check that what is left is whole, and what each batch did."""
 
 import json
 
@@ -103,3 +103,29 @@ def must_tell(reason: str) -> None:
     """Refuse a correction without a reason."""
     if not reason.strip():
         raise NotPossible("A correction needs a reason: it is kept with it. Say why.")
+
+
+COUNTS = ["brought", "hold", "taken", "held", "settled"]
+
+
+def batch_list(store: Store) -> pd.DataFrame:
+    """Batches, newest first.
+
+    Returns
+    -------
+    Frame: batch, made_at (UTC), who, command, about (JSON), brought (rows that it stored), hold (of these,
+    rows that still do), taken (stored rows that it took back), held (rows held back), settled (held rows
+    settled), undone_in (batch of its undo; 0 if it was not undone).
+    """
+    with store.at_once() as state:
+        batches, counts = state.batches(), state.batch_counts()
+    undone_in = {
+        int(json.loads(about)["undone"]): int(batch)
+        for batch, command, about in batches[["batch", "command", "about"]].itertuples(index=False)
+        if command == "undo"
+    }
+    counted = counts.reindex(batches["batch"]).fillna(0).astype("int64").set_axis(batches.index, axis=0)
+    return batches.assign(
+        **{name: counted[name] for name in COUNTS},
+        undone_in=batches["batch"].map(undone_in).fillna(0).astype("int64"),
+    )

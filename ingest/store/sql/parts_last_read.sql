@@ -1,6 +1,7 @@
--- Grain: a vehicle and a day: that of its last reading at version $version, and each day after the end of its log on
--- which a reading notes an odometer, with the furthest noted (NULL where none is). A run holds some of a vehicle's
--- wear points only, and must know how far the others were read. `runs`: point, vehicle, run.
+-- Grain: a vehicle and a day: that of its last reading at version $version up to the day $until (NULL: all), and each
+-- day after the end of its log on which a reading notes an odometer, with the furthest noted (NULL where none is). A
+-- run holds some of a vehicle's wear points only, and must know how far the others were read. `runs`: point, vehicle,
+-- run.
 COPY (
     WITH read AS (
         SELECT p.vehicle, r.date, max(r.odometer_read) AS odometer_read
@@ -11,11 +12,13 @@ COPY (
             GROUP BY point
         ) p USING (point)
         WHERE r.batch <= $version AND (r.retracted_in IS NULL OR r.retracted_in > $version)
+          AND ($until::TIMESTAMP IS NULL OR r.date <= $until::TIMESTAMP)
         GROUP BY p.vehicle, r.date
     ),
     log AS (
         SELECT vehicle, max(date) AS last FROM mileage
         WHERE batch <= $version AND (retracted_in IS NULL OR retracted_in > $version)
+          AND ($until::TIMESTAMP IS NULL OR date <= $until::TIMESTAMP)
         GROUP BY vehicle
     )
     SELECT read.vehicle, read.date, read.odometer_read, run

@@ -1,0 +1,42 @@
+"""Readings that stand far beyond the one before, and that no later one bears out."""
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from ingest.look.history import is_spike
+from ingest.look.question import Answer, Question, Settled
+from ingest.look.sheet import Sheet
+
+
+def ask_alone(read: pd.DataFrame, sheet: Sheet) -> Iterator[Question | Settled]:
+    """Ask about readings that stand far beyond the one before and that no later one bears out.
+
+    Parameters
+    ----------
+    read : as ``ingest.look.history.history`` returns it for the sheet's readings.
+    """
+    rows = sheet.rows
+    assert rows is not None
+    for _, row in read[read["new"] & is_spike(read)].iterrows():
+        before = read.iloc[int(row["before"])]
+        written, unit = rows.loc[row["at"], ["value_text", "unit"]]
+        yield _question(row, before, f"{written} {unit}")
+
+
+def _question(row: pd.Series, before: pd.Series, written: str) -> Question:
+    at = pd.Index([row["at"]], dtype="int64")
+    text = (
+        f"{row['point']} on {row['date']:%Y-%m-%d}: {written} is far more worn than on "
+        f"{before['date']:%Y-%m-%d}, "
+        "more than its kind wears in that time, and no later reading bears it out. Is it right?"
+    )
+    means = {
+        "right": "it was measured so; it is taken as it stands",
+        "wrong": "a slip; it is not taken",
+    }
+    answers = {
+        "right": Answer(means["right"], Settled(stand=at), (written,)),
+        "wrong": Answer(means["wrong"], Settled(left_out=at), ("not taken",)),
+    }
+    return Question("value", "value", text, at, ((int(row["at"]), written),), answers)

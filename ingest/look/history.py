@@ -1,0 +1,208 @@
+"""The readings of wear points in the order of time, new ones among the stored, on one scale of wear.
+
+On this scale a new part is at 0 and the condemning limit at 1, whatever the quantity.
+"""
+
+from collections.abc import Mapping
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ingest.figures import limit
+from ingest.look.plausible import is_possible
+from ingest.names.points import by_point
+from ingest.units import per_unit
+
+Floats = NDArray[np.float64]
+
+_LEAST = 8  # triples of readings from which the scatter of a point is told
+_LEAST_STEPS = 3  # steps from which its pace is
+_DAYS_A_YEAR = 365.25
+_COARSEST_FRACTION = 1 / 32  # of an inch; common practice, no source: rules are read to that or finer
+_APART = 1e7  # days: further apart than any two dates
+_MEDIAN_TO_SD = 1.4826  # standard deviation of normal errors over the median of their absolute values
+
+
+def history(
+    rows: pd.DataFrame, known: Mapping[str, pd.DataFrame], beside: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """All readings of the wear points of some rows, but those that cannot be right (``is_possible``).
+
+    Parameters
+    ----------
+    rows : new readings, typed, as the store keeps them; their labels are kept as ``at``.
+    known : tables that hold: wear_points, readings, work.
+    beside : the new readings of all sheets that came together, `rows` among them.
+
+    Returns
+    -------
+    A row a reading, sorted by point and date:
+
+    point, vehicle, component, quantity, date, gauge, observer; value [base unit]; wear [1]; sd, what a gauge
+    scatters, on the scale of wear (wear is NaN without new value and limit); new (bool), of `rows`; at, its
+    label, -1 of stored ones; before, after: place of the last reading of an earlier and of the first of a
+    later day of the same point, -1 for none; worked (bool): work is on record between the one before and this
+    one.
+    """
+    points = rows["point"].unique()
+    stored = known["readings"]
+    stored = stored[stored["point"].isin(points)]
+    names = ["point", "date", "value", "gauge", "observer", "value_text", "unit"]
+    came = rows if beside is None else beside[beside["point"].isin(points)]
+    came = came[names].assign(new=came.index.isin(rows.index), at=came.index)
+    both = pd.concat([stored[names].assign(new=False, at=-1), came], ignore_index=True)
+    both = both.sort_values(["point", "date", "at"], kind="stable", ignore_index=True)
+    about = by_point(known["wear_points"])
+    both = both[is_possible(both["point"], both["value"], known)].reset_index(drop=True)
+    for name in ("vehicle", "component", "quantity"):
+        both[name] = both["point"].map(about[name]).astype(object).fillna("").astype("str")
+    fresh = both["point"].map(about["new_value"]).astype("float64")
+    span = both["point"].map(about["condemning_limit"]).astype("float64") - fresh
+    span = span.mask(span == 0)
+    both["wear"] = (both["value"] - fresh) / span
+    both["sd"] = (both["point"].map(about["gauge_sd"]).astype("float64") / span.abs()).fillna(
+        limit("reading", "gauge_share") / limit("reading", "disagree_after") / np.sqrt(2)
+    )
+    both["before"], both["after"] = _neighbours(both)
+    both["sd"] = np.fmax(np.hypot(both["sd"], _rounding(both) / span.abs()), _scatter(both))
+    both["worked"] = _worked(both, known["work"])
+    return both
+
+
+def goes_back(read: pd.DataFrame) -> pd.Series:
+    """Whether readings stand nearer to new than the one before by more than gauges scatter.
+
+    Parameters
+    ----------
+    read : as :func:`history` returns it. Where the reading before is a spike, it is that one that is odd; of
+        several of one day the least worn counts.
+    """
+    before = read["before"].to_numpy()
+    step = np.where(before >= 0, _of_day(read, "min")[before] - read["wear"].to_numpy(dtype=float), np.nan)
+    back = step > np.fmax(_noise(read), limit("reading", "gauge_share"))
+    return pd.Series(back & ~is_spike(read).to_numpy()[before.clip(min=0)], read.index)
+
+
+def is_spike(read: pd.DataFrame) -> pd.Series:
+    """Whether readings stand far beyond the one before, and the next one does not bear them out.
+
+    Parameters
+    ----------
+    read : as :func:`history` returns it.
+
+    Returns
+    -------
+    bool, index of `read`: worn on by more than gauges scatter, more than a share of the way from new to the
+    limit (``reading.spike_share``, of the newest ``reading.spike_newest``), and several times what the point
+    wears in that time, or a part of a usual life where its readings are too few to tell; a later
+    reading, where there is one, does not stand there too.
+    """
+    day = _days(read["date"])
+    wear, noise = read["wear"].to_numpy(dtype=float), _noise(read)
+    before, after = read["before"].to_numpy(), read["after"].to_numpy()
+    step = np.where(before >= 0, wear - _of_day(read, "max")[before], np.nan)
+    days = np.where(before >= 0, day - day[before], np.nan)
+    paced = pd.Series(np.where((days > 0) & ~read["worked"].to_numpy(), step / np.fmax(days, 1.0), np.nan))
+    groups = paced.groupby(read["point"].to_numpy())
+    known = groups.transform("count").to_numpy() >= _LEAST_STEPS
+    usual = 1.0 / (limit("reading", "usual_life") * _DAYS_A_YEAR)
+    pace = np.where(known, groups.transform("median").to_numpy(), usual)
+    worn = limit("reading", "spike_times") * np.fmax(pace, 0.0) * days
+    share = np.where(after >= 0, limit("reading", "spike_share"), limit("reading", "spike_newest"))
+    borne_out = (after >= 0) & (_of_day(read, "max")[after] >= wear - noise)
+    return pd.Series((step > share + noise + worn) & ~read["worked"].to_numpy() & ~borne_out, read.index)
+
+
+def _noise(read: pd.DataFrame) -> Floats:
+    """What two readings of one size may differ by. [1]"""
+    noise: Floats = limit("reading", "unexpected_after") * np.sqrt(2) * read["sd"].to_numpy(dtype=np.float64)
+    return noise
+
+
+def _of_day(read: pd.DataFrame, which: Literal["min", "max"]) -> Floats:
+    """Wear of the least or the most worn of the readings of a point and day."""
+    wear: Floats = read.groupby(["point", "date"])["wear"].transform(which).to_numpy(dtype=np.float64)
+    return wear
+
+
+def _neighbours(both: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
+    """Place of the nearest reading of an earlier and of a later day of the same point; -1 for none."""
+    first = ~both.duplicated(["point", "date"])
+    last = ~both.duplicated(["point", "date"], keep="last")
+    place = pd.Series(np.arange(len(both)), both.index)
+    ends, starts = place.where(last), place.where(first)
+    own_end = ends.groupby([both["point"], both["date"]]).transform("max")
+    own_start = starts.groupby([both["point"], both["date"]]).transform("min")
+    before, after = own_start - 1, own_end + 1
+    point = both["point"].to_numpy(dtype=object)
+    inside = np.clip(before, 0, len(both) - 1).astype(int), np.clip(after, 0, len(both) - 1).astype(int)
+    same = [point[side] == point for side in inside]
+    return (
+        before.where(same[0] & (before >= 0), -1).astype("int64"),
+        after.where(same[1] & (after < len(both)), -1).astype("int64"),
+    )
+
+
+def _rounding(both: pd.DataFrame) -> pd.Series:
+    """Standard deviation of rounding to the steps in which a reading, or the one before, is written. [base]
+
+    The step is the finest in which readings of the point are written, fractions and decimals each for
+    themselves (``3 1/2`` among sixty-fourths is 3 32/64), and no fraction is coarser than
+    ``_COARSEST_FRACTION``. Errors spread evenly over a step have its length over sqrt(12).
+    """
+    code, texts = pd.factorize(both["value_text"])
+    text = pd.Series(texts, dtype="str").str.normalize("NFKC")
+    den = text.str.extract(r"[/⁄]\s*(?P<den>[1-9][0-9]{0,2})(?![0-9])")["den"].astype("float64")
+    figures = text.str.extract(r"[.,](?P<figures>[0-9]{1,9})")["figures"].str.len().fillna(0)
+    written = (1.0 / den).fillna(10.0 ** -figures.astype("float64"))
+    parts, step = (pd.Series(of.to_numpy()[code], both.index) for of in (den, written))
+    finest = step.groupby([both["point"], parts.notna()]).transform("min")
+    finest = finest.where(parts.isna(), finest.clip(upper=_COARSEST_FRACTION))
+    per = both["unit"].map({unit: per_unit(unit) for unit in both["unit"].unique()}).astype("float64")
+    length = finest * per
+    steps = length.fillna(0.0).to_numpy(dtype=np.float64)
+    before = both["before"].to_numpy()
+    coarser = np.where(before >= 0, np.fmax(steps, steps[before.clip(min=0)]), steps)
+    return pd.Series(coarser / np.sqrt(12), both.index)
+
+
+def _scatter(both: pd.DataFrame) -> pd.Series:
+    """What readings of a point scatter about the line through their neighbours; NaN where too few tell.
+
+    A reading in the middle of three of equal errors lies off the line by a standard deviation of sqrt(1.5)
+    of theirs.
+    """
+    inner = both[(both["before"] >= 0) & (both["after"] >= 0) & both["wear"].notna()]
+    if len(inner) < _LEAST:
+        return pd.Series(np.nan, both.index)
+    before, after = both.iloc[inner["before"]], both.iloc[inner["after"]]
+    day = [_days(part["date"]) for part in (before, inner, after)]
+    wear = [part["wear"].to_numpy(dtype=float) for part in (before, inner, after)]
+    line = wear[0] + (wear[2] - wear[0]) * (day[1] - day[0]) / (day[2] - day[0])
+    groups = pd.Series(np.abs(wear[1] - line), inner.index).groupby(inner["point"])
+    told = groups.median()[groups.size() >= _LEAST] * _MEDIAN_TO_SD / np.sqrt(1.5)
+    return both["point"].map(told).astype("float64")
+
+
+def _worked(both: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
+    """Whether work at the point is on record after the reading before, up to a while after this one."""
+    names = pd.Index(both["point"].unique())
+    work = work[work["point"].isin(names)]
+    if work.empty:
+        return pd.Series(False, both.index)
+    done = np.sort(names.get_indexer(work["point"]) * _APART + _days(work["date"]))
+    own = names.get_indexer(both["point"]) * _APART
+    day, before = _days(both["date"]), both["before"].to_numpy()
+    since = own + np.where(before >= 0, day[before], 0.0)
+    until = own + day + limit("reading", "work_noted_within")
+    first = np.searchsorted(done, since, side="left")
+    return pd.Series(np.searchsorted(done, until, side="right") > first, both.index)
+
+
+def _days(dates: pd.Series) -> Floats:
+    """Days since a day before all railways."""
+    first = np.datetime64("1700-01-01", "D")
+    days: Floats = (dates.to_numpy(dtype="datetime64[D]") - first).astype(np.float64)
+    return days

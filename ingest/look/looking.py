@@ -1,0 +1,140 @@
+"""All sheets of a table before their judges: what is settled, what is asked, what was answered."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from ingest.look.question import Question, Settled, posed, together
+from ingest.look.sheet import Sheet, sheets_of
+from ingest.notation.stated import WITHOUT
+
+Judge = Callable[[Sheet], Iterable[Question | Settled]]
+"""Pure: a sheet in, what it settles and what must be asked out."""
+
+
+@dataclass(frozen=True)
+class Looked:
+    """What came of a look at the rows of one table.
+
+    Attributes
+    ----------
+    raw : the rows with what is stated about them by now.
+    questions : those that nobody has answered.
+    answered : those that somebody has, with the answer.
+    settled : what judges and answers make of the rows, beside what they state.
+    """
+
+    raw: pd.DataFrame
+    questions: tuple[Question, ...] = ()
+    answered: tuple[tuple[Question, str], ...] = ()
+    settled: tuple[Settled, ...] = ()
+    restated: bool = field(default=False, compare=False)
+
+    @property
+    def asked(self) -> pd.Index:
+        """Labels of the rows that wait for an answer."""
+        return _joined([question.at for question in self.questions])
+
+    @property
+    def left_out(self) -> pd.Index:
+        """Labels of the rows that are no entries of the table."""
+        return _joined([settled.left_out for settled in self.settled])
+
+    @property
+    def stand(self) -> pd.Index:
+        """Labels of the rows that are right as they stand."""
+        return _joined([settled.stand for settled in self.settled])
+
+    @property
+    def replaced(self) -> pd.Series:
+        """row_id of the stored row that a row takes the place of, by the row's label."""
+        parts = [settled.replaced for settled in self.settled if len(settled.replaced)]
+        return pd.concat(parts) if parts else pd.Series([], dtype="int64")
+
+    def entries(self) -> pd.DataFrame:
+        """The rows of which nobody doubts that they are entries of the table."""
+        doubted = [self.left_out, *(question.at for question in self.questions if question.whole)]
+        out = _joined(doubted)
+        return self.raw[~self.raw.index.isin(out)] if len(out) else self.raw
+
+    def without(self, known: pd.Index) -> "Looked":
+        """The look without questions about some rows."""
+        left = [replace(question, at=question.at.difference(known)) for question in self.questions]
+        return replace(self, questions=tuple(question for question in left if len(question.at)))
+
+    def then(self, later: "Looked") -> "Looked":
+        """Both looks, the later one at the rows of this one."""
+        return Looked(
+            later.raw,
+            self.questions + later.questions,
+            self.answered + later.answered,
+            self.settled + later.settled,
+            restated=self.restated or later.restated,
+        )
+
+
+def look(
+    judges: Iterable[Judge],
+    table: str,
+    raw: pd.DataFrame,
+    known: Mapping[str, pd.DataFrame],
+    *,
+    today: date,
+    answers: Mapping[str, str],
+    rows: pd.DataFrame | None = None,
+    repeated: pd.DataFrame | None = None,
+) -> Looked:
+    """Let every judge look at every sheet of a table, one after the other.
+
+    Parameters
+    ----------
+    judges : each sees what the ones before have settled.
+    table, raw, known, today, rows, repeated : as in :class:`ingest.look.sheet.Sheet`, of all sheets together.
+    answers : id of a question -> answer, of all that was answered so far. One that the question does not
+        offer (the sheet says otherwise by now) is none.
+    """
+    looked = Looked(raw)
+    for judge in judges:
+        for sheet in sheets_of(table, looked.entries(), known, today, rows, repeated):
+            for found in judge(sheet):
+                looked = _taken(looked, found, sheet, answers)
+    return looked
+
+
+def _taken(looked: Looked, found: Question | Settled, sheet: Sheet, answers: Mapping[str, str]) -> Looked:
+    """The look with one more thing that a judge found."""
+    if isinstance(found, Settled):
+        return looked.then(_with(looked.raw, found))
+    question = posed(found, sheet)
+    word = answers.get(question.id, "")
+    if word not in question.answers:
+        if not question.needed:
+            return looked
+        same = [before for before in looked.questions if before.id == question.id]
+        if not same:
+            return looked.then(Looked(looked.raw, questions=(question,)))
+        asked = (together(each, question) if each.id == question.id else each for each in looked.questions)
+        return replace(looked, questions=tuple(asked))
+    effect = _with(looked.raw, question.answers[word].settles)
+    return looked.then(Looked(effect.raw, (), ((question, word),), effect.settled, restated=effect.restated))
+
+
+def _with(raw: pd.DataFrame, settled: Settled) -> Looked:
+    """The rows with what is stated about them."""
+    for column, texts in settled.stated.items():
+        before = raw[column].fillna("") if column in raw else pd.Series("", raw.index, dtype="str")
+        if column == WITHOUT:  # one more column whose cells do not count, beside those before
+            both = before.reindex(texts.index).fillna("") + " " + texts
+            texts = both.map({names: " ".join(dict.fromkeys(names.split())) for names in both.unique()})
+        before = before.mask(before.index.isin(texts.index), texts.reindex(raw.index).fillna(""))
+        raw = raw.assign(**{column: before.astype("str")})
+    return Looked(raw, settled=(settled,), restated=bool(settled.stated))
+
+
+def _joined(labels: list[pd.Index]) -> pd.Index:
+    """All labels, each once."""
+    filled = [part.to_numpy() for part in labels if len(part)]
+    return pd.Index(np.unique(np.concatenate(filled)) if filled else [], dtype="int64")

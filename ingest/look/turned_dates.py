@@ -1,0 +1,67 @@
+"""Real dates among dates written as text: the mark of a spreadsheet that turned day and month.
+
+A spreadsheet that expects the month first makes 4 March of ``03/04/2005`` and leaves ``25/12/2005`` as it is,
+for there is no 25th month. What then stands in the sheet is days up to the 12th as dates, all others as text.
+Each date cell may be turned; nothing in it tells.
+"""
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from ingest.look.day_order import THREE
+from ingest.look.question import Answer, Question, Settled
+from ingest.look.sheet import Sheet
+from ingest.notation.dates import ORDERS, parse_dates
+from ingest.notation.stated import ORDER
+from ingest.schema import TABLES
+
+_REAL = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: [0-9:]{8})?"
+_LAST_MONTH = 12
+_SHOWN = 5
+
+
+def judge_turned_dates(sheet: Sheet) -> Iterator[Question]:
+    """Ask whether date cells are turned, where all that could be stand among texts that could not."""
+    for column in TABLES[sheet.table].columns:
+        if column.kind == "date" and column.name in sheet.raw:
+            yield from _judge(sheet, column.name)
+
+
+def _judge(sheet: Sheet, name: str) -> Iterator[Question]:
+    text = sheet.text(name)[sheet.text(ORDER) == ""]
+    real = text[text.str.fullmatch(_REAL)]
+    written = text.drop(real.index)
+    written = written[written.str.match(THREE)]
+    if real.empty or written.empty:
+        return
+    day, month = real.str[8:10].astype("int64"), real.str[5:7].astype("int64")
+    as_text = pd.Series(written.unique(), dtype="str")
+    orders = [order for order in ORDERS if parse_dates(as_text, order)["date"].notna().all()]
+    clear = (parse_dates(as_text)["problem"] == "").any()
+    if (day > _LAST_MONTH).any() or not clear or orders == ["ymd"]:
+        return
+    at = real.index[day != month]
+    if not len(at):
+        return
+    turned = real[at].str[:5] + real[at].str[8:10] + "-" + real[at].str[5:7]
+    shown = real[at].drop_duplicates().head(_SHOWN)
+    answers = {
+        "as_shown": Answer(
+            "the date cells are right as the workbook shows them",
+            Settled(stated={ORDER: pd.Series("ymd", at, dtype="str")}),
+            tuple(shown.str[:10]),
+        ),
+        "turned": Answer(
+            "day and month of the date cells are turned",
+            Settled(stated={ORDER: pd.Series("ydm", at, dtype="str")}),
+            tuple(turned[shown.index]),
+        ),
+    }
+    words = (
+        f"Column {name} holds real dates, none after the 12th of a month, among dates written as text such "
+        f"as {as_text.iloc[0]}: a spreadsheet that expects another order leaves just this behind. Is "
+        f"{shown.iloc[0][:10]} right, or is it {turned[shown.index[0]]}?"
+    )
+    pairs = tuple(zip(shown.index.tolist(), shown.tolist(), strict=True))
+    yield Question("turned", name, words, at, pairs, answers)

@@ -1,0 +1,138 @@
+"""In which unit a column is that names none: that of its wear points, unless the values speak against it.
+
+The rule of the tables is that such values are in the unit of their wear point. It is asked about where a good
+part of the column does not fit new, limit and earlier readings as it stands, and would in another unit; or
+where figures of a thousandth of an inch stand at points that are measured in millimetres.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from ingest import units
+from ingest.figures import limit
+from ingest.look.fitting import fits, places
+from ingest.look.question import Answer, Question, Settled
+from ingest.look.sheet import MEASURED, Sheet
+from ingest.names.points import by_point
+from ingest.notation.stated import DECIMAL, UNIT
+
+OWN = "own"
+"""The answer that each value is in the unit of its wear point, where these differ."""
+_CANDIDATES = ("in", "mm", "thou", "1/64 in", "1/32 in", "1/16 in", "µm", "cm")
+_BARE = r"[-+]?\s*(?:[0-9]+[-\s]+)?[0-9.,]+(?:\s*/\s*[0-9]+)?"
+_UNCLEAR = r"[0-9]{1,3},[0-9]{3}"
+_COUNTED = 0.25
+_NAMES = {
+    "in": "inches",
+    "mm": "millimetres",
+    "thou": "thousandths of an inch",
+    "1/64 in": "sixty-fourths of an inch",
+    "1/32 in": "thirty-seconds of an inch",
+    "1/16 in": "sixteenths of an inch",
+    "1/8 in": "eighths of an inch",
+    "µm": "micrometres",
+    "cm": "centimetres",
+}
+_FINE = r"^[-+]?[0-9]*\.[0-9]{3}$"
+_SHOWN = 5
+
+
+def judge_unit(sheet: Sheet) -> Iterator[Question | Settled]:
+    """Ask for the unit of values that name none and do not fit as they are read."""
+    if sheet.table not in MEASURED or sheet.rows is None or sheet.rows.empty:
+        return
+    for column in MEASURED[sheet.table]:
+        rows = _bare(sheet, column)
+        if len(rows):
+            yield from _judge(sheet, column, rows)
+            return
+
+
+def _bare(sheet: Sheet, column: str) -> pd.DataFrame:
+    """Rows whose value stands without a unit, at a point that is measured in a length: own, figure, text."""
+    assert sheet.rows is not None
+    rows = sheet.rows[["point", "date", column]].dropna(subset=[column])
+    said = sheet.text("unit").where(sheet.text("unit") != "", sheet.text(f"unit:{column}"))
+    text = sheet.text(column)
+    unclear = text.str.fullmatch(_UNCLEAR) & (sheet.text(DECIMAL) == "")
+    bare = (said == "") & (sheet.text(UNIT) == "") & text.str.fullmatch(_BARE) & ~unclear
+    rows = rows[bare.reindex(rows.index).to_numpy(dtype=bool)]
+    own = rows["point"].map(by_point(sheet.known["wear_points"])["unit"]).astype(object).fillna("")
+    rows = rows.assign(own=own.astype("str"), text=text.reindex(rows.index))
+    rows = rows[rows["own"].isin(units.LENGTH_MM)]
+    per = rows["own"].map({unit: units.per_unit(unit) for unit in rows["own"].unique()})
+    return rows.assign(figure=(rows[column] / per.astype("float64")).round(9))
+
+
+def _judge(sheet: Sheet, column: str, rows: pd.DataFrame) -> Iterator[Question | Settled]:
+    place = places(rows, sheet.known)
+    fit = {OWN: fits(rows[column], place)}
+    others = [unit for unit in _CANDIDATES if (rows["own"] != unit).any()]
+    for unit in others:
+        counted = unit.startswith("1/") or unit in ("thou", "µm")
+        if not (counted and (rows["figure"] % _COUNTED).any()):
+            fit[unit] = fits(rows["figure"] * units.per_unit(unit), place)
+    own = fit.pop(OWN)
+    judged = own.notna()
+    bad = judged & (own == 0)
+    better = [unit for unit, ok in fit.items() if _fits_better(ok, own, judged & (rows["own"] != unit))]
+    fine = rows["text"].str.fullmatch(_FINE) & (rows["own"] == "mm")
+    if not better and fine.mean() > 0.5 and fits(rows["figure"] * units.per_unit("in"), place).min() > 0:
+        better = ["in"]
+    question = _question(column, rows, tuple(others), bad)
+    if better:
+        yield _with_answers(question, [next(iter(question.answers)), *map(_word, better)], needed=True)
+    else:
+        yield _with_answers(question, list(question.answers), needed=False)
+
+
+def _fits_better(ok: pd.Series, own: pd.Series, at: pd.Series) -> bool:
+    """Whether the rows of `at`, to which the unit is another one, fit better in it than as they are read."""
+    share, bad = limit("look", "unit_share"), (at & (own == 0)).sum()
+    enough = bool(bad >= max(2, share * at.sum()))
+    return enough and bool(ok[at].mean() > max(own[at].mean() + share, 1 - share))
+
+
+def _with_answers(question: Question, words: list[str], *, needed: bool) -> Question:
+    return replace(question, answers={word: question.answers[word] for word in words}, needed=needed)
+
+
+def _question(column: str, rows: pd.DataFrame, others: tuple[str, ...], bad: pd.Series) -> Question:
+    own = rows["own"].unique()
+    first = rows[bad] if bad.any() else rows
+    shown = first.drop_duplicates("text").head(_SHOWN)
+    answers = {}
+    for unit in (OWN, *others):
+        stated = rows["own"] if unit == OWN else pd.Series(unit, rows.index, dtype="str")
+        word = _word(str(own[0])) if unit == OWN and len(own) == 1 else _word(unit)
+        means = f"the values are in {_NAMES.get(unit, unit)}" if unit != OWN else _own_words(own)
+        reads = tuple(
+            f"{figure:.9g} {said}" for figure, said in zip(shown["figure"], stated[shown.index], strict=True)
+        )
+        answers[word] = Answer(means, Settled(stated={UNIT: stated.astype("str")}), reads)
+    text = (
+        f"The sheet names no unit for its column {column}. Read in {_listed(own)}, the values do not fit "
+        "new, limit and earlier readings of the wear points: in which unit are they?"
+    )
+    pairs = tuple(zip(shown.index.tolist(), shown["text"].tolist(), strict=True))
+    return Question("unit", column, text, rows.index, pairs, answers, of_kind=True)
+
+
+def _own_words(own: np.ndarray) -> str:
+    return (
+        f"the values are in {_listed(own)}"
+        if len(own) == 1
+        else "each value is in the unit of its wear point"
+    )
+
+
+def _listed(own: np.ndarray) -> str:
+    return _NAMES.get(str(own[0]), str(own[0])) if len(own) == 1 else "the units of the wear points"
+
+
+def _word(unit: str) -> str:
+    """A unit as one word of an answer."""
+    return unit.replace(" ", "")

@@ -1,0 +1,77 @@
+"""Rows of a table read with the whole sheet as evidence: cells, columns, then rows beside the history."""
+
+from collections.abc import Mapping
+from datetime import date
+
+import pandas as pd
+
+from ingest.look.held import hold_asked
+from ingest.look.judges import CELL_JUDGES, HISTORY_JUDGES, NUMBER_JUDGES, PLACE_JUDGES, ROW_JUDGES
+from ingest.look.looking import Looked, look
+from ingest.verdicts.again import corrected_since, known_again
+from ingest.verdicts.normalise import Normalised, normalise
+from ingest.verdicts.waiting import left_out_before
+
+
+def read_over(
+    table: str,
+    raw: pd.DataFrame,
+    known: Mapping[str, pd.DataFrame],
+    *,
+    today: date,
+    answers: Mapping[str, str],
+) -> tuple[Normalised, Looked]:
+    """Typed rows of a table, and what the look at its sheets came to.
+
+    Parameters
+    ----------
+    table, raw, known, today : as :func:`ingest.verdicts.normalise.normalise` takes them.
+    answers : id of a question -> answer.
+
+    Returns
+    -------
+    Rows whose question nobody has answered have its reason. What is known already is not asked about.
+    """
+    looked = look(CELL_JUDGES, table, raw, known, today=today, answers=answers)
+    given = normalise(table, looked.raw, known, today=today)
+    looked = _unasked(looked, given, known)
+    for judges in (NUMBER_JUDGES, ROW_JUDGES, PLACE_JUDGES, HISTORY_JUDGES):
+        new, again = _sound(given, looked, known)
+        rows, repeated = given.rows.loc[new], given.rows.loc[again]
+        later = look(
+            judges, table, looked.raw, known, today=today, answers=answers, rows=rows, repeated=repeated
+        )
+        looked = looked.then(later)
+        if later.restated:
+            given = normalise(table, looked.raw, known, today=today)
+    looked = looked.without(decided_before(given, looked.asked, known))
+    hold_asked(looked.questions, looked.raw, given.problems)
+    return given, looked
+
+
+def decided_before(given: Normalised, labels: pd.Index, known: Mapping[str, pd.DataFrame]) -> pd.Index:
+    """Of some rows, those of which somebody has said before what becomes of them.
+
+    They say what a stored row said before it was corrected or withdrawn, or they were left out.
+    """
+    rows = given.rows[given.rows.index.isin(labels)]
+    corrected = corrected_since(given.table, rows, known)
+    return corrected.union(left_out_before(given, rows.index, known["held"])) if len(rows) else corrected
+
+
+def _unasked(looked: Looked, given: Normalised, known: Mapping[str, pd.DataFrame]) -> Looked:
+    """The look without questions about rows that are stored already, just as they are read unasked."""
+    if not looked.questions:
+        return looked
+    sound = given.rows[~given.rows.index.isin(given.problems.rows())]
+    again = known_again(given.table, sound, known[given.table])
+    return looked.without(again.union(corrected_since(given.table, sound, known)))
+
+
+def _sound(given: Normalised, looked: Looked, known: Mapping[str, pd.DataFrame]) -> tuple[pd.Index, pd.Index]:
+    """Labels of the rows that are read and asked about by nobody: the new ones, and those that are stored."""
+    out = given.problems.rows().union(looked.asked).union(looked.left_out)
+    sound = given.rows[~given.rows.index.isin(out)]
+    again = known_again(given.table, sound, known[given.table])
+    gone = corrected_since(given.table, sound, known)
+    return sound.index.difference(again).difference(gone), again

@@ -1,0 +1,186 @@
+"""Which of the rows that wait a batch can touch: all others would get the verdict that they have.
+
+Every reason says what would have to change before it falls (``ingest.problems``). A row is judged again when
+that is so of all its reasons, and with it what its judges see beside it: the rows that wait in its sheet, and
+those at its wear point. A row of which the batch before has asked something is judged once without the rows
+of its sheet that were stored.
+"""
+
+import json
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from ingest.problems import CELLS, NAMES, POINT, UNTIL
+
+_NAMED_IN = {"vehicle": {"vehicles", "wear_points"}, "part_no": {"parts"}, "opening": {"openings"}}
+_NAMING = frozenset({"wear_points", "position_aliases"})
+"""Tables by which a name is known: of a column, and of wear points."""
+_OF_POINTS = frozenset({"readings", "work"})
+_LOG = frozenset({"mileage", "usage"})
+_BESIDE = frozenset({"fittings", "parts", "vehicles"})
+"""Other tables that judges of sheets look at."""
+_EVERYTHING = frozenset({"answers", "layouts"})
+"""Tables that say how sheets are read: after a change in them all rows are judged again."""
+_SHEET = ["table_name", "source_file", "source_sheet"]
+
+Tables = Mapping[str, pd.DataFrame]
+
+
+@dataclass(frozen=True)
+class Changed:
+    """What a batch has changed: names of tables, and the wear points and vehicles of their rows, by table.
+
+    A vehicle ``""`` stands for rows that name none, which may speak of all. ``sheets``: table, file and sheet
+    of rows that came.
+    """
+
+    points: dict[str, set[str]] = field(default_factory=dict)
+    vehicles: dict[str, set[str]] = field(default_factory=dict)
+    sheets: set[tuple[str, str, str]] = field(default_factory=set)
+
+    @property
+    def tables(self) -> set[str]:
+        """Tables with a change."""
+        return set(self.points)
+
+    def of_vehicle(self, vehicle: str, tables: frozenset[str] | set[str]) -> bool:
+        """Whether rows of a vehicle changed in some tables; of any where either names none."""
+        named = [self.vehicles[table] for table in self.tables & tables]
+        return any(not vehicle or "" in some or vehicle in some for some in named)
+
+    def at_point(self, point: str, tables: set[str]) -> bool:
+        """Whether rows of a wear point changed in some tables."""
+        return any(not point or point in self.points[table] for table in self.tables & tables)
+
+
+def changed_between(before: Tables, after: Tables) -> Changed:
+    """What differs between the rows of all tables, as ``Store.stored`` gives them (row_id -1: new)."""
+    vehicles = after["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    out = Changed()
+    for table, rows in after.items():
+        if table in ("held", "corrected") or rows is before[table]:
+            continue
+        gone = before[table][~before[table]["row_id"].isin(rows["row_id"])]
+        new = rows[~rows["row_id"].isin(before[table]["row_id"])]
+        if gone.empty and new.empty:
+            continue
+        both = pd.concat([gone, new], ignore_index=True)
+        names = both["point"] if "point" in both else pd.Series("", both.index, dtype="str")
+        of = names.map(vehicles).astype(object).fillna("")
+        if "vehicle" in both:
+            of = both["vehicle"].astype(object).fillna("").where(lambda s: s != "", of)
+        out.points[table], out.vehicles[table] = set(names), set(of)
+        if "source_file" in new:
+            came = new[["source_file", "source_sheet"]].drop_duplicates().itertuples(index=False, name=None)
+            out.sheets.update((table, str(file), str(sheet)) for file, sheet in came)
+    return out
+
+
+def touched(held: pd.DataFrame, before: Tables, after: Tables, *, since: int, today: str) -> pd.DataFrame:
+    """The rows that wait and must be judged again.
+
+    Parameters
+    ----------
+    held : all rows held back, and what became of them by now.
+    before, after : rows of every table as they held when the rows that wait were judged last, and now.
+    since : number of the batch by which they were judged last.
+    today : later dates lie in the future, ``2026-11-29``.
+
+    Returns
+    -------
+    Rows of `held`.
+    """
+    waiting = held[held["outcome"] == ""]
+    changed = changed_between(before, after)
+    if changed.tables & _EVERYTHING:
+        return waiting
+    about = _about(waiting, after["wear_points"])
+    fresh = (waiting["batch"] >= since).to_numpy()
+    ended = held[(held["outcome"] != "") & ((held["settled_in"] >= since) | (held["settled_in"] == 0))]
+    arrived = changed.sheets | set(waiting.loc[fresh, _SHEET].itertuples(index=False, name=None))
+    mates = _mates(waiting, ended, about, after["wear_points"])
+    mates = [
+        mate or (not new and sheet in arrived)
+        for mate, new, sheet in zip(
+            mates, fresh, waiting[_SHEET].itertuples(index=False, name=None), strict=True
+        )
+    ]
+    hit = [
+        all(
+            mate or _may_fall(name, what, row, changed, today, fresh=bool(new)) for name, what in row["waits"]
+        )
+        for row, new, mate in zip(about.to_dict("records"), fresh, mates, strict=True)
+    ]
+    return waiting[_with_neighbours(about, pd.Series(hit, waiting.index, dtype=bool))]
+
+
+def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
+    """What the rows that wait speak of: table, file, sheet; point and vehicle (empty: not known), bare (its
+    point lacks new value or limit), waits (set of pairs: column of a reason, and what it waits for)."""
+    known = points.drop_duplicates("point", keep="last").set_index("point")
+    bare = known[["new_value", "condemning_limit"]].isna().any(axis=1)
+    cells = [json.loads(raw) for raw in waiting["raw"]]
+    out = waiting[_SHEET].copy()
+    named = pd.Series([row.get("point", "").strip() for row in cells], waiting.index, dtype="str")
+    out["point"] = named.where(named.isin(known.index), "")
+    vehicle = pd.Series([row.get("vehicle", "").strip() for row in cells], waiting.index, dtype="str")
+    of = named.map(known["vehicle"]).astype(object).fillna("")
+    out["vehicle"] = vehicle.where((named == "") & vehicle.isin(known["vehicle"]), of)
+    out["bare"] = named.map(bare).astype(object).fillna(True)
+    waits = [
+        {(reason["column"], reason.get("waits", "")) for reason in json.loads(text)}
+        for text in waiting["reasons"]
+    ]
+    out["waits"] = pd.Series(waits, waiting.index, dtype=object)
+    return out
+
+
+def _mates(
+    waiting: pd.DataFrame, ended: pd.DataFrame, about: pd.DataFrame, points: pd.DataFrame
+) -> list[bool]:
+    """Whether a row of the same sheet, or at the same wear point, has just ended its waiting.
+
+    Of its sheet a judge sees the lines that were dismissed too: one may say what a color means.
+    """
+    sheets = pd.MultiIndex.from_frame(waiting[_SHEET]).isin(pd.MultiIndex.from_frame(ended[_SHEET]))
+    gone = set(_about(ended, points)["point"]) - {""}
+    return [bool(sheet or point in gone) for sheet, point in zip(sheets, about["point"], strict=True)]
+
+
+def _may_fall(
+    column: str, what: str, row: Mapping[Hashable, object], changed: Changed, today: str, *, fresh: bool
+) -> bool:
+    """Whether a reason of a row may have fallen; `fresh`: it was held back by the batch before."""
+    table, point, vehicle = str(row["table_name"]), str(row["point"]), str(row["vehicle"])
+    if what == CELLS:
+        return False
+    if what.startswith(UNTIL):
+        return what.removeprefix(UNTIL) <= today
+    if what == NAMES:
+        return bool(changed.tables & _NAMED_IN.get(column, _NAMING))
+    if changed.tables & _NAMING or changed.of_vehicle(vehicle, _LOG) or (fresh and what != POINT):
+        return True
+    if table not in _OF_POINTS:
+        return table in changed.tables or (what != POINT and bool(changed.tables))
+    if what == POINT:
+        return changed.at_point(point, {table, "work"})
+    of_family = bool(row["bare"]) and "readings" in changed.tables
+    return of_family or changed.of_vehicle(vehicle, _OF_POINTS | _BESIDE)
+
+
+def _with_neighbours(about: pd.DataFrame, hit: pd.Series) -> pd.Series:
+    """The rows that are touched, and all that their judges see beside them."""
+    seen = about["waits"].map(lambda waits: not {CELLS, NAMES} & {what for _, what in waits})
+    sheet = about.groupby(_SHEET, sort=False).ngroup()
+    place = about["point"].where(about["table_name"].isin(_OF_POINTS), about["vehicle"])
+    place = about["table_name"] + ": " + place.astype("str")
+    whole = about["table_name"].isin(about.loc[hit & ~about["table_name"].isin(_OF_POINTS), "table_name"])
+    chosen = hit | whole
+    while True:
+        chosen = sheet.isin(sheet[chosen])
+        more = chosen | (seen & place.isin(place[chosen & seen]))
+        if more.equals(chosen):
+            return chosen
+        chosen = more
