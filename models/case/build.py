@@ -16,7 +16,7 @@ from models.case.gifts import gift_units
 from models.case.inputs import CaseChoices, CaseInputs
 from models.case.money import split_quantile
 from models.case.schedule import bills_by_month, must_come_in, payments_of
-from models.case.scope import at_limit, jobs_at, not_priced, waits_of
+from models.case.scope import at_limit, days_with_priced_work, jobs_at, not_priced, opens_up, waits_of
 from models.case.whole_mile import cost_in_all
 from models.futures.simulation import Simulation
 
@@ -29,6 +29,8 @@ AS_GIVEN = (
 )
 """Fields of the case that are those of its inputs."""
 
+DAYS_NAMED = 6
+"""Windows with work that are named where the one asked for has none."""
 LATER_WINDOWS = pd.DateOffset(months=24)
 """Windows so far ahead are told of beside the case's own, and all before it."""
 
@@ -46,11 +48,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
     waits = waits_of(inputs, choices)
     cost = waits[0].cost
     if cost.draws.shape[1] == 0:
-        raise NotPossible(
-            f"Case for {inputs.vehicle}, {choices.opens:%Y-%m-%d}: no work is due by the window after "
-            "that one, or none of it has a price. Choose a later window, a smaller accepted risk, or add "
-            "prices (costs table)."
-        )
+        raise NotPossible(_nothing_to_pay(inputs, choices))
     money = _money_of(inputs, choices, cost)
     mile = _mile(inputs, inputs.as_of)
     table = case_mile.by_component(mile)
@@ -73,7 +71,8 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         assumptions=_assumptions(inputs, choices),
         unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
         is_planned=inputs.plan.has(choices.opens),
-        at_limit=tuple(sorted(simulation.points["point"][at_limit(inputs)])),
+        opens_up=opens_up(inputs, choices),
+        at_limit=tuple(sorted(inputs.past or simulation.points["point"][at_limit(inputs)])),
         draws=simulation.draws,
     )
 
@@ -164,6 +163,18 @@ def _delays(
         per_mile=per_mile,
         confidence=choices.confidence,
         income_per_day=choices.income_per_day,
+    )
+
+
+def _nothing_to_pay(inputs: CaseInputs, choices: CaseChoices) -> str:
+    """That a window has no work with a price, and which windows have."""
+    days = days_with_priced_work(inputs, choices.risk)
+    named = ", ".join(f"{day:%Y-%m-%d}" for day in days[:DAYS_NAMED])
+    more = f" and {len(days) - DAYS_NAMED} later ones" if len(days) > DAYS_NAMED else ""
+    work = f"Name one that has: {named}{more}." if days else "No other window has any."
+    return (
+        f"Case for {inputs.vehicle}, {choices.opens:%Y-%m-%d}: no work is due by the window after that one, "
+        f"or none of it has a price. {work} Or accept a smaller risk, or add prices (costs table)."
     )
 
 

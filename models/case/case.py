@@ -71,7 +71,9 @@ class Case:
     unforecast : point, component, reason: wear points without a forecast; in no sum.
     is_planned : a plan chose the work; otherwise the accepted risk did.
     chosen_by : the plan that holds for the vehicle, whether or not it has work in this window; None without.
-    at_limit : wear points that are at their limit already, more likely than not.
+    at_limit : wear points that are at their limit already, with a forecast or without.
+    opens_up : the work takes rods down or wheels out; then only what lies behind them stops the engine in
+        ``delays``, as what is reached in place is renewed between trains.
     invented : the railway is the demo's, and papers say so.
     draws, readings, points : futures, readings and wear points that the figures rest on.
     """
@@ -112,6 +114,7 @@ class Case:
     points: int = 0
     data_version: int = 0
     invented: bool = False
+    opens_up: bool = True
     mile_whole: pd.DataFrame = field(default_factory=nothing_beside)
 
     @property

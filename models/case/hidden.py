@@ -5,13 +5,14 @@ anyway are left out. How many are found is drawn by future, each made good at th
 """
 
 import zlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.case.cost import LINE_COLUMNS, ScopeCost, points_of
+from models.case.cost import LINE_COLUMNS, ScopeCost
 from models.futures.simulation import Simulation, price_factor
 from models.plan.jobs import DEPTHS, kind_of_action
 
@@ -41,18 +42,23 @@ def parts_laid_open(
     reached when the wheels are out.
     """
     depth = max((DEPTHS.index(access) for access in scope["access"]), default=-1)
+    of_jobs, of_scope, of_findings = (_names(frame) for frame in (jobs, scope, findings))
+    renewing = of_scope[_renews(scope)] if len(scope) else of_scope
+    renewed_at = _places_by_name(renewing, scope["position"].to_numpy(object)[_renews(scope)])
+    there_at = _places_by_name(of_jobs, jobs["position"].to_numpy(object))
+    access = np.array([DEPTHS.index(access) for access in jobs["access"]], dtype=np.int64)
+    points, examined = jobs["points"].tolist(), findings["examined"].to_numpy(float)
     rows = []
     for component in components:
-        own_jobs = jobs[_is(jobs, component)]
-        needs = min((DEPTHS.index(access) for access in own_jobs["access"]), default=len(DEPTHS) - 1)
-        examined = findings.loc[_is(findings, component) & (findings["examined"] > 0), "examined"]
-        there = _places(own_jobs)
-        count = float(examined.median()) if len(examined) else float(len(there))
-        renewed = scope[_is(scope, component) & _renews(scope)]
+        name = _plain(component)
+        own = np.flatnonzero(of_jobs == name)
+        needs = int(access[own].min()) if len(own) else len(DEPTHS) - 1
+        counts = examined[(of_findings == name) & (examined > 0)]
+        count = float(np.median(counts)) if len(counts) else float(len(there_at.get(name, ())))
         # With nothing taken down, only what is worked on is examined.
-        reached = needs <= depth and (depth > 0 or bool(_is(scope, component).any()))
-        left = max(0.0, np.floor(count) - len(_places(renewed))) if reached else 0.0
-        rows.append((component, left, points_of(own_jobs)))
+        reached = needs <= depth and (depth > 0 or bool((of_scope == name).any()))
+        left = max(0.0, np.floor(count) - len(renewed_at.get(name, ()))) if reached else 0.0
+        rows.append((component, left, sorted({str(point) for row in own for point in points[row]})))
     return pd.DataFrame(rows, columns=["component", "parts", "points"])
 
 
@@ -82,9 +88,9 @@ def hidden_work(
     future; together beta-binomial. Which of them are beyond truing is binomial again.
     """
     rows, columns, missing = [], [], []
-    open_now = laid_open[laid_open["parts"] > 0]
+    open_now, listed = laid_open[laid_open["parts"] > 0], _quotes(simulation.quotes)
     for component, parts, points in zip(*(open_now[c] for c in open_now), strict=True):
-        found = _found(simulation, component, int(parts), beyond_truing)
+        found = _found(simulation, listed, component, int(parts), beyond_truing)
         if found is None:
             missing.append((component, "no price of making good a part found defective is on record"))
             continue
@@ -107,10 +113,10 @@ def hidden_hours(
 ) -> Floats:
     """Hours that making good takes in each future, shape (n,): of the very parts whose money
     :func:`hidden_work` gives, with which it shares its parameters. [h]"""
-    listed = simulation.quotes["labor_hours"].fillna(0.0).to_numpy(float)
+    listed, rows = simulation.quotes["labor_hours"].fillna(0.0).to_numpy(float), _quotes(simulation.quotes)
     hours = np.zeros(simulation.draws)
     for component, parts in zip(laid_open["component"], laid_open["parts"], strict=True):
-        found = _found(simulation, component, int(parts), beyond_truing) if parts > 0 else None
+        found = _found(simulation, rows, component, int(parts), beyond_truing) if parts > 0 else None
         if found is not None:
             hours += found.renewed * (listed[found.renewal] if found.renewal >= 0 else 0.0)
             hours += found.machined * (listed[found.machining] if found.machining >= 0 else 0.0)
@@ -128,13 +134,15 @@ class _Found:
     machined: Ints
 
 
-def _found(simulation: Simulation, component: str, parts: int, beyond_truing: float) -> _Found | None:
+def _found(
+    simulation: Simulation, quotes: Mapping[tuple[str, str], int], component: str, parts: int, beyond: float
+) -> _Found | None:
     """What is made good, and how, in each future; None where no making good has a price."""
-    renewal, machining = (_quote(simulation.quotes, component, kind) for kind in ("renewed", "machined"))
+    renewal, machining = (quotes.get((_plain(component), kind), -1) for kind in ("renewed", "machined"))
     if max(renewal, machining) < 0:
         return None
-    defective, beyond = _defective(simulation, component, parts, beyond_truing)
-    renewed = np.where(machining < 0, defective, np.where(renewal < 0, 0, beyond))
+    defective, worse = _defective(simulation, component, parts, beyond)
+    renewed = np.where(machining < 0, defective, np.where(renewal < 0, 0, worse))
     return _Found(renewal, machining, renewed, defective - renewed)
 
 
@@ -155,22 +163,30 @@ def _price(simulation: Simulation, quote: int, paid_on: pd.Timestamp) -> Floats:
     return np.asarray(float(listed["cost"].iloc[0]) * simulation.quote_factor[:, quote] * carried)
 
 
-def _quote(quotes: pd.DataFrame, component: str, kind: str) -> int:
-    """Row of the price list with a kind of work on a component, -1 for none."""
-    named = _is(quotes, component).to_numpy()
-    fits = np.array([kind_of_action(action) == kind for action in quotes["action"]], dtype=bool)
-    rows = np.flatnonzero(named & fits)
-    return int(rows[0]) if len(rows) else -1
+def _quotes(quotes: pd.DataFrame) -> dict[tuple[str, str], int]:
+    """First row of the price list by component and kind of work."""
+    rows: dict[tuple[str, str], int] = {}
+    for row, (name, action) in enumerate(zip(_names(quotes), quotes["action"], strict=True)):
+        rows.setdefault((name, kind_of_action(action)), row)
+    return rows
 
 
-def _is(frame: pd.DataFrame, component: str) -> pd.Series:
-    return frame["component"].astype(str).str.strip().str.lower() == component.strip().lower()
+def _names(frame: pd.DataFrame) -> NDArray[np.object_]:
+    """Component of each row, as components are compared."""
+    return np.array([_plain(name) for name in frame["component"]], dtype=object)
+
+
+def _plain(component: object) -> str:
+    return str(component).strip().lower()
 
 
 def _renews(jobs: pd.DataFrame) -> NDArray[np.bool_]:
     return np.array([kind_of_action(action) == "renewed" for action in jobs["action"]], dtype=bool)
 
 
-def _places(jobs: pd.DataFrame) -> set[str]:
-    """Positions of the jobs; a job over several has them listed with commas."""
-    return {place for text in jobs["position"].astype(str) for place in text.split(", ")}
+def _places_by_name(names: NDArray[np.object_], positions: NDArray[np.object_]) -> dict[str, set[str]]:
+    """Positions by component; a job over several has them listed with commas."""
+    places: dict[str, set[str]] = {}
+    for name, text in zip(names, positions, strict=True):
+        places.setdefault(name, set()).update(str(text).split(", "))
+    return places

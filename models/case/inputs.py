@@ -91,6 +91,8 @@ class CaseInputs:
     others : windows of all vehicles that the one fund must pay for; the case's own may be among them.
     invented : the railway is the demo's, and papers say so.
     chosen_by : the plan that holds for the vehicle; None where there is none.
+    past : wear points that count as past their limit at the as-of day, whoever says so; None lets the
+        simulation say it.
     taken : what, value, source: what had to be taken as given while the tables were read.
     """
 
@@ -118,6 +120,7 @@ class CaseInputs:
     )
     fund_as_of: pd.Timestamp | None = None
     others: tuple[WindowToPay, ...] = ()
+    past: frozenset[str] | None = None
     chosen_by: ChosenBy | None = None
     invented: bool = False
     taken: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"what": [], "value": [], "source": []}))

@@ -120,7 +120,7 @@ def in_one_currency(
     unknown = sorted(set(codes) - set(known))
     if unknown:
         raise NotPossible(
-            f"{table}: amounts in {', '.join(unknown)}; the case is reckoned in {currency}, and no rate is "
+            f"{table}: amounts in {', '.join(unknown)}; the case is worked out in {currency}, and no rate is "
             f"known. Give the rate in the settings file, under [rates]: {unknown[0]} = what one "
             f"{unknown[0]} is worth in {currency}; or ask for the case in {unknown[0]}."
         )

@@ -13,16 +13,15 @@ from models.case.cost import ScopeCost, carried, points_called_by, points_of, sc
 from models.case.delay import Waiting, jobs_due_by, miles_to_limit, window_after
 from models.case.hidden import BEYOND_TRUING
 from models.case.inputs import CaseChoices, CaseInputs, WindowToPay
-from models.plan.risk import AT_LIMIT
-from models.plan.risk import at_limit as chance_at_limit
+from models.plan.risk import stopped_now
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
 
 def at_limit(inputs: CaseInputs) -> Bools:
-    """Wear points of this vehicle that are at their limit already, more likely than not, shape (p,)."""
-    return np.asarray(_of_vehicle(inputs) & (chance_at_limit(inputs.simulation).to_numpy() > AT_LIMIT))
+    """Wear points of this vehicle that are at their limit already, as the inputs say, shape (p,)."""
+    return np.asarray(_of_vehicle(inputs) & stopped_now(inputs.simulation, inputs.past))
 
 
 def waits_of(inputs: CaseInputs, choices: CaseChoices) -> list[Waiting]:
@@ -129,11 +128,21 @@ def _stoppers(inputs: CaseInputs, scope: pd.DataFrame, opens: pd.Timestamp) -> I
     What is reached in place is renewed between trains when its time comes; where all of the scope is
     reached in place, all of it counts. A wear point at its limit now does not, unless it is renewed before.
     """
-    deep = scope[scope["access"] != "in_place"]
+    deep = _deep(scope)
     named = points_of(deep if len(deep) else scope)
     renewed = inputs.simulation.points["point"].isin(renewals_before(inputs, opens)).to_numpy()
     points = inputs.simulation.points["point"]
     return np.flatnonzero(points.isin(named).to_numpy() & ~(at_limit(inputs) & ~renewed))
+
+
+def opens_up(inputs: CaseInputs, choices: CaseChoices) -> bool:
+    """Whether the work of the window takes rods down or wheels out."""
+    return len(_deep(jobs_at(inputs, choices.opens, choices.risk))) > 0
+
+
+def _deep(scope: pd.DataFrame) -> pd.DataFrame:
+    """Jobs behind rods or under wheels."""
+    return scope[scope["access"] != "in_place"]
 
 
 def renewals_before(inputs: CaseInputs, opens: pd.Timestamp) -> dict[str, list[pd.Timestamp]]:
@@ -199,6 +208,12 @@ def windows_with_work(inputs: CaseInputs) -> list[pd.Timestamp]:
     lines = inputs.plan.lines
     ahead = pd.Series(lines["opens"].unique()) if len(lines) else inputs.windows["opens"]
     return [pd.Timestamp(day) for day in ahead[ahead > inputs.as_of].sort_values()]
+
+
+def days_with_priced_work(inputs: CaseInputs, risk: float) -> list[pd.Timestamp]:
+    """First days of the windows that a case can be made for, in order."""
+    days = windows_with_work(inputs)
+    return [day for day in days if jobs_at(inputs, day, risk)["cost"].notna().any()]
 
 
 def _called(inputs: CaseInputs) -> Ints:

@@ -29,8 +29,14 @@ def kind_weights(model: "PooledWear") -> Floats:
 
 
 def kind_weights_of(model: "PooledWear", life: Ints) -> Floats:
-    """Weight of each kind of shape in the family of each life, shape (lives, kinds)."""
-    return np.asarray(model.relative_.per_life(kind_weights(model))[:, model.row_of_[life]].T)
+    """Weight of each kind of shape by which each life is forecast, its family's or its own, shape (lives,
+    kinds)."""
+    rows = model.row_of_[life]
+    of_family = model.relative_.per_life(kind_weights(model))[:, rows].T
+    own = np.zeros(of_family.shape)
+    for shape, weight in model.own_shapes_:
+        own[:, KINDS.index(shape.kind)] += weight[rows]
+    return np.asarray(of_family * (1.0 - own.sum(axis=1, keepdims=True)) + own)
 
 
 def family_frame(model: "PooledWear", names: NDArray[np.object_]) -> pd.DataFrame:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from models.gauges.gauges_read import gauges_read, with_gauges
 from models.lives.build import build_lives
 from models.lives.wear_scale import families_of, quantity_of_families
 from models.wear.fit_steps import LEAST_SHARE, NODES, PAIRS
@@ -66,7 +67,10 @@ def sample(points: pd.DataFrame, vehicles: pd.DataFrame) -> Bools:
 
 
 def learn_across(
-    tables: dict[str, pd.DataFrame], as_of: pd.Timestamp | None, points_in_all: int
+    tables: dict[str, pd.DataFrame],
+    as_of: pd.Timestamp | None,
+    points_in_all: int,
+    repeats: pd.DataFrame | None = None,
 ) -> Learned | None:
     """What all other families learn from the families of some tables.
 
@@ -74,6 +78,7 @@ def learn_across(
     ----------
     tables : as :func:`models.forecast.run.make_forecast` takes them, of the sample's wear points.
     points_in_all : wear points that will be forecast with it; the more, the fewer nodes each is given.
+    repeats : how well gauges repeat, as :func:`models.forecast.run.make_forecast` takes it.
 
     Returns
     -------
@@ -82,7 +87,8 @@ def learn_across(
     table = build_lives(tables, as_of)
     if not table.lives.count.any():
         return None
-    model = PooledWear().fit(table.lives, table.scale.quantity, forecast=np.array([0]))
+    lives = with_gauges(table, gauges_read(table, tables["readings"], tables.get("gauges"), repeats))
+    model = PooledWear().fit(lives, table.scale.quantity, forecast=np.array([0]))
     names = table.scale.quantity_name[model.relative_.family]
     prior = {str(n): model.shape_prior_[:, names == n].mean(axis=1) for n in np.unique(names.astype(str))}
     shapes = (model.shape_weight_ >= LEAST_SHARE).sum(axis=0).mean()

@@ -10,6 +10,7 @@ from models.lives.table import LifeTable
 from models.wear.relative import known_or_zero
 
 if TYPE_CHECKING:
+    from models.forecast.worked import Worked
     from models.wear.model import PooledWear
 
 Floats = NDArray[np.float64]
@@ -21,32 +22,33 @@ MANY_POINTS = 20_000
 BAND = np.array([0.1, 0.5, 0.9])
 
 
-def paths_ahead(
-    model: "PooledWear", table: LifeTable, point: Ints, points: pd.DataFrame, late: Floats
-) -> pd.DataFrame:
+def paths_ahead(worked: "Worked", points: pd.DataFrame, late: Floats) -> pd.DataFrame:
     """Fitted path at the readings and path ahead of every wear point forecast, in its own unit.
 
     Parameters
     ----------
-    late : shape (f,). Miles from as-of to the 90 % quantile of the crossing, where the path ends. [mi]
+    shared : the wear model and what the parts of each vehicle share.
+    late : shape (f,). Miles from as-of to the 90 % quantile of the crossing, where the path ends; inf:
+        never. [mi]
 
     Returns
     -------
     point, odometer [mi], p10, p50, p90 [own unit], kind (fitted / ahead): ordered by point and odometer.
     """
-    life = table.in_service[point]
+    model, table, point, life = worked.model, worked.table, worked.point, worked.life
     fitted = fitted_band(model, life)  # (f, k, 3)
     miles = table.lives.miles[life]
     start = table.lives.as_of_miles[life]
     rel = model.relative_
     rel_life = rel.per_life(rel.life)[model.row_of_[life]]
-    span = np.maximum(late * 1.1, 0.05 * rel_life)
+    # A crossing that may never come is drawn over one life.
+    span = np.maximum(np.where(np.isfinite(late), late, rel_life) * 1.1, 0.05 * rel_life)
     many = model.known is not None or len(point) > MANY_POINTS  # a run of families is one of many
     steps, nodes = (STEPS_AHEAD // 2, 1) if many else (STEPS_AHEAD, 3)
     if many:
         miles = np.where(_spread_out(np.isfinite(miles), STEPS_AHEAD // 2), miles, np.nan)
     ahead = start[:, None] + span[:, None] * np.linspace(0.0, 1.0, steps + 1)
-    quantiles = model.wear_ahead(ahead, BAND, with_gauge=False, life=life, nodes=nodes)
+    quantiles = worked.wear_ahead(ahead, BAND, gauge=False, nodes=nodes)
     drawn_at = np.concatenate([miles, ahead], axis=1)
     wear = np.concatenate([fitted, quantiles], axis=1)
     kind = np.concatenate([np.zeros(miles.shape, int), np.ones(ahead.shape, int)], axis=1)
@@ -98,6 +100,7 @@ def reading_checks(
     per_base = points["per_base"].to_numpy(float)[point]
     sign, new = table.scale.sign[point], table.scale.new[point]
     expected, sd, wild = (x[row, column] for x in checked_readings(model))
+    off = 0.0 if table.read_off is None else table.read_off[row, column]
     row_id = readings["row_id"].to_numpy(np.int64) if "row_id" in readings else np.full(len(readings), -1)
     verdict = np.select([wild >= 0.5, wild >= 0.1], [2, 1], 0)
     return pd.DataFrame(
@@ -108,7 +111,7 @@ def reading_checks(
             "odometer": readings["odometer"].to_numpy(float)[source],
             "life": table.number[row],
             "life_miles": lives.miles[row, column],
-            "expected": (new + sign * (expected + table.cut[row, column])) * per_base,
+            "expected": (new + sign * (expected + off + table.cut[row, column])) * per_base,
             "expected_sd": sd * per_base,
             "weight": 1.0 - wild,
             "row_id": row_id[source],

@@ -1,14 +1,18 @@
 """The public forecast table: one row per wear point, values in the wear point's own unit."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.forecast.dates import DATED
+from models.forecast.dates import DATED, dates_of
+from models.forecast.from_lifetimes import FromLifetimes
 from models.forecast.worked import Worked
 from models.lives.table import LifeTable
 from models.wear.shapes import KINDS
 
+Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 PUBLIC = [
@@ -48,15 +52,17 @@ def public_table(
     readings: pd.DataFrame,
     table: LifeTable,
     worked: Worked | None,
-    dates: NDArray[np.datetime64] | None,
+    unread: FromLifetimes,
+    tables: dict[str, pd.DataFrame],
 ) -> pd.DataFrame:
     """Every wear point with all columns, those of the forecast empty where there is none; flags still empty.
 
     Parameters
     ----------
     points, readings : tables wear_points and readings in normalised form (``ingest.schema``).
-    worked : None if no point can be forecast.
-    dates : shape (f, 3), as :func:`models.forecast.dates.dates_of` gives them; None without them.
+    worked : the forecast by the wear model; None if it can forecast no point.
+    unread : the wear points forecast without readings.
+    tables : usage and mileage, which date the miles.
     """
     size, per_base = len(points), points["per_base"].to_numpy(float)
     last = last_reading(table)
@@ -71,21 +77,59 @@ def public_table(
         last_value=_column(size, read, value, np.nan) * per_base,
         condemning_limit=points["condemning_limit"].to_numpy(float) * per_base,
     )
-    if worked is None or dates is None:
-        no_dates = dict.fromkeys(DATE_COLUMNS, np.full(size, NOT_A_DAY))
-        return public.assign(readings_used=0, method="", **no_dates).reindex(columns=PUBLIC)
-    rows = worked.point
+    said = _said(worked, unread)
+    rows = said.point
+    dates = np.empty((0, len(DATED)), dtype="datetime64[us]")
+    if len(rows):
+        dated = np.stack([said.miles[probability] for probability in DATED], axis=1)
+        dates = dates_of(table, rows, dated, tables["usage"], tables["mileage"])
     for name, probability in MILES.items():
-        public[name] = _column(size, rows, worked.quantile(probability), np.nan)
-    for name, dated in zip(DATE_COLUMNS, dates.T, strict=True):
-        public[name] = _column(size, rows, dated, NOT_A_DAY)
-    rate = worked.wear_now.rate * 1000.0 * per_base[rows]
+        public[name] = _column(size, rows, said.miles[probability], np.nan)
+    for name, column in zip(DATE_COLUMNS, dates.T, strict=True):
+        public[name] = _column(size, rows, column, NOT_A_DAY)
     return public.assign(
-        rate_per_1000_mi=_column(size, rows, rate, np.nan),
-        p_beyond_now=_column(size, rows, worked.beyond, np.nan),
-        readings_used=_column(size, rows, table.lives.count[worked.life], 0),
-        method=_column(size, rows, _methods(worked), ""),
+        rate_per_1000_mi=_column(size, rows, said.rate * 1000.0 * per_base[rows], np.nan),
+        p_beyond_now=_column(size, rows, said.beyond, np.nan),
+        readings_used=_column(size, rows, said.readings, 0),
+        method=_column(size, rows, said.method, ""),
     ).reindex(columns=PUBLIC)
+
+
+@dataclass(frozen=True)
+class _Said:
+    """What is said of f wear points: rows, miles by probability, present rate a mile, chance to be beyond the
+    limit, readings that count, method."""
+
+    point: Ints
+    miles: dict[float, Floats]
+    rate: Floats
+    beyond: Floats
+    readings: Ints
+    method: NDArray[np.object_]
+
+
+def _said(worked: Worked | None, unread: FromLifetimes) -> _Said:
+    """What the wear model says, then what is said without readings."""
+    count = len(unread.point)
+    asked = {*MILES.values(), *DATED}
+    said = _Said(
+        point=unread.point,
+        miles={probability: unread.quantile(probability) for probability in asked},
+        rate=np.full(count, np.nan),
+        beyond=np.zeros(count),
+        readings=np.zeros(count, dtype=np.int64),
+        method=np.array(unread.method, dtype=object),
+    )
+    if worked is None:
+        return said
+    return _Said(
+        point=np.concatenate([worked.point, said.point]),
+        miles={p: np.concatenate([worked.quantile(p), said.miles[p]]) for p in asked},
+        rate=np.concatenate([worked.wear_now.median_rate, said.rate]),
+        beyond=np.concatenate([worked.beyond, said.beyond]),
+        readings=np.concatenate([worked.table.lives.count[worked.life], said.readings]),
+        method=np.concatenate([_methods(worked), said.method]),
+    )
 
 
 def _column(size: int, rows: Ints, values: NDArray, empty: object) -> NDArray:
@@ -111,4 +155,7 @@ def _methods(worked: Worked) -> NDArray[np.object_]:
     heaviest = worked.kinds.argmax(axis=1)
     percent = np.round(100 * worked.kinds.max(axis=1)).astype(int)
     lines = [f"pooled wear, {KINDS[kind]} {p} %" for kind, p in zip(heaviest, percent, strict=True)]
+    together = worked.combination
+    for row, name in zip(together.asked, together.name, strict=True):
+        lines[row] += f"; {name} counts {100 * together.weight[row]:.0f} %"
     return np.array(lines, dtype=object)

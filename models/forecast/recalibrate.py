@@ -19,8 +19,10 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LEVEL = 0.8
-FEWEST_LIVES = 10
-"""Lives that a family must have been scored on: fewer do not show whether it is 60 % or 80 %."""
+FEWEST_LIVES = 3
+"""Lives that a family must have been scored on: of two nothing is proven whatever they did."""
+FEWEST_TO_NARROW = 10
+"""Lives before an interval is made narrower: a gap in the data makes a forecast more careful, never less."""
 RANGE = (0.5, 3.0)
 """Factors are held within this: beyond it the model is wrong, and stretching it does not mend it."""
 
@@ -65,24 +67,59 @@ def stretch_factor(scores: Floats, life: Ints) -> float:
     """
     known = ~np.isnan(scores)
     scores, life = scores[known], life[known]
-    lives, index, count = np.unique(life, return_inverse=True, return_counts=True)
-    if len(lives) < FEWEST_LIVES:
+    lives = len(np.unique(life))
+    if lives < FEWEST_LIVES:
         return 1.0
-    weight = 1.0 / count[index] / len(lives)
+    weight = life_weights(life)
     cover = float(weight[scores <= 1.0].sum())
-    if abs(cover - LEVEL) <= 2 * np.sqrt(LEVEL * (1 - LEVEL) / len(lives)):
+    if abs(cover - LEVEL) <= _doubt(lives) or (cover > LEVEL and lives < FEWEST_TO_NARROW):
         return 1.0
     order = np.argsort(scores)
     # (lives + 1) / lives: the next life is one more of the same kind [1]_.
-    share = min(LEVEL * (1 + 1 / len(lives)), 1.0)
+    share = min(LEVEL * (1 + 1 / lives), 1.0)
     place = int(np.searchsorted(np.cumsum(weight[order]), share - 1e-12))
     factor = float(scores[order][min(place, len(scores) - 1)])
     return float(np.clip(factor, *RANGE))
 
 
-def stretch_factors(scores: Floats, life: Ints, family: Ints, n_families: int) -> Floats:
-    """:func:`stretch_factor` of every family, shape (n_families,)."""
-    return np.array([stretch_factor(scores[family == f], life[family == f]) for f in range(n_families)])
+def life_weights(life: Ints) -> Floats:
+    """Weight of each outcome such that every life counts alike, shape (m,); their sum is 1."""
+    lives, index, count = np.unique(life, return_inverse=True, return_counts=True)
+    return np.asarray(1.0 / count[index] / max(len(lives), 1))
+
+
+def proven_short(cover: Floats, lives: Floats) -> NDArray[np.bool_]:
+    """Whether so many lives prove that an 80 % interval holds too little."""
+    few = lives < FEWEST_LIVES
+    return np.asarray(~few & (LEVEL - np.nan_to_num(cover, nan=LEVEL) > _doubt(np.maximum(lives, 1))))
+
+
+def _doubt(lives: float | Floats) -> Floats:
+    """Two standard errors of the cover of so many lives."""
+    return np.asarray(2 * np.sqrt(LEVEL * (1 - LEVEL) / lives))
+
+
+def stretch_factors(scores: Floats, life: Ints, family: Ints, quantity: Ints) -> Floats:
+    """:func:`stretch_factor` of every family, shape (families,).
+
+    Parameters
+    ----------
+    quantity : shape (families,). Families with fewer than ``FEWEST_TO_NARROW`` lives that prove nothing by
+        themselves are judged together with the others of their quantity, and are then only widened.
+    """
+    known = ~np.isnan(scores)
+    scores, life, family = scores[known], life[known], family[known]
+    out = np.ones(len(quantity))
+    seen = np.zeros(len(quantity), dtype=np.int64)
+    for f in np.unique(family):
+        mine = family == f
+        out[f], seen[f] = stretch_factor(scores[mine], life[mine]), len(np.unique(life[mine]))
+    for number in np.unique(quantity):
+        small = (quantity == number) & (seen < FEWEST_TO_NARROW) & (out == 1.0)
+        mine = small[family]
+        if small.any() and mine.any():
+            out[small] = max(stretch_factor(scores[mine], life[mine]), 1.0)
+    return out
 
 
 def stretch_of(family: NDArray[np.object_], stretch: pd.Series | None) -> Floats:

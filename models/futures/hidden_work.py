@@ -4,12 +4,13 @@ A tear-down's share of defective parts varies from one to the next, so the forec
 tear-down draws its own share from a beta distribution whose mean and concentration the findings teach.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.special import betaln
+from scipy.special import betaln, expit, logit
 
 Floats = NDArray[np.float64]
 
@@ -38,7 +39,22 @@ def share_posterior(examined: Floats, defective: Floats, prior_mean: float) -> F
     Likelihood of a tear-down: beta-binomial with a = mean * concentration, b = (1 - mean) * concentration.
     Prior of the mean: beta with the weight of two examined parts (``PRIOR_WEIGHT``) at ``prior_mean``.
     """
-    mean, concentration = MEANS[:, None, None], CONCENTRATIONS[None, :, None]
+    log = log_posterior(examined, defective, prior_mean)
+    weight = np.exp(log - log.max())
+    return np.asarray(weight / weight.sum(), dtype=np.float64)
+
+
+def log_posterior(
+    examined: Floats, defective: Floats, prior_mean: float, shift: Floats | float = 0.0
+) -> Floats:
+    """Logarithm of the posterior of :func:`share_posterior`, up to the constant of its prior.
+
+    Parameters
+    ----------
+    shift : shape (k,). By how much the logit of the mean of each tear-down lies above that of the component.
+    """
+    shifted = expit(logit(MEANS)[:, None] + np.broadcast_to(shift, np.shape(examined)))
+    mean, concentration = shifted[:, None, :], CONCENTRATIONS[None, :, None]
     a, b = mean * concentration, (1 - mean) * concentration
     bad = np.asarray(defective, float)
     sound = np.asarray(examined, float) - bad
@@ -46,11 +62,17 @@ def share_posterior(examined: Floats, defective: Floats, prior_mean: float) -> F
     # Half a part on each side keeps the prior proper where every part ever examined was sound (or none).
     log = log + (PRIOR_WEIGHT * prior_mean - 0.5) * np.log(MEANS)[:, None]
     log = log + (PRIOR_WEIGHT * (1 - prior_mean) - 0.5) * np.log1p(-MEANS)[:, None]
-    weight = np.exp(log - log.max())
-    return np.asarray(weight / weight.sum(), dtype=np.float64)
+    return np.asarray(log, dtype=np.float64)
 
 
-def defect_share_draws(findings: pd.DataFrame, components: Sequence[str], draws: int, seed: int) -> Floats:
+def defect_share_draws(
+    findings: pd.DataFrame,
+    components: Sequence[str],
+    draws: int,
+    seed: int,
+    *,
+    seen: Mapping[str, tuple[float, float]] = MappingProxyType({}),
+) -> Floats:
     """Draws of the share that the next tear-down finds defective, by component.
 
     Parameters
@@ -58,10 +80,19 @@ def defect_share_draws(findings: pd.DataFrame, components: Sequence[str], draws:
     findings : component, examined, defective; one row a tear-down.
     components : names, the order of the columns; one without findings gets the prior around all findings.
     draws, seed : number of draws; the same seed gives the same draws for a component, whatever the others.
+    seen : of a tear-down that goes on, parts examined and found defective so far, by component: the draws
+        are then those of the parts that are still to be examined in it. Its parts are not among ``findings``.
 
     Returns
     -------
     Shape (draws, len(components)). [1]
+
+    Notes
+    -----
+    The parts of one tear-down share its own share, beta with a = mean * concentration and b: after k of n
+    were defective it is beta with a + k, b + n - k (N. L. Johnson, A. W. Kemp & S. Kotz, Univariate
+    Discrete Distributions, 3rd ed. 2005, on the beta-binomial as an urn). Mean and concentration learn
+    from it too.
     """
     known = findings[findings["examined"] > 0]
     overall = (known["defective"].sum() + 0.5) / (known["examined"].sum() + 1.0)
@@ -69,10 +100,13 @@ def defect_share_draws(findings: pd.DataFrame, components: Sequence[str], draws:
     for j, name in enumerate(components):
         teardowns = known[known["component"] == name]
         examined, defective = (teardowns[column].to_numpy(float) for column in ("examined", "defective"))
+        now, bad = seen.get(name, (0.0, 0.0))
+        if now > 0:
+            examined, defective = np.append(examined, now), np.append(defective, bad)
         posterior = share_posterior(examined, defective, float(overall))
         rng = np.random.default_rng([seed, *name.encode()])
         cell = rng.choice(posterior.size, size=draws, p=posterior.ravel())
         mean, concentration = np.unravel_index(cell, posterior.shape)
         a = MEANS[mean] * CONCENTRATIONS[concentration]
-        out[:, j] = rng.beta(a, CONCENTRATIONS[concentration] - a)
+        out[:, j] = rng.beta(a + bad, CONCENTRATIONS[concentration] - a + now - bad)
     return out

@@ -21,6 +21,14 @@ from scipy.special import ndtr
 from ingest.errors import NotPossible
 from models.distribution import miles_at
 from models.futures.hidden_work import defect_share_draws
+from models.futures.over_futures import (
+    IN_FUTURES,
+    PACE,
+    future_of,
+    next_life_scores,
+    remaining_scores,
+    share_futures,
+)
 from models.running.ahead import spreads_of
 
 Floats = NDArray[np.float64]
@@ -30,9 +38,9 @@ Dates = NDArray[np.datetime64]
 NEVER = 1e9
 """Miles that stand for a limit not reached within any horizon. [mi]"""
 DAYS_PER_YEAR = 365.2425
-MORE_COLUMNS = ("role", "turnings_left", "turnings_next", "turnings_next_mean")
+MORE_COLUMNS = ("role", "turnings_left", "turnings_next", "turnings_next_mean", "scrap_of")
 """What machining does to a quantity (``ingest.catalogue.role_of``), and how often a tire can be turned: the
-one in service, the next one, and the next one on average."""
+one in service, the next one, and the next one on average; the set whose scrap ends it."""
 RUNNING_MONTH = 1.0
 """A month with fewer expected miles than this is not run. [mi]"""
 
@@ -218,8 +226,8 @@ def _forecast_points(points: pd.DataFrame, distribution: pd.DataFrame) -> pd.Dat
     known = points[points["point"].isin(distribution["point"])]
     if len(known) == 0:
         raise NotPossible(
-            "Simulation: none of the wear points has a forecast. Expected at least one with a forecast in the"
-            " run; load readings and mileage and run `milesleft forecast`."
+            "Simulation: none of the wear points has a forecast. Expected at least one with a"
+            " forecast; add readings and mileage, then make one: `milesleft forecast`."
         )
     columns = ["point", "vehicle", "component", "position", "quantity", "access", "matched_set"]
     columns += [name for name in MORE_COLUMNS if name in known]
@@ -275,28 +283,48 @@ def _all_lives(
     points: pd.DataFrame, distribution: pd.DataFrame, next_lives: int, assumed: Assumptions
 ) -> tuple[Floats, Floats]:
     """Draws of the lives in service, (n, p), and of the next ones, (n, p, next_lives)."""
-    quantiles = distribution.set_index("point").loc[points["point"]]
-    remaining = _lives(points, quantile_matrix(quantiles["remaining"]), "remaining", assumed)
-    new = quantile_matrix(quantiles["new_life"])
-    later = [_lives(points, new, f"life {k + 1}", assumed) for k in range(next_lives)]
-    return remaining, np.stack(later, axis=2) if later else np.empty((*remaining.shape, 0))
+    known = distribution.set_index("point").loc[points["point"]]
+    shared = np.flatnonzero(share_futures(known))
+    new = quantile_matrix(known["new_life"])
+    scores = [_scores(points, what, assumed) for what in ("remaining", *_later_lives(next_lives))]
+    if len(shared):
+        given = np.stack([np.asarray(row, dtype=np.float64) for row in known[IN_FUTURES].iloc[shared]])
+        pace = np.stack([np.asarray(row, dtype=np.float64) for row in known[PACE].iloc[shared]])
+        given = given.reshape(*pace.shape, -1)
+        vehicle = points["vehicle"].iloc[shared]
+        future = future_of(_normals_of(assumed, "future " + vehicle), pace.shape[1])
+        scores[0][shared] = remaining_scores(given, future, scores[0][shared])
+        tail = (miles_at(new[shared], ndtr(np.array([-1.0, 1.0]))) + 1.0).T
+        spread = 0.5 * np.log(tail[1] / tail[0])
+        for later in scores[1:]:
+            later[shared] = next_life_scores(pace, spread, future, later[shared])
+    remaining = miles_at(quantile_matrix(known["remaining"]), ndtr(scores[0])).T
+    lives = [miles_at(new, ndtr(score)).T for score in scores[1:]]
+    return remaining, np.stack(lives, axis=2) if lives else np.empty((*remaining.shape, 0))
 
 
-def _lives(points: pd.DataFrame, quantiles: Floats, what: str, assumed: Assumptions) -> Floats:
-    """Draws of one life of each wear point, (n, p)."""
+def _later_lives(next_lives: int) -> list[str]:
+    return [f"life {k + 1}" for k in range(next_lives)]
+
+
+def _scores(points: pd.DataFrame, what: str, assumed: Assumptions) -> Floats:
+    """Normal scores of one life of each wear point, (p, n): what the vehicle's futures leave open."""
     family = (points["vehicle"] + "|" + points["component"] + "|" + points["quantity"]).tolist()
-    distinct = list(dict.fromkeys(family))
-    common = _normals(assumed, [f"{name} {what}" for name in distinct])[
-        pd.Index(distinct).get_indexer(family)
-    ]
+    common = _normals_of(assumed, pd.Series(family) + f" {what}")
     own = np.stack([_normal(assumed, f"{name} {what}") for name in _one_fate(points)])
     share = assumed.family_correlation
-    return miles_at(quantiles, ndtr(np.sqrt(share) * common + np.sqrt(1 - share) * own)).T
+    return np.asarray(np.sqrt(share) * common + np.sqrt(1 - share) * own)
+
+
+def _normals_of(assumed: Assumptions, names: pd.Series) -> Floats:
+    """Normals of each name, (len(names), n); equal names have the same."""
+    distinct = list(dict.fromkeys(names))
+    return np.asarray(_normals(assumed, distinct)[pd.Index(distinct).get_indexer(names)])
 
 
 def _one_fate(points: pd.DataFrame) -> pd.Series:
     """Name of what each life ends with: tires of a set whose turnings are simulated end together."""
-    if not set(MORE_COLUMNS) <= set(points):
+    if not {"role", "turnings_left"} <= set(points):
         return points["point"]
     together = (points["role"] == "metal") & points["turnings_left"].notna() & (points["matched_set"] != "")
     return points["point"].mask(together, points["vehicle"] + " " + points["matched_set"])

@@ -2,6 +2,7 @@
 
 import pandas as pd
 
+from models.lives.follow import follow_parts
 from models.lives.life_table import life_table
 from models.lives.record import on_record
 from models.lives.table import LifeTable
@@ -16,11 +17,14 @@ def build_lives(
 
     Parameters
     ----------
-    tables : vehicles, wear_points, mileage, readings, work in normalised form (``ingest.schema``).
+    tables : vehicles, wear_points, mileage, readings, work in normalised form (``ingest.schema``); where
+        parts are named also parts, fittings, ``told``, as :func:`models.lives.follow.follow_parts` takes
+        them.
     as_of : day up to which the tables are believed; None: all of them, as of the last day of
         each vehicle's mileage log or its last reading, whichever is later.
     as_written : keep the lives as the record has them; False: cut them where a renewal is missing from it.
     """
+    tables = follow_parts(tables, as_of)
     scale = wear_scale(tables["wear_points"], tables["vehicles"])
     record = on_record(tables, scale, as_of)
     table = life_table(record, scale)

@@ -9,10 +9,11 @@ begins. A part whose beginning is not on record has a free first level.
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from models.lives.record import SAME_DAY, Events, Marks, MileageLogs, OnRecord
-from models.lives.table import LifeTable, Lives, Suspected
+from models.lives.table import EveryLife, LifeTable, Lives, Suspected, combine_hash
 from models.lives.wear_scale import WearScale
 
 Floats = NDArray[np.float64]
@@ -24,26 +25,6 @@ LEAST_LEFT = 0.02
 claim."""
 NEW_AT_MILES = 1.0
 """A vehicle whose log begins at no more than this was new then, and so were its parts. [mi]"""
-
-
-@dataclass(frozen=True)
-class _Spans:
-    """Every life on record, used or not, in order of point and number, shape (all lives,).
-
-    Attributes
-    ----------
-    point, renewals : its wear point, and the renewals of that point before it.
-    began_day, began_odometer : [d], [mi]; NaN where nothing tells.
-    new_then : whether the part was new when the life began.
-    current : no renewal ended it.
-    """
-
-    point: Ints
-    renewals: Ints
-    began_day: Floats
-    began_odometer: Floats
-    new_then: Bools
-    current: Bools
 
 
 @dataclass(frozen=True)
@@ -70,9 +51,10 @@ def life_table(record: OnRecord, scale: WearScale) -> LifeTable:
     marks = record.marks
     life_of_mark = first_life[marks.point] + record.number
     spans = _spans(scale, record.logs, events, renewals, marks, life_of_mark)
+    spans = _of_moved_parts(spans, record, renewals, life_of_mark)
     life_of_event = first_life[events.point] + _renewals_until(events)
     cuts = _cuts(marks, life_of_mark, events, life_of_event, len(spans.point))
-    lives, source, cut = _padded(scale, marks, life_of_mark, cuts, spans, record.as_of_odometer)
+    lives, source, cut = _padded(scale, marks, life_of_mark, cuts, spans, record)
     reason = scale.reason.copy()
     _say(reason, ~np.isfinite(record.as_of_odometer), "the vehicle has no mileage on record")
     usable = (reason == "")[spans.point] & np.isfinite(spans.began_odometer)
@@ -91,9 +73,10 @@ def life_table(record: OnRecord, scale: WearScale) -> LifeTable:
         cut=cut[keep],
         cut_now=cuts.in_life[keep],
         source=source[keep],
-        in_service=place[first_life + renewals],
+        in_service=_where_fitted(place[first_life + renewals], record.tracks),
         reason=reason,
         suspected=Suspected(np.empty(0, dtype=np.int64), np.empty(0), np.empty(0)),
+        every=spans,
     )
     return replace(table, reason=_reasons(table))
 
@@ -129,7 +112,7 @@ def _renewals_until(events: Events) -> Ints:
 
 def _spans(
     scale: WearScale, logs: MileageLogs, events: Events, renewals: Ints, marks: Marks, life: Ints
-) -> _Spans:
+) -> EveryLife:
     """Where each life begins: at its renewal, with the log, or with the first mark."""
     point = np.repeat(np.arange(len(renewals)), renewals + 1)
     number = np.arange(len(point)) - (np.cumsum(renewals + 1) - (renewals + 1))[point]
@@ -145,7 +128,54 @@ def _spans(
     later = number > 0
     day[later], odometer[later] = events.day[events.renews], events.odometer[events.renews]
     new_then[later] = True
-    return _Spans(point, number, day, np.minimum(odometer, first_mark), new_then, number == renewals[point])
+    current = number == renewals[point]
+    end_odometer, end_worn = np.full((2, len(point)), np.nan)
+    # Renewals and the lives that they ended come in one order: of point, then of day.
+    unmeasured = np.isnan(events.before) & np.isnan(events.step)
+    end_odometer[~current] = np.where(unmeasured, events.odometer, np.nan)[events.renews]
+    end_worn[~current] = events.worn[events.renews]
+    began = np.minimum(odometer, first_mark)
+    return EveryLife(point, number, day, began, new_then, current, end_odometer, end_worn)
+
+
+def _of_moved_parts(spans: EveryLife, record: OnRecord, renewals: Ints, life: Ints) -> EveryLife:
+    """The lives of parts that moved: they began where the part was first fitted, and ended where it was taken
+    off for good."""
+    tracks = record.tracks
+    if tracks is None:
+        return spans
+    told = {name: tracks[name].to_numpy() for name in tracks}
+    first = np.cumsum(renewals + 1) - (renewals + 1)
+    day, odometer, new = spans.began_day.copy(), spans.began_odometer.copy(), spans.new_then.copy()
+    some = np.isfinite(told["began_odometer"])
+    rows = first[told["target"][some]]
+    first_mark = np.full(len(spans.point), np.inf)
+    np.minimum.at(first_mark, life, record.marks.odometer)
+    day[rows], new[rows] = told["began_day"][some], told["new_then"][some]
+    odometer[rows] = np.minimum(told["began_odometer"][some], first_mark[rows])
+    current, end_odometer, end_worn = spans.current.copy(), spans.end_odometer.copy(), spans.end_worn.copy()
+    gone = np.isfinite(told["gone_day"])
+    rows = (first + renewals)[told["target"][gone]]
+    current[rows], end_odometer[rows] = False, told["gone_odometer"][gone]
+    end_worn[rows] = told["worn"][gone]
+    return replace(
+        spans,
+        began_day=day,
+        began_odometer=odometer,
+        new_then=new,
+        current=current,
+        end_odometer=end_odometer,
+        end_worn=end_worn,
+    )
+
+
+def _where_fitted(in_service: Ints, tracks: pd.DataFrame | None) -> Ints:
+    """The life in service of each wear point; -1 for parts that went."""
+    if tracks is None:
+        return in_service
+    fitted = in_service.copy()
+    fitted[tracks.loc[np.isfinite(tracks["gone_day"]), "target"]] = -1
+    return fitted
 
 
 def _cuts(marks: Marks, life: Ints, events: Events, life_of_event: Ints, n_lives: int) -> _Cuts:
@@ -169,9 +199,12 @@ def _cuts(marks: Marks, life: Ints, events: Events, life_of_event: Ints, n_lives
 
 
 def _padded(
-    scale: WearScale, marks: Marks, life: Ints, cuts: _Cuts, spans: _Spans, as_of_odometer: Floats
+    scale: WearScale, marks: Marks, life: Ints, cuts: _Cuts, spans: EveryLife, record: OnRecord
 ) -> tuple[Lives, Ints, Floats]:
     """The marks as one row a life; the source of each and what was cut before it, in the same places."""
+    place_of = np.arange(len(scale.sign))
+    if record.tracks is not None:  # a part that went leaves its memory at its place
+        place_of[record.tracks["target"]] = record.tracks["row"]
     n, point = len(spans.point), spans.point
     count = np.bincount(life, minlength=n)
     column = np.arange(len(life)) - (np.cumsum(count) - count)[life]
@@ -182,7 +215,9 @@ def _padded(
         padded[life, column] = values
         return padded
 
-    as_of_miles = np.maximum(as_of_odometer[point] - spans.began_odometer, 0.0)
+    as_of_miles = np.maximum(record.as_of_odometer[point] - spans.began_odometer, 0.0)
+    unknown = pad(cuts.unknown | ((column == 0) & ~spans.new_then[life]), False)
+    unknown[(count == 0) & ~spans.new_then, 0] = True
     lives = Lives(
         family=scale.family[point],
         miles=_never_back(pad(np.maximum(marks.odometer - spans.began_odometer[life], 0.0))),
@@ -193,8 +228,11 @@ def _padded(
         ended=~spans.current,
         day=pad(np.floor(marks.day + SAME_DAY)),
         miles_sd=pad(marks.odometer_sd),
-        unknown_step=pad(cuts.unknown | ((column == 0) & ~spans.new_then[life]), False),
-        place=point,
+        unknown_step=unknown,
+        place=place_of[point],
+        key=combine_hash(scale.key[point], spans.renewals),
+        end_miles=np.maximum(spans.end_odometer - spans.began_odometer, 0.0),
+        end_worn=spans.end_worn,
     )
     return lives, pad(marks.source, -1), pad(cuts.before_mark)
 

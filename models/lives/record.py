@@ -1,6 +1,6 @@
 """What is on record of every wear point, in numbers: the mileage logs, the measurements, the work on it."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
@@ -52,7 +52,8 @@ class Marks:
     Attributes
     ----------
     point : wear point.
-    day : days since 1970-01-01; those of the shop apart by ``SAME_DAY``. [d]
+    day : days since 1970-01-01; those of the shop, and those told to be as found or as left, apart by
+        ``SAME_DAY``. [d]
     odometer, odometer_sd : [mi]
     wear : since new, growing toward the limit. [base unit]
     source : row of the readings table; -1: measured at the shop.
@@ -80,6 +81,8 @@ class Events:
     renews : a new life begins; else the event is a cut within one.
     step : wear after less wear before; NaN where not both were measured. [base unit]
     before, after : wear before and after the event; NaN where not measured. [base unit]
+    worn : 1 where it is told that the old part came off because it was worn, 0 where it came off for another
+        reason, NaN where nothing is told.
     """
 
     point: Ints
@@ -89,6 +92,7 @@ class Events:
     step: Floats
     before: Floats
     after: Floats
+    worn: Floats
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,7 @@ class OnRecord:
     as_of_day, as_of_odometer : shape (points,). [d], [mi]
     marks : in order of point, life, day and odometer.
     number : shape (marks,). Renewals of its point before each mark.
+    tracks : where parts moved, what is told of each part (:class:`models.lives.tracks.Tracks`, ``about``).
     """
 
     logs: MileageLogs
@@ -108,6 +113,7 @@ class OnRecord:
     events: Events
     marks: Marks
     number: Ints
+    tracks: pd.DataFrame | None = None
 
 
 def on_record(tables: dict[str, pd.DataFrame], scale: WearScale, as_of: pd.Timestamp | None) -> OnRecord:
@@ -115,23 +121,66 @@ def on_record(tables: dict[str, pd.DataFrame], scale: WearScale, as_of: pd.Times
 
     Parameters
     ----------
-    tables : wear_points, mileage, readings, work in normalised form (``ingest.schema``).
+    tables : wear_points, mileage, readings, work in normalised form (``ingest.schema``), parts that moved
+        followed (:func:`models.lives.follow.follow_parts`).
     as_of : day up to which the tables are believed; None: all of them, as of the last day of each vehicle's
         mileage log or its last reading, whichever is later.
     """
     codes = pd.Index(tables["wear_points"]["point"])
     logs = mileage_logs(tables["mileage"], scale.vehicles)
     readings = _marks_of_readings(tables["readings"], codes, scale)
-    read = _last_read(tables.get("last_read"), readings, scale)
+    moved = _moved(tables["readings"])[readings.source]
+    read = _last_read(tables.get("last_read"), readings.take(~moved), scale)
     by_vehicle = _as_of(as_of, logs, read, len(scale.vehicles))
     as_of_day, as_of_odometer = (values[scale.vehicle] for values in by_vehicle)
-    readings = readings.take(readings.day <= as_of_day[readings.point])
+    # What was read of a part elsewhere may be later than anything of the vehicle where it is now.
+    readings = readings.take((readings.day <= as_of_day[readings.point]) | (moved & (as_of is None)))
     # Work in the winter after the last entry is known to have been done: its metal is gone, its part renewed.
     believed = np.full(len(codes), np.inf) if as_of is None else as_of_day
     events = _events(tables["work"], codes, scale, logs, believed)
-    marks = _with_shop_measurements(readings, events)
+    readings = _as_told(readings, tables["readings"])
+    marks = _with_shop_measurements(readings, events, _exchanged(tables.get("shop_marks"), codes, scale))
     number, marks = _number_of_life(marks, events, len(codes))
-    return OnRecord(logs, as_of_day, as_of_odometer, events, marks, number)
+    return OnRecord(logs, as_of_day, as_of_odometer, events, marks, number, tables.get("tracks"))
+
+
+def as_of_of_vehicles(
+    tables: dict[str, pd.DataFrame], vehicles: pd.Index, vehicle: Ints, as_of: pd.Timestamp | None
+) -> tuple[Floats, Floats]:
+    """Day and odometer of each vehicle at as-of, as :func:`on_record` takes them, shape (vehicles,).
+
+    Parameters
+    ----------
+    vehicle : shape (points,). Number of each wear point's vehicle.
+    """
+    readings = tables["readings"]
+    point = pd.Index(tables["wear_points"]["point"]).get_indexer(pd.Index(readings["point"]))
+    day, odometer = _days(readings["date"]), readings["odometer"].to_numpy(float)
+    known = (point >= 0) & np.isfinite(day) & np.isfinite(odometer)
+    read = vehicle[point[known]], day[known], odometer[known]
+    last = tables.get("last_read")
+    if last is not None:
+        read = _with_others(read, last, vehicles)
+    return _as_of(as_of, mileage_logs(tables["mileage"], vehicles), read, len(vehicles))
+
+
+def _moved(readings: pd.DataFrame) -> Bools:
+    """Readings of parts that were elsewhere then."""
+    if "moved" not in readings:
+        return np.zeros(len(readings), dtype=bool)
+    return readings["moved"].to_numpy(dtype=bool)
+
+
+def _exchanged(told: pd.DataFrame | None, codes: pd.Index, scale: WearScale) -> Marks | None:
+    """What the shop measured as it exchanged parts."""
+    if told is None or told.empty:
+        return None
+    point = codes.get_indexer(pd.Index(told["point"])).astype(np.int64)
+    day, odometer, value = (told[name].to_numpy(float) for name in ("day", "odometer", "value"))
+    wear = scale.sign[point] * (value - scale.new[point])
+    nothing = np.zeros(len(point))
+    marks = Marks(point, day, odometer, nothing, wear, np.full(len(point), -1))
+    return marks.take(np.isfinite(odometer) & np.isfinite(wear))
 
 
 def mileage_logs(mileage: pd.DataFrame, vehicles: pd.Index) -> MileageLogs:
@@ -179,13 +228,27 @@ def _marks_of_readings(readings: pd.DataFrame, codes: pd.Index, scale: WearScale
     return marks.take(known)
 
 
+def _as_told(readings: Marks, table: pd.DataFrame) -> Marks:
+    """What is told to be as found comes before the work of its day, what is as left after it."""
+    if "found_or_left" not in table:
+        return readings
+    told = table["found_or_left"].to_numpy(object)[readings.source]
+    apart = SAME_DAY * ((told == "left").astype(float) - (told == "found").astype(float))
+    return replace(readings, day=readings.day + apart)
+
+
 def _last_read(last: pd.DataFrame | None, readings: Marks, scale: WearScale) -> tuple[Ints, Floats, Floats]:
     """Vehicle, day and odometer [mi] of readings: those at hand, and the last of all wear points where only
     some are at hand (vehicle, date, odometer)."""
     read = scale.vehicle[readings.point], readings.day, readings.odometer
-    if last is None:
-        return read
-    code = scale.vehicles.get_indexer(pd.Index(last["vehicle"])).astype(np.int64)
+    return read if last is None else _with_others(read, last, scale.vehicles)
+
+
+def _with_others(
+    read: tuple[Ints, Floats, Floats], last: pd.DataFrame, vehicles: pd.Index
+) -> tuple[Ints, Floats, Floats]:
+    """As :func:`_last_read`, from the readings at hand and those of all wear points."""
+    code = vehicles.get_indexer(pd.Index(last["vehicle"])).astype(np.int64)
     known = (code >= 0) & last["odometer"].notna().to_numpy()
     others = code[known], _days(last["date"])[known], last["odometer"].to_numpy(float)[known]
     vehicle, day, odometer = (np.concatenate(pair) for pair in zip(read, others, strict=True))
@@ -234,20 +297,33 @@ def _events(
     )
     step = after - before
     renewed = (work["action"] == "renewed").to_numpy()
+    odometer = logs.at(scale.vehicle[point], day)
+    if "odometer" in work:  # of work on a part that was elsewhere then
+        told = work["odometer"].to_numpy(float)
+        odometer = np.where(np.isfinite(told), told, odometer)
     return Events(
         point,
         day,
-        logs.at(scale.vehicle[point], day),
+        odometer,
         renewed | (step < 0),
         np.where(renewed, np.nan, step),
         before,
         after,
+        _told_worn(work),
     )
 
 
-def _with_shop_measurements(readings: Marks, events: Events) -> Marks:
-    """The readings, then what the shop measured before and after the work."""
-    parts = [readings]
+def _told_worn(work: pd.DataFrame) -> Floats:
+    """1 where the work says that the part was worn, 0 where it says another reason, NaN where none."""
+    if "why" not in work:
+        return np.full(len(work), np.nan)
+    why = work["why"].fillna("").astype(str).to_numpy()
+    return np.where(why == "worn", 1.0, np.where(why == "", np.nan, 0.0))
+
+
+def _with_shop_measurements(readings: Marks, events: Events, exchanged: Marks | None) -> Marks:
+    """The readings, then what the shop measured before and after the work, and as parts were exchanged."""
+    parts = [readings] if exchanged is None else [readings, exchanged]
     for wear, offset in ((events.before, -SAME_DAY), (events.after, SAME_DAY)):
         use = np.isfinite(wear) & np.isfinite(events.odometer)
         parts.append(

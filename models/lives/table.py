@@ -13,6 +13,17 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+def combine_hash(key: NDArray[np.uint64], number: Ints) -> NDArray[np.uint64]:
+    """Hash of a hash and a number, shape (n,).
+
+    The finaliser of SplitMix64 (G. L. Steele, D. Lea, C. H. Flood, OOPSLA 2014, 453-472).
+    """
+    z = key + number.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
+    z = (z ^ (z >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    z = (z ^ (z >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return np.asarray(z ^ (z >> np.uint64(31)))
+
+
 @dataclass(frozen=True)
 class Lives:
     """Readings of many lives, one row a life, readings in order of miles from column 0, NaN after the last.
@@ -31,6 +42,12 @@ class Lives:
     unknown_step : shape (n, k), optional. True where the level may have changed by an unknown amount before
         the reading: a cut that nobody measured, or a first reading of a part whose past is not on record.
     place : shape (n,), optional. Lives that followed each other at one position share a number.
+    key : shape (n,), optional. A hash of the wear point's name and the life's number: where some of many
+        lives are learned from, it says which, whatever became of them.
+    end_miles : shape (n,), optional. Miles at which an ended life was renewed, where nobody measured it then;
+        NaN for any other. [mi]
+    end_worn : shape (n,), optional. Whether it came off because it was worn: 1 told so, 0 told otherwise, NaN
+        not told.
     """
 
     family: Ints
@@ -44,6 +61,9 @@ class Lives:
     miles_sd: Floats | None = None
     unknown_step: Bools | None = None
     place: Ints | None = None
+    key: NDArray[np.uint64] | None = None
+    end_miles: Floats | None = None
+    end_worn: Floats | None = None
 
     @property
     def count(self) -> Ints:
@@ -61,6 +81,31 @@ class Lives:
             name: None if values is None else values[rows] for name, values in vars(self).items()
         }
         return Lives(**taken)
+
+
+@dataclass(frozen=True)
+class EveryLife:
+    """Every life on record, used or not, in order of point and number, shape (all lives,).
+
+    Attributes
+    ----------
+    point, renewals : its wear point, and the renewals of that point before it.
+    began_day, began_odometer : [d], [mi]; NaN where nothing tells.
+    new_then : whether the part was new when the life began.
+    current : no renewal ended it.
+    end_odometer : of the renewal that ended it, if the part was renewed and not measured then; else NaN. [mi]
+    end_worn : 1 where it is told that the part came off because it was worn, 0 where it is told that it did
+        not, NaN where nothing is told.
+    """
+
+    point: Ints
+    renewals: Ints
+    began_day: Floats
+    began_odometer: Floats
+    new_then: Bools
+    current: Bools
+    end_odometer: Floats
+    end_worn: Floats
 
 
 @dataclass(frozen=True)
@@ -97,6 +142,9 @@ class LifeTable:
     in_service : shape (points,). Row of the life in service; -1 where there is none.
     reason : shape (points,). Why a wear point cannot be forecast; empty where it can.
     suspected : renewals at which lives were cut although nobody wrote them down.
+    every : every life on record, also of wear points that cannot be forecast from readings.
+    read_off : shape (n, k). Wear that each reading's gauge showed too much, taken off ``lives.wear``; None:
+        nothing was. [base unit]
     """
 
     scale: WearScale
@@ -113,3 +161,5 @@ class LifeTable:
     in_service: Ints
     reason: NDArray[np.object_]
     suspected: Suspected
+    every: EveryLife
+    read_off: Floats | None = None

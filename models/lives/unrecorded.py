@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from models.lives.table import LifeTable, Lives, Suspected
+from models.lives.table import LifeTable, Lives, Suspected, combine_hash
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -67,12 +67,12 @@ def _usual_difference(miles: Floats, wear: Floats, family: Ints) -> Floats:
     owner = np.broadcast_to(family[:, None], rise.shape)[read]
     run, rise = np.maximum(run[read], 1e-9), rise[read]
     n = int(family.max()) + 1 if len(family) else 0
-    rate = _medians(rise / run, owner, n)
-    off = _medians(np.abs(rise - rate[owner] * run), owner, n)
+    rate = medians(rise / run, owner, n)
+    off = medians(np.abs(rise - rate[owner] * run), owner, n)
     return np.asarray(off[family] / 0.6745)  # median of |normal| to its standard deviation
 
 
-def _medians(values: Floats, owner: Ints, n: int) -> Floats:
+def medians(values: Floats, owner: Ints, n: int) -> Floats:
     """Median of each owner's values, shape (n,); 0 for an owner without any."""
     order = np.lexsort((values, owner))
     owner, values = owner[order], values[order]
@@ -120,6 +120,12 @@ def _split_lives(lives: Lives, rows: Ints, column: Ints, begin: Floats) -> Lives
     unknown = np.zeros(lives.wear.shape, dtype=bool) if lives.unknown_step is None else lives.unknown_step
     unknown = _split_rows(unknown, rows, column, False)
     unknown[n:, 0] = True
+    if split.key is not None:
+        split = replace(split, key=np.append(split.key[:n], combine_hash(split.key[n:], column)))
+    if split.end_miles is not None:
+        ends = split.end_miles.copy()
+        ends[rows], ends[n:] = np.nan, ends[n:] - begin  # what ended the old part is not on record
+        split = replace(split, end_miles=ends)
     split.miles[n:] -= begin[:, None]
     split.as_of_miles[n:] -= begin
     split.as_of_miles[rows] = np.nan

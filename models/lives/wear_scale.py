@@ -29,6 +29,7 @@ class WearScale:
         learn the shape of wear from each other.
     quantity_name : shape (families,). The quantity and its base unit.
     gauge_sd : [base unit], NaN where not stated.
+    key : hash of the wear point's name.
     reason : why the point cannot be forecast, from the limits alone; empty where it can.
     """
 
@@ -43,6 +44,7 @@ class WearScale:
     quantity: Ints
     quantity_name: NDArray[np.object_]
     gauge_sd: Floats
+    key: NDArray[np.uint64]
     reason: NDArray[np.object_]
 
 
@@ -86,6 +88,7 @@ def wear_scale(points: pd.DataFrame, vehicles: pd.DataFrame) -> WearScale:
         quantity=quantity,
         quantity_name=quantity_name,
         gauge_sd=points["gauge_sd"].to_numpy(float),
+        key=pd.util.hash_array(points["point"].to_numpy(dtype=object)),
         reason=reason,
     )
 

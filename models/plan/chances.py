@@ -89,8 +89,7 @@ def lives_of(
     points = simulation.points[simulation.points["vehicle"] == vehicle].reset_index(drop=True)
     quantiles = distribution.set_index("point").loc[points["point"]]
     in_service, new = quantile_matrix(quantiles["remaining"]), quantile_matrix(quantiles["new_life"])
-    last = _month_after(simulation.months[-1]) if end is None else np.datetime64(end.date(), "D")
-    days = np.concatenate([[simulation.as_of[index]], opens, [last]]).astype("datetime64[us]")
+    days = node_days(simulation, vehicle, opens, end)
     run = miles_by_date(simulation, index, days)
     run[:, 0] = 0.0
     chance, unused = _between_nodes(in_service, new, run)
@@ -104,6 +103,13 @@ def lives_of(
         miles=rounded.miles(run.mean(axis=0)),
         years=years.astype(float),
     )
+
+
+def node_days(simulation: Simulation, vehicle: str, opens: Dates, end: pd.Timestamp | None) -> Dates:
+    """Days of the nodes: now, the windows, the end; ``end`` as for :func:`lives_of`."""
+    as_of = simulation.as_of[simulation.vehicles.index(vehicle)]
+    last = _month_after(simulation.months[-1]) if end is None else np.datetime64(end.date(), "D")
+    return np.concatenate([[as_of], opens, [last]]).astype("datetime64[us]")
 
 
 def _between_nodes(in_service: Floats, new: Floats, run: Floats) -> tuple[Floats, Floats]:

@@ -77,14 +77,21 @@ def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=JOB_COLUMNS)
 
 
-def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
+def openings_of(costs: pd.DataFrame | None, practice: pd.DataFrame | None = None) -> pd.DataFrame:
     """What opening the machine to each depth takes: rows of costs whose component or action is a depth's
     name.
+
+    Parameters
+    ----------
+    costs : table of the store.
+    practice : what a depth without a price is weighed by, as ``ingest.catalogue.opening_practice`` has it.
 
     Returns
     -------
     Indexed by depth, all three: cost [money], labor_hours [h], days_out [d], the whole amount for that depth
     from nothing (not the step from the one before); 0 where costs has no row, column ``priced`` tells which.
+    ``share_of_part``: what such a depth is weighed at, as a multiple of the price of a part; hours and days
+    are then those of practice.
     """
     quotes = latest_prices(costs)
     words = [
@@ -94,7 +101,14 @@ def openings_of(costs: pd.DataFrame | None) -> pd.DataFrame:
     depth = words[0].where(words[0].isin(DEPTHS), words[1])
     known = quotes.assign(depth=depth)[depth.isin(DEPTHS)].drop_duplicates("depth").set_index("depth")
     out = known.reindex(DEPTHS)[["cost", "labor_hours", "days_out"]].astype(float)
-    return out.fillna(0.0).cummax().assign(priced=[depth in known.index for depth in DEPTHS])
+    priced = np.array([depth in known.index for depth in DEPTHS])
+    share = np.zeros(len(DEPTHS))
+    if practice is not None:
+        usual = practice.set_index("depth").reindex(DEPTHS)
+        share = np.where(priced, 0.0, usual["share_of_part"].fillna(0.0).to_numpy(float))
+        for name in ("labor_hours", "days_out"):
+            out[name] = out[name].where(priced, usual[name])
+    return out.fillna(0.0).cummax().assign(priced=priced, share_of_part=share)
 
 
 def giving_back(jobs: pd.DataFrame) -> dict[int, int]:

@@ -6,6 +6,24 @@ import pandas as pd
 from models.plan.problem import Bools
 
 
+def jobs_approved(
+    approved: pd.DataFrame | None, vehicle: str, jobs: pd.DataFrame, windows: pd.DataFrame
+) -> Bools:
+    """Jobs by window as the approved plan has them, as far as today's jobs and windows know them.
+
+    Parameters are those of :func:`jobs_kept`; shape (jobs, windows), all false without an approved plan.
+    """
+    out = np.zeros((len(jobs), len(windows)), bool)
+    if approved is None or windows["closes"].duplicated().any() or jobs["job"].duplicated().any():
+        return out
+    lines = approved[approved["vehicle"] == vehicle]
+    row = pd.Index(jobs["job"]).get_indexer(pd.Index(lines["job"]))
+    column = pd.Index(windows["closes"]).get_indexer(pd.Index(lines["closes"]))
+    known = (row >= 0) & (column >= 0)
+    out[row[known], column[known]] = True
+    return out
+
+
 def jobs_kept(
     kept: pd.DataFrame | None, vehicle: str, jobs: pd.DataFrame, windows: pd.DataFrame
 ) -> Bools | None:

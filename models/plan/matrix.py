@@ -1,6 +1,6 @@
 """The programme of a plan as a matrix: which rows say what.
 
-Variables, in order: lives (arcs), jobs by window, depths by window, days lost by window.
+Variables, in order: lives (arcs), jobs by window, depths by window, days beyond each of two steps by window.
 """
 
 from dataclasses import dataclass
@@ -30,7 +30,8 @@ class Matrix:
 def matrix_of(problem: Problem) -> Matrix:
     """The programme of a problem."""
     n_arcs, (n_jobs, n_windows), n_depths = len(problem.arcs.cost), problem.job_cost.shape, problem.n_depths
-    sizes = [n_arcs, n_jobs * n_windows, n_windows * n_depths, n_windows]
+    sizes = [n_arcs, n_jobs * n_windows, n_windows * n_depths, 2 * n_windows]
+    beyond, day_price = problem.day_steps
     offset = np.concatenate([[0], np.cumsum(sizes)])
     blocks = [
         (_one_path(problem, offset), 1.0, 1.0),
@@ -38,15 +39,16 @@ def matrix_of(problem: Problem) -> Matrix:
         (_done(problem, offset), 0.0, 0.0),
         (_opened(problem, offset), -np.inf, 0.0),
         (_nested(problem, offset), -np.inf, 0.0),
-        (_days(problem, offset), -np.inf, problem.window_days),
+        (_days(problem, offset, 0), -np.inf, beyond[0]),
+        (_days(problem, offset, 1), -np.inf, beyond[1]),
         (_days_of_depths(problem, offset), -np.inf, 0.0),
         (_lane_rule(problem, offset), -np.inf, 0.0),
         _metal(problem, offset),
     ]
     count = [block.shape[0] for block, _, _ in blocks]
     zeros = np.zeros(sizes[2] + sizes[3])
-    cost = [problem.arcs.cost, problem.job_cost.ravel(), problem.open_cost.ravel(), problem.lost_day]
-    most = np.full(n_windows, np.inf)
+    cost = [problem.arcs.cost, problem.job_cost.ravel(), problem.open_cost.ravel(), day_price.ravel()]
+    most = np.full(2 * n_windows, np.inf)
     high = [np.ones(n_arcs), problem.job_high.ravel(), np.ones(sizes[2]), most]
     return Matrix(
         cost=np.concatenate(cost),
@@ -111,14 +113,14 @@ def _nested(problem: Problem, offset: Ints) -> csc_array:
     return _rows((step, column, 1.0), (step, column - 1, -1.0), shape=(len(step), offset[-1]))
 
 
-def _days(problem: Problem, offset: Ints) -> csc_array:
-    """Days of the work less the days lost are within the window."""
+def _days(problem: Problem, offset: Ints, step: int) -> csc_array:
+    """Days of the work less the days beyond a step are within it: those of the window, or the longer."""
     n, depths, window = problem.n_windows, problem.n_depths, np.arange(problem.n_windows)
     job = np.arange(len(problem.job_depth) * n)
     return _rows(
         (job % n, offset[1] + job, np.repeat(problem.job_days, n)),
         (np.repeat(window, depths), offset[2] + np.arange(n * depths), np.tile(problem.open_days, n)),
-        (window, offset[3] + window, -1.0),
+        (window, offset[3] + step * n + window, -1.0),
         shape=(n, offset[-1]),
     )
 

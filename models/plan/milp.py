@@ -16,7 +16,7 @@ from ingest.errors import NotPossible
 from models.plan.matrix import Matrix, matrix_of
 from models.plan.metal import keeps_metal
 from models.plan.problem import Bools, Floats, Ints, Problem, Solution, solution_of, without_hopeless_lives
-from models.plan.search import WORK, first_choice
+from models.plan.search import BESIDE, WORK, first_choice
 
 Progress = Callable[[int, float, float], None]
 """Told now and then while the search runs: nodes of the tree done, best cost, bound."""
@@ -72,7 +72,9 @@ def solve(
     NotPossible : no choice was found with that work.
     """
     searched = _searched(problem, effort, gap, progress)
-    before = None if kept is None else _kept(problem, kept, -np.inf if searched is None else searched.bound)
+    before = (
+        None if kept is None else choice_of(problem, kept, -np.inf if searched is None else searched.bound)
+    )
     if before is not None and (
         searched is None or before.objective <= searched.objective or before.gap <= gap
     ):
@@ -85,8 +87,29 @@ def solve(
     return searched
 
 
-def _kept(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
-    """A choice made before as one of this problem; None where it is not allowed any more."""
+def within_gap(problem: Problem, gap: float, effort: float = 1.0) -> tuple[Solution | None, float]:
+    """A choice near the cheapest by HiGHS alone, None where it finds none or the problem is too large for it;
+    and a bound that holds all the same, -inf where there is none.
+
+    Parameters
+    ----------
+    problem, gap, effort : as :func:`solve` takes them.
+    """
+    reduced = without_hopeless_lives(problem)
+    if len(reduced.arcs.cost) > MOST_LIVES * effort:
+        return None, -np.inf
+    matrix = matrix_of(reduced)
+    whole = np.ones(matrix.offset[3] - matrix.offset[1], bool)
+    depths_only = np.arange(len(whole)) >= matrix.offset[2] - matrix.offset[1]
+    nodes = max(round(MOST_NODES * effort), 1)
+    values, bound = _run(matrix, depths_only, nodes, gap, None)
+    if values is not None and _broken(values, matrix):
+        values, _ = _run(_with_depths(matrix, values), whole, nodes, gap, None)
+    return (None if values is None else _solution(problem, reduced, matrix, values, bound)), bound
+
+
+def choice_of(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
+    """A choice of jobs as one of this problem; None where it is not allowed."""
     if len(problem.lane_jobs) or problem.n_units != len(problem.unit_of_lane):
         return None
     done = np.zeros((problem.n_units, problem.n_windows))
@@ -123,7 +146,8 @@ def _solved(
     if values is not None and _broken(values, matrix):
         values, _ = _run(_with_depths(matrix, values), jobs_and_depths, nodes, gap, None)
     if values is None or _far(matrix, values, bound, min(gap, NEAR)):
-        values = _cheaper(matrix, values, _start(reduced, WORK * effort))
+        own = _start(reduced, WORK * effort, None if values is None else _levels(reduced, matrix, values))
+        values = _cheaper(matrix, values, own)
     if values is None or _far(matrix, values, bound, gap):
         whole, sharper = _run(matrix, jobs_and_depths, nodes, gap, progress)
         values, bound = _cheaper(matrix, values, whole), max(bound, sharper)
@@ -165,9 +189,17 @@ def _with_depths(matrix: Matrix, values: Floats) -> Matrix:
     return replace(matrix, low=low, high=high)
 
 
-def _start(problem: Problem, work: float) -> Floats | None:
-    """The first choice as values of the variables; None when there is none."""
-    cost, level, renewed, jobs = first_choice(problem, work)
+def _levels(problem: Problem, matrix: Matrix, values: Floats) -> Ints:
+    """How deep each window opens in a choice, shape (W,)."""
+    opened = np.round(values[matrix.offset[2] : matrix.offset[3]])
+    return np.asarray(opened.reshape(problem.n_windows, problem.n_depths).sum(axis=1), dtype=np.int64)
+
+
+def _start(problem: Problem, work: float, begin: Ints | None = None) -> Floats | None:
+    """What the own search finds, as values of the variables; None when it finds nothing. ``begin``: levels of
+    a choice beside which it stands, for which it takes less work."""
+    share = 1.0 if begin is None else BESIDE
+    cost, level, renewed, jobs = first_choice(problem, share * work, begin)
     if not np.isfinite(cost) or not keeps_metal(problem, jobs):
         return None
     arcs = problem.arcs
@@ -180,9 +212,8 @@ def _start(problem: Problem, work: float) -> Floats | None:
     np.minimum.at(first, problem.unit_of_lane, np.arange(len(problem.unit_of_lane)))
     chosen = ends[unit, arcs.start] & ends[unit, arcs.end] & (between == 0) & (arcs.lane == first[unit])
     opened = np.arange(problem.n_depths)[None, :] < level[:, None]
-    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
-    lost = np.maximum(days - problem.window_days, 0.0)
-    return np.concatenate([chosen, jobs.ravel(), opened.ravel(), lost]).astype(float)
+    lost = np.maximum(problem.days_of(jobs, level) - problem.day_steps[0], 0.0)
+    return np.concatenate([chosen, jobs.ravel(), opened.ravel(), lost.ravel()]).astype(float)
 
 
 def _run(

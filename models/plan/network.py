@@ -51,6 +51,7 @@ def network(
     windows: pd.DataFrame,
     clocks: ClockLives,
     rules: Rules,
+    had_by: pd.Series | None = None,
 ) -> Network:
     """The programme of one vehicle.
 
@@ -61,6 +62,7 @@ def network(
     windows : opens, closes, days of its windows, in order.
     clocks : inspections with due dates, each one more unit.
     rules : what the plan keeps to.
+    had_by : day from which each job can be done, NaT for any day; None where nothing has to be ordered.
 
     Notes
     -----
@@ -68,8 +70,7 @@ def network(
     one node to the next a life may be held all the same, for where even that is too risky some plan must.
     Such a late life costs a penalty above everything else, except on a path with the fewest of them.
 
-    All money and days of the problem are rounded (``plan.rounding``); the penalty is more than ten of the
-    dearest jobs, so a step of money is nothing beside it. Wear points, jobs and clocks stand in the order of
+    All money and days are rounded (``plan.rounding``). Wear points, jobs and clocks stand in the order of
     their names, so that a tie is broken the same way however the rows came.
     """
     table = _priced(jobs, rules)
@@ -85,15 +86,12 @@ def network(
     asked = [bool(lives.points["point"].iloc[rows].isin(rules.now).any()) for rows in units]
     programme = _with_clocks(allowed, cost, table, members, clocks, rules, asked)
     programme = replace(programme, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
-    problem = _problem(programme, openings, windows, lives.years[1:-1], rules)
+    able = _able(programme.jobs, windows, had_by)
+    problem = _problem(programme, openings, windows, lives.years[1:-1], rules, able)
     n_clocks = len(clocks.frame)
-    return Network(
-        problem=problem,
-        jobs=programme.jobs,
-        units=[*units, *[np.array([], dtype=np.int64)] * n_clocks],
-        clock_of_unit=np.concatenate([np.full(len(units), -1), np.arange(n_clocks)]),
-        worth=np.concatenate([worth, np.zeros(n_clocks)]),
-    )
+    every = [*units, *[np.array([], dtype=np.int64)] * n_clocks]
+    clock_of_unit = np.concatenate([np.full(len(units), -1), np.arange(n_clocks)])
+    return Network(problem, programme.jobs, every, clock_of_unit, np.concatenate([worth, np.zeros(n_clocks)]))
 
 
 @dataclass(frozen=True)
@@ -194,19 +192,28 @@ def _with_clocks(
 
 
 def _problem(
-    programme: _Programme, openings: pd.DataFrame, windows: pd.DataFrame, years: Floats, rules: Rules
+    programme: _Programme,
+    openings: pd.DataFrame,
+    windows: pd.DataFrame,
+    years: Floats,
+    rules: Rules,
+    able: Bools,
 ) -> Problem:
     n_units, n_windows = len(programme.allowed), len(windows)
-    lateness = _lateness(programme.allowed)
+    can = np.zeros((n_units, n_windows), bool)
+    np.logical_or.at(can, programme.covers[:, 1], able[programme.covers[:, 0]])
+    lateness = _lateness(programme.allowed, can)
     price = programme.jobs["price"].to_numpy(float)
-    opening = openings["cost"].to_numpy(float) + rules.labor_rate * openings["labor_hours"].to_numpy(float)
+    opening = _opening_price(openings, programme.jobs, rules)
     penalty = 10.0 * (price.max(initial=0.0) + opening.max(initial=0.0) + rules.stop + 1.0)
     unit, start, end = np.nonzero(np.isfinite(lateness))
     cost = programme.cost + penalty * np.where(np.isfinite(lateness), lateness, 0.0)
     worth = rules.worth(years)
     low = np.zeros((len(price), n_windows))
+    whole, shares = running_lost(windows)
     if n_windows:
         low[_first_jobs(programme), 0] = 1.0
+        low *= able
     return Problem(
         unit_of_lane=np.arange(n_units),
         arcs=Arcs(unit, start, end, rounded.money(cost[unit, start, end])),
@@ -214,16 +221,52 @@ def _problem(
         lane_jobs=np.empty((0, 2), dtype=np.int64),
         job_cost=rounded.money(price[:, None] * worth[None, :]),
         job_low=low,
-        job_high=np.ones_like(low),
+        job_high=able.astype(np.float64),
         job_depth=programme.jobs["access"].map(DEPTHS.index).to_numpy(dtype=np.int64),
         job_days=rounded.days(programme.jobs["days"].to_numpy(float)),
         open_cost=rounded.money(np.diff(opening, prepend=0.0)[None, :] * worth[:, None]),
         open_days=rounded.days(np.diff(openings["days_out"].to_numpy(float), prepend=0.0)),
         window_days=windows["days"].to_numpy(float),
-        lost_day=rounded.money(rules.lost_day * worth),
+        lost_day=rounded.money(rules.lost_day * shares[0] * worth),
+        long_days=whole,
+        long_day=rounded.money(rules.lost_day * shares[1] * worth),
         constant=programme.constant,
         turnings=turnings_of(programme.jobs),
     )
+
+
+def _opening_price(openings: pd.DataFrame, jobs: pd.DataFrame, rules: Rules) -> Floats:
+    """What opening to each depth weighs: its price with the hours, else a multiple of the price of a part."""
+    of_part = (jobs["price"] / jobs["parts"])[~jobs["machines"].astype(bool)]
+    middle = float(of_part.median()) if len(of_part) else NO_PRICE
+    price = openings["cost"].to_numpy(float) + rules.labor_rate * openings["labor_hours"].to_numpy(float)
+    weighed: Floats = np.maximum.accumulate(
+        np.maximum(price, openings["share_of_part"].to_numpy(float) * middle)
+    )
+    return weighed
+
+
+def running_lost(windows: pd.DataFrame) -> tuple[Floats, Floats]:
+    """What a day of work beyond those of a window takes from the running: a day lost is one that would have
+    been run.
+
+    Returns
+    -------
+    Days from which on the work reaches into the season after the window, shape (W,), inf where the window
+    says nothing of the running (``models.running.windows.RUN_COLUMNS``); days in service lost with each day
+    beyond the window's own, and how many more with each day in the season, shape (2, W). [1], >= 0
+    """
+    n = len(windows)
+    if "run_share_after" not in windows or n == 0:
+        return np.full(n, np.inf, dtype=np.float64), np.stack([np.ones(n), np.zeros(n)])
+    whole = np.asarray((windows["closes"] - windows["opens"]).dt.days + 1, dtype=np.float64)
+    between = whole - windows["days"].to_numpy(float)
+    after = windows["run_share_after"].to_numpy(float)
+    inside = np.where(
+        between > 0, windows["run_days_inside"].to_numpy(float) / np.maximum(between, 1.0), after
+    )
+    inside = np.minimum(inside, 1.0)
+    return whole, np.stack([inside, np.maximum(after - inside, 0.0)])
 
 
 def turnings_of(jobs: pd.DataFrame) -> Ints:
@@ -236,12 +279,31 @@ def turnings_of(jobs: pd.DataFrame) -> Ints:
     return np.array(rows, dtype=np.int64).reshape(-1, 4)
 
 
-def _lateness(allowed: Bools) -> Floats:
-    """0 where a life may be held, 1 for a late one that a path with fewer could do without, inf elsewhere."""
-    nodes = allowed.shape[1]
-    step = np.arange(nodes - 1)
-    late = np.where(allowed & np.triu(np.ones((nodes, nodes), bool), 1), 0.0, np.inf)
-    late[:, step, step + 1] = np.where(allowed[:, step, step + 1], 0.0, 1.0)
+def _able(jobs: pd.DataFrame, windows: pd.DataFrame, had_by: pd.Series | None) -> Bools:
+    """Whether each job can be done in each window: what it needs is there while it is still open."""
+    out = np.ones((len(jobs), len(windows)), bool)
+    if had_by is None or had_by.isna().all():
+        return out
+    ready = had_by + pd.to_timedelta(np.ceil(jobs["days"].iloc[: len(had_by)].to_numpy(float)), unit="D")
+    late = ready.to_numpy()[:, None] > windows["closes"].to_numpy()[None, :]
+    out[: len(had_by)] = ~late  # NaT is after nothing
+    return out
+
+
+def _lateness(allowed: Bools, can: Bools | None = None) -> Floats:
+    """0 where a life may be held, 1 for a late one that a path with fewer could do without, inf elsewhere.
+
+    ``can``: shape (U, W). Windows at which each unit can be renewed; every one when not given.
+    """
+    units, nodes = allowed.shape[:2]
+    ends = (
+        np.ones((units, nodes), bool) if can is None else np.pad(can, ((0, 0), (1, 1)), constant_values=True)
+    )
+    late = np.where(allowed & np.triu(np.ones((nodes, nodes), bool), 1) & ends[:, None, :], 0.0, np.inf)
+    row, following = np.arange(units), np.full(units, nodes - 1)
+    for step in range(nodes - 2, -1, -1):  # the next node at which a life can end, however late it is
+        late[row, step, following] = np.where(allowed[row, step, following], 0.0, 1.0)
+        following = np.where(ends[:, step], step, following)
     ahead = np.full(late.shape[:2], np.inf)
     ahead[:, -1] = 0.0
     behind = np.full(late.shape[:2], np.inf)

@@ -12,19 +12,13 @@ import numpy as np
 import pandas as pd
 
 from ingest.errors import NotPossible
+from models.frequency import times_in_100
 from models.futures.simulation import Simulation
-from models.plan.chances import lives_of
-from models.plan.clocks import ClockLives, clock_lives
-from models.plan.economics import cheapest_ages
-from models.plan.jobs import jobs_of, openings_of
-from models.plan.kept import jobs_kept
-from models.plan.milp import solve
-from models.plan.network import network
-from models.plan.reasons import percent
-from models.plan.risk import AT_LIMIT, at_limit, waiting
+from models.plan.engine import Chosen, EnginePlan, choose, in_one_shop, programme_of, said_of
+from models.plan.network import ROUNDING
+from models.plan.risk import at_limit, stopped_now, waiting
 from models.plan.rules import Rules
-from models.plan.scope import Scope, scope_of
-from models.running.ahead import usage_ahead
+from models.plan.shop import shop_of
 
 Progress = Callable[[str, int, float, float], None]
 """Told while the search runs: vehicle, nodes of the tree done, best cost, bound."""
@@ -47,8 +41,12 @@ class PlanInputs:
     unforecast : point, component, position, reason: wear points that no plan can place.
     kept : lines of a plan made before by the same choices: vehicle, job, closes (last day of its window);
         None for none.
+    approved : lines of the approved plan, the same columns; None for none.
     turnings : what turnings leave of the matched sets, as ``models.tires.outlook.Outlook.table`` has it; what
         binds the plan stands with the points of the simulation.
+    capacities, lead_times : tables of the store; None for a shop without bounds, and where all is at hand.
+    opening_practice : what opening weighs where it has no price (``ingest.catalogue.opening_practice``).
+    past : wear points that count as past their limit already, whoever says so; None lets the futures say.
     """
 
     simulation: Simulation
@@ -62,7 +60,12 @@ class PlanInputs:
         default_factory=lambda: pd.DataFrame({"vehicle": [], "point": [], "reason": []})
     )
     kept: pd.DataFrame | None = None
+    approved: pd.DataFrame | None = None
     turnings: pd.DataFrame = field(default_factory=pd.DataFrame)
+    capacities: pd.DataFrame | None = None
+    lead_times: pd.DataFrame | None = None
+    opening_practice: pd.DataFrame | None = None
+    past: frozenset[str] | None = None
 
 
 @dataclass(frozen=True)
@@ -75,8 +78,15 @@ class Plan:
         miles at which renewing costs least per mile (``plan.economics``), inf where running to the limit
         does. [mi]
     risk : vehicle, month, without_work, with_plan [1]; carriers : the wear points that carry it.
-    at_limit : vehicle, point, chance: wear points more likely than not at their limit now.
+    at_limit : vehicle, point, chance: wear points that count as past their limit already, with the chance
+        [1] that the forecast gives it; NaN without one.
     not_planned : vehicle, point, reason: wear points without a forecast; examine them at each opening.
+    engine_risk : vehicle, season (1, 2, ...: after the window of that number), label, begins, ends,
+        without_work, with_plan [1]: chance that the engine must be taken out of service in that season.
+    frontier : vehicle, stop_price, chance (mean of its seasons), stops (of them), money (jobs, openings and
+        lost days at today's prices), openings, chosen: plans at several prices of a stopped season.
+    chosen : what was chosen for each engine, with the programme that it was chosen from; no frame.
+    shop : resource, month, available, used, over: what all engines together take of the shop.
     totals : vehicle, what, amount [money, today's prices, not discounted]: jobs, opening, lost days, thrown
         away, and objective, bound, gap of the search.
     """
@@ -86,11 +96,15 @@ class Plan:
     points: pd.DataFrame
     late: pd.DataFrame
     risk: pd.DataFrame
+    engine_risk: pd.DataFrame
+    frontier: pd.DataFrame
     carriers: pd.DataFrame
     at_limit: pd.DataFrame
     not_planned: pd.DataFrame
+    shop: pd.DataFrame
     totals: pd.DataFrame
     rules: Rules
+    chosen: tuple[Chosen, ...] = ()
 
     def frames(self) -> dict[str, pd.DataFrame]:
         """All frames by name, as a run is stored."""
@@ -100,9 +114,12 @@ class Plan:
             "points",
             "late",
             "risk",
+            "engine_risk",
+            "frontier",
             "carriers",
             "at_limit",
             "not_planned",
+            "shop",
             "totals",
         )
         return {name: getattr(self, name) for name in names}
@@ -150,29 +167,32 @@ def make_plan(
     vehicles = inputs.simulation.vehicles
     _need_windows(inputs, vehicles)
 
-    def plan_vehicle(vehicle: str) -> tuple[Scope, pd.DataFrame]:
+    def choose_for(vehicle: str) -> Chosen:
         tell = None if progress is None else (lambda n, best, bound: progress(vehicle, n, best, bound))
-        return _plan_one(inputs, vehicle, keep, effort, gap, tell)
+        programme = programme_of(inputs, vehicle, keep)
+        return Chosen(programme, *choose(programme, inputs.kept, keep, effort, gap, tell, inputs.approved))
 
-    plan = _together(inputs, _two_at_a_time(plan_vehicle, vehicles), keep)
+    chosen = _two_at_a_time(choose_for, vehicles)
+    chosen, shop = in_one_shop(chosen, shop_of(inputs.capacities, inputs.simulation.months), effort)
+    plan = _together(inputs, [said_of(inputs, *each, keep) for each in chosen], shop, keep)
+    plan = replace(plan, chosen=tuple(chosen))
     if strict:
         _refuse_late(plan)
+        _refuse_stopped(plan)
     return plan
 
 
-def _two_at_a_time(
-    plan_vehicle: Callable[[str], tuple[Scope, pd.DataFrame]], vehicles: tuple[str, ...]
-) -> list[tuple[Scope, pd.DataFrame]]:
+def _two_at_a_time(choose_for: Callable[[str], Chosen], vehicles: tuple[str, ...]) -> list[Chosen]:
     """What each vehicle's search gives, in order; HiGHS lets go of the interpreter, so two run at once.
 
     Of several failures the first vehicle's is raised, not the first by the clock.
     """
-    parts: dict[str, tuple[Scope, pd.DataFrame]] = {}
+    parts: dict[str, Chosen] = {}
     failures: dict[str, BaseException] = {}
 
     def search(vehicle: str) -> None:
         try:
-            parts[vehicle] = plan_vehicle(vehicle)
+            parts[vehicle] = choose_for(vehicle)
         except BaseException as error:  # raised again in the caller's thread
             failures[vehicle] = error
 
@@ -200,52 +220,6 @@ def renewals_of(points: pd.DataFrame, windows: pd.DataFrame) -> dict[str, list[p
     return out
 
 
-def _plan_one(
-    inputs: PlanInputs,
-    vehicle: str,
-    rules: Rules,
-    effort: float,
-    gap: float,
-    progress: Callable[[int, float, float], None] | None,
-) -> tuple[Scope, pd.DataFrame]:
-    simulation = inputs.simulation
-    windows = inputs.windows[inputs.windows["vehicle"] == vehicle].sort_values("window", ignore_index=True)
-    end = inputs.ends.get(vehicle)
-    lives = lives_of(simulation, inputs.distribution, vehicle, windows["opens"].to_numpy(), end)
-    clocks = _clocks(inputs, vehicle, windows)
-    openings = openings_of(inputs.costs)
-    jobs = jobs_of(lives.points, inputs.costs)
-    net = network(lives, jobs, openings, windows, clocks, rules)
-    before = jobs_kept(inputs.kept, vehicle, net.jobs, windows)
-    solution = solve(net.problem, effort=effort, gap=gap, kept=before, progress=progress)
-    scope = scope_of(net, solution, lives, clocks, windows, openings, rules)
-    age = cheapest_ages(inputs.distribution, net.jobs, rules)
-    scope = replace(scope, points=scope.points.assign(cheapest_age=scope.points["point"].map(age)))
-    lost = float((scope.windows["lost_days"] * rules.lost_day).sum())
-    money = {
-        "jobs": float(scope.lines["cost"].sum()),
-        "opening": float(scope.windows["opening_cost"].sum()),
-        "lost_days": lost,
-        "thrown_away": float(scope.lines["unused_value"].sum()),
-        "objective": solution.objective,
-        "bound": solution.bound,
-        "gap": solution.gap,
-    }
-    totals = pd.DataFrame({"vehicle": vehicle, "what": list(money), "amount": list(money.values())})
-    return scope, totals
-
-
-def _clocks(inputs: PlanInputs, vehicle: str, windows: pd.DataFrame) -> ClockLives:
-    simulation = inputs.simulation
-    end = inputs.ends.get(vehicle, pd.Timestamp(simulation.months[-1]) + pd.offsets.MonthBegin())
-    as_of = pd.Timestamp(simulation.as_of[simulation.vehicles.index(vehicle)])
-    due = None if inputs.due is None else inputs.due[inputs.due["vehicle"] == vehicle]
-    ahead = usage_ahead(inputs.usage[inputs.usage["vehicle"] == vehicle], as_of)
-    days = [as_of, *windows["opens"], end]
-    day_number = np.array([(pd.Timestamp(day) - pd.Timestamp(0)).days for day in days], dtype=float)
-    return clock_lives(due, windows, np.interp(day_number, ahead.edge_day[0], ahead.service_days[0]), end)
-
-
 def _need_windows(inputs: PlanInputs, vehicles: tuple[str, ...]) -> None:
     without = sorted(set(vehicles) - set(inputs.windows["vehicle"]))
     if without:
@@ -255,16 +229,13 @@ def _need_windows(inputs: PlanInputs, vehicles: tuple[str, ...]) -> None:
         )
 
 
-def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules: Rules) -> Plan:
+def _together(inputs: PlanInputs, parts: list[EnginePlan], shop: pd.DataFrame, rules: Rules) -> Plan:
     def stack(name: str) -> pd.DataFrame:
-        frames: list[pd.DataFrame] = [getattr(scope, name) for scope, _ in parts]
+        frames: list[pd.DataFrame] = [getattr(part.scope, name) for part in parts]
         return pd.concat(frames, ignore_index=True)
 
     points, windows = stack("points"), stack("windows")
-    risk, carriers = waiting(inputs.simulation, renewals_of(points, windows), inputs.ends)
-    chance = at_limit(inputs.simulation)
-    reached = chance[chance > AT_LIMIT].rename("chance").rename_axis("point").reset_index()
-    vehicle = inputs.simulation.points.set_index("point")["vehicle"]
+    risk, carriers = waiting(inputs.simulation, renewals_of(points, windows), inputs.ends, inputs.past)
     return Plan(
         windows=windows,
         scope=stack("lines"),
@@ -272,19 +243,32 @@ def _together(inputs: PlanInputs, parts: list[tuple[Scope, pd.DataFrame]], rules
         late=stack("late"),
         risk=risk,
         carriers=carriers,
-        at_limit=reached.assign(vehicle=reached["point"].map(vehicle))[["vehicle", "point", "chance"]],
+        at_limit=_at_limit(inputs),
         not_planned=inputs.unforecast.sort_values(["vehicle", "point"], ignore_index=True),
-        totals=pd.concat([totals for _, totals in parts], ignore_index=True),
+        totals=pd.concat([part.totals for part in parts], ignore_index=True),
+        shop=shop,
+        engine_risk=pd.concat([part.engine_risk for part in parts], ignore_index=True),
+        frontier=pd.concat([part.frontier for part in parts], ignore_index=True),
         rules=rules,
     )
+
+
+def _at_limit(inputs: PlanInputs) -> pd.DataFrame:
+    """Frame ``at_limit`` of :class:`Plan`."""
+    points = inputs.simulation.points
+    forecast = points[["vehicle", "point"]].assign(chance=at_limit(inputs.simulation).to_numpy())
+    forecast = forecast[stopped_now(inputs.simulation, inputs.past)]
+    without = inputs.unforecast[inputs.unforecast["point"].isin(inputs.past or ())]
+    found = [forecast, without[["vehicle", "point"]].assign(chance=np.nan)]
+    return pd.concat([part for part in found if len(part)] or found[:1], ignore_index=True)
 
 
 def _refuse_late(plan: Plan) -> None:
     if len(plan.late) == 0:
         return
     late = [
-        f"{row.point}: {percent(row.chance)} by {row.label}, {percent(row.accepted)} accepted"  # type: ignore[arg-type]
-        for row in plan.late.itertuples()
+        f"{row['point']}: {times_in_100(row['chance'])} by {row['label']}, {100 * row['accepted']:g} accepted"
+        for row in plan.late.to_dict("records")
     ]
     more = f"; and {len(late) - 5} more" if len(late) > 5 else ""
     raise NotPossible(
@@ -293,3 +277,21 @@ def _refuse_late(plan: Plan) -> None:
         + more
         + ". Expected a window before that; state one with --window DATE:DATE, run less, or accept more risk."
     )
+
+
+def _refuse_stopped(plan: Plan) -> None:
+    """Fail where an engine is stopped more often than is accepted."""
+    if plan.rules.stop_risk is None or plan.engine_risk.empty:
+        return
+    ahead = plan.engine_risk[plan.engine_risk["season"] > 0]
+    over = ahead.groupby("vehicle")["with_plan"].mean()
+    over = over[over > plan.rules.stop_risk + ROUNDING]
+    if len(over):
+        said = "; ".join(
+            f"{name} stopped in {times_in_100(chance)} of its seasons" for name, chance in over.items()
+        )
+        raise NotPossible(
+            "Planner: no plan keeps every wear point within the accepted risk, that it stops its engine in a"
+            f" season ({times_in_100(plan.rules.stop_risk)}). Found {said}. Expected a window before that;"
+            " state one with --window DATE:DATE, run less, or accept more risk."
+        )

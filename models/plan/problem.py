@@ -51,6 +51,8 @@ class Problem:
     open_days : shape (D,). Days of the same step. [d]
     window_days : shape (W,). Days that can be worked without losing running days. [d]
     lost_day : shape (W,). Cost of one day beyond them. [money/d], >= 0
+    long_days, long_day : shape (W,). Days beyond which a day costs so much more, running into the season
+        after the window. [d], [money/d], >= 0. None where days cost the same however many.
     constant : cost of every choice alike. [money]
     turnings : shape (k, 4). A job that spends metal, the job that gives it back (a new part), and how often
         the first may be done to the part in service, and to a new one.
@@ -70,6 +72,8 @@ class Problem:
     window_days: Floats
     lost_day: Floats
     constant: float = 0.0
+    long_days: Floats | None = None
+    long_day: Floats | None = None
     turnings: Ints = field(default_factory=lambda: np.empty((0, 4), dtype=np.int64))
 
     @property
@@ -87,6 +91,23 @@ class Problem:
         """Number of depths."""
         return int(self.open_cost.shape[1])
 
+    @property
+    def day_steps(self) -> tuple[Floats, Floats]:
+        """Days of work beyond which a day costs more, and how much more, each shape (2, W). [d], [money/d]"""
+        most = np.full(self.n_windows, np.inf) if self.long_days is None else self.long_days
+        more = np.zeros(self.n_windows) if self.long_day is None else self.long_day
+        return np.stack([self.window_days, most]), np.stack([self.lost_day, more])
+
+    def days_of(self, jobs: Bools, level: Ints) -> Floats:
+        """Days of the work of each window, opened to a level, shape (W,). [d]"""
+        opened = np.arange(self.n_depths)[None, :] < level[:, None]
+        return np.asarray(self.job_days @ jobs + (opened * self.open_days).sum(axis=1))
+
+    def lost_cost(self, days: Floats) -> float:
+        """What so many days of work in each window cost beyond the window's own. [money]"""
+        beyond, price = self.day_steps
+        return float((np.maximum(days - beyond, 0.0) * price).sum())
+
 
 @dataclass(frozen=True)
 class Solution:
@@ -98,7 +119,7 @@ class Solution:
     renewed : shape (U, W), bool. Windows at which each unit is renewed.
     jobs : shape (J, W), bool. Jobs done by window.
     level : shape (W,). Depths opened, 0 for none.
-    lost_days : shape (W,). [d]
+    lost_days : shape (W,). Days of work beyond those of the window. [d]
     objective, bound : cost of the choice and the least that any choice could cost. [money]
     """
 
@@ -143,9 +164,7 @@ def solution_of(problem: Problem, jobs: Bools, lane: Ints, bound: float) -> Solu
     renewed = np.zeros((problem.n_units, problem.n_windows), bool)
     for job, unit in problem.covers:
         renewed[unit] |= jobs[job]
-    opened = np.arange(problem.n_depths)[None, :] < level[:, None]
-    days = problem.job_days @ jobs + (opened * problem.open_days).sum(axis=1)
-    lost = np.maximum(days - problem.window_days, 0.0)
+    lost = np.maximum(problem.days_of(jobs, level) - problem.window_days, 0.0)
     chosen = Solution(lane, renewed, jobs, level, lost, 0.0, bound)
     cost = amount(problem, chosen)
     return replace(chosen, objective=cost, bound=min(bound, cost))
@@ -159,10 +178,8 @@ def amount(problem: Problem, solution: Solution) -> float:
         nodes = np.concatenate([[0], np.flatnonzero(windows) + 1, [problem.n_windows + 1]])
         total += float(lives[solution.lane[unit], nodes[:-1], nodes[1:]].sum())
     opened = np.arange(problem.n_depths)[None, :] < solution.level[:, None]
-    days = problem.job_days @ solution.jobs + (opened * problem.open_days).sum(axis=1)
-    lost = np.maximum(days - problem.window_days, 0.0)
     total += float((problem.job_cost * solution.jobs).sum() + (problem.open_cost * opened).sum())
-    return total + float((lost * problem.lost_day).sum())
+    return total + problem.lost_cost(problem.days_of(solution.jobs, solution.level))
 
 
 def without_hopeless_lives(problem: Problem) -> Problem:
@@ -182,7 +199,8 @@ def without_hopeless_lives(problem: Problem) -> Problem:
     depth, days = problem.job_depth[job], problem.job_days[job]
     price = problem.job_cost[job]
     to_depth = np.cumsum(problem.open_cost, axis=1)[:, depth].T
-    lost = (days + np.cumsum(problem.open_days)[depth])[:, None] * problem.lost_day[None, :]
+    dearest = problem.day_steps[1].sum(axis=0)
+    lost = (days + np.cumsum(problem.open_days)[depth])[:, None] * dearest[None, :]
     free = _through(lives, price)
     alone = _forward(_with_jobs(lives, price + to_depth + lost))[:, -1]
     keep = np.ones((len(problem.unit_of_lane), *lives.shape[1:]), bool)

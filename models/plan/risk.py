@@ -1,17 +1,16 @@
 """Risk of waiting: the chance that a vehicle must stop, month by month, without work and with a plan."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
 from models.futures.simulation import Simulation, month_reached
-from models.plan.problem import Ints
+from models.plan.problem import Bools, Ints
 
 AT_LIMIT = 0.5
-"""A wear point whose chance to be at its limit now is above this has stopped the vehicle already: it is named
-beside them, or the months ahead would show nothing but that."""
-
+"""A wear point whose chance to be at its limit now is above this has stopped the vehicle already, where
+nobody says which have: it is named beside them, or the months ahead would show nothing but that."""
 
 STANDING = 0.5
 """Less than this is not running. [mi]"""
@@ -63,39 +62,62 @@ def at_limit(simulation: Simulation) -> pd.Series:
     return pd.Series(chance, index=simulation.points["point"].to_numpy())
 
 
+def stopped_now(simulation: Simulation, past: Collection[str] | None) -> Bools:
+    """Which wear points count as at their limit already, shape (p,).
+
+    Parameters
+    ----------
+    past : names of those that count so, as last read or by the forecast; None: those that the futures have
+        there more likely than not.
+    """
+    if past is None:
+        return np.asarray(at_limit(simulation).to_numpy() > AT_LIMIT)
+    return np.asarray(simulation.points["point"].isin(list(past)))
+
+
+def scrap_of(points: pd.DataFrame) -> pd.Series:
+    """Set whose scrap ends the life of each wear point, empty where its own limit does.
+
+    Miles of such a point are those of its set (``models.tires.outlook``): what they say must not be said of
+    the limit of the point.
+    """
+    return points["scrap_of"].fillna("").astype(str) if "scrap_of" in points else pd.Series("", points.index)
+
+
 def waiting(
     simulation: Simulation,
     renewals: Mapping[str, Sequence[pd.Timestamp]],
     ends: Mapping[str, pd.Timestamp] | None = None,
+    past: Collection[str] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Chance that each vehicle must have stopped by the end of each month, and the wear points that carry it.
 
     Parameters
     ----------
-    simulation, renewals : as :func:`stop_months` takes them.
+    simulation, renewals : as :func:`stop_months` takes them; past : as :func:`stopped_now` does.
     ends : by vehicle, the day on which the years planned are over; what comes after is not told of. The end
         of the months simulated for a vehicle without an entry.
 
     Returns
     -------
     months : vehicle, month, without_work, with_plan [1, chance by the end of that month].
-    carriers : vehicle, point, without_work, with_plan [1, chance that this point is the first to stop the
-        vehicle within the horizon], the greatest first; points below 0.001 in both are left out.
+    carriers : vehicle, point, scrap_of (as the function of that name), without_work, with_plan [1, chance
+        that this point is the first to stop the vehicle within the horizon], the greatest first; points below
+        0.001 in both are left out.
 
     Notes
     -----
-    Wear points more likely than not at their limit now are left out of both: :func:`at_limit` names them.
+    Wear points at their limit already are left out of both: :func:`stopped_now` names them.
     """
-    stopped = at_limit(simulation).to_numpy() > AT_LIMIT
     both = {"without_work": stop_months(simulation, {}), "with_plan": stop_months(simulation, renewals)}
-    index = simulation.points["vehicle_index"].to_numpy()
-    tables, carriers = [], []
+    index, names = (simulation.points[name].to_numpy() for name in ("vehicle_index", "point"))
+    sets, tables, carriers = scrap_of(simulation.points).to_numpy(), [], []
     for v, vehicle in enumerate(simulation.vehicles):
-        rows = np.flatnonzero((index == v) & ~stopped)
+        rows = np.flatnonzero((index == v) & ~stopped_now(simulation, past))
         end = (ends or {}).get(vehicle)
         t = len(simulation.months) if end is None else max(simulation.month_index(end), 1)
         table = {"vehicle": vehicle, "month": simulation.months[:t]}
-        share = {"vehicle": vehicle, "point": simulation.points["point"].to_numpy()[rows]}
+        share = {"vehicle": vehicle, "point": names[rows], "scrap_of": sets[rows]}
         for name, stop in both.items():
             if len(rows) == 0:
                 table[name] = np.zeros(t)

@@ -17,6 +17,8 @@ class Rules:
     Attributes
     ----------
     risk : accepted chance that a wear point has reached its limit before it is renewed. [1], in (0, 1)
+    stop_risk : accepted chance that an engine must be taken out of service in a season, the mean of the
+        seasons planned. [1], in (0, 1). None: each wear point is bounded by itself, and nothing else.
     risk_by : the same for wear points whose quantity or component is named so. [1]
     discount : what money later is worth less, a year, prices taken as today's. [1/year] Assumption, no
         source.
@@ -30,6 +32,7 @@ class Rules:
     """
 
     risk: float = 0.05
+    stop_risk: float | None = None
     risk_by: Mapping[str, float] = field(default_factory=dict)
     discount: float = 0.02
     labor_rate: float = 0.0
@@ -41,8 +44,8 @@ class Rules:
     now: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        for name, risk in {"risk": self.risk, **self.risk_by}.items():
-            if not 0 < risk < 1:
+        for name, risk in {"risk": self.risk, "stop risk": self.stop_risk, **self.risk_by}.items():
+            if risk is not None and not 0 < risk < 1:
                 raise WrongUsage(
                     f"Accepted {name}: {risk} was found. Expected a chance between 0 and 1, 0.05 for 5 %."
                 )

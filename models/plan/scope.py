@@ -10,22 +10,25 @@ import pandas as pd
 from models.plan.chances import Lives
 from models.plan.clocks import ClockLives
 from models.plan.jobs import DEPTHS
-from models.plan.network import ROUNDING, Network
+from models.plan.moves import MOVE_COLUMNS
+from models.plan.network import ROUNDING, Network, running_lost
 from models.plan.problem import Floats, Ints, Solution
-from models.plan.reasons import governing, kind_of, label_of, reasons
+from models.plan.reasons import governing, kind_of, label_of, needs, reasons, what_ends
+from models.plan.risk import scrap_of
 from models.plan.rules import Rules
 
 LINE_COLUMNS = [
     "vehicle", "window", "label", "opens", "closes", "job", "depth", "component", "action", "position",
     "parts", "points", "matched_set", "cost", "currency", "labor_hours", "days_out", "price_date", "quote",
     "price_assumed", "kind", "reason", "point", "chance_by_window", "chance_by_next", "accepted",
-    "unused_miles", "unused_value",
+    "unused_miles", "unused_value", *MOVE_COLUMNS, "need",
 ]  # fmt: skip
 """Columns of the scope, one row a job.
 
 kind : one of ``plan.reasons.KINDS``. point : the wear point that governs.
 chance_by_window, chance_by_next : that it has reached its limit by this window, and by the one after. [1]
 unused_miles : miles of life that the governing point is expected to throw away. [mi]
+need : one of ``plan.reasons.NEEDS``.
 unused_value : the share of the job's price that the wear points together throw away with them. [money]
 """
 POINT_COLUMNS = [
@@ -79,12 +82,18 @@ def scope_of(
     windows: pd.DataFrame,
     openings: pd.DataFrame,
     rules: Rules,
+    moves: pd.DataFrame,
 ) -> Scope:
-    """Windows, scope and reasons of one vehicle's solution; the arguments are what it was found from."""
+    """Windows, scope and reasons of one vehicle's solution; the arguments are what it was found from, and
+    what its lines are worth (``plan.moves``)."""
     labels = windows["label"].tolist()
     ended = _ended(network, solution, lives, rules)
     ended["label"] = [label_of(node, labels) for node in ended["end"]]
     lines = _lines(network, solution, ended, clocks, windows, rules)
+    for name in MOVE_COLUMNS:
+        lines[name] = moves[name].to_numpy()
+    lines["weighs_stops"] = rules.stop_risk is not None
+    lines["need"] = needs(lines, rules.stop_risk)
     lines["vehicle"] = windows["vehicle"].iloc[0] if len(windows) else ""
     lines["label"] = [labels[w - 1] for w in lines["window"]]
     for day in ("opens", "closes"):
@@ -143,6 +152,7 @@ def _lives_ended(columns: Ints, network: Network, lives: Lives, accepted: Floats
         unused_miles=lives.unused[p, u, v],
         unused_share=np.clip(lives.unused[p, u, v] / lives.new_life[p], 0.0, 1.0),
         is_late=lives.chance[p, u, v] > accepted[p] + ROUNDING,
+        scrap_of=scrap_of(lives.points).to_numpy()[p],
     )
 
 
@@ -177,18 +187,18 @@ def _lines(
             | {"kind": kind_of(own, asked), "due": due}
             | _figures(own, float(job["price"]))
         )
-    names = list(dict.fromkeys([*LINE_COLUMNS, "what", "waits_until", "due"]))
+    names = list(dict.fromkeys([*LINE_COLUMNS, "what", "scrap_of", "waits_until", "due"]))
     return pd.DataFrame(rows, columns=names)
 
 
 def _figures(ended: pd.DataFrame, price: float) -> dict[str, object]:
     """What the lives that a job ends say of it, the governing one first."""
     if len(ended) == 0:
-        return {"what": "", "point": "", "waits_until": 0}
+        return {"what": "", "point": "", "scrap_of": "", "waits_until": 0}
     first = ended.loc[governing(ended)]
-    names = ["point", "chance_by_window", "chance_by_next", "accepted", "unused_miles"]
+    names = ["point", "scrap_of", "chance_by_window", "chance_by_next", "accepted", "unused_miles"]
     return {name: first[name] for name in names} | {
-        "what": f"{first['quantity']} of {first['component']} {first['position']}".strip(),
+        "what": what_ends(first.to_dict()),
         "waits_until": int(ended["waits_until"].min()),
         "unused_value": price * float(ended["unused_share"].min()),
     }
@@ -198,7 +208,6 @@ def _windows(
     network: Network, solution: Solution, lines: pd.DataFrame, windows: pd.DataFrame, openings: pd.DataFrame
 ) -> pd.DataFrame:
     problem = network.problem
-    opened = np.arange(problem.n_depths)[None, :] < solution.level[:, None]
     number = windows["window"].to_numpy()
     opening = openings[["cost", "labor_hours"]].to_numpy(float)[solution.level - 1]
     opening[solution.level == 0] = 0.0
@@ -209,10 +218,17 @@ def _windows(
         cost=sums["cost"].to_numpy(),
         opening_cost=opening[:, 0],
         labor_hours=sums["labor_hours"].to_numpy() + opening[:, 1],
-        days_needed=problem.job_days @ solution.jobs + (opened * problem.open_days).sum(axis=1),
-        lost_days=solution.lost_days,
+        days_needed=problem.days_of(solution.jobs, solution.level),
+        lost_days=running_days_lost(problem.days_of(solution.jobs, solution.level), windows),
     )
     return out[WINDOW_COLUMNS].reset_index(drop=True)
+
+
+def running_days_lost(days: Floats, windows: pd.DataFrame) -> Floats:
+    """Days that would have been run and are not, by window. [d]"""
+    whole, shares = running_lost(windows)
+    beyond = np.stack([windows["days"].to_numpy(float), whole])
+    return np.asarray((np.maximum(days - beyond, 0.0) * shares).sum(axis=0))
 
 
 def _late(

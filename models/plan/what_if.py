@@ -16,11 +16,16 @@ FIGURES = {
     "lost_days": "days beyond the windows",
     "labor_hours": "hours of work",
     "thrown_away_money": "worth of the life left in parts renewed",
-    "stop_by_end": "chance to stop in mid-season within the years planned",
-    "stop_by_two_seasons": "chance to stop in mid-season within two years",
+    "stop_by_end": "chance to stop in mid-season in the years planned",
+    "stop_by_two_seasons": "chance to stop in mid-season in the next two years",
     "late": "wear points not kept within the accepted risk",
 }
 """Figures by which plans are compared, and what each is."""
+
+
+SAME_WINTER = 180
+"""Days within which two windows are one winter: one that is open opens later with each day worked in it.
+[d]"""
 
 
 def compare_plans(plans: Mapping[str, Mapping[str, pd.DataFrame]]) -> pd.DataFrame:
@@ -52,14 +57,16 @@ def against_done(
 
     Parameters
     ----------
-    scope : lines of the plan; work : point, date, action of the store; points : point, vehicle.
+    scope : lines of the plan; work : point, date, action, value_after [base unit] of the store; points :
+        point, vehicle, unit, per_base.
     until : day up to which the record is complete; windows that close later are not judged yet.
 
     Returns
     -------
     vehicle, label, job, point, planned (opening day), done (date, NaT), verdict: done in its window / done
-    early / done late / not done / not yet due / done, not planned. One row a wear point of a line, and one
-    for each renewal or cut on record that no line foresaw since the plan's first window.
+    early / done late / not done / not yet due / done, not planned; left : what was measured afterward, in the
+    wear point's own unit, empty where nothing was. One row a wear point of a line, and one for each renewal
+    or cut on record that no line foresaw since the plan's first window.
     """
     lines = scope[["vehicle", "label", "job", "opens", "closes", "points"]].explode("points")
     lines = lines.rename(columns={"points": "point", "opens": "planned"}).dropna(subset=["point"])
@@ -88,7 +95,30 @@ def against_done(
                 more: dict[Hashable, Any] = {"vehicle": vehicle_of[name], "point": name, "planned": pd.NaT}
                 rows.append(more | {"label": "", "job": "", "done": day, "verdict": "done, not planned"})
     columns = ["vehicle", "label", "job", "point", "planned", "done", "verdict"]
-    return pd.DataFrame(rows, columns=columns).astype({"planned": "datetime64[us]", "done": "datetime64[us]"})
+    table = pd.DataFrame(rows, columns=columns)
+    table = table.astype({"planned": "datetime64[us]", "done": "datetime64[us]"})
+    return table.assign(left=_left(table, record, points))
+
+
+def _left(table: pd.DataFrame, record: pd.DataFrame, points: pd.DataFrame) -> list[str]:
+    """What each wear point was left at on the day on which it was done."""
+    if "value_after" not in record or not {"unit", "per_base"} <= set(points):
+        return [""] * len(table)
+    measured = record.dropna(subset=["value_after"])
+    after = {
+        (name, day): value
+        for name, day, value in zip(measured["point"], measured["date"], measured["value_after"], strict=True)
+    }
+    own = points.drop_duplicates("point").set_index("point")
+    said = []
+    for name, day in zip(table["point"], table["done"], strict=True):
+        value = after.get((name, day))
+        if value is None or name not in own.index:
+            said.append("")
+            continue
+        about = own.loc[name]
+        said.append(f"{float(value) * float(about['per_base']):.5g} {about['unit']}")
+    return said
 
 
 def _verdict(
@@ -130,3 +160,83 @@ def _figures(frames: Mapping[str, pd.DataFrame]) -> pd.Series:
 def _stop(risk: pd.DataFrame, vehicle: str) -> Floats:
     months = risk[risk["vehicle"] == vehicle].sort_values("month")
     return months["with_plan"].to_numpy(dtype=np.float64)
+
+
+CHANGE_COLUMNS = ["vehicle", "job", "component", "action", "position", "was", "now", "change", "why", "cost"]
+"""Columns of :func:`changes_since`. was, now : label of the window in each plan, empty where it has none.
+change : sooner, later, added, dropped, done. why : in words. cost : of the line, as listed. [money]"""
+
+
+DONE = ("done in its window", "done early", "done late")
+"""Verdicts of :func:`against_done` on lines that are done."""
+
+
+def changes_since(before: pd.DataFrame, after: pd.DataFrame, done: pd.DataFrame) -> pd.DataFrame:
+    """What a new plan changes in one that stands, line by line, and why.
+
+    Parameters
+    ----------
+    before, after : lines of the two plans, ``plan.scope.LINE_COLUMNS``.
+    done : of the plan before, as :func:`against_done` gives it.
+
+    Returns
+    -------
+    Columns ``CHANGE_COLUMNS``; lines that both plans have in the same winter are left out. A job that is
+    planned several times is compared first time with first, second with second.
+    """
+    old, new = _numbered(before, done), _numbered(after, done.iloc[:0])
+    undone = done[done["verdict"] == "not done"]
+    missed = set(zip(undone["job"], undone["label"], strict=True))
+    old["missed"] = [pair in missed for pair in zip(old["job"], old["label"], strict=True)]
+    old = old.assign(left=_done_words(old, done))
+    both = old.merge(new, on=["vehicle", "job", "time"], how="outer", suffixes=("_old", "_new"))
+    # What touches the next windows comes first.
+    both["_first"] = both[["opens_old", "opens_new"]].min(axis=1)
+    both = both.sort_values(["vehicle", "_first", "job", "label_old", "label_new"])
+    rows = [row for row in (_change(line) for line in both.to_dict("records")) if row]
+    return pd.DataFrame(rows, columns=CHANGE_COLUMNS).astype({"cost": float})
+
+
+def _done_words(lines: pd.DataFrame, done: pd.DataFrame) -> list[str]:
+    """When each line was done and what it was left at, empty where it was not."""
+    served = done[done["verdict"].isin(DONE)]
+    said = {}
+    for (job, label), own in served.groupby(["job", "label"]):
+        left = ", ".join(dict.fromkeys(text for text in own.get("left", pd.Series(dtype=object)) if text))
+        late = "" if own["verdict"].ne("done late").all() else ", late"
+        said[(job, label)] = f"done on {max(own['done']):%-d %b %Y}{late}" + (
+            f", left at {left}" if left else ""
+        )
+    return [said.get(pair, "") for pair in zip(lines["job"], lines["label"], strict=True)]
+
+
+def _numbered(scope: pd.DataFrame, done: pd.DataFrame) -> pd.DataFrame:
+    """Lines of wear points with how often their job came before, those done on record told apart."""
+    lines = scope[scope["kind"] != "inspection"].sort_values("opens", kind="stable").reset_index(drop=True)
+    served = done[done["verdict"].isin(DONE)]
+    is_done = set(zip(served["job"], served["label"], strict=True))
+    finished = np.array([pair in is_done for pair in zip(lines["job"], lines["label"], strict=True)], bool)
+    lines = lines.assign(finished=finished)
+    lines["time"] = lines.groupby(["vehicle", "job", "finished"]).cumcount().where(~finished, -1)
+    columns = ["vehicle", "job", "time", "finished", "component", "action", "position", "label", "opens"]
+    return lines[[*columns, "reason", "cost"]]
+
+
+def _change(line: Mapping[Hashable, Any]) -> dict[str, Any] | None:
+    """A changed line; None where both plans have it in the same winter."""
+    was, now = pd.notna(line["label_old"]), pd.notna(line["label_new"])
+    side = "_new" if now else "_old"
+    row = {name: line[f"{name}{side}"] for name in ("component", "action", "position", "cost")}
+    row |= {"vehicle": line["vehicle"], "job": line["job"]}
+    row |= {"was": line["label_old"] if was else "", "now": line["label_new"] if now else ""}
+    if was and bool(line["finished_old"]):
+        return row | {"change": "done", "now": "", "why": str(line["left"])}
+    if was and now:
+        missed = f"not done in {line['label_old']}; " if bool(line["missed"]) else ""
+        apart = (line["opens_new"] - line["opens_old"]).days
+        if abs(apart) < SAME_WINTER:
+            return None
+        return row | {"change": "later" if apart > 0 else "sooner", "why": missed + str(line["reason_new"])}
+    if now:
+        return row | {"change": "added", "why": str(line["reason_new"])}
+    return row | {"change": "dropped", "why": "the years planned do not need it any more"}

@@ -24,9 +24,9 @@ array([[0.47, 0.51, 0.56]])
 Miles left of each from its last reading, in thousands, with a chance of one in ten and one in two:
 
 >>> (engine.forecaster_.predict_remaining([0.1, 0.5]) / 1000).round()
-array([[16., 24.],
-       [24., 35.],
-       [15., 23.]])
+array([[18., 24.],
+       [27., 35.],
+       [17., 23.]])
 
 Which forecaster reads ahead best is a search like any other:
 

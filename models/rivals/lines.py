@@ -12,7 +12,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -20,6 +20,9 @@ from scipy.stats import norm
 from scipy.stats import t as student
 
 from models.wear.estimator import Floats, Forecaster
+
+ROUNDING = 1e-12
+"""Share of a square below which a difference of squares is rounding."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,18 @@ class LineForecaster(Forecaster):
     def predict_readings(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
         """Normal or t quantiles of a new reading about the line, in closed form."""
         return reading_quantiles(self.lines_, np.asarray(miles, dtype=float), self._scores(probabilities))
+
+    def predict_wear(self, miles: ArrayLike, probabilities: ArrayLike) -> Floats:
+        """As :meth:`predict_readings`, of the wear itself: without the gauge's error."""
+        lines = replace(self.lines_, reading_var=np.zeros_like(self.lines_.reading_var))
+        return reading_quantiles(lines, np.asarray(miles, dtype=float), self._scores(probabilities))
+
+    def chance_beyond(self) -> Floats:
+        """Chance that the line of each life has passed its limit by now, shape (n,)."""
+        lives = self.lives_
+        at = self.lines_.moved_to(lives.as_of_miles)
+        score = (at.level - lives.limit) / np.sqrt(np.maximum(at.level_var, 1e-300))
+        return np.asarray(norm.cdf(score) if self.freedom_ is None else student.cdf(score, self.freedom_))
 
     def predict_remaining(self, probabilities: ArrayLike) -> Floats:
         """Where the line crosses, by the chance of its level at each distance (Fieller); +inf where the slope
@@ -171,8 +186,9 @@ def _first_root(
     """Smallest positive root of square d^2 + 2 half d + constant on which the line (lead, rate, score) has
     the sign of its score; +inf if none."""
     lead, rate, score = line
-    # At the median the two roots are one; rounding must not take it away.
+    # At the median, and where readings lie on a line exactly, the two roots are one: no rounding may take it
     inside = np.where(score == 0, 0.0, half**2 - square * constant)
+    inside = np.where(np.abs(inside) <= ROUNDING * half**2, 0.0, inside)
     with np.errstate(divide="ignore", invalid="ignore"):
         # Two forms of the roots: without the second the smaller one is lost to cancellation.
         larger = -(half + np.where(half >= 0, 1.0, -1.0) * np.sqrt(np.maximum(inside, 0.0)))

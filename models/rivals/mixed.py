@@ -67,15 +67,15 @@ def fit_mixed(life: NDArray, miles: Floats, wear: Floats, *, restricted: bool = 
             fit = MixedLM(wear, design, groups=life, exog_re=design).fit(
                 reml=restricted, method=["lbfgs", "powell"]
             )
+            result = MixedFit(
+                mean=np.asarray(fit.fe_params, dtype=float),
+                between=np.asarray(fit.cov_re, dtype=float),
+                noise=float(fit.scale),
+                criterion=-2.0 * float(fit.llf),
+                converged=bool(fit.converged),
+            )
         except (np.linalg.LinAlgError, ValueError):
             return None
-    result = MixedFit(
-        mean=np.asarray(fit.fe_params, dtype=float),
-        between=np.asarray(fit.cov_re, dtype=float),
-        noise=float(fit.scale),
-        criterion=-2.0 * float(fit.llf),
-        converged=bool(fit.converged),
-    )
     finite = np.isfinite(result.mean).all() and np.isfinite(result.between).all() and result.noise > 0
     return result if finite else None
 

@@ -17,8 +17,8 @@ STATES = ("overdue", "last one not on record", "to come", "due date not known")
 """``to come``: a date ahead, near or far; ``due date not known``: neither calendar nor usage gives one."""
 COLUMNS = [
     "vehicle", "clock", "title", "last_done", "service_days_since", "service_days_left",
-    "due_by_service_days", "due_by_calendar", "due", "decided_by", "state", "service_days", "months",
-    "source", "note",
+    "due_by_service_days", "due_by_calendar", "due", "overdue_since", "decided_by", "state",
+    "service_days", "months", "source", "note",
 ]  # fmt: skip
 
 
@@ -39,7 +39,8 @@ def due_dates(
     Returns
     -------
     ``COLUMNS``, one row a vehicle and clock, the soonest first. ``due`` is the earlier of the two dates; a
-    clock that has run out is overdue and due on as-of. Service days of a log entry that spans the last
+    clock that has run out is overdue and due on as-of; ``overdue_since`` is the day on which it ran out by
+    calendar or log. Service days of a log entry that spans the last
     inspection count whole. Where miles were run without service days on record they are taken from the log's
     own days to the mile, and where it has none every calendar day counts; outside the log its own mean pace
     counts. ``note`` says so. ``service_days`` and ``months`` are the interval; months stand for days, rounded
@@ -54,7 +55,7 @@ def due_dates(
     rows["service_days_left"] = rows["service_days"] - rows["service_days_since"]
     rows["due_by_service_days"] = _by_service_days(rows, ahead)
     rows["due_by_calendar"] = _by_calendar(rows)
-    return _decide(rows, guessed)
+    return _decide(rows, guessed, _ran_out(rows, log))
 
 
 def service_days_on_record(mileage: pd.DataFrame) -> pd.DataFrame:
@@ -104,6 +105,15 @@ def _since(rows: pd.DataFrame, log: pd.DataFrame) -> tuple[pd.Series, pd.Series]
     return days.where(rows["last_done"].notna()), guessed
 
 
+def _ran_out(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
+    """Day of the log on which the service days of a clock were used up; NaT where they are not."""
+    spans = rows[["vehicle", "last_done", "as_of", "service_days"]].reset_index()
+    spans = spans.merge(log.rename(columns={"service_days": "run"}), on="vehicle").sort_values("date")
+    spans = spans[(spans["date"] > spans["last_done"]) & (spans["date"] <= spans["as_of"])]
+    used_up = spans[spans.groupby("index")["run"].cumsum() >= spans["service_days"]]
+    return pd.to_datetime(used_up.groupby("index")["date"].min().reindex(rows.index))
+
+
 def _outside_the_log(rows: pd.DataFrame, log: pd.DataFrame) -> pd.Series:
     """Service days before the log begins and after it ends, at its mean pace; one per day without a log."""
     by = log.groupby("vehicle").agg(first=("date", "min"), last=("date", "max"), days=("service_days", "sum"))
@@ -133,14 +143,16 @@ def _by_calendar(rows: pd.DataFrame) -> pd.Series:
     return pd.concat([by_days, by_months], axis=1).min(axis=1)
 
 
-def _decide(rows: pd.DataFrame, guessed: pd.Series) -> pd.DataFrame:
+def _decide(rows: pd.DataFrame, guessed: pd.Series, ran_out: pd.Series) -> pd.DataFrame:
     """Which of the two dates holds, what state the clock is in and why; the soonest first."""
     days = pd.Series(rows["due_by_service_days"], index=rows.index)
     calendar = rows["due_by_calendar"]
     due = pd.concat([days, calendar], axis=1).min(axis=1)
     overdue = (rows["service_days_left"] <= 0) | (calendar <= rows["as_of"])
     rows["due"] = due.where(~overdue, rows["as_of"])
-    by_days = (days <= calendar) | calendar.isna()
+    since = pd.concat([ran_out, calendar.where(calendar <= rows["as_of"])], axis=1).min(axis=1)
+    rows["overdue_since"] = since.fillna(rows["as_of"]).where(overdue)
+    by_days = ((days <= calendar) | calendar.isna()).where(~overdue, ~(calendar <= rows["overdue_since"]))
     rows["decided_by"] = np.where(rows["due"].isna(), "", np.where(by_days, "service days", "calendar"))
     rows["state"] = np.select(
         [rows["last_done"].isna(), overdue, rows["due"].notna()], [STATES[1], STATES[0], STATES[2]], STATES[3]

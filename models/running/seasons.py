@@ -1,7 +1,8 @@
 """What a vehicle's mileage log says of its seasons: the mean one, its spread, service days to the mile.
 
 All vehicles are computed at once: their logs are placed one after another on one axis and interpolated
-together.
+together. ``ingest.store.unlogged`` looks at the same five years, but has miles run evenly between two
+entries: it says why.
 """
 
 from dataclasses import dataclass

@@ -13,7 +13,19 @@ source: a mean of seasons smears the first and last days of each into the month 
 SHORTEST_DAYS = 21
 """A lay-up shorter than this opens nothing. [d] Assumption, no source."""
 
+SHORT_RUN_SHARE = 0.15
+"""Running between two lay-ups that takes less than this share of a year's miles lies within the winter, as
+trains in December do. [1] Assumption, no source."""
+SHORT_RUN_DAYS = 62
+"""Longer stretches of running are seasons of their own. [d] Assumption, no source."""
+MONTHS_AFTER = 3
+"""Months after a window that tell how many of its days a season runs."""
+
 WINDOW_COLUMNS = ["vehicle", "opens", "closes", "days", "source"]
+RUN_COLUMNS = ["run_days_inside", "run_share_after"]
+"""Columns that :func:`with_running` adds: days in service that lie between the first and the last day of a
+window [d], and days in service to a day of the months after it, in which the season's work would be lost
+[1]."""
 
 
 def lay_ups(
@@ -44,6 +56,60 @@ def lay_ups(
         rows.append(_of_vehicle(str(vehicle), own, pd.Timestamp(start), idle_share))
     laid_up = pd.concat(rows, ignore_index=True) if rows else _empty()
     return laid_up[laid_up["days"] >= shortest_days].reset_index(drop=True)
+
+
+def winters(found: pd.DataFrame, usage: pd.DataFrame) -> pd.DataFrame:
+    """Lay-ups put together to whole winters: a winter is the stretch between two running seasons.
+
+    Parameters
+    ----------
+    found : as :func:`lay_ups` gives them.
+    usage : as ``models.running.ahead.usage_plan`` gives it.
+
+    Returns
+    -------
+    The same columns; ``days`` is the longest stretch of a winter in which nothing is run.
+    """
+    rows: list[tuple[str, pd.Timestamp, pd.Timestamp, int, str]] = []
+    for vehicle, own in found.groupby("vehicle", sort=True):
+        run = usage[usage["vehicle"] == vehicle]
+        year = 12.0 * float(run["miles"].mean())
+        first = len(rows)
+        for row in own.sort_values("opens").to_dict("records"):
+            opens, closes, days = row["opens"], row["closes"], int(row["days"])
+            if len(rows) > first and _is_short(run, rows[-1][2], opens, year):
+                before = rows[-1]
+                rows[-1] = (before[0], before[1], closes, max(before[3], days), before[4])
+            else:
+                rows.append((str(vehicle), opens, closes, days, str(row["source"])))
+    return _typed(pd.DataFrame(rows, columns=WINDOW_COLUMNS))
+
+
+def _is_short(usage: pd.DataFrame, closes: pd.Timestamp, opens: pd.Timestamp, year: float) -> bool:
+    """Whether the running from the end of one lay-up to the next is no season of its own."""
+    between = usage[(usage["month"] > closes) & (usage["month"] < opens)]
+    return (opens - closes).days - 1 <= SHORT_RUN_DAYS and between["miles"].sum() < SHORT_RUN_SHARE * year
+
+
+def with_running(windows: pd.DataFrame, usage: pd.DataFrame) -> pd.DataFrame:
+    """Windows with ``RUN_COLUMNS``: what running the work may cost.
+
+    Parameters
+    ----------
+    windows : vehicle, opens, closes.
+    usage : vehicle, month, service_days. Where no service days are known, every day counts as one that would
+        have been run.
+    """
+    inside, after = [], []
+    for row in windows[["vehicle", "opens", "closes"]].itertuples(index=False):
+        run = usage[usage["vehicle"] == row.vehicle]
+        within_it = run[(run["month"] > row.opens) & (run["month"] <= row.closes)]
+        following = run[run["month"] > row.closes].head(MONTHS_AFTER)
+        length = following["month"].dt.days_in_month.sum()
+        days = following["service_days"].sum() if following["service_days"].notna().all() else length
+        inside.append(float(within_it["service_days"].fillna(within_it["month"].dt.days_in_month).sum()))
+        after.append(min(float(days) / length, 1.0) if length else 1.0)
+    return windows.assign(run_days_inside=inside, run_share_after=after)
 
 
 def by_hand(spans: Sequence[tuple[pd.Timestamp, pd.Timestamp]], vehicles: Sequence[str]) -> pd.DataFrame:
@@ -82,11 +148,11 @@ def combine(found: pd.DataFrame, stated: pd.DataFrame, as_of: pd.Series) -> pd.D
     frame = _typed(frame)
     start = pd.to_datetime(frame["vehicle"].map(as_of)) + pd.Timedelta(days=1)
     frame = frame[frame["closes"] >= start].assign(opens=np.maximum(frame["opens"], start))
-    frame["days"] = (frame["closes"] - frame["opens"]).dt.days + 1
+    frame["days"] = np.minimum(frame["days"], (frame["closes"] - frame["opens"]).dt.days + 1)
     frame = _typed(frame.drop_duplicates(["vehicle", "opens", "closes"]))
     frame = frame.sort_values(["vehicle", "opens", "closes"], ignore_index=True)
     frame["window"] = frame.groupby("vehicle").cumcount() + 1
-    frame["label"] = [_label(a, b) for a, b in zip(frame["opens"], frame["closes"], strict=True)]
+    frame["label"] = [label_of_days(a, b) for a, b in zip(frame["opens"], frame["closes"], strict=True)]
     return frame
 
 
@@ -145,7 +211,8 @@ def _empty() -> pd.DataFrame:
     return _typed(pd.DataFrame({column: [] for column in WINDOW_COLUMNS}))
 
 
-def _label(opens: pd.Timestamp, closes: pd.Timestamp) -> str:
+def label_of_days(opens: pd.Timestamp, closes: pd.Timestamp) -> str:
+    """A stretch of days as people name it: ``Nov 2026 – Mar 2027``."""
     first, last = f"{opens:%b %Y}", f"{closes:%b %Y}"
     if first == last:
         return first

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from models.distribution import PROBABILITIES, chance_by
-from models.forecast.recalibrate import half_widths, stretch_factors, stretched_readings
+from models.forecast.recalibrate import half_widths, life_weights, proven_short, stretch_factors
 from models.score.scoring_rules import covered, crps, pinball, pit
 from models.wear.estimator import Floats
 
@@ -25,6 +26,7 @@ FEWEST, FEWEST_LIVES = 10, 3
 """Fewer scored readings, or lives that they belong to, say nothing about a family."""
 
 BEATS, NO_BETTER, TOO_FEW = "beats the straight line", "no better than the straight line", "too few to tell"
+TOO_SURE = "too sure: its ranges hold too little"
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,8 @@ class Outcomes:
     observed : shape (m,). Miles from the origin to the reading, or to the end of what was seen. [mi]
     reached : shape (m,). The limit was reached within those.
     quantiles : by forecaster, shape (m, p). At READING_AT as shares of the limit, or at PROBABILITIES. [mi]
+    day : shape (m,), optional. Day on which the outcome was known. [d since 1970-01-01]
+    stretch : shape (m,), optional. Factor on the intervals that our own forecast had; none: 1.
     """
 
     family: Ints
@@ -46,6 +50,25 @@ class Outcomes:
     observed: Floats
     reached: NDArray[np.bool_]
     quantiles: dict[str, NDArray[np.floating]]
+    day: Floats | None = None
+    stretch: Floats | None = None
+
+    def away(self, own: str) -> Floats:
+        """Distance of each reading from our median, in half-widths of the 80 % interval without stretch."""
+        q = np.asarray(self.quantiles[own], dtype=float)
+        low, middle, high = (q[:, int(np.abs(READING_AT - p).argmin())] for p in (0.1, 0.5, 0.9))
+        away = half_widths(low, middle, high, self.outcome)
+        return away if self.stretch is None else away * self.stretch
+
+    def up_to(self, day: float) -> Outcomes:
+        """The outcomes that were known by a day."""
+        known = np.ones(len(self.outcome), dtype=bool) if self.day is None else self.day <= day
+        rest: dict[str, Any] = {
+            name: None if values is None else values[known]
+            for name, values in vars(self).items()
+            if name != "quantiles"
+        }
+        return Outcomes(quantiles={name: q[known] for name, q in self.quantiles.items()}, **rest)
 
 
 def _losses(outcomes: Outcomes, q: NDArray[np.floating], remaining: bool) -> dict[str, Floats]:
@@ -78,24 +101,36 @@ def _hazard(q: NDArray[np.floating], outcome: Floats) -> Floats:
 
 
 def scored(
-    readings: Outcomes, remaining: Outcomes, own: str, reference: str, *, by_family: bool
+    readings: Outcomes,
+    remaining: Outcomes,
+    own: str,
+    reference: str,
+    *,
+    key: Ints | None = None,
+    name: str = "family",
 ) -> pd.DataFrame:
-    """Means of all outcomes or of each family, and the ratio to the straight line on what both answered."""
+    """Means of all outcomes, and the ratio to the straight line on what both answered.
+
+    Parameters
+    ----------
+    key : shape (families,), optional. Number under which the outcomes of each family are put together; the
+        column ``name`` of the table. All together if not given.
+    """
     tables = []
     for kind, outcomes in (("readings", readings), ("remaining", remaining)):
         base = pd.DataFrame(_losses(outcomes, outcomes.quantiles[reference], kind == "remaining"))
-        key = outcomes.family if by_family else np.full(len(outcomes.family), -1)
-        for name, q in outcomes.quantiles.items():
+        keys = np.full(len(outcomes.family), -1) if key is None else key[outcomes.family]
+        for forecaster, q in outcomes.quantiles.items():
             losses = pd.DataFrame(_losses(outcomes, q, kind == "remaining"))
-            table = _means(losses, base, key, outcomes.life)
+            table = _means(losses, base, keys, outcomes.life).rename(columns={"family": name})
             table.insert(1, "kind", kind)
-            table.insert(2, "forecaster", name)
+            table.insert(2, "forecaster", forecaster)
             tables.append(table)
     table = pd.concat(tables, ignore_index=True)
     table["verdict"] = np.where(table["forecaster"] == own, _verdicts(table), "")
     ratios = ["pinball_ratio", "crps_ratio"]  # where the straight line was never off there is no ratio to it
     table[ratios] = table[ratios].where(np.isfinite(table[ratios]))
-    return table if by_family else table.drop(columns="family")
+    return table.drop(columns=name) if key is None else table
 
 
 def _means(losses: pd.DataFrame, base: pd.DataFrame, key: Ints, life: Ints) -> pd.DataFrame:
@@ -115,10 +150,14 @@ def _means(losses: pd.DataFrame, base: pd.DataFrame, key: Ints, life: Ints) -> p
     return means.rename_axis("family").reset_index()
 
 
-def _verdicts(scored: pd.DataFrame) -> Floats:
+def _verdicts(scored: pd.DataFrame) -> NDArray[np.object_]:
     few = (scored["outcomes"] * scored["answered"] < FEWEST) | (scored["lives"] < FEWEST_LIVES)
     few |= scored["crps_ratio"].isna()
-    return np.where(few, TOO_FEW, np.where(scored["crps_ratio"] < 1, BEATS, NO_BETTER))
+    cover = scored["cover_80"] if "cover_80" in scored else pd.Series(np.nan, index=scored.index)
+    sure = proven_short(np.asarray(cover, dtype=float), np.asarray(scored["lives"], dtype=float))
+    lost = scored["crps_ratio"].to_numpy(float) >= 1
+    words = np.select([few.to_numpy(), lost, sure], [TOO_FEW, NO_BETTER, TOO_SURE], BEATS)
+    return words.astype(object)
 
 
 def pit_histogram(readings: Outcomes) -> pd.DataFrame:
@@ -136,23 +175,27 @@ def pit_histogram(readings: Outcomes) -> pd.DataFrame:
     return table[["family", "forecaster", "bin", "count", "share"]]
 
 
-def recalibrated(
-    readings: Outcomes, quantiles: NDArray[np.floating], n_families: int
-) -> tuple[pd.DataFrame, Floats]:
-    """Stretch of each family, and the quantiles stretched by what the other half of the lives taught."""
-    q = np.asarray(quantiles, dtype=float)
-    low, middle, high = (q[:, int(np.abs(READING_AT - p).argmin())] for p in (0.1, 0.5, 0.9))
-    scores = half_widths(low, middle, high, readings.outcome)
-    half = readings.life % 2 == 0
-    factor = np.ones(len(scores))
-    for learn, apply in ((half, ~half), (~half, half)):
-        learned = stretch_factors(scores[learn], readings.life[learn], readings.family[learn], n_families)
-        factor[apply] = learned[readings.family[apply]]
-    answered = ~np.isnan(scores)
-    cover = pd.DataFrame({"before": scores <= 1, "after": scores <= factor, "life": readings.life})[answered]
-    table = cover.groupby(readings.family[answered])[["before", "after"]].mean()
-    table.insert(0, "lives", cover.groupby(readings.family[answered])["life"].nunique())
-    whole = stretch_factors(scores, readings.life, readings.family, n_families)
-    table.insert(1, "factor", whole[table.index.to_numpy()])
-    table = table.rename(columns={"before": "cover_80_before", "after": "cover_80_after"})
-    return table.rename_axis("family").reset_index(), stretched_readings(q, middle, factor)
+def recalibration(readings: Outcomes, own: str, quantity: Ints) -> pd.DataFrame:
+    """Stretch of each family that the record asks for, and what its 80 % interval held without and with it.
+
+    Parameters
+    ----------
+    quantity : shape (families,). Families of one quantity speak for each other where they are small.
+
+    Returns
+    -------
+    family, lives, factor, cover_80_before (no stretch), cover_80_after (this very factor). Every life counts
+    once, however many readings it has, as in the factor.
+    """
+    away = readings.away(own)
+    factors = stretch_factors(away, readings.life, readings.family, quantity)
+    known = ~np.isnan(away)
+    family, life, away = readings.family[known], readings.life[known], away[known]
+    rows = []
+    for number in np.unique(family):
+        mine = family == number
+        weight = life_weights(life[mine])
+        held = [float(weight[away[mine] <= width].sum()) for width in (1.0, factors[number])]
+        rows.append((number, len(np.unique(life[mine])), factors[number], *held))
+    columns = ["family", "lives", "factor", "cover_80_before", "cover_80_after"]
+    return pd.DataFrame(rows, columns=columns)

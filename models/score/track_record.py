@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.lives.past import cut_to
 from models.lives.table import LifeTable, Lives
 
 Floats = NDArray[np.float64]
@@ -67,6 +68,7 @@ class Origin:
     observed : shape (n,). Miles over which the limit would have been seen to be reached: from that day to the
         end of the record, or to the day on which the part was taken out early. [mi]
     reached : shape (n,). Miles from that day to the limit; +inf where it was not reached in those. [mi]
+    later_day : shape (n, q), optional. Days of the next readings. [d since 1970-01-01]
     """
 
     day: float
@@ -77,6 +79,7 @@ class Origin:
     later_wear: Floats
     observed: Floats
     reached: Floats
+    later_day: Floats | None = None
 
 
 def choose_origins(lives: Lives, count: int) -> Floats:
@@ -114,32 +117,23 @@ def known_at(record: Record, day: float, ahead: int = 3) -> Origin:
     count = known[row].sum(axis=1)
     miles = _miles_on(record, day)[row]
     ended = lives.ended[row] & (record.end_day[row] <= day)
-    then = replace(_cut_to(lives, row, count), as_of_miles=miles, ended=ended)
-    foreseeable = read & ~_stepped(lives, known)
-    later = [_next(a[row], count, foreseeable[row], ahead) for a in (lives.miles, lives.wear)]
+    then = replace(cut_to(lives, row, count), as_of_miles=miles, ended=ended)
+    if then.end_miles is not None:  # a renewal of a later day is not known yet
+        then = replace(then, end_miles=np.where(ended, then.end_miles, np.nan))
+    foreseeable = read & ~stepped(lives, known)
+    later = [
+        next_readings(a[row], count, foreseeable[row], ahead) for a in (lives.miles, lives.wear, lives.day)
+    ]
     last = np.take_along_axis(lives.wear[row], count[:, None] - 1, axis=1)[:, 0]
-    reached = _miles_to_limit(lives, known)[row] - miles
+    reached = miles_to_limit(lives, known)[row] - miles
     early = lives.ended[row] & np.isinf(reached)
     until = np.where(early, lives.as_of_miles[row], record.whole_miles[row])
     observed = np.where(last < lives.limit[row], np.maximum(until - miles, 0.0), 0.0)
     reached = np.where(reached <= observed, np.maximum(reached, 0.0), np.inf)
-    return Origin(day, then, row, ~ended, later[0], later[1], observed, reached)
+    return Origin(day, then, row, ~ended, later[0], later[1], observed, reached, later[2])
 
 
-def _cut_to(lives: Lives, row: Ints, count: Ints) -> Lives:
-    """These rows, each with its first ``count`` readings."""
-    width = int(count.max()) if len(row) else 0
-    past = np.arange(width) < count[:, None]
-    kept = {f.name: getattr(lives, f.name) for f in fields(lives) if getattr(lives, f.name) is not None}
-    for name, values in kept.items():
-        if values.ndim == 1:
-            kept[name] = values[row]
-        else:
-            kept[name] = np.where(past, values[row, :width], False if values.dtype == bool else np.nan)
-    return Lives(**kept)
-
-
-def _next(array: Floats, count: Ints, read: NDArray[np.bool_], ahead: int) -> Floats:
+def next_readings(array: Floats, count: Ints, read: NDArray[np.bool_], ahead: int) -> Floats:
     """The values in the columns after the first ``count``, NaN beyond the last reading."""
     columns = count[:, None] + np.arange(ahead)
     inside = columns < array.shape[1]
@@ -148,7 +142,7 @@ def _next(array: Floats, count: Ints, read: NDArray[np.bool_], ahead: int) -> Fl
     return np.where(inside & np.take_along_axis(read, columns, axis=1), taken, np.nan)
 
 
-def _stepped(lives: Lives, known: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def stepped(lives: Lives, known: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Readings after a step of unknown depth that was still to come: a cut, which nobody can foresee."""
     if lives.unknown_step is None:
         return np.zeros(known.shape, dtype=bool)
@@ -175,7 +169,7 @@ def _miles_on(record: Record, day: float) -> Floats:
     return np.where(passed > last, lives.as_of_miles, between)
 
 
-def _miles_to_limit(lives: Lives, known: NDArray[np.bool_]) -> Floats:
+def miles_to_limit(lives: Lives, known: NDArray[np.bool_]) -> Floats:
     """Miles of the life at which the limit was first reached after the known readings; +inf if it was not.
 
     Straight between the last reading below the limit and the first at it; one reading beyond it that the next
@@ -192,10 +186,10 @@ def _miles_to_limit(lives: Lives, known: NDArray[np.bool_]) -> Floats:
     w0, w1, m0, m1 = (a[rows, j] for a in (lives.wear, lives.miles) for j in (before, i))
     rise = np.where((i > 0) & (w1 > w0) & (w0 < lives.limit), w1 - w0, np.inf)
     crossing = m1 - (w1 - lives.limit) / rise * (m1 - m0)
-    return np.where(beyond.any(axis=1), crossing, np.where(_worn_out(lives), lives.as_of_miles, np.inf))
+    return np.where(beyond.any(axis=1), crossing, np.where(worn_out(lives), lives.as_of_miles, np.inf))
 
 
-def _worn_out(lives: Lives) -> NDArray[np.bool_]:
+def worn_out(lives: Lives) -> NDArray[np.bool_]:
     """Ended lives whose last reading, carried on by the miles since, came close to the limit at the end."""
     rows, last = np.arange(len(lives.family)), np.maximum(lives.count - 1, 0)
     wear, miles = lives.wear[rows, last], lives.miles[rows, last]

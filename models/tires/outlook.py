@@ -28,6 +28,8 @@ TOLD = {
     "turnings_next_mean": "next_turnings_mean",
 }
 """Columns of wear points and the columns of the outlook that they bear."""
+SCRAP_OF = "scrap_of"
+"""Column of wear points: the set whose scrap ends their lives, before or at their own limit; else empty."""
 STEP = 10.0
 """Miles to which what turnings leave is rounded. [mi] Draws in single precision differ by a thousandth of a
 mile between processors, and ten thousand of them tell a quantile to some hundred miles."""
@@ -172,13 +174,14 @@ def with_turnings_left(points: pd.DataFrame, states: TireStates, outlook: Outloo
     Parameters
     ----------
     points : vehicle, position, role (``ingest.catalogue.classify``), turnings_left, turnings_next,
-        turnings_next_mean.
+        turnings_next_mean, scrap_of.
 
     Returns
     -------
     The same rows; turnings_left and turnings_next of the points of tires and wheels in the simulation are the
     medians of the outlook of their set, for the tires in service and for the new ones after them: whole
     numbers, which a plan keeps to. turnings_next_mean is the mean for the new ones, which money rests on.
+    scrap_of is the set of those whose miles :func:`with_turnings` takes from it.
     """
     of_tire = np.repeat(np.arange(len(states.sets)), np.diff(states.set_start))
     key = states.tires["vehicle"].astype(str) + " " + states.tires["position"].astype(str)
@@ -189,6 +192,10 @@ def with_turnings_left(points: pd.DataFrame, states: TireStates, outlook: Outloo
     for column, name in TOLD.items():
         told = outlook.table[name].to_numpy(float)
         out.loc[known, column] = told[row[known].to_numpy(int)]
+    names = outlook.table["matched_set"].astype(str).to_numpy()[of_tire]
+    ends_with = dict(zip(states.tires["metal"].astype(str), names.tolist(), strict=True))
+    own = out["point"].isin(ends_with)
+    out.loc[own, SCRAP_OF] = out.loc[own, "point"].map(ends_with)
     return out
 
 

@@ -15,19 +15,21 @@ from models.lives.table import Lives
 from models.wear.estimator import Forecaster
 from models.wear.fit_steps import (
     NODES,
-    Remembered,
-    Settings,
-    Shaped,
     assumed_priors,
     checked_readings,
     mixture_of,
     remembered_places,
     scale_lives,
     screened_rates,
+    with_rate_law,
 )
+from models.wear.fitted import Remembered, Settings
+from models.wear.heaviest import rates_of
 from models.wear.known import Known
 from models.wear.mixture import (
     FEW_WEAR_POINTS,
+    FINE_POINTS,
+    GRID_POINTS,
     PAIRS_AT_ONCE,
     WEAR_POINTS,
     Component,
@@ -37,17 +39,20 @@ from models.wear.mixture import (
 )
 from models.wear.mixture_draws import draw_paths
 from models.wear.priors import Priors
-from models.wear.relative import fresh_lives
+from models.wear.relative import fresh_lives, readings_alone
 from models.wear.shared_prior import FromOthers, Summary, before_readings, summarise
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-SPREAD, SPREAD_OF_WILD = 1.04, 2.0
+FEW_LIVES = 4000
+"""Lives of a store up to which the quantiles are computed at ``FINE_POINTS`` distances."""
+SPREAD, SPREAD_OF_WILD = 1.04, 1.0
 """Factor on the normal scores of the quantiles, and what each wild reading of all adds to it. The nodes do
 not carry all doubt about the parameters, none about the model itself, and none about which readings are
-wild: on simulated fleets of eight lives the 80 % interval covered 79 to 80 % without, 81 % with it; with one
-reading of twenty wild 74 and 80 %."""
+wild. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it. On those of eight lives the
+80 % interval covered 79 to 80 % without, 81 % with it; with one reading of twenty wild 80 %, of seven 76 to
+78 %; on engines of another simulator 81 and 84 %."""
 
 
 class PooledWear(Forecaster):
@@ -72,6 +77,9 @@ class PooledWear(Forecaster):
     shape_weight_, shape_prior_ : shape (s, f). Weight of each shape after and before the readings.
     wild_ : shape (n, k), lives in the order of ``relative_``. Chance that a reading is wild.
     wild_share_ : share of wild readings learned.
+    departed_ : shape (n,), lives in the order of ``relative_``. Chance that a life has left its family's way
+        of wearing and wears faster and faster.
+    own_shapes_ : shapes of lives that have, each with its weight in every life, shape (n,).
     effects_ : differences of the rate within families that were kept, families numbered as in ``relative_``.
     memory_share_ : share of the variance of rates that belongs to the position.
     deletion_ : each reading against the others.
@@ -94,11 +102,11 @@ class PooledWear(Forecaster):
     >>> from models.wear.model import PooledWear
     >>> model = PooledWear().fit(lives)
     >>> model.predict_remaining([0.1, 0.5, 0.9]).round(-3)
-    array([[16000., 24000., 33000.],
-           [24000., 35000., 50000.],
-           [15000., 22000., 31000.]])
+    array([[18000., 24000., 31000.],
+           [27000., 35000., 46000.],
+           [17000., 23000., 29000.]])
     >>> model.predict_readings(miles[:, -1:] + 10_000, [0.1, 0.5, 0.9])[0].round(2)
-    array([[0.49, 0.58, 0.77]])
+    array([[0.58, 0.64, 0.71]])
     """
 
     def __init__(
@@ -133,7 +141,7 @@ class PooledWear(Forecaster):
             the shape of wear from each other first; all are one quantity if not given.
         forecast : rows of the lives that will be asked about; all if not given.
         covariates : a row a life, texts that may say something of its rate
-            (:mod:`models.wear.rate_covariates`); none if not given.
+            (:mod:`models.laws.rate_covariates`); none if not given.
         """
         super().fit(lives, quantity)
         settings = self._settings()
@@ -141,15 +149,20 @@ class PooledWear(Forecaster):
         priors = assumed_priors(scaled.rel, scaled.quantity, settings)
         screened = screened_rates(scaled, priors, covariates)
         checked = checked_readings(screened, priors, scaled.quantity, settings)
-        memory = remembered_places(checked, self.known)
+        rates = rates_of(checked.rel, checked.shaped)
+        memory = remembered_places(checked, rates, self.known)
         families = np.arange(len(checked.rel.starts))
+        self.shaped_ = shaped = with_rate_law(checked.shaped, rates, checked.rel)
         self.components_ = mixture_of(
-            checked.shaped, checked.rel, families, scaled.asked, memory, self._most_nodes()
+            shaped, checked.rel, families, scaled.asked, memory, self._most_nodes(), checked.departed
         )
-        self.relative_, self.row_of_ = checked.rel, scaled.row_of
+        self.departed_ = checked.departed.chance
+        self.own_shapes_ = checked.departed.shapes()
+        self.relative_, self.row_of_ = readings_alone(checked.rel), scaled.row_of
         self.priors_, self.effects_, self.memory_share_ = checked.priors, screened.effects, memory.share
-        self.deletion_, self.wild_, self.wild_share_ = checked.deletion, checked.wild, checked.wild_share
-        shaped = checked.shaped
+        read = slice(None, None if checked.rel.worn is None else -1)
+        self.deletion_, self.wild_ = checked.deletion.of(read), checked.wild[:, read]
+        self.wild_share_ = checked.wild_share
         self.fits_, self.shape_weight_, self.shape_prior_ = shaped.fits, shaped.weight, shaped.prior
         return self
 
@@ -182,7 +195,9 @@ class PooledWear(Forecaster):
         quantiles, before = np.empty((len(rows), len(probabilities))), np.empty(len(rows))
 
         def run(components: list[Component], where: slice) -> None:
-            quantiles[where], before[where] = crossing_quantiles(components, rel.as_of[rows[where]], scores)
+            quantiles[where], before[where] = crossing_quantiles(
+                components, rel.as_of[rows[where]], scores, self._grid_points()
+            )
 
         for_runs_of_lives(run, self.components_, rows)
         return (quantiles * rel.per_life(rel.life)[rows][:, None])[back], before[back]
@@ -232,13 +247,12 @@ class PooledWear(Forecaster):
             rel, chosen, np.diff(np.append(starts, len(number))), pairs[1] / rel.allowance[number]
         )
         every_life = np.ones(len(number), dtype=bool)
-        shaped = Shaped(self.fits_, self.shape_weight_, self.shape_prior_)
-        components = mixture_of(shaped, fresh, chosen, every_life, Remembered(0.0), self._most_nodes())
+        components = mixture_of(self.shaped_, fresh, chosen, every_life, Remembered(0.0), self._most_nodes())
         rows, scores = np.arange(len(number)), self._scores(probabilities)
         out = np.empty((len(rows), len(probabilities)))
 
         def run(parts: list[Component], where: slice) -> None:
-            out[where] = crossing_quantiles(parts, fresh.as_of[where], scores)[0]
+            out[where] = crossing_quantiles(parts, fresh.as_of[where], scores, self._grid_points())[0]
 
         for_runs_of_lives(run, components, rows)
         return np.asarray((out * rel.life[number][:, None])[back.ravel()])
@@ -252,6 +266,11 @@ class PooledWear(Forecaster):
     def _scores(self, probabilities: Floats) -> Floats:
         """Normal scores of the quantiles, spread for what the mixture does not carry."""
         return np.asarray(self._spread() * ndtri(probabilities))
+
+    def _grid_points(self) -> int:
+        """Distances at which chances are computed: more where the lives are few."""
+        few = self.known is None and len(self.row_of_) <= FEW_LIVES
+        return FINE_POINTS if few else GRID_POINTS
 
     def _spread(self) -> float:
         return SPREAD + SPREAD_OF_WILD * self.wild_share_

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from models.lives.table import Lives
+from models.lives.table import Lives, combine_hash
 from models.wear.shapes import Shape
 
 Floats = NDArray[np.float64]
@@ -23,6 +23,12 @@ USUAL_GAUGE = 0.012
 """Gauge error as a share of the allowance where none is stated; a scale for steps of the level only."""
 STEP_UNKNOWN = 0.3
 """Standard deviation of a level that may be anything, as a share of the allowance."""
+PASSAGE_SD = 0.1
+"""How far from the limit a part was that came off worn without a measurement, as a share of the allowance:
+shops renew at the winter before the limit or at the first look after it. Practice, no source."""
+READ_TO_TELL = 1
+"""Readings up to which a life's passage is taken in. Where there are more they tell its rate better; where
+there are none, it is one of the fastest, and left out the family would seem to last longer than it does."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,10 @@ class Relative:
         ended life.
     allowance, life : shape (f,). Wear [unit of the lives] and distance [mi] that are 1.
     gauge : shape (f,). Relative gauge error where stated, else NaN.
+    key : shape (n,). Hash of each life, whatever became of it.
+    worn : shape (n,) or None. Then the last column of ``m``, ``w`` and ``noise`` is no reading: there a life
+        that was renewed without a measurement met its limit, more or less, if it came off worn; 1 where that
+        is told, NaN where it is not, 0 or not at all (``w`` NaN) elsewhere.
     place : shape (n,) or None. As in :class:`models.lives.table.Lives`.
     offset : shape (n,) or None. What is known of each life's rate beforehand, over its family's mean rate.
     """
@@ -59,6 +69,8 @@ class Relative:
     allowance: Floats
     life: Floats
     gauge: Floats
+    key: NDArray[np.uint64]
+    worn: Floats | None = None
     place: Ints | None = None
     offset: Floats | None = None
 
@@ -80,10 +92,11 @@ def relative(lives: Lives) -> Relative:
     present = np.isfinite(miles) & np.isfinite(wear)
     m = np.where(present, miles, np.nan)
     w = np.where(present, wear / per_life[:, None], np.nan)
+    passed, worn = _passages(lives, order)
     as_of = np.where(
         np.isfinite(lives.as_of_miles[order]), lives.as_of_miles[order], np.where(present, m, 0.0).max(1)
     )
-    life = _life(m, w, as_of, starts)
+    life = _life(np.column_stack([m, passed]), np.column_stack([w, limit / per_life]), as_of, starts)
     scale = np.repeat(life, sizes)
     gauge, noise = _gauges(np.where(present, lives.gauge_sd[order], np.nan), allowance, starts, sizes)
     m = m / scale[:, None]
@@ -93,6 +106,8 @@ def relative(lives: Lives) -> Relative:
     jump = None
     if lives.unknown_step is not None and lives.unknown_step.any():
         jump = _jumps(lives.unknown_step[order], m, w, starts, sizes) / usual**2
+    if worn is not None:
+        m, w, noise, jump = _with_passages((m, w, noise, jump), passed / scale, limit / per_life, usual)
     return Relative(
         order,
         starts,
@@ -107,8 +122,49 @@ def relative(lives: Lives) -> Relative:
         allowance,
         life,
         gauge,
+        combine_hash(np.zeros(len(order), dtype=np.uint64), order) if lives.key is None else lives.key[order],
+        worn,
         None if lives.place is None else lives.place[order],
     )
+
+
+def _passages(lives: Lives, order: Ints) -> tuple[Floats, Floats | None]:
+    """Miles at which lives, in this order, met their limit unmeasured, NaN where they did not; and whether
+    that is told (1) or not (NaN). None where there is no such life."""
+    if lives.end_miles is None or lives.end_worn is None:
+        return np.full(len(order), np.nan), None
+    worn = lives.end_worn[order]
+    last = known_or_zero(np.where(np.isfinite(lives.wear), lives.miles, 0.0)).max(axis=1, initial=0.0)[order]
+    passed = np.where(worn == 0.0, np.nan, np.maximum(lives.end_miles[order], last))
+    count = lives.count[order]
+    passed = np.where((passed > 0) & (count <= READ_TO_TELL), passed, np.nan)
+    if lives.unknown_step is not None:  # unmeasured, its beginning not on record: no distance is known
+        passed = np.where((count == 0) & lives.unknown_step[order, 0], np.nan, passed)
+    # A family's readings tell its gauge; more passages than that would say that it is as coarse as they are.
+    readings, passages = (np.bincount(lives.family[order], x) for x in (count, np.isfinite(passed)))
+    passed = np.where((passages <= readings)[lives.family[order]], passed, np.nan)
+    return passed, worn if np.isfinite(passed).any() else None
+
+
+def _with_passages(
+    arrays: tuple[Floats, Floats, Floats, Floats | None], passed: Floats, limit: Floats, usual: Floats
+) -> tuple[Floats, Floats, Floats, Floats | None]:
+    """Miles, wear, noise and steps with the passages as a last column.
+
+    Given the rate, the density of a first passage at a distance is that of the level being at the limit
+    there, times a factor without parameters (the inverse Gaussian's h/d): so a passage enters as a reading of
+    the limit.
+    """
+    m, w, noise, jump = arrays
+    met = np.isfinite(passed)
+    m = np.column_stack([m, passed])
+    unread = ~np.isfinite(w).any(axis=1)
+    w = np.column_stack([w, np.where(met, limit, np.nan)])
+    noise = np.column_stack([noise, np.where(met, (PASSAGE_SD / usual[:, 0]) ** 2, 1.0)])
+    if jump is not None:
+        # A life without a reading, its beginning not on record: what it had worn then is not known.
+        jump = np.column_stack([jump, np.where(unread, jump[:, 0], 0.0)])
+    return m, w, noise, jump
 
 
 def _life(m: Floats, w: Floats, as_of: Floats, starts: Ints) -> Floats:
@@ -260,18 +316,32 @@ def _distance_scale(rel: Relative, shape: Shape, z: Floats) -> Floats:
 
 
 def take_lives(rel: Relative, most: int, families: Ints | None = None) -> Relative:
-    """At most so many lives of each family, those with the most readings, ties by distance; of some families
-    or all."""
-    count = np.isfinite(rel.w).sum(axis=1)
-    reach = known_or_zero(rel.m).max(axis=1)
+    """At most so many lives of each family, of some families or all: those that say anything, by their hash.
+
+    The choice knows nothing of how long a life was: those with most readings would be the slowest.
+    """
+    says = np.isfinite(rel.w).any(axis=1)
     number = np.repeat(np.arange(len(rel.starts)), rel.sizes)
-    by_worth = np.lexsort((-reach, -count, number))
+    by_hash = np.lexsort((rel.key, ~says, number))
     place = np.empty(len(number), dtype=np.int64)
-    place[by_worth] = np.arange(len(number)) - rel.starts[number[by_worth]]
+    place[by_hash] = np.arange(len(number)) - rel.starts[number[by_hash]]
     keep = place < most
     if families is not None:
         keep &= np.isin(number, families)
     return without_empty_columns(keep_lives(rel, keep)[0])
+
+
+def lives_read(rel: Relative) -> Ints:
+    """Lives of each family that say anything, shape (f,)."""
+    return np.asarray(np.add.reduceat(np.isfinite(rel.w).any(axis=1).astype(np.int64), rel.starts))
+
+
+def readings_alone(rel: Relative) -> Relative:
+    """The same lives without the column of passages."""
+    if rel.worn is None:
+        return rel
+    jump = None if rel.jump is None else rel.jump[:, :-1]
+    return replace(rel, m=rel.m[:, :-1], w=rel.w[:, :-1], noise=rel.noise[:, :-1], jump=jump, worn=None)
 
 
 def without_empty_columns(rel: Relative) -> Relative:
@@ -300,6 +370,8 @@ def keep_lives(rel: Relative, keep: NDArray[np.bool_]) -> tuple[Relative, Ints]:
         allowance=rel.allowance[kept],
         life=rel.life[kept],
         gauge=rel.gauge[kept],
+        key=rel.key[keep],
+        worn=None if rel.worn is None else rel.worn[keep],
         place=None if rel.place is None else rel.place[keep],
         offset=None if rel.offset is None else rel.offset[keep],
     )
@@ -324,4 +396,5 @@ def fresh_lives(rel: Relative, families: Ints, sizes: Ints, limit: Floats) -> Re
         allowance=rel.allowance[families],
         life=rel.life[families],
         gauge=rel.gauge[families],
+        key=np.arange(n, dtype=np.uint64),
     )

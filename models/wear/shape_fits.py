@@ -17,8 +17,8 @@ Ints = NDArray[np.int64]
 Grid = tuple[Floats, Floats]
 
 SCREEN_LIVES = 16
-"""Lives of a family on which all shapes are tried, those with the most readings first."""
-LEARN_LIVES = 60
+"""Lives of a family on which all shapes are tried, chosen by hash."""
+LEARN_LIVES = 1000
 """Lives that the parameters of the shapes that count are then learned from."""
 COUNTS = 0.02
 """Weight from which a shape is worth that."""
@@ -39,6 +39,11 @@ class Fit:
     factor: Floats  # (f,) distance scale
     posterior: Posterior
     evidence: Floats  # (f,) of the readings as they were taken
+
+    def of(self, families: Ints) -> "Fit":
+        """Some of the families."""
+        part = take_families(self.posterior, families)
+        return Fit(self.shape, self.factor[families], part, self.evidence[families])
 
     def with_families(self, new: "Fit", families: Ints) -> "Fit":
         """This fit with some families replaced by a new fit of theirs."""

@@ -1,5 +1,5 @@
-"""What differs within a family: the wheelset's number or the side, kept only where the readings show that it
-pays."""
+"""What differs within a family: the wheelset's number, the side or the material, kept only where the readings
+show that it pays."""
 
 from dataclasses import dataclass
 
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from ingest.names.positions import Position, read_position
-from models.wear.place_memory import LifeRates
+from models.laws.place_memory import LifeRates
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -80,28 +80,41 @@ def screen(rates: LifeRates, family: Ints, covariates: pd.DataFrame) -> tuple[Fl
     Berkeley Symp. 1961, 361-379).
     """
     offset = np.zeros(len(family))
-    kept: list[Effect] = []
     large = _large_enough(rates, family)
     tests = len(large) * covariates.shape[1]
-    likely = [(f, name) for name in covariates for f in _likely(rates, family, covariates[name], tests)]
-    for f, name in likely:
-        of_family = np.arange(*np.searchsorted(family, [f, f + 1]))
-        value = covariates[name].to_numpy()[of_family].astype(str)
-        written = value != ""
-        rows, level = of_family[written], value[written]
-        known = np.isfinite(rates.var[rows])
-        rows, level = rows[known], level[known]
-        names, code = np.unique(level, return_inverse=True)
-        effect, square = _level_means(rates, rows, code)
-        p_value = _weighted_regression(rates, rows, level)
-        if p_value > SIGNIFICANCE / tests * 10 or any(e.family == f for e in kept):
-            continue
-        effect = effect * max(1.0 - (len(names) - 1) / square, 0.0)
-        seen = np.isin(value, names)
-        offset[of_family[seen]] = effect[np.searchsorted(names, value[seen])]
-        factors = {str(n): float(1.0 + e) for n, e in zip(names, effect, strict=True)}
-        kept.append(Effect(int(f), str(name), factors, p_value))
+    found: dict[int, tuple[Effect, Ints, Floats]] = {}
+    for name in covariates:
+        for f in _likely(rates, family, covariates[name], tests):
+            of_family = np.arange(*np.searchsorted(family, [f, f + 1]))
+            value = covariates[name].to_numpy()[of_family].astype(str)
+            one = _difference(rates, of_family, value, int(f), str(name))
+            # Of two that say nearly the same, as material and wheelset may, the one that says it best.
+            if f not in found or one[0].p_value < found[f][0].p_value:
+                found[int(f)] = one
+    kept = []
+    for effect, rows, values in found.values():
+        if effect.p_value <= SIGNIFICANCE / tests * 10:
+            offset[rows] = values
+            kept.append(effect)
     return offset, kept
+
+
+def _difference(
+    rates: LifeRates, of_family: Ints, value: NDArray[np.str_], family: int, name: str
+) -> tuple[Effect, Ints, Floats]:
+    """One covariate in one family: its effect, and the lives whose value was seen, with their offsets."""
+    written = value != ""
+    rows, level = of_family[written], value[written]
+    known = np.isfinite(rates.var[rows])
+    rows, level = rows[known], level[known]
+    names, code = np.unique(level, return_inverse=True)
+    effect, square = _level_means(rates, rows, code)
+    p_value = _weighted_regression(rates, rows, level)
+    effect = effect * max(1.0 - (len(names) - 1) / square, 0.0)
+    seen = np.isin(value, names)
+    factors = {str(n): float(1.0 + e) for n, e in zip(names, effect, strict=True)}
+    about = Effect(family, name, factors, p_value)
+    return about, of_family[seen], effect[np.searchsorted(names, value[seen])]
 
 
 def _large_enough(rates: LifeRates, family: Ints) -> Ints:

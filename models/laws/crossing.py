@@ -13,7 +13,7 @@ References
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import erfc, erfcx
+from scipy.special import erfc, erfcx, ndtr, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ def crossing_chance(drift: Floats, drift_var: Floats, brownian_var: Floats, left
     20 thou are left. The chance that they are used up within 10, 20 and 30 thousand miles:
 
     >>> import numpy as np
-    >>> from models.wear.crossing import crossing_chance
+    >>> from models.laws.crossing import crossing_chance
     >>> d = np.array([10.0, 20.0, 30.0])
     >>> crossing_chance(1.0 * d, 0.2**2 * d**2, 1.0**2 * d, np.array(20.0)).round(3)
     array([0.005, 0.533, 0.906])
@@ -82,3 +82,42 @@ def ever_crossing_chance(rate: Floats, rate_var: Floats, tau2: Floats, left: Flo
     Below 1 only because a normal rate may be negative.
     """
     return crossing_chance(rate * FAR, rate_var * FAR * FAR, tau2 * FAR, left)
+
+
+LEVELS, SHARES = (0.5 * (np.polynomial.legendre.leggauss(8)[i] + shift) for i, shift in ((0, 1.0), (1, 0.0)))
+"""Shares of the levels below the limit at which :func:`near_limit` takes them, and their weights (Gauss and
+Legendre)."""
+
+
+def near_limit(
+    left: Floats, motion: tuple[Floats, Floats, Floats, Floats], tau2: Floats, d: Floats, plain: Floats
+) -> tuple[Floats, Floats]:
+    """Chance that a limit is reached where the level may be on either side of it, shape (n, r), and that it
+    ever is, (n,).
+
+    Parameters
+    ----------
+    left : shape (n,). Wear left to the limit from the mean level.
+    motion : rate, its variance, its covariance with the level, the level's variance; each of shape (n,).
+    tau2 : shape (n,). Brownian variance per plain distance.
+    d, plain : shape (n, r). Distance ahead on the scale of the rate, and plain.
+
+    Notes
+    -----
+    Beyond already by the normal law of the level; else :func:`crossing_chance` from each of eight levels
+    below the limit, with the rate that goes with it. In the closed form alone a level at the limit has
+    reached it for certain.
+    """
+    rate, rate_var, cov, level_var = motion
+    sd = np.sqrt(level_var)
+    beyond = ndtr(-left / sd)
+    below = ndtri(np.clip(beyond + (1.0 - beyond) * LEVELS[:, None], 1e-15, 1.0 - 1e-15))
+    still, own = np.maximum(left + sd * below, 0.0), rate - cov / sd * below
+    own_var = np.maximum(rate_var - cov**2 / level_var, 0.0)
+    reached, ever = np.zeros(d.shape), np.zeros(len(left))
+    for h, b, share in zip(still, own, SHARES, strict=True):
+        spread = own_var[:, None] * d * d
+        reached += share * crossing_chance(b[:, None] * d, spread, tau2[:, None] * plain, h[:, None])
+        ever += share * ever_crossing_chance(b, own_var, np.maximum(tau2, 1e-300), h)
+    ever = beyond + (1.0 - beyond) * ever
+    return beyond[:, None] + (1.0 - beyond[:, None]) * reached, np.maximum(ever, 1e-6)

@@ -6,9 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from models.wear.level_filter import Filtered
-from models.wear.life_states import Nodes
-
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -33,29 +30,6 @@ class LifeRates:
     var: Floats
     mean: Floats
     spread: Floats
-
-
-def life_rates(stats: Filtered, nodes: Nodes) -> LifeRates:
-    """Rates of lives, their start integrated out.
-
-    Parameters
-    ----------
-    stats : one filter pass with ``nodes.q``, arrays of shape (1, n).
-    nodes : one node a life, shape (1, n).
-    """
-    ra, a0, s2 = nodes.ra[0], nodes.a0[0], nodes.sigma2[0]
-    a00, a01, a11 = stats.a00[0], stats.a01[0], stats.a11[0]
-    pull = ra * a01 / (1.0 + ra * a00)
-    information = a11 - pull * a01
-    score = (stats.c1[0] - a0 * a01) - pull * (stats.c0[0] - a0 * a00)
-    known = information > 1e-12
-    safe = np.where(known, information, 1.0)
-    return LifeRates(
-        rate=np.where(known, score / safe, nodes.mu[0]),
-        var=np.where(known, s2 / safe, np.inf),
-        mean=nodes.mu[0],
-        spread=np.sqrt(nodes.rb[0] * s2),
-    )
 
 
 def learn_memory(rates: LifeRates, place: Ints) -> float:

@@ -1,0 +1,1 @@
+"""Forecasters together: what each says, pooled with weights that the past of the store has taught."""

@@ -1,0 +1,1 @@
+"""How far parts run from one renewal to the next, where nobody measured their wear."""

@@ -1,0 +1,110 @@
+"""In which season each life that a plan may hold ends, in every future: what joint risk is counted from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from models.futures.simulation import Simulation
+from models.plan import rounding as rounded
+from models.plan.chances import miles_by_date, node_days
+from models.plan.problem import Bools, Floats, Ints
+from models.plan.risk import STANDING
+
+Seasons = NDArray[np.int8]
+
+PRICED_DRAWS = 1000
+"""Futures by which choices are weighed; what a plan comes to is told from all that are drawn."""
+
+
+@dataclass(frozen=True)
+class Failures:
+    """Of one vehicle: n futures, U units, W windows. Season s runs from node s to node s + 1, node 0 is now,
+    nodes 1 .. W are the windows, node W + 1 is the end of the years planned.
+
+    Attributes
+    ----------
+    season : shape (n, U, W + 1). Season in which a life of the unit, begun at a node, reaches its limit while
+        the engine runs; W + 1 where that is later than the years planned.
+    """
+
+    season: Seasons
+
+    @property
+    def n_seasons(self) -> int:
+        """Number of seasons."""
+        return int(self.season.shape[2])
+
+    def of_plan(self, renewed: Bools) -> Bools:
+        """Whether each unit stops the engine in each season of each future.
+
+        Parameters
+        ----------
+        renewed : shape (U, W). Windows at which each unit is renewed.
+
+        Returns
+        -------
+        Shape (n, U, seasons). A part that fails is not followed on to the next window: the engine stands
+        once.
+        """
+        n, units, seasons = self.season.shape
+        out = np.zeros((n, units, seasons), bool)
+        begun = np.zeros(units, dtype=np.int64)
+        row = np.arange(units)
+        for s in range(seasons):
+            if s > 0:
+                begun = np.where(renewed[:, s - 1], s, begun)
+            out[:, :, s] = self.season[:, row, begun] == s
+        return out
+
+
+def failures_of(
+    simulation: Simulation,
+    vehicle: str,
+    units: list[Ints],
+    opens: NDArray[np.datetime64],
+    end: pd.Timestamp | None,
+    ignored: Bools,
+) -> Failures:
+    """Failures of one vehicle.
+
+    Parameters
+    ----------
+    simulation : the futures. vehicle : its name.
+    units : by unit the rows of the vehicle's wear points; a unit without any never fails.
+    opens : days on which the windows open. end : day up to which parts must last.
+    ignored : shape (p,). Wear points of the vehicle that are at their limit already: what they do before they
+        are renewed is said elsewhere.
+
+    Notes
+    -----
+    Draws of lives that begin at neighbouring windows are different ones; all are joint over the parts.
+    """
+    index = simulation.vehicles.index(vehicle)
+    own = np.flatnonzero((simulation.points["vehicle"] == vehicle).to_numpy())
+    take = slice(0, PRICED_DRAWS)
+    days = node_days(simulation, vehicle, opens, end)
+    run = rounded.miles(miles_by_date(simulation, index, days)[take])
+    run[:, 0] = 0.0
+    n, seasons = len(run), len(days) - 1
+    season = np.full((n, len(units), seasons), seasons, dtype=np.int8)
+    for node in range(seasons):
+        lives = _lives_begun(simulation, own, node)[take]
+        ends = run[:, [node]] + rounded.miles(np.maximum(lives, STANDING))
+        # The season in which the miles of the life are run: the number of nodes that lie before it.
+        at = np.full(ends.shape, -1, dtype=np.int8)
+        for place in range(seasons + 1):
+            at += (run[:, [place]] < ends).astype(np.int8)
+        if node == 0:
+            at[:, ignored] = seasons
+        for unit, members in enumerate(units):
+            if len(members):
+                season[:, unit, node] = at[:, members].min(axis=1)
+    return Failures(season)
+
+
+def _lives_begun(simulation: Simulation, own: Ints, node: int) -> Floats:
+    if node == 0 or simulation.next_life.shape[2] == 0:
+        return simulation.remaining[:, own]
+    return simulation.next_life[:, own, (node - 1) % simulation.next_life.shape[2]]
