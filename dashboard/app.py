@@ -11,6 +11,7 @@ import streamlit as st
 
 from dashboard.screen import access, address, data, show
 from dashboard.screen.in_view import ALL, look_back, person
+from dashboard.words.cautions import FORECAST_CAUTION
 from dashboard.words.units_shown import DISTANCES, LENGTHS
 from ingest.errors import UserError
 
@@ -27,7 +28,9 @@ QUESTIONS: dict[str, tuple[str, str, access.Act, str]] = {
     "engine": ("Readings at the engine", "engine", "add", ":material/straighten:"),
     "batch": ("Is this batch right?", "batch", "add", ":material/rule:"),
     "fit": ("Does it still fit together?", "fit", "look", ":material/join_inner:"),
-    "facts": ("What is known of each engine?", "facts", "look", ":material/fact_check:"),
+    "opening": ("What did the opening show?", "opening", "look", ":material/construction:"),
+    "parts": ("Where are our parts?", "parts", "look", ":material/inventory_2:"),
+    "facts": ("What is known of each vehicle?", "facts", "look", ":material/fact_check:"),
     "window": ("When do we open it, and what is in it?", "window", "look", ":material/event:"),
     "case": ("What does it cost, and why now?", "case", "look", ":material/payments:"),
     "record": ("How good were our forecasts?", "record", "look", ":material/target:"),
@@ -83,7 +86,7 @@ def _run(current: st.Page) -> None:
     """The page, a problem in plain words where there is one, and the caution under it."""
     with show.problems():
         current.run()
-    st.caption(f":material/info: {show.CAUTION}")
+    st.caption(f":material/info: {FORECAST_CAUTION}")
 
 
 def _donor_page() -> st.Page:

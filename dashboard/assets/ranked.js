@@ -19,6 +19,25 @@ function bar(row) {
   return track;
 }
 
+// Wear over the years planned: the limit across, dashed without the work, full with it.
+const WIDE = 160, HIGH = 56, TOP = 1.3;
+function strokes(wear) {
+  const made = (name, attributes) => {
+    const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+    return element;
+  };
+  const at = ([x, y]) => (x * WIDE).toFixed(1) + "," + (HIGH - 2 - (y / TOP) * (HIGH - 4)).toFixed(1);
+  const picture = made("svg", { viewBox: `0 0 ${WIDE} ${HIGH}`, role: "img", "aria-label": wear.said, class: "wear" });
+  const limit = HIGH - 2 - (HIGH - 4) / TOP;
+  picture.append(
+    made("line", { x1: 0, x2: WIDE, y1: limit, y2: limit, class: "limit" }),
+    made("polyline", { points: wear.without.map(at).join(" "), class: "without" }),
+    made("polyline", { points: wear.with.map(at).join(" "), class: "with" }),
+  );
+  return picture;
+}
+
 // On a narrow screen the headings are out of sight, so each figure carries its own.
 function figure(label, miles, date) {
   const short = cell("span", label, "label");
@@ -44,12 +63,21 @@ function line(row, data, pick) {
   if (row.state) state.append(cell("span", undefined, "swatch " + row.state));
   state.append(document.createTextNode(row.word));
   tr.append(name, state);
-  if (shown.has("why")) tr.append(cell("td", row.why, "why"));
+  if (shown.has("why")) {
+    const why = cell("td", row.why, "why");
+    for (const more of row.more) why.append(cell("span", more, "more"));
+    tr.append(why);
+  }
   const low = cell("td", undefined, "low");
   low.append(...figure(data.short_headings[0], row.low, row.low_date));
   const middle = cell("td", undefined, "middle");
   middle.append(...figure(data.short_headings[1], row.middle, row.middle_date));
   tr.append(low, middle);
+  if (shown.has("wear")) {
+    const wear = cell("td", undefined, "course");
+    if (row.wear) wear.append(strokes(row.wear));
+    tr.append(wear);
+  }
   if (shown.has("span")) {
     const span = cell("td", undefined, "span");
     if (row.span) span.append(bar(row));

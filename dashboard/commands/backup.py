@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import FilePath, check_folder, common_options, print_json
+from dashboard.console.options import FilePath, check_folder, common_options, print_json
 from ingest.store import Store
 from ingest.store.backup import backup
 

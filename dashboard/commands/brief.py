@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 import pandas as pd
 
-from dashboard.commands.common import FilePath, common_options, print_json
+from dashboard.console.options import FilePath, common_options, print_json
 
 if TYPE_CHECKING:
     from dashboard.services.brief_settings import Settings

@@ -5,23 +5,43 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import Day, FilePath, common_options, print_json
+from dashboard.console.options import Day, FilePath, common_options, print_json
 from dashboard.services.engine_facts import Stated
 from dashboard.services.own_figures import facts_of, facts_sheet, read_own, read_sheet
-from dashboard.services.shop_checks import boxes, condemned, of_one_vehicle, of_vehicle, shop_findings
+from dashboard.services.shop_checks import (
+    boxes,
+    condemned,
+    fitted_now,
+    of_one_vehicle,
+    of_vehicle,
+    shop_findings,
+)
 from dashboard.words.checks_text import checks_text
 from dashboard.words.records import as_records
+from dashboard.words.units_shown import figure_in, usual_units
 from ingest import catalogue
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.checks.findings_frame import WITHIN
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "findings", "position_aliases", "facts")
+TABLES = (
+    "vehicles",
+    "wear_points",
+    "mileage",
+    "readings",
+    "work",
+    "findings",
+    "position_aliases",
+    "facts",
+    "defects",
+    "parts",
+    "fittings",
+)
 
 
 @click.command()
 @click.option("--vehicle", default="", help="Only this vehicle.")
-@click.option("--as-of", type=Day(), help="Believe readings up to this day only.")
+@click.option("--as-of", type=Day(), help="Use readings up to this day only.")
 @click.option(
     "--fact", "facts", multiple=True, help="What a limit depends on: axle_load_lb=52000, main_axle=2."
 )
@@ -60,23 +80,24 @@ def command(
     Diameters on one axle and between coupled axles, back to back, rods against axle spacing, clearances,
     press fits; the sheet's limits against the law; parts that a finding has condemned; boxes after a truing.
     """
-    tables = _tables(Store(db), vehicle)
-    stated = Stated(facts_of(facts), facts_sheet(sheet), read_own(own, ""))
     day = None if as_of is None else pd.Timestamp(as_of)
+    tables = _tables(Store(db), vehicle, day)
+    stated = Stated(facts_of(facts), facts_sheet(sheet), read_own(own, ""))
     findings = shop_findings(tables, stated, day)
     findings = findings if everything else findings[findings["verdict"] != WITHIN]
     condemned_points = condemned(tables, stated)
     assumptions = None if assume is None else read_sheet(assume)
     box_rows, assumed = boxes(tables, assumptions, day), catalogue.assumptions("crown", own=assumptions)
     box_rows = box_rows if everything else box_rows[box_rows["advice"] != "bore the brass"]
+    figure = figure_in(usual_units(tables["wear_points"]["unit"]))
     if as_json:
         frames = {"checks": findings, "condemned": condemned_points, "boxes": box_rows, "assumed": assumed}
         print_json({name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
-        click.echo(checks_text(findings, condemned_points, box_rows, assumed))
+        click.echo(checks_text(findings, condemned_points, box_rows, assumed, figure))
 
 
-def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
+def _tables(store: Store, vehicle: str, day: pd.Timestamp | None) -> dict[str, pd.DataFrame]:
     tables = store.read_all(*TABLES)
     points = tables["wear_points"]
     if points.empty:
@@ -84,4 +105,4 @@ def _tables(store: Store, vehicle: str) -> dict[str, pd.DataFrame]:
     if not vehicle:
         return tables
     of_one_vehicle(points, vehicle)  # says so where it has none
-    return of_vehicle(tables, vehicle)
+    return of_vehicle(fitted_now(tables, day), vehicle)

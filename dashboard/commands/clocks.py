@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.console.options import common_options, print_json
 from dashboard.services.shop_checks import as_of_dates, inspections_due, without_inspections
 from dashboard.words.checks_text import inspection_head, inspection_reasons, no_inspections_text
 from dashboard.words.records import as_records, for_json

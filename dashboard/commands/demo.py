@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.console.options import common_options, print_json
 from dashboard.papers.shortest_lived import WIDTH, as_table, shortest_lived
 from dashboard.words.records import for_json
 from ingest.errors import NotPossible
@@ -42,7 +42,7 @@ def command(no_serve: bool, address: str, port: int, db: Path, quiet: bool, as_j
     elif not quiet:
         click.echo(_taken_in(visit, db))
         made = f"made in {visit.seconds['forecast']:.1f} s" if "forecast" in visit.seconds else "made before"
-        click.echo(f"\nForecast of {len(forecast):,} wear points, {made} (run {visit.run}).")
+        click.echo(f"\nForecast of {len(forecast):,} wear points, {made} (kept as {visit.run}).")
         click.echo(as_table(forecast))
     if not no_serve:
         from dashboard.commands.serve import command as serve

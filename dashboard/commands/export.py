@@ -5,7 +5,7 @@ from typing import get_args
 
 import click
 
-from dashboard.commands.common import FilePath, common_options, print_json
+from dashboard.console.options import FilePath, common_options, print_json
 from ingest.store import Store
 from ingest.store.export import Form, export
 

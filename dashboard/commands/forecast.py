@@ -7,10 +7,12 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import Day, FilePath, check_out, common_options, print_json
+from dashboard.console.options import Day, FilePath, check_out, common_options, print_json
 from dashboard.papers.shortest_lived import as_table
+from dashboard.services.after_add import alarms_of
 from dashboard.services.forecasting import forecast_and_store
 from dashboard.services.shop_checks import of_one_vehicle
+from dashboard.words.alarm_words import alarm_lines, alarm_list
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from ingest.neutral import without_formulas
@@ -24,7 +26,7 @@ SIGHT = pd.DateOffset(years=1)
 
 @click.command(name="forecast")
 @click.option("--vehicle", help="Only this vehicle's wear points are shown and written.")
-@click.option("--as-of", type=Day(), help="Believe the records up to this day only.")
+@click.option("--as-of", type=Day(), help="Use the records up to this day only.")
 @click.option(
     "--version", "version", type=click.IntRange(1), help="From the data as they were at this version."
 )
@@ -47,20 +49,25 @@ def command(
     if as_of is not None:
         _not_out_of_sight(Store(db), pd.Timestamp(as_of))
     began = time.perf_counter()
+    store = Store(db)
     run, table = forecast_and_store(
-        Store(db), None if as_of is None else pd.Timestamp(as_of), version=version, scheduler=scheduler
+        store, None if as_of is None else pd.Timestamp(as_of), version=version, scheduler=scheduler
     )
+    alarms = alarms_of(store, run)
     if vehicle is not None:
         table = of_one_vehicle(table, vehicle)
+        alarms = alarms[alarms["vehicle"].isin(table["vehicle"])]
     if out is not None:
         write(table, out)
     seconds = time.perf_counter() - began
     if as_json:
-        print_json({"run": run, "forecast": for_json(table)})
+        print_json({"run": run, "forecast": for_json(table), "alarms": alarm_list(alarms)})
     elif not quiet:
         click.echo(as_table(table))
+        if len(alarms):
+            click.echo("\n".join(["\nAlarms:", *(f"  {line}" for line in alarm_lines(alarms))]))
         written = f", written to {out}" if out else ""
-        click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (run {run}).")
+        click.echo(f"\n{len(table):,} wear points in {seconds:.1f} s{written} (kept as {run}).")
         if out:
             click.echo("The file holds the figures alone: pass the caution above on with it.")
 

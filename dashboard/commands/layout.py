@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import FilePath, check_folder
+from dashboard.console.options import FilePath, check_folder
 from ingest.errors import WrongUsage
 from ingest.layouts.layout import load_layout
 from ingest.layouts.propose import Preview, preview_layout, preview_text, propose_layout

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import FilePath, common_options, print_json
+from dashboard.console.options import FilePath, common_options, print_json
 from dashboard.services.sharing import Shared, learn_from, read_shared
 from dashboard.services.sources import forget, sources_listed
 from ingest.errors import NotPossible, WrongUsage

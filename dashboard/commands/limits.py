@@ -6,9 +6,10 @@ from pathlib import Path
 import click
 import pandas as pd
 
-from dashboard.commands.common import FilePath, common_options, print_json
+from dashboard.console.options import FilePath, common_options, print_json
 from dashboard.services.engine_facts import catalogues, stated_in
 from dashboard.services.own_figures import facts_of, read_own
+from dashboard.words.cautions import LIMITS_CAUTION, LOOK_UP
 from ingest import catalogue
 from ingest.catalogue import conditions
 from ingest.catalogue.conditions import Fact
@@ -17,14 +18,13 @@ from ingest.store import Store
 
 DEFAULT = "us-cfr-230"
 """Listed where neither a set nor a vehicle is named."""
-CAUTION = "Governing rules and the railway's own limits decide; look a figure up in its text before use."
 
 
 @click.command()
 @click.argument("limit_set", default="")
 @click.option("--vehicle", default="", help="Vehicle of the store: its governing catalogue, and its facts.")
-@click.option("--component", default="", help="Only rows of this part: tire, journal, crosshead, ...")
-@click.option("--quantity", default="", help="Only rows of this measure: thickness, diameter, ...")
+@click.option("--component", default="", help="Only rows of this component: tire, journal, crosshead, ...")
+@click.option("--quantity", default="", help="Only rows of this quantity: thickness, diameter, ...")
 @click.option("--group", default="", help="Axle group: engine truck, driver, trailing truck, tender.")
 @click.option(
     "--fact", "facts", multiple=True, help="What a limit depends on: axle_load_lb=52000, main_axle=no."
@@ -133,4 +133,4 @@ def _as_text(rows: pd.DataFrame, holds: dict[str, str]) -> str:
     if holds:
         lines.append("")
         lines += [f"Holds: {text}" for text in holds.values()]
-    return "\n".join([*lines, "", CAUTION])
+    return "\n".join([*lines, "", f"{LIMITS_CAUTION} {LOOK_UP}"])

@@ -7,9 +7,9 @@ from typing import Any
 import click
 import pandas as pd
 
-from dashboard.commands.common import FilePath, check_out, print_json
+from dashboard.console.options import FilePath, check_out, print_json
 from dashboard.services.own_figures import facts_of, read_own
-from dashboard.words.cautions import LIMITS_CAUTION
+from dashboard.words.cautions import LIMITS_CAUTION, LOOK_UP
 from dashboard.words.records import as_records
 from ingest.catalogue import Governing, governing, limit_sets, with_kind
 from ingest.catalogue.governing import KIND, NONE, title_of
@@ -17,6 +17,7 @@ from ingest.catalogue.known_facts import known_fact
 from ingest.catalogue.recognised import recognised, recognised_lines
 from ingest.catalogue.running_gear import Vehicle, wear_points
 from ingest.errors import WrongUsage
+from ingest.layouts.headings import NOTE
 from ingest.names.arrangement import format_whyte, parse_arrangement, parse_tender
 from ingest.neutral import without_formulas
 from ingest.writing import TEXTS_STAY, write_whole
@@ -193,7 +194,17 @@ def _workbook(sheets: dict[str, pd.DataFrame]) -> bytes:
             sheet = book.sheets[name]
             sheet.freeze_panes(1, 1)
             sheet.autofit()
+        words = pd.DataFrame({NOTE: [LIMITS_CAUTION, LOOK_UP, "Sources of the limits:", *_sources(sheets)]})
+        words.to_excel(book, sheet_name=NOTE.capitalize(), index=False)
+        wrapped = book.book.add_format({"text_wrap": True, "valign": "top"})
+        book.sheets[NOTE.capitalize()].set_column(0, 0, 90, wrapped)
     return made.getvalue()
+
+
+def _sources(sheets: dict[str, pd.DataFrame]) -> list[str]:
+    """Where the limits of the sheet stand, each once, as the column limit_source says beside them."""
+    points = sheets["wear_points"]
+    return sorted(set(points.loc[points["condemning_limit"].notna(), "limit_source"].astype(str)))
 
 
 def _counts(points: pd.DataFrame) -> dict[str, int]:
@@ -228,8 +239,9 @@ def _as_text(points: pd.DataFrame, written: list[Path], law: Governing, kinds: p
         lines.append(
             f"  {counts['strictest_taken']:,} took the strictest row, because a fact was not stated."
         )
-    lines += ["What the catalogue took them for:", *(f"  {line}" for line in recognised_lines(kinds))]
+    lines += ["What they were recognised as:", *(f"  {line}" for line in recognised_lines(kinds))]
     names = " ".join(f"'{path}'" if " " in str(path) else str(path) for path in written)
     lines.append(f"Edit the sheet, then load it: milesleft add {names}")
-    lines.append(f"{LIMITS_CAUTION} The sheet holds the limits alone: pass these words on with it.")
+    alone = " The files hold the limits alone: pass these words on with them." if len(written) > 1 else ""
+    lines.append(f"{LIMITS_CAUTION}{alone}")
     return "\n".join(lines)

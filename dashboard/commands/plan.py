@@ -6,18 +6,19 @@ from typing import Any, get_args
 import click
 import pandas as pd
 
-from dashboard.commands.common import FilePath, check_out, common_options, print_json
-from dashboard.commands.plan_progress import PlanBar
+from dashboard.console.options import FilePath, check_out, common_options, print_json
 from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_text import as_text, compared, done_text
 from dashboard.services.kept_plans import compare_kept, find_plan, kept_plans, plan_against_done
 from dashboard.services.plan_material import PlanChoices
 from dashboard.services.plan_state import APPROVED, PROPOSED, STATE_WORDS, WHAT_IF, WITHDRAWN, decide
 from dashboard.services.planning import plan_and_store
+from dashboard.words.plan_progress import PlanBar
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from ingest.notation.dates import day_asked
 from ingest.store import Store
+from ingest.writing import write_whole
 from models.plan.rules import Rules
 from models.tires.turnings import Policy
 
@@ -31,13 +32,24 @@ ENDS_BY_WORK = (
 
 @click.command(name="plan")
 @click.option(
-    "--risk", default=0.05, show_default=True, help="Accepted chance of a limit before its renewal."
+    "--risk",
+    default=0.05,
+    show_default=True,
+    help="Accepted chance that an engine must be taken out of service in a season.",
+)
+@click.option(
+    "--part-risk",
+    default=0.25,
+    show_default=True,
+    help="Greatest chance with which one wear point may be at its limit before its renewal.",
 )
 @click.option(
     "--risk-of", multiple=True, metavar="WORDS=CHANCE", help="The same for a quantity or component."
 )
 @click.option("--vehicle", "vehicles", multiple=True, help="Only this vehicle; may be given again.")
-@click.option("--years", default=10.0, show_default=True, type=click.FloatRange(0.5, 40), help="Horizon.")
+@click.option(
+    "--years", default=10.0, show_default=True, type=click.FloatRange(0.5, 40), help="Years planned."
+)
 @click.option("--window", "windows", multiple=True, metavar="DATE:DATE", help="A window: first and last day.")
 @click.option("--only-windows", is_flag=True, help="No window but those given by hand.")
 @click.option("--now", multiple=True, metavar="POINT", help="Renew this wear point in the first window.")
@@ -66,6 +78,14 @@ ENDS_BY_WORK = (
 @click.option("--propose", is_flag=True, help="Keep it as the plan to follow, though it was asked otherwise.")
 @click.option("--all", "every", is_flag=True, help="Print the scope of every window.")
 @click.option("--out", multiple=True, type=FilePath(dir_okay=False), help=" ".join(ENDINGS))
+@click.option(
+    "--board", type=FilePath(dir_okay=False), help="The plan for the board, one page: a file ending in .pdf."
+)
+@click.option(
+    "--trips",
+    type=FilePath(dir_okay=False),
+    help="Trains of the next season as best given out, with the running that follows: an .xlsx for add.",
+)
 @click.option("--list", "listed", is_flag=True, help="List the plans kept, and stop.")
 @click.option("--compare", nargs=2, metavar="PLAN PLAN", help="Two kept plans side by side, and stop.")
 @click.option("--done", metavar="PLAN", help="A kept plan against the work on record, and stop.")
@@ -90,6 +110,10 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         return
     for path in asked["out"]:
         check_out(path, ENDINGS)
+    if asked["board"]:
+        check_out(asked["board"], (".pdf",))
+    if asked["trips"]:
+        check_out(asked["trips"], (".xlsx",))
     if asked["time_limit"] is not None:
         click.echo(ENDS_BY_WORK, err=True)
     choices = choices_of(asked)
@@ -100,6 +124,14 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
 
         for path in asked["out"]:
             write_plan(result, path)
+    if asked["board"]:
+        from dashboard.papers.plan_board import board_pdf
+
+        write_whole(asked["board"], board_pdf(result))
+    if asked["trips"]:
+        from dashboard.planned.trips_file import trips_workbook
+
+        write_whole(asked["trips"], trips_workbook(result.trips, store.read_all("usage")["usage"]))
     if as_json:
         frames = {name: for_json(_plain(frame)) for name, frame in result.frames().items()}
         assumed = for_json(plan_assumptions(result.about))
@@ -107,7 +139,8 @@ def command(db: Path, quiet: bool, as_json: bool, **asked: Any) -> None:  # noqa
         print_json({**about, **frames})
     elif not quiet:
         click.echo(as_text(result, every=asked["every"]))
-        written = "".join(f"\nWritten to {path}." for path in asked["out"])
+        files = [*asked["out"], *(path for path in (asked["board"], asked["trips"]) if path)]
+        written = "".join(f"\nWritten to {path}." for path in files)
         state = STATE_WORDS[str(result.about["state"])]
         click.echo(f"\nKept as {asked['name'] or run}. State: {state}.{written}")
 
@@ -140,7 +173,8 @@ def choices_of(asked: dict[str, Any]) -> PlanChoices:
     WrongUsage : a window or a risk that cannot be read, or that makes no sense.
     """
     rules = Rules(
-        risk=asked["risk"],
+        risk=max(asked["part_risk"], asked["risk"]) if 0 < asked["risk"] < 1 else asked["risk"],
+        stop_risk=asked["risk"],
         risk_by=dict(_risk(text) for text in asked["risk_of"]),
         discount=asked["discount"],
         labor_rate=asked["labor_rate"],

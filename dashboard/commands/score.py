@@ -11,13 +11,15 @@ import click
 import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import common_options, print_json
+from dashboard.console.options import common_options, print_json
 from dashboard.words.cautions import FORECAST_CAUTION
 from dashboard.words.columns import in_columns
 from dashboard.words.records import as_records
+from dashboard.words.units_shown import without_base
 from ingest.store import Store
 
 WIDTH = 100
+FRAMES = ("overall", "by_quantity", "by_family", "recalibration", "openings")
 ERRORS = ("forecaster", "scored", "CRPS", "pinball", "to the line")
 
 
@@ -38,7 +40,7 @@ def command(origins: int, quick: bool, db: Path, quiet: bool, as_json: bool) -> 
     if not (quiet or as_json):
         click.echo("Forecasting again from past days ...", err=True)
     run = run_score(store, origins, slow=not quick)
-    frames = {name: store.read_run(run, name) for name in ("overall", "by_family", "recalibration")}
+    frames = {name: store.read_run(run, name) for name in FRAMES}
     if as_json:
         print_json({"run": run} | {name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
@@ -54,9 +56,12 @@ def as_text(frames: dict[str, pd.DataFrame]) -> str:
         _readings_table(overall[overall["kind"] == "readings"]),
         "Miles to the limit, as far as they have been seen since, errors as a share of these in per cent:",
         _remaining_table(overall[overall["kind"] == "remaining"]),
+        "By what is measured, of 100 readings, how many the range for so many held:",
+        _quantity_table(frames["by_quantity"], own),
         "By family, against the straight line through each life (below 1 is better; miles where ends came):",
         _family_table(frames["by_family"], own),
         *_recalibration(frames["recalibration"]),
+        *_openings(frames["openings"]),
         _legend(),
     ]
     return "\n\n".join(parts)
@@ -74,7 +79,7 @@ def _errors(row: dict[Hashable, Any]) -> tuple[str, ...]:
 
 
 def _readings_table(rows: pd.DataFrame) -> str:
-    head = (*ERRORS, "50 %", "80 %", "90 %")
+    head = (*ERRORS, "in 50", "in 80", "in 90")
     body = [
         (
             *_errors(row),
@@ -98,11 +103,42 @@ def _remaining_table(rows: pd.DataFrame) -> str:
     return "\n".join(in_columns([head, *body]))
 
 
+def _quantity_table(by_quantity: pd.DataFrame, own: str) -> str:
+    rows = by_quantity[(by_quantity["forecaster"] == own) & (by_quantity["kind"] == "readings")]
+    head = ("quantity", "readings", "lives", "to the line", "in 50", "in 80", "in 90")
+    body = [
+        (
+            textwrap.shorten(without_base(str(row["quantity"])), 38, placeholder=" ..."),
+            _count(row["outcomes"]),
+            _count(row["lives"]),
+            _ratio(row["crps_ratio"]),
+            *[_percent(row[f"cover_{level}"], 0) for level in (50, 80, 90)],
+        )
+        for row in rows.sort_values("cover_80").to_dict("records")
+    ]
+    return "\n".join(in_columns([head, *body]))
+
+
+def _openings(rows: pd.DataFrame) -> list[str]:
+    """As found at openings, against the forecast of the day before."""
+    if rows.empty:
+        return []
+    head = ("opening", "measured", "in the range for 80")
+    body = [
+        (textwrap.shorten(str(name), 38, placeholder=" ..."), _count(len(part)), _count(part["held"].sum()))
+        for name, part in rows.groupby("opening", sort=False)
+    ]
+    return [
+        "As found when opened, against the forecast of the day before:",
+        "\n".join(in_columns([head, *body])),
+    ]
+
+
 def _family_table(by_family: pd.DataFrame, own: str) -> str:
     rows = by_family[by_family["forecaster"] == own]
     readings = rows[rows["kind"] == "readings"].set_index("family")
     remaining = rows[(rows["kind"] == "remaining") & (rows["reached"] > 0)].set_index("family")["crps_ratio"]
-    head = ("family", "readings", "lives", "reading", "miles", "80 %", "verdict on readings")
+    head = ("family", "readings", "lives", "reading", "miles", "in 80", "verdict on readings")
     body = [
         (
             textwrap.shorten(str(family), 38, placeholder=" ..."),
@@ -119,11 +155,11 @@ def _family_table(by_family: pd.DataFrame, own: str) -> str:
 
 
 def _recalibration(rows: pd.DataFrame) -> list[str]:
-    """Families whose intervals the record asks to stretch."""
+    """Families whose ranges the record asks to widen."""
     proven = rows[rows["factor"] != 1.0]
     if proven.empty:
-        return ["No family's cover is proven to be off: no interval is stretched."]
-    head = ("family", "lives", "stretch", "80 % before", "80 % after")
+        return ["No family's range is proven to be off, so none is widened."]
+    head = ("family", "lives", "widened by", "in 80 before", "in 80 after")
     body = [
         (
             textwrap.shorten(str(row["family"]), 50, placeholder=" ..."),
@@ -135,7 +171,7 @@ def _recalibration(rows: pd.DataFrame) -> list[str]:
         for row in proven.to_dict("records")
     ]
     return [
-        "Families whose 80 % interval is proven to be off, stretched by what other lives taught:",
+        "Families whose range for 80 of 100 is proven to be off, and what it holds when it is widened so:",
         "\n".join(in_columns([head, *body])),
     ]
 
@@ -143,9 +179,10 @@ def _recalibration(rows: pd.DataFrame) -> list[str]:
 def _legend() -> str:
     text = (
         "CRPS and pinball: how far off, lower is better. To the line: the CRPS over that of the straight "
-        "line, on what both can answer. 50, 80, 90 %: how often the interval held what was read; it should "
-        "be as often as its name says. Ends forecast: the ends that the forecast led one to expect up to "
-        f"what happened. {FORECAST_CAUTION}"
+        "line, on what both can answer. In 50, in 80, in 90: how many of 100 readings lay in the range that "
+        "was to hold so many. Ends forecast: the ends that the forecast led one to expect up to what "
+        "happened. "
+        f"{FORECAST_CAUTION}"
     )
     return textwrap.fill(text, WIDTH)
 

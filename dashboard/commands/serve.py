@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import FilePath, common_options
+from dashboard.console.options import FilePath, common_options
 from dashboard.gate import bounds as gate_bounds
 from dashboard.gate.hosts import is_loopback
 from dashboard.screen.access import ROLES_VARIABLE, load

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from dashboard.commands.common import FilePath, check_folder, common_options, print_json
+from dashboard.console.options import FilePath, check_folder, common_options, print_json
 from dashboard.services.sharing import share
 from ingest.errors import WrongUsage
 from ingest.store import Store

@@ -8,19 +8,16 @@ import click
 import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import FilePath, common_options, print_json
+from dashboard.console.options import FilePath, common_options, print_json
 from dashboard.services.own_figures import read_sheet
 from dashboard.services.turnings import tires_ahead
-from dashboard.words.checks_text import by_source
-from dashboard.words.records import for_json
+from dashboard.words.cautions import FORECAST_CAUTION
+from dashboard.words.checks_text import assumption_text, by_source
+from dashboard.words.records import as_records, for_json
 from ingest.errors import NotPossible
 from ingest.store import Store
 
-TABLES = ("vehicles", "wear_points", "mileage", "usage", "work")
-CAUTION = (
-    "A simulation on the figures above; it supports and never replaces inspection by qualified people, "
-    "and the governing rules and the railway's own limits decide."
-)
+TABLES = ("vehicles", "wear_points", "mileage", "usage", "work", "facts")
 
 
 @click.command()
@@ -40,7 +37,7 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
     store = Store(db)
     runs = store.runs("forecast")
     if runs.empty:
-        raise NotPossible(f"'{db}' holds no forecast. Run 'milesleft forecast' first.")
+        raise NotPossible(f"'{db}' holds no forecast. Make one first: 'milesleft forecast'.")
     run = str(runs["run_id"].iloc[0])
     tables = store.read_all(*TABLES, version=int(runs["data_version"].iloc[0]))
     own = None if assume is None else read_sheet(assume)
@@ -51,17 +48,17 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
         print_json({name: _as_json(*result) for name, result in results.items()})
     elif not quiet:
         parts = [as_text(name, *result) for name, result in results.items()]
-        click.echo("\n\n".join([*parts, CAUTION]))
+        click.echo("\n\n".join([*parts, FORECAST_CAUTION]))
 
 
 def _as_json(table: pd.DataFrame, taken: pd.DataFrame) -> dict[str, object]:
     return {"sets": for_json(table), "assumptions": taken.to_dict("records")}
 
 
-def as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
+def as_text(vehicle: str, table: pd.DataFrame, turning: pd.DataFrame) -> str:
     """Policies of every set compared, and what a turning is taken to do, with its source."""
     lines = [f"{vehicle}: miles until the first tire of a set is scrap, and what a new set then lasts"]
-    head = f"  {'set':<24}{'policy':<18}{'5 %':>10}{'50 %':>10}{'95 %':>10}  turnings  next turning"
+    head = f"  {'set':<24}{'policy':<18}{'1 in 20':>10}{'half':>10}{'19 in 20':>10}  turnings  next turning"
     lines.append(head + f"{'new set':>12}  turnings  ends")
     for row in table.sort_values("matched_set", kind="stable").to_dict("records"):
         miles = "".join(_miles(row[name]) for name in ("miles_p05", "miles_p50", "miles_p95"))
@@ -71,18 +68,14 @@ def as_text(vehicle: str, table: pd.DataFrame, taken: pd.DataFrame) -> str:
         after = f"{_miles(row['next_life_p50']):>12}  {row['next_turnings_p50']:<8.0f}"
         told = f"{miles}  {_turnings(row):<8}{due:>14}{after}  {worn}"
         lines.append(f"  {row['matched_set']!s:<24}{row['policy']:<18}{told}")
-    for words, rows in by_source(taken):
-        lines.append(f"  {words} (--assume puts your own in their place):")
-        for row in rows.to_dict("records"):
-            unit = "" if row["unit"] == "1" else f" {row['unit']}"
-            lines.append(
-                f"    {row['assumption']} {row['value']:g}{unit}: {row['meaning']} [{row['source']}]"
-            )
+    for words, rows in by_source(turning):
+        lines.append(f"  {words} (--assume FILE puts your own in their place, under the name at the end):")
+        lines += [f"    {assumption_text(taken)}, as {taken['assumption']}" for taken in as_records(rows)]
     return "\n".join(lines)
 
 
 def _turnings(row: Mapping[Hashable, Any]) -> str:
-    """The middle number of turnings, and the range in 8 of 10 cases where there is one."""
+    """The middle number of turnings, and the range 8 times in 10 where there is one."""
     low, middle, high = (row[name] for name in ("turnings_p10", "turnings_p50", "turnings_p90"))
     return f"{middle:.0f}" if low == high else f"{middle:.0f} ({low:.0f}-{high:.0f})"
 

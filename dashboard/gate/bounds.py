@@ -24,6 +24,9 @@ class Bounds:
     with_role_kb: int
     without_role_kb: int
     kept_s: int
+    message_kb: int
+    entries: int
+    picture_kb: int
 
 
 def load(path: Path | None = None) -> Bounds:

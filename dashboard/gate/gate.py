@@ -18,6 +18,7 @@ from dashboard.gate.sockets import REFUSED, Socket
 from dashboard.gate.standing import DONOR_COOKIE, SignIns, Standing, without_sign_in
 from dashboard.gate.uploads import TooMuch, Uploads
 from dashboard.gate.ways import Way, allows, upload_parts, way
+from dashboard.pit.routes import STANDING
 from dashboard.screen.address import SHARE
 from ingest.errors import UserError
 
@@ -55,7 +56,11 @@ class Gate:
         secure: bool,
     ) -> None:
         self._app, self._names, self._bounds, self._base, self._secure = app, names, bounds, base, secure
-        self._headers = {Way.MEDIA: headers.for_files()}
+        self._headers = {
+            Way.MEDIA: headers.for_files(),
+            Way.PIT_PAGE: headers.for_pit(),
+            Way.PIT: headers.for_pit(),
+        }
         self._for_pages = for_pages
         self._sign_ins, self._uploads = SignIns(), Uploads(bounds)
         self._sessions = Sessions(bounds.kept_s)
@@ -89,6 +94,8 @@ class Gate:
                 cookies.append(self._donor_cookie(standing.token))
             if standing.ended:
                 scope = {**scope, "headers": without_sign_in(scope["headers"])}
+            if taken is Way.PIT:
+                scope = {**scope, STANDING: standing}
             if taken is Way.UPLOAD and scope["method"] == "PUT":
                 await self._upload(scope, receive, dressed)
             else:
@@ -120,6 +127,8 @@ class Gate:
             told_of = bool(standing.token) and self._sessions.was_told(scope["path"].rsplit("/", 1)[-1])
             if not told_of:
                 raise Refused(403, "Sign in to see this.")
+        if taken is Way.PIT:
+            _must_add(standing, posts=scope["method"] == "POST", origin=origin)
         if taken is Way.UPLOAD:
             session, _ = upload_parts(scope["path"])
             if origin is None or not standing.who.may("add"):
@@ -140,8 +149,9 @@ class Gate:
 
     async def _upload(self, scope: Scope, receive: Receive, send: Send) -> None:
         """A file on its way in: its length is told first, and room is held for it."""
-        length = Headers(scope=scope).get("content-length", "")
-        if not length.isdecimal():
+        told = Headers(scope=scope)
+        length = told.get("content-length", "")
+        if not length.isdecimal() or "transfer-encoding" in told:  # in pieces it may become any length
             raise Refused(411, "A file is taken in only when its length is told first.")
         session, file = upload_parts(scope["path"])
         try:
@@ -200,6 +210,16 @@ class Gate:
         return sum(each.has_role == role for each in self._open) >= most
 
 
+def _must_add(standing: Standing, *, posts: bool, origin: str | None) -> None:
+    """Readings at the engine are for who may add; they are sent by a page of ours, which says that it is."""
+    if not standing.who.role:
+        raise Refused(401, "Sign in to take readings.")
+    if not standing.who.may("add"):
+        raise Refused(403, "Your role here does not take readings.")
+    if posts and origin is None:
+        raise Refused(403, "Another site asked for this.")
+
+
 def _token(query: str) -> str:
     return parse_qs(query).get(SHARE, [""])[0]
 
@@ -211,4 +231,4 @@ def _own_fetch(told: Headers, taken: Way) -> bool:
     """
     if told.get("sec-fetch-site", "none") in ("none", "same-origin"):
         return True
-    return told.get("sec-fetch-mode") == "navigate" and taken in (Way.SHELL, Way.SIGN_IN)
+    return told.get("sec-fetch-mode") == "navigate" and taken in (Way.SHELL, Way.SIGN_IN, Way.PIT_PAGE)

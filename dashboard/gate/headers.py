@@ -1,13 +1,10 @@
 """What every answer tells the browser: what a page may load, and who may show it in a frame."""
 
 import base64
-import re
 from hashlib import sha256
 from pathlib import Path
 
 Header = tuple[bytes, bytes]
-
-_INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 
 # What Streamlit's pages need beyond files of this server. Each exception by the part that needs it:
 #   script-src sha256-…   the one inline script of its index.html, by its hash
@@ -29,6 +26,11 @@ _PAGE = (
     ("form-action", "'self'"),
     ("frame-ancestors", "{frames}"),
 )
+# Pictures that were just taken are shown from memory (blob:); nothing stands within the page itself.
+_PIT = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+    "worker-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
 _FILE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox; frame-ancestors 'none'"
 
 
@@ -40,12 +42,18 @@ def for_pages(index: Path, shown_in: tuple[str, ...]) -> list[Header]:
     index : Streamlit's page, whose inline scripts are allowed by their hashes.
     shown_in : sites that may show the dashboard in a frame.
     """
-    hashes = [sha256(each.encode()).digest() for each in _INLINE.findall(index.read_text("utf-8"))]
+    inline = [part.partition("</script>")[0] for part in index.read_text("utf-8").split("<script>")[1:]]
+    hashes = [sha256(each.encode()).digest() for each in inline]
     scripts = " ".join(f"'sha256-{base64.b64encode(each).decode()}'" for each in hashes)
     frames = " ".join(shown_in) or "'none'"
     policy = "; ".join(f"{name} {value}" for name, value in _PAGE).format(scripts=scripts, frames=frames)
     shut = [] if shown_in else [(b"x-frame-options", b"DENY")]
     return [*_common(policy), *shut]
+
+
+def for_pit() -> list[Header]:
+    """Headers of the page for readings at the engine: scripts and styles of its own files, nothing else."""
+    return [*_common(_PIT), (b"x-frame-options", b"DENY")]
 
 
 def for_files() -> list[Header]:

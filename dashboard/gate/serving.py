@@ -18,7 +18,7 @@ import uvicorn
 from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse
-from starlette.routing import Route
+from starlette.routing import BaseRoute, Route
 from streamlit import file_util
 from streamlit.web import bootstrap
 
@@ -27,6 +27,7 @@ from dashboard.gate.bounds import load as load_bounds
 from dashboard.gate.gate import Gate
 from dashboard.gate.headers import for_pages
 from dashboard.gate.hosts import names_of
+from dashboard.pit.routes import routes
 from dashboard.process import leave
 from dashboard.screen.access import ROLES_VARIABLE, load
 from dashboard.screen.served import DB_VARIABLE, health
@@ -79,7 +80,7 @@ def serve(what: Serving) -> NoReturn:
         APP,
         secrets=secrets,
         lifespan=_lifespan,
-        routes=[_health_route(what.base)],
+        routes=[_health_route(what.base), *_pit_routes(what)],
         middleware=[gate(what, home)],
     )
     bootstrap.load_config_options(settings(what))
@@ -205,6 +206,16 @@ THEME = {
     "theme.headingFontSizes": ["2.1rem", "1.6rem", "1.3rem"],
     "theme.baseRadius": "small",
 }
+
+
+def _pit_routes(what: Serving) -> list[BaseRoute]:
+    bounds = what.bounds
+    return routes(
+        what.base,
+        most_kb=bounds.message_kb,
+        most_entries=bounds.entries,
+        picture_kb=bounds.picture_kb,
+    )
 
 
 def _health_route(base: str) -> Route:

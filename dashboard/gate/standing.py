@@ -31,12 +31,14 @@ class Standing:
     sign_in : names the sign-in, one and the same for all that come with its cookie; empty without one.
     token : of a link for donors that holds at this moment; empty without one.
     ended : there is a cookie, but its sign-in has ended or is not this server's: nobody may read it.
+    until : when the sign-in runs out; 0 where nobody signs in. [s since 1970]
     """
 
     who: Person = NOBODY
     sign_in: str = ""
     token: str = ""
     ended: bool = False
+    until: float = 0.0
 
 
 @dataclass
@@ -71,7 +73,9 @@ class SignIns:
         if claims is None or sign_in in self._ended:
             return Standing(token=good, ended=True)
         found = roles.person(claims, now)
-        return Standing(found if isinstance(found, Person) else NOBODY, sign_in, good)
+        if not isinstance(found, Person):
+            return Standing(NOBODY, sign_in, good)
+        return Standing(found, sign_in, good, until=float(claims["iat"]) + roles.hours * 3600)
 
     def end(self, cookies: Mapping[str, str]) -> str:
         """Remember that the sign-in of these cookies has ended; its name, empty if there is none."""

@@ -2,6 +2,8 @@
 
 from enum import Enum
 
+from dashboard.pit.routes import PIT
+
 UPLOAD, STREAM = "_stcore/upload_file", "_stcore/stream"
 
 
@@ -14,6 +16,8 @@ class Way(Enum):
     MEDIA = "what was made for somebody to download or see"
     PARTS = "scripts and styles of elements that a page is made of"
     UPLOAD = "a file handed in"
+    PIT_PAGE = "the page for readings at the engine, without any data in it, and its scripts"
+    PIT = "what that page is given, and what it sends"
     STREAM = "the websocket through which a page gets all its data"
     SHUT = "nobody's"
 
@@ -30,7 +34,12 @@ _FIRST = {
     "app": Way.SHUT,
     "oauth2callback": Way.SIGN_IN,
 }
-_METHODS = {Way.UPLOAD: ("PUT", "DELETE"), Way.SHUT: (), Way.STREAM: ()}
+_METHODS = {
+    Way.UPLOAD: ("PUT", "DELETE"),
+    Way.PIT: ("GET", "POST"),
+    Way.SHUT: (),
+    Way.STREAM: (),
+}
 
 
 def way(path: str, base: str) -> Way:
@@ -53,6 +62,8 @@ def way(path: str, base: str) -> Way:
         return Way.PARTS
     if "_stcore" in parts:
         return _CORE.get(inner, Way.SHUT)
+    if parts[0] == PIT:
+        return Way.PIT if parts[1:2] == ["api"] else Way.PIT_PAGE
     if parts[0] == "auth":
         return {"auth/login": Way.SIGN_IN, "auth/logout": Way.SIGN_OUT}.get(inner, Way.SHUT)
     return _FIRST.get(parts[0], Way.SHELL)

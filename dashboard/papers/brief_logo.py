@@ -11,6 +11,8 @@ from ingest.neutral import quoted, quoted_path
 MOST_BYTES = 2_000_000
 KIND = "dashboard.papers.logo_bytes"
 """Who looks at it, in a process of its own."""
+_MOST_SAID = 10_000
+"""Bytes of an answer: it says of which kind the picture is."""
 _NAMES = {"image/png": "logo.png", "image/jpeg": "logo.jpg", "image/svg+xml": "logo.svg"}
 
 
@@ -49,7 +51,10 @@ def read_logo(path: Path) -> Logo:
 def check_logo(content: bytes, name: str) -> Logo:
     """Check the bytes of a logo, wherever they came from; raises as :func:`read_logo`."""
     seconds = bound("apart", "seconds_of_a_picture")
-    answer = read_apart(KIND, content, name=name, advice="Save it as PNG.", seconds=seconds).header
-    if answer.get("mime") not in _NAMES:
+    answer = read_apart(
+        KIND, content, name=name, advice="Save it as PNG.", seconds=seconds, most_bytes=_MOST_SAID
+    ).header
+    mime = str(answer.get("mime"))
+    if mime not in _NAMES:
         raise UnreadableFile(f"Logo {quoted(name)}: it cannot be drawn. Save it as PNG.")
-    return Logo(content, str(answer["mime"]), _NAMES[answer["mime"]])
+    return Logo(content, mime, _NAMES[mime])

@@ -54,7 +54,7 @@ def remaining_picture(shown: RemainingPicture, numbers: Numbers, layout: Layout 
     bottom = TOP + layout.row * len(rows)
     body = _seasons(shown, scale, furthest, bottom, layout)
     for i, row in enumerate(rows_of(rows)):
-        body += _component(row, TOP + layout.row * i, scale, furthest, numbers, layout)
+        body += _component(row, TOP + layout.row * i, scale, furthest, shown.window, numbers, layout)
     body += _window(shown, scale, bottom, layout)
     body += _legend(bottom, layout)
     left_out = len(shown.components) - len(rows)
@@ -62,10 +62,9 @@ def remaining_picture(shown: RemainingPicture, numbers: Numbers, layout: Layout 
         more = f"and {left_out} more that last longer"
         body.append(
             svg.words(
-                max(layout.left - 10, 0),
+                0,
                 bottom + 18,
                 more,
-                text_anchor="start" if layout.above else "end",
                 fill=svg.QUIET,
                 font_size=12,
             )
@@ -122,10 +121,13 @@ def _seasons(
     return body
 
 
-def _name(row: Row, middle: float, layout: Layout) -> list[str]:
-    """The component and its note: left of the bar, on a telephone over it."""
+def _name(row: Row, middle: float, layout: Layout, window: float) -> list[str]:
+    """The component and its note: left of the bar, on a telephone over it and clear of the window's line."""
     if layout.above:
-        return [svg.words(layout.left + 4, middle - 14, row.label)]
+        begins = layout.left + 4
+        return [
+            svg.words(window + 6 if begins - 2 < window < begins + 60 else begins, middle - 14, row.label)
+        ]
     return [
         svg.words(layout.left - 10, middle, row.label, text_anchor="end"),
         svg.words(layout.left - 10, middle + 14, row.note, text_anchor="end", fill=svg.QUIET, font_size=11.5),
@@ -133,14 +135,20 @@ def _name(row: Row, middle: float, layout: Layout) -> list[str]:
 
 
 def _component(
-    row: Row, y: float, scale: float, furthest: float, numbers: Numbers, layout: Layout
+    row: Row,
+    y: float,
+    scale: float,
+    furthest: float,
+    window: float,
+    numbers: Numbers,
+    layout: Layout,
 ) -> list[str]:
     p10, p50, p90 = (min(float(getattr(row, name)), furthest) for name in ("p10", "p50", "p90"))
     left = layout.left
     middle = y + layout.row / 2 + (10 if layout.above else 0)
     top = middle - BAR / 2
     body = [
-        *_name(row, middle, layout),
+        *_name(row, middle, layout, left + window * scale),
         svg.rect(left, top, p10 * scale, BAR, fill=svg.SURE),
         svg.rect(left + p10 * scale, top, (p90 - p10) * scale, BAR, fill="url(#stripes)", stroke=svg.LIKELY),
     ]

@@ -12,9 +12,10 @@ from dashboard.papers.brief_tables import fund_table, rounded
 from dashboard.papers.brief_words import CAUTION, CENT, plan_words, sums_in_all
 from dashboard.papers.excursion_words import miles_words, parts_table, sentence, trips_table
 from dashboard.words.columns import in_columns
-from dashboard.words.numbers import Numbers, day_words, month_words, numbers, times_in
+from dashboard.words.numbers import Numbers, day_words, month_words, numbers
 from models.case.case import Case
 from models.case.excursion import cost_of_excursions
+from models.frequency import times_in
 
 
 def case_in_lines(case: Case, settings: BriefSettings, written: list[Path]) -> str:
@@ -56,7 +57,10 @@ def _mile_in_all(case: Case, shown: Numbers) -> list[str]:
     out = []
     for name, row, mean in zip(words, rows, means, strict=True):
         low, high = (shown.small_money(float(row[figure])) for figure in ("p10", "p90"))
-        out.append(f"  {name:<26}{shown.small_money(mean)} ({low} to {high})")
+        known = (
+            f"{shown.small_money(mean)} ({low} to {high})" if row["mean"] > 0 else "not known: none on record"
+        )
+        out.append(f"  {name:<26}{known}")
     return out
 
 

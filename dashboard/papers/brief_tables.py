@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from dashboard.words.numbers import Numbers, month_short, times_in
+from dashboard.words.numbers import Numbers, month_short
 from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.money import rounding_step, share_out
+from models.frequency import times_in
 
 MOST_LINES = 9
 LATER = 3
@@ -237,7 +238,12 @@ def delay_table(case: Case, sums: Rounded, numbers: Numbers) -> Table:
         "engine stopped before then",
         "running days lost (8 times in 10: up to)",
     ]
-    note = "Other work due by then has to be paid for in any case; it is not in the sums above."
+    note = "Other work due by then has to be paid for anyway; it is not in the sums above."
+    if case.opens_up:
+        note += (
+            " Engine stopped: by a part behind rods or under wheels that this work renews; what is reached "
+            "in place is renewed between trains."
+        )
     if tickets:
         note += " Income lost is that of the running days lost by waiting; it is in no sum."
     widths = [1.5, 1.1, 1.5, *([1.5] if tickets else []), 1.6, 1.5, 1.5]

@@ -20,11 +20,12 @@ from dashboard.papers.brief_tables import (
     income_table,
     scope_table,
 )
-from dashboard.words.cautions import INVENTED
-from dashboard.words.numbers import Numbers, day_words, month_short, month_words, times_in
+from dashboard.words.cautions import FORECAST_CAUTION, INVENTED
+from dashboard.words.numbers import Numbers, day_words, month_short, month_words
 from dashboard.words.records import rows_of
 from models.case.case import Case
 from models.case.money import rounding_step
+from models.frequency import times_in
 
 MOST_REASONS = 3
 """Reasons why places have no forecast that are written out."""
@@ -34,12 +35,10 @@ FEW_MILES = 50.0
 
 MILE_HEADING = "What a mile costs, and what your gift buys"
 CAUTION_HEADING = "Please note."
-CAUTION = (
-    "A forecast supports and never replaces inspection by qualified people. The governing rules and the "
-    "railway’s own limits decide when a part must go. The figures say what is likely. They are no promise, "
-    "and they change with each new measurement."
+CAUTION = FORECAST_CAUTION.replace("'", "’") + (
+    " The figures say what is likely. They are no promise, and they change with each new measurement."
 )
-"""Stands in every brief, whatever the settings."""
+"""Stands in every brief, whatever the settings: what stands under every forecast, and what givers ask."""
 
 
 @dataclass(frozen=True)
@@ -122,16 +121,19 @@ def sections(case: Case, sums: Rounded, numbers: Numbers) -> list[Section]:
 def _why_now(case: Case, numbers: Numbers) -> Section:
     planned, later = case.delays.iloc[0], case.delays.iloc[min(1, len(case.delays) - 1)]
     shown = RemainingPicture(case.seasons, case.remaining, case.window_miles[1], case.opens)
+    behind = " behind rods or under wheels" if case.opens_up else ""
     words = [
         "Each part may wear down only so far. At its limit, it may not run. The bars show the miles left "
         f"until then, counted from {day_words(case.as_of)}.",
-        f"{_run_words(case, numbers)} {times_in(planned.chance_stopped).capitalize()}, a part that this work "
-        f"renews will be at its limit before that. One season later it is {times_in(later.chance_stopped)}.",
+        f"{_run_words(case, numbers)} {times_in(planned.chance_stopped).capitalize()}, "
+        f"a part{behind} that this work renews will be at its limit before that. One season later it is "
+        f"{times_in(later.chance_stopped)}.",
     ]
     if case.at_limit:
         words.append(
-            f"{_places(len(case.at_limit), numbers)} most likely at the limit now. The engine may not run "
-            "until qualified people have looked at this and made it good. The chances here leave it out."
+            f"{_points_are(len(case.at_limit), numbers)} at the limit now, as last read or most likely. "
+            "The engine may not run until qualified people have looked at this and put it right. "
+            "The chances here leave it out."
         )
     return Section(
         "Why now",
@@ -153,8 +155,8 @@ def _run_words(case: Case, numbers: Numbers) -> str:
     )
 
 
-def _places(count: int, numbers: Numbers) -> str:
-    return "One place is" if count == 1 else f"{numbers.whole(count)} places are"
+def _points_are(count: int, numbers: Numbers) -> str:
+    return "One wear point is" if count == 1 else f"{numbers.whole(count)} wear points are"
 
 
 def _how_sure(case: Case, sums: Rounded, numbers: Numbers) -> Section:
@@ -187,8 +189,8 @@ def _pace_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
     rate = case.rate
     return (
         f"In the last {rate.months} months about {numbers.money(rate.per_month, sums.fine)} came in each "
-        f"month (from {numbers.money(rate.p10, sums.fine)} to {numbers.money(rate.p90, sums.fine)} in 8 of "
-        f"10 years).{_one_off_words(case, numbers)} At that pace each bill finds its money "
+        f"month (from {numbers.money(rate.p10, sums.fine)} to {numbers.money(rate.p90, sums.fine)} 8 times "
+        f"in 10).{_one_off_words(case, numbers)} At that pace each bill finds its money "
         f"{times_in(case.chance_in_time)}."
     )
 
@@ -221,7 +223,7 @@ def _what(case: Case, sums: Rounded, numbers: Numbers) -> Section:
 
 
 def _reasons(case: Case) -> str:
-    """Why places have no forecast, as the forecast says it, the most frequent reason first."""
+    """Why wear points have no forecast, as the forecast says it, the most frequent reason first."""
     reason = case.unforecast["reason"].fillna("").str.removeprefix("cannot be forecast: ")
     counts = reason.replace("", "no reason on record").value_counts()
     named = [f"{words} ({count})" for words, count in counts.head(MOST_REASONS).items()]
@@ -336,10 +338,10 @@ def in_all_words(table: pd.DataFrame, money: Callable[[float], str], step: float
         return ""
     _, opening, hidden, whole = (money(amount) for amount in sums_in_all(table, step))
     low, high = (money(float(table[name].iloc[-1])) for name in ("p10", "p90"))
-    return (
-        f" Opening the engine to renew them adds {opening}, and damage that only then shows {hidden}: "
-        f"{whole} in all ({low} to {high})."
-    )
+    adds, in_all = f" Opening the engine to renew them adds {opening}", f"{whole} in all ({low} to {high})."
+    if table["mean"].iloc[-2] > 0:
+        return f"{adds}, and damage that only then shows {hidden}: {in_all}"
+    return f"{adds}: {in_all} Damage that only then shows is not in it: no opening on record tells of any."
 
 
 def sums_in_all(table: pd.DataFrame, step: float) -> list[float]:
@@ -364,11 +366,12 @@ def _aside_words(case: Case, sums: Rounded, numbers: Numbers) -> str:
 
 def _made(case: Case, numbers: Numbers) -> Section:
     words = [
-        f"The railway measures {numbers.whole(case.points)} places on {case.name} and logs each mile. From "
-        f"{numbers.whole(case.readings)} measurements a forecast learns how fast each place wears, and how "
-        f"much that varies. It then plays {numbers.whole(case.draws)} futures. In each, miles, wear, "
-        "hidden damage and prices are drawn together. “8 times in 10” means in 8 of 10 of these futures. "
-        "The price of each job is the latest on record.",
+        f"The railway measures {numbers.whole(case.points)} wear points on {case.name} (each is one size of "
+        f"one part, such as the flange of one wheel) and logs each mile. From {numbers.whole(case.readings)} "
+        "readings a forecast learns how fast each of them wears, and how much that varies. It then plays "
+        f"{numbers.whole(case.draws)} futures. In each, miles, wear, hidden damage and prices are "
+        "drawn together. “8 times in 10” means in 8 of 10 of these futures. The price of each job is the "
+        "latest on record.",
         _assumption_words(case),
     ]
     return Section("How these figures were made", [text for text in words if text])

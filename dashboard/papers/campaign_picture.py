@@ -7,7 +7,8 @@ import pandas as pd
 
 from dashboard.papers import brief_svg as svg
 from dashboard.words.cautions import FORECAST_CAUTION
-from dashboard.words.numbers import Numbers, day_words, month_words, times_in
+from dashboard.words.numbers import Numbers, day_words, month_words
+from models.frequency import times_in
 
 WIDTH, HEIGHT, HEAD = 720.0, 116.0, 58.0
 NARROW = 350.0

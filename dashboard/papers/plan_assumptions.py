@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.services.plan_material import PlanChoices
+from dashboard.words.plan_words import DEPTH_WORDS
 
 STATED = "stated for this plan"
 """Source of a value that differs from what is assumed where nothing is stated."""
@@ -22,15 +23,48 @@ def plan_assumptions(about: Mapping[str, Any]) -> pd.DataFrame:
     """
     table = pd.read_csv(Path(__file__).with_suffix(".csv"), keep_default_na=False)
     usual, chosen = _flat(asdict(PlanChoices())), _flat(about)
-    known = table[table["name"].isin(chosen)]
+    known = table[table["name"].isin([name for name in chosen if chosen[name] is not None])]
     values = [chosen[name] for name in known["name"]]
     sources = [
         source if chosen[name] == usual[name] else STATED
         for name, source in zip(known["name"], known["source"], strict=True)
     ]
-    texts = [value if isinstance(value, str) else f"{value:,.6g}" for value in values]
+    scale = known["unit"].eq("times in 100") * 99 + 1
+    texts = [
+        value if isinstance(value, str) else f"{value * size:,.6g}"
+        for value, size in zip(values, scale, strict=True)
+    ]
     rows = {"assumption": known["what"], "value": texts, "unit": known["unit"], "source": sources}
-    return pd.DataFrame(rows).reset_index(drop=True)
+    return pd.concat([pd.DataFrame(rows), _openings(about), _turning(about)], ignore_index=True)
+
+
+def _openings(about: Mapping[str, Any]) -> pd.DataFrame:
+    """What an opening weighs that has no price."""
+    rows = [
+        (
+            f"opening to {DEPTH_WORDS[str(row['depth'])]}, which has no price, weighs as",
+            f"{row['share_of_part']:,.6g}",
+            f"middle prices of a part; {row['labor_hours']:,.0f} hours, {row['days_out']:,.0f} days",
+            row["source"],
+        )
+        for row in about.get("openings_weighed", [])
+    ]
+    return pd.DataFrame(rows, columns=["assumption", "value", "unit", "source"], dtype=object)
+
+
+def _turning(about: Mapping[str, Any]) -> pd.DataFrame:
+    """What a turning is taken to need; no row in a plan of a store without tires."""
+    taken, everywhere = about.get("turning_taken", []), ", ".join(about.get("vehicles", []))
+    rows = [
+        (
+            f"turning: {row['meaning']}" + ("" if row["of"] == everywhere else f" ({row['of']})"),
+            f"{row['value']:,.6g}",
+            "" if row["unit"] == "1" else row["unit"],
+            row["source"],
+        )
+        for row in taken
+    ]
+    return pd.DataFrame(rows, columns=["assumption", "value", "unit", "source"], dtype=object)
 
 
 def _flat(about: Mapping[str, Any]) -> dict[str, Any]:

@@ -2,7 +2,8 @@
 
 import json
 import tempfile
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -20,8 +21,8 @@ from dashboard.words.plan_words import DEPTH_WORDS
 from dashboard.words.records import for_json
 from ingest.errors import WrongUsage
 from ingest.writing import TEXTS_STAY, write_whole
+from models.frequency import of_100, times_in_100
 from models.plan.planner import Plan
-from models.plan.reasons import percent
 
 TEMPLATE = Path(__file__).parent / "plan_templates" / "plan.typ"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -74,7 +75,7 @@ def workbook(result: PlanResult) -> bytes:
             "text": wrap,
             "number": book.add_format({"num_format": "#,##0.###", "valign": "top"}),
             "money": book.add_format({"num_format": "#,##0", "valign": "top"}),
-            "chance": book.add_format({"num_format": "0 %", "valign": "top"}),
+            "chance": book.add_format({"num_format": "0", "valign": "top"}),
             "date": book.add_format({"num_format": "yyyy-mm-dd", "valign": "top", "align": "left"}),
         }
         for sheet in sheets_of(result):
@@ -98,19 +99,38 @@ def workbook(result: PlanResult) -> bytes:
 
 def plan_pdf(result: PlanResult, *, paper: str = "a4") -> bytes:
     """The plan as a tagged PDF: calendar, windows with their amounts, scope and dimensions of each window."""
+    picture = calendar_svg(result.plan.windows, result.usage, result.plan.risk)
+    return typeset(_printed(result, PAPERS[paper]), picture)
+
+
+def typeset(printed: Mapping[str, object], picture: str) -> bytes:
+    """What is printed, set by the template of plans, as a tagged PDF."""
     import typst
 
-    picture = calendar_svg(result.plan.windows, result.usage, result.plan.risk)
-    with tempfile.TemporaryDirectory() as folder:
-        root = Path(folder)
-        (root / "plan.typ").write_bytes(TEMPLATE.read_bytes())
-        (root / "calendar.svg").write_text(picture, encoding="utf-8")
-        (root / "plan.json").write_text(json.dumps(_printed(result, PAPERS[paper])), encoding="utf-8")
-        compiler: Any = typst.Compiler(str(root / "plan.typ"), root=str(root))
+    with _set(printed, picture) as compiler:
         try:
             return bytes(compiler.compile(format="pdf", pdf_standards=["ua-1"]))
         except typst.TypstError:  # a script without a font here: set with boxes, not refused
             return bytes(compiler.compile(format="pdf"))
+
+
+def fits_one_page(printed: Mapping[str, object], picture: str) -> bool:
+    """Whether what is printed takes no second page."""
+    with _set(printed, picture) as compiler:
+        return not isinstance(compiler.compile(format="svg"), list)
+
+
+@contextmanager
+def _set(printed: Mapping[str, object], picture: str) -> Iterator[Any]:
+    """The compiler with template, picture and words in a folder of its own; it ships no types."""
+    import typst
+
+    with tempfile.TemporaryDirectory() as folder:
+        root = Path(folder)
+        (root / "plan.typ").write_bytes(TEMPLATE.read_bytes())
+        (root / "calendar.svg").write_text(picture, encoding="utf-8")
+        (root / "plan.json").write_text(json.dumps(printed), encoding="utf-8")
+        yield typst.Compiler(str(root / "plan.typ"), root=str(root))
 
 
 def _cell(page: Any, row: int, column: int, value: Any, kind: str, style: Any) -> None:  # noqa: ANN401
@@ -122,7 +142,7 @@ def _cell(page: Any, row: int, column: int, value: Any, kind: str, style: Any) -
     elif kind == "text":
         page.write_string(row, column, clean(value), style)
     else:
-        page.write_number(row, column, float(value), style)
+        page.write_number(row, column, float(value) * (100 if kind == "chance" else 1), style)
 
 
 def _png(picture: str) -> bytes:
@@ -136,7 +156,7 @@ def _printed(result: PlanResult, paper: str) -> dict[str, object]:
     dated = f"As of {about['as_of']}, data version {about['data_version']}, {about['years']:g} years."
     vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
     parts = [part for name in vehicles for part in _vehicle(result, str(name))]
-    parts.append(_part("What the plan assumes", 2, [], _assumptions_table(result)))
+    parts.append(part_of("What the plan assumes", 2, [], _assumptions_table(result)))
     return {
         "paper": paper,
         "title": "Overhaul plan: " + clean(", ".join(vehicles)),
@@ -152,17 +172,19 @@ def _printed(result: PlanResult, paper: str) -> dict[str, object]:
 def _vehicle(result: PlanResult, vehicle: str) -> list[dict[str, object]]:
     plan = result.plan
     windows = plan.windows[(plan.windows["vehicle"] == vehicle) & (plan.windows["lines"] > 0)]
-    parts = [_part(clean(vehicle), 2, [], _windows_table(result, windows), broken=True)]
+    parts = [part_of(clean(vehicle), 2, [], _windows_table(result, windows), broken=True)]
     for key, words in (("late", _late_words(plan.late, vehicle)), ("missing", _missing_words(plan, vehicle))):
         if words:
             title = (
-                "Not kept within the accepted risk" if key == "late" else "Not in the plan: look at these too"
+                "Planned late: past the accepted risk before any window comes"
+                if key == "late"
+                else "Not in the plan: examine at each opening"
             )
-            parts.append(_part(title, 3, words, None))
+            parts.append(part_of(title, 3, words, None))
     sets = result.turnings[result.turnings["vehicle"] == vehicle]
     if len(sets):
         parts.append(
-            _part(f"Tires and rims, turned {sets['policy'].iloc[0]}", 3, [], _sets_table(sets, plan))
+            part_of(f"Tires and rims, turned {sets['policy'].iloc[0]}", 3, [], _sets_table(sets, plan))
         )
     scope = plan.scope[plan.scope["vehicle"] == vehicle]
     points = plan.points[plan.points["vehicle"] == vehicle]
@@ -170,14 +192,14 @@ def _vehicle(result: PlanResult, vehicle: str) -> list[dict[str, object]]:
     for row in windows.to_dict("records"):
         window_scope = scope[scope["window"] == row["window"]]
         title = f"{clean(vehicle)}, {row['label']}: {DEPTH_WORDS.get(row['depth'], '')}"
-        parts.append(_part(title, 2, [], _scope_table(window_scope)))
+        parts.append(part_of(title, 2, [], _scope_table(window_scope)))
         known = points[(points["window"] == row["window"]) & points["p50"].notna()]
         if row["opens"] <= first + NEAR and len(known):
-            parts.append(_part("Dimensions, now and when the window opens", 3, [], _points_table(known)))
+            parts.append(part_of("Dimensions, now and when the window opens", 3, [], _points_table(known)))
     return parts
 
 
-def _part(
+def part_of(
     title: str,
     level: int,
     paragraphs: Sequence[str],
@@ -188,7 +210,7 @@ def _part(
     return {"title": title, "level": level, "paragraphs": list(paragraphs), "table": table, "break": broken}
 
 
-def _table(
+def table_of(
     head: Sequence[str], widths: Sequence[float], right: Sequence[int], rows: list[list[str]]
 ) -> dict[str, object]:
     return {"head": list(head), "widths": list(widths), "right": list(right), "rows": rows}
@@ -212,13 +234,13 @@ def _windows_table(result: PlanResult, windows: pd.DataFrame) -> dict[str, objec
         rows.append([row["label"], *days, DEPTH_WORDS.get(row["depth"], "-"), *counts, today, *money])
     head = ["window", "opens", "closes", "opened to", "lines", "hours", "days", "today's prices"]
     head += ["enough 5 times in 10", "enough 8 times in 10"]
-    return _table(head, [3, 2, 2, 2, 1, 1.3, 1.7, 2, 2, 2], [4, 5, 6, 7, 8, 9], rows)
+    return table_of(head, [3, 2, 2, 2, 1, 1.3, 1.7, 2, 2, 2], [4, 5, 6, 7, 8, 9], rows)
 
 
 def _assumptions_table(result: PlanResult) -> dict[str, object]:
     assumed = plan_assumptions(result.about)
     rows = [[str(cell) for cell in row] for row in assumed.to_numpy().tolist()]
-    return _table(["assumption", "value", "unit", "source"], [5, 2, 2, 4], [1], rows)
+    return table_of(["assumption", "value", "unit", "source"], [5, 2, 2, 4], [1], rows)
 
 
 def _scope_table(scope: pd.DataFrame) -> dict[str, object]:
@@ -236,12 +258,12 @@ def _scope_table(scope: pd.DataFrame) -> dict[str, object]:
         for row in scope.to_dict("records")
     ]
     head = ["component", "work", "positions", "parts", "hours", "price today", "why", "quoted"]
-    return _table(head, [2.2, 1.2, 3.2, 0.8, 0.9, 1.2, 5.2, 1.4], [3, 4, 5], rows)
+    return table_of(head, [2.2, 1.2, 3.2, 0.8, 0.9, 1.2, 5.2, 1.4], [3, 4, 5], rows)
 
 
 def _sets_table(sets: pd.DataFrame, plan: Plan) -> dict[str, object]:
     rows = [[clean(cell) for cell in row] for row in set_rows(plan_sets(sets, plan.scope), set_miles)]
-    return _table([head.lower() for head in SET_HEADS], [2.5, 6, 1.2, 2, 1.2, 2], [2, 3, 4, 5], rows)
+    return table_of([head.lower() for head in SET_HEADS], [2.5, 6, 1.2, 2, 1.2, 2], [2, 3, 4, 5], rows)
 
 
 def _points_table(points: pd.DataFrame) -> dict[str, object]:
@@ -257,7 +279,7 @@ def _points_table(points: pd.DataFrame) -> dict[str, object]:
             _number(row["new_value"]),
             _number(row["shop_limit"]),
             _number(row["condemning_limit"]),
-            percent(row["chance_by_next"]),
+            of_100(row["chance_by_next"]),
         ]
         for row in points.sort_values(["component", "position", "quantity"]).to_dict("records")
     ]
@@ -271,13 +293,19 @@ def _points_table(points: pd.DataFrame) -> dict[str, object]:
         "at the window (8 times in 10)",
         "new",
     ]
-    head += ["shop limit", "condemning limit", "at its limit by the next window"]
-    return _table(head, [2.2, 2.2, 1.8, 0.8, 1, 1.5, 2.8, 1, 1, 1.2, 1.5], [4, 6, 7, 8, 9, 10], rows)
+    head += [
+        "shop limit",
+        "condemning limit",
+        "times in 100 at its limit, or scrap with its set, by the next window",
+    ]
+    return table_of(head, [2.2, 2.2, 1.8, 0.8, 1, 1.5, 2.8, 1, 1, 1.2, 1.5], [4, 6, 7, 8, 9, 10], rows)
 
 
 def _late_words(late: pd.DataFrame, vehicle: str) -> list[str]:
     rows = late[late["vehicle"] == vehicle].sort_values("chance", ascending=False)
-    words = [f"{row['point']} {percent(row['chance'])} by {row['label']}" for row in rows.to_dict("records")]
+    words = [
+        f"{row['point']} {times_in_100(row['chance'])} by {row['label']}" for row in rows.to_dict("records")
+    ]
     return [clean("; ".join(words)) + "."] if words else []
 
 

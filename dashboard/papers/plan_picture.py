@@ -19,7 +19,7 @@ from dashboard.papers.brief_svg import (
     rect,
     words,
 )
-from models.plan.reasons import percent
+from models.frequency import of_100
 
 WIDTH, LEFT, RIGHT = 1040.0, 110.0, 20.0
 ROW, HEAD, FOOT = 150.0, 56.0, 66.0
@@ -89,7 +89,7 @@ def _row(
     out = [words(8, base - BAR / 2, vehicle, font_size=15, font_weight="bold")]
     out.append(words(8, base - BAR / 2 + 18, "miles a month", font_size=11, fill=QUIET))
     out.append(words(8, base + 20, "windows", font_size=11, fill=QUIET))
-    out.append(words(8, base + 20 + BLOCK, "chance to stop", font_size=11, fill=QUIET))
+    out.append(words(8, base + 20 + BLOCK, "stops in 100", font_size=11, fill=QUIET))
     months = usage[(usage["vehicle"] == vehicle) & (usage["month"] <= scale.last)]
     tallest = max(float(months["miles"].max()), 1.0)
     for row in months.to_dict("records"):
@@ -134,7 +134,7 @@ def _chances(scale: Scale, risk: pd.DataFrame, top: float) -> list[str]:
     for year, rows in risk.groupby(risk["month"].dt.year):
         day = pd.Timestamp(int(str(year)), 7, 1)
         if scale.first <= day <= scale.last:
-            chance = percent(float(rows.sort_values("month")["with_plan"].iloc[-1]))
+            chance = of_100(float(rows.sort_values("month")["with_plan"].iloc[-1]))
             out.append(words(scale.x(day), top, chance, font_size=12, text_anchor="middle"))
     return out
 
@@ -153,7 +153,8 @@ def _legend(top: float) -> list[str]:
     out.append(rect(x + 160, top - 14, 22, 20, fill=LATE))
     out.append(words(x + 190, top + 1, "days of running lost", font_size=13))
     note = (
-        "Chance to stop: that a limit is reached in mid-season before the end of that year, with this plan."
+        "Stops in 100: how many times in 100 a limit is reached in mid-season before the end of that year, "
+        "with this plan."
     )
     out.append(words(LEFT, top + 24, note, font_size=12, fill=QUIET))
     return out

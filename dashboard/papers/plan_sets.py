@@ -21,9 +21,9 @@ SET_HEADS = (
     "Set",
     "In this plan",
     "Turnings left",
-    "Scrap, half within",
+    "Scrap, half after",
     "New set: turnings",
-    "New set: scrap, half within",
+    "New set: scrap, half after",
 )
 """Headings of :func:`set_rows`: two of words, then figures."""
 

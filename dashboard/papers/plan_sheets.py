@@ -11,7 +11,7 @@ from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_sets import plan_sets
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import INVENTED, PLAN_CAUTION
-from dashboard.words.plan_words import DEPTH_WORDS
+from dashboard.words.plan_words import DEPTH_WORDS, why_not, why_words
 
 Column = tuple[str, str, float]
 """Heading, kind (text, number, money, chance, date), width in characters."""
@@ -30,7 +30,12 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
     """All sheets of the plan; the scope comes first, with empty columns for a contractor's figures."""
     plan = result.plan
     scope = plan.scope.assign(
-        depth=plan.scope["depth"].map(DEPTH_WORDS), quoted=None, quoted_hours=None, remarks=None
+        depth=plan.scope["depth"].map(DEPTH_WORDS),
+        need=why_words(plan.scope),
+        **why_not(plan.scope, plan.windows),
+        quoted=None,
+        quoted_hours=None,
+        remarks=None,
     )
     windows = plan.windows.assign(depth=plan.windows["depth"].map(DEPTH_WORDS).fillna("not opened"))
     return [
@@ -40,13 +45,21 @@ def sheets_of(result: PlanResult) -> list[Sheet]:
         _sheet("Amounts", result.amounts, AMOUNTS),
         _sheet("Amounts by line", result.lines, LINES),
         _sheet("Tires and rims", plan_sets(result.turnings, plan.scope), SETS),
+        _sheet("Measure first", result.measure_first, MEASURE),
+        _sheet("Changed", result.changes, CHANGED),
+        _sheet("Stopped seasons", plan.engine_risk, SEASONS),
+        _sheet("Cost against risk", _frontier(plan.frontier), FRONTIER),
         _sheet("Risk of waiting", plan.risk, RISK),
         _sheet("Stopped by", plan.carriers, CARRIERS),
-        _sheet("Over the risk", plan.late, LATE),
-        _sheet("Look at too", plan.not_planned, MISSING),
+        _sheet("Planned late", plan.late, LATE),
+        _sheet("Not in the plan", plan.not_planned, MISSING),
         _sheet("Assumptions", plan_assumptions(result.about), ASSUMPTIONS),
         Sheet("About", [("what", "text", 24), ("value", "text", 90)], _about(result)),
     ]
+
+
+def _frontier(frontier: pd.DataFrame) -> pd.DataFrame:
+    return frontier.assign(chosen=frontier["chosen"].map({True: "yes", False: ""}))
 
 
 def caution_of(result: PlanResult) -> str:
@@ -63,6 +76,8 @@ def _sheet(name: str, frame: pd.DataFrame, columns: Mapping[str, Column]) -> She
 def _about(result: PlanResult) -> list[list[str]]:
     rows: list[list[str]] = [["caution", caution_of(result)]]
     for name, value in result.about.items():
+        if name == "turning_taken":
+            continue  # among the assumptions
         if isinstance(value, dict):
             rows += [[f"{name}: {key}", str(item)] for key, item in value.items()]
         else:
@@ -75,8 +90,8 @@ def _about(result: PlanResult) -> list[list[str]]:
 VEHICLE: dict[str, Column] = {"vehicle": ("vehicle", "text", 12)}
 WINDOW: dict[str, Column] = {**VEHICLE, "label": ("window", "text", 20)}
 CHANCES: dict[str, Column] = {
-    "chance_by_window": ("chance at its limit by the window", "chance", 12),
-    "chance_by_next": ("by the next window", "chance", 12),
+    "chance_by_window": ("times in 100 at its limit, or scrap with its set, by the window", "chance", 12),
+    "chance_by_next": ("times in 100 by the next window", "chance", 12),
 }
 SCOPE: dict[str, Column] = {
     **WINDOW,
@@ -90,7 +105,10 @@ SCOPE: dict[str, Column] = {
     "days_out": ("days", "number", 7),
     "cost": ("price today", "money", 12),
     "currency": ("currency", "text", 9),
+    "need": ("need", "text", 18),
     "reason": ("why", "text", 60),
+    "not_later": ("why not a window later", "text", 40),
+    "not_sooner": ("why not a window sooner", "text", 40),
     **CHANCES,
     "unused_miles": ("unused miles", "money", 12),
     "quoted": ("quoted price", "money", 12),
@@ -106,17 +124,55 @@ POINTS: dict[str, Column] = {
     "unit": ("unit", "text", 8),
     "last_value": ("last reading", "number", 11),
     "last_date": ("read on", "date", 12),
-    "p10": ("at the window, 10 %", "number", 11),
-    "p50": ("50 %", "number", 11),
-    "p90": ("90 %", "number", 11),
+    "p10": ("at the window, 1 time in 10 below", "number", 11),
+    "p50": ("5 times in 10 below", "number", 11),
+    "p90": ("9 times in 10 below", "number", 11),
     "new_value": ("new", "number", 9),
     "shop_limit": ("shop limit", "number", 9),
     "condemning_limit": ("condemning limit", "number", 11),
     **CHANCES,
-    "accepted": ("accepted", "chance", 10),
+    "accepted": ("accepted, times in 100", "chance", 10),
     "unused_miles": ("unused miles", "money", 12),
     "cheapest_age": ("cheapest per mile to renew at miles", "money", 12),
     "life": ("renewals before", "number", 10),
+}
+MEASURE: dict[str, Column] = {
+    **VEHICLE,
+    "rank": ("rank", "number", 7),
+    "stop": ("place in the walk", "number", 9),
+    "component": ("component", "text", 22),
+    "position": ("position", "text", 18),
+    "quantity": ("quantity", "text", 18),
+    "access": ("reached", "text", 12),
+    "last_date": ("last read", "date", 12),
+    "minutes": ("minutes", "number", 9),
+    "saves": ("may save", "money", 12),
+    "carries": ("work that depends on it", "money", 12),
+}
+CHANGED: dict[str, Column] = {
+    **VEHICLE,
+    "change": ("change", "text", 10),
+    "component": ("component", "text", 22),
+    "action": ("work", "text", 12),
+    "position": ("positions", "text", 36),
+    "was": ("approved for", "text", 20),
+    "now": ("now", "text", 20),
+    "cost": ("price today", "money", 12),
+    "why": ("why", "text", 60),
+}
+SEASONS: dict[str, Column] = {
+    **VEHICLE,
+    "label": ("season", "text", 20),
+    "without_work": ("stopped without work", "chance", 12),
+    "with_plan": ("with this plan", "chance", 12),
+}
+FRONTIER: dict[str, Column] = {
+    **VEHICLE,
+    "chance": ("chance of a stopped season", "chance", 12),
+    "money": ("work and lost days", "money", 12),
+    "openings": ("openings, rods down or deeper", "number", 12),
+    "stop_price": ("price of a stopped season", "money", 12),
+    "chosen": ("this plan", "text", 10),
 }
 WINDOWS: dict[str, Column] = {
     **WINDOW,
@@ -164,31 +220,32 @@ SETS: dict[str, Column] = {
     "turnings_p50": ("turnings left, middle", "number", 10),
     "turnings_p10": ("8 times in 10 from", "number", 10),
     "turnings_p90": ("to", "number", 8),
-    "miles_p05": ("miles to scrap, 1 in 20 within", "money", 12),
-    "miles_p50": ("half within", "money", 12),
-    "miles_p95": ("19 in 20 within", "money", 12),
+    "miles_p05": ("miles to scrap, 1 in 20 after", "money", 12),
+    "miles_p50": ("half after", "money", 12),
+    "miles_p95": ("19 in 20 after", "money", 12),
     "next_turnings_p50": ("new set: turnings, middle", "number", 10),
     "next_turnings_mean": ("on average", "number", 10),
-    "next_life_p50": ("new set: miles to scrap, half within", "money", 14),
+    "next_life_p50": ("new set: miles to scrap, half after", "money", 14),
 }
 RISK: dict[str, Column] = {
     **VEHICLE,
     "month": ("by the end of", "date", 14),
-    "without_work": ("chance to stop without work", "chance", 16),
+    "without_work": ("times in 100 stopped without work", "chance", 16),
     "with_plan": ("with the plan", "chance", 16),
 }
 CARRIERS: dict[str, Column] = {
     **VEHICLE,
     "point": ("wear point", "text", 24),
-    "without_work": ("first to stop it, without work", "chance", 16),
+    "scrap_of": ("or scrap of the set", "text", 20),
+    "without_work": ("times in 100 first to stop it, without work", "chance", 16),
     "with_plan": ("with the plan", "chance", 16),
 }
 LATE: dict[str, Column] = {
     **VEHICLE,
     "point": ("wear point", "text", 40),
     "label": ("by", "text", 30),
-    "chance": ("chance at its limit", "chance", 12),
-    "accepted": ("accepted", "chance", 12),
+    "chance": ("times in 100 at its limit, or scrap with its set", "chance", 12),
+    "accepted": ("accepted, times in 100", "chance", 12),
 }
 ASSUMPTIONS: dict[str, Column] = {
     "assumption": ("assumption", "text", 60),

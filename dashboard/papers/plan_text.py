@@ -10,15 +10,26 @@ from dashboard.papers.plan_assumptions import plan_assumptions
 from dashboard.papers.plan_sets import plan_sets, set_miles
 from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import PLAN_CAUTION
-from dashboard.words.plan_words import DEPTH_WORDS
+from dashboard.words.plan_words import (
+    DEPTH_WORDS,
+    changed_words,
+    done_words,
+    moved_words,
+    stopper_words,
+    trips_words,
+    why_not,
+)
+from models.frequency import of_100, times_in_100
 from models.plan.jobs import DEPTHS
-from models.plan.reasons import percent
 
 WIDTH = 100
 WORTH_TELLING = 0.5
 """A gap to the best plan beyond which its figure tells a reader nothing. Practice, no source. [1]"""
 FEW = 6
 """Rows shown of lists that may be long."""
+
+MANY = 12
+"""Changes shown of a list that may be long."""
 
 Row = Mapping[Hashable, Any]
 
@@ -28,7 +39,38 @@ def as_text(result: PlanResult, *, every: bool = False) -> str:
     it."""
     vehicles = list(dict.fromkeys(result.plan.windows["vehicle"]))
     parts = [_vehicle(result, str(name), every) for name in vehicles]
-    return "\n\n".join([*parts, *_assumed(result), _wrap(PLAN_CAUTION)])
+    more = [*_trips(result), *_changed(result), *_assumed(result)]
+    return "\n\n".join([*parts, *more, _wrap(PLAN_CAUTION)])
+
+
+def _trips(result: PlanResult) -> list[str]:
+    """Which engine is best given how many of the next season's trains; which trains, --trips writes."""
+    if result.trips.empty:
+        return []
+    changed = int((result.trips["vehicle"] != result.trips["was"]).sum())
+    head = f"Trains of the next season: {len(result.trips)}, {changed} to another engine than now."
+    said = [
+        textwrap.fill(words, WIDTH, initial_indent="  ", subsequent_indent="    ")
+        for words in trips_words(result.trip_engines)
+    ]
+    return ["\n".join([head, *said])]
+
+
+def _changed(result: PlanResult) -> list[str]:
+    """What the plan changes in the approved one, the next windows first."""
+    approved = str(result.about.get("changes_since") or "")
+    if not approved:
+        return []
+    lines = [_wrap(changed_words(result.changes, approved))]
+    shown = result.changes[result.changes["change"] != "done"]
+    for row in shown.head(MANY).to_dict("records"):
+        title = f"{row['vehicle']}, {row['component']} {row['action']} {row['position']}"
+        title = textwrap.shorten(title, 50, placeholder=" …")
+        lines.append(f"  {row['change']:<8}{title:<52}{moved_words(row)}")
+        lines.append(textwrap.indent(_wrap(str(row["why"]), WIDTH - 10), " " * 10))
+    if len(shown) > MANY:
+        lines.append(f"  and {len(shown) - MANY} more (--json lists all)")
+    return ["\n".join(lines)]
 
 
 def _assumed(result: PlanResult) -> list[str]:
@@ -61,6 +103,8 @@ def grouped(scope: pd.DataFrame) -> pd.DataFrame:
                 "cost": float(alike["cost"].sum(min_count=1)),
                 "labor_hours": float(alike["labor_hours"].sum()),
                 "reason": str(first["reason"]),
+                "not_later": str(first["not_later"]),
+                "not_sooner": str(first["not_sooner"]),
                 "more": len(alike) - 1,
                 "chance": float(first["chance_by_next"]),
             }
@@ -88,8 +132,7 @@ def compared(table: pd.DataFrame) -> str:
 
 def done_text(table: pd.DataFrame) -> str:
     """A plan against what was done."""
-    counts = table["verdict"].value_counts()
-    lines = [", ".join(f"{count} {verdict}" for verdict, count in counts.items()) or "nothing to compare"]
+    lines = [done_words(table)]
     shown = table[~table["verdict"].isin(["not yet due", "done in its window"])]
     for row in shown.head(40).to_dict("records"):
         when = f"{row['done']:%Y-%m-%d}" if pd.notna(row["done"]) else "-"
@@ -103,13 +146,15 @@ def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
     plan = result.plan
     windows = plan.windows[plan.windows["vehicle"] == vehicle]
     scope = plan.scope[plan.scope["vehicle"] == vehicle]
+    scope = scope.join(why_not(scope, windows))
     parts = [_head(result, vehicle, windows, scope), _windows(result, vehicle, windows)]
     used = windows[windows["lines"] > 0]["window"].tolist()
     for window in used if every else used[:1]:
-        parts.append(_scope(windows[windows["window"] == window].iloc[0].to_dict(), scope))
+        parts.append(_scope(windows[windows["window"] == window].iloc[0].to_dict(), scope, every))
     if not every and len(used) > 1:
         parts.append("  The scope of the other windows: --all, or --out FILE.xlsx.")
-    parts += [_tires(result, vehicle), _risk(result, vehicle)]
+    parts += [_tires(result, vehicle), _seasons(result, vehicle), _frontier(result, vehicle)]
+    parts += [_risk(result, vehicle)]
     parts += [_late(result, vehicle), _missing(result, vehicle)]
     return "\n\n".join(part for part in parts if part)
 
@@ -144,8 +189,9 @@ def _gap_words(gap: float) -> str:
 def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
     amounts = result.amounts
     own_amounts = amounts[amounts["vehicle"] == vehicle].set_index("window") if len(amounts) else amounts
-    names = f"{'lines':>6}{'hours':>7}{'lost':>6}{'today':>11}{'50 %':>11}{'80 %':>11}"
-    lines = [f"  {'window':<20}{'days':>5} {'opened to':<11}{names}"]
+    names = f"{'lines':>6}{'hours':>7}{'lost':>6}{'today':>11}{'5 times':>11}{'8 times':>11}"
+    above = f"{'enough, of 10 times:':>{len(names) + 39}}"
+    lines = [above, f"  {'window':<20}{'days':>5} {'opened to':<11}{names}"]
     for row in windows[windows["lines"] > 0].to_dict("records"):
         amount = own_amounts.loc[row["window"]] if row["window"] in own_amounts.index else None
         today = row["cost"] + row["opening_cost"]
@@ -155,13 +201,12 @@ def _windows(result: PlanResult, vehicle: str, windows: pd.DataFrame) -> str:
             f"  {row['label']!s:<20}{row['days']:>5} {DEPTH_WORDS.get(row['depth'], '-'):<11}"
             f"{row['lines']:>6}{row['labor_hours']:>7,.0f}{lost:>6}{_money(today):>11}{low:>11}{high:>11}"
         )
-    lines.append(
-        "  50 %, 80 %: enough 5 and 8 times in 10, with hidden defects, faster wear and prices of the day."
-    )
+    lines.append("  Enough 5 and 8 times in 10: with hidden defects, faster wear and prices of the day.")
     return "\n".join(lines)
 
 
-def _scope(window: Row, scope: pd.DataFrame) -> str:
+def _scope(window: Row, scope: pd.DataFrame, whole: bool) -> str:
+    """Lines of a window; with ``whole`` also why each is not done later or sooner."""
     lines = [f"  Scope of {window['label']} ({DEPTH_WORDS.get(str(window['depth']), 'not opened')}):"]
     table = grouped(scope[scope["window"] == window["window"]])
     for row in table.to_dict("records"):
@@ -173,7 +218,10 @@ def _scope(window: Row, scope: pd.DataFrame) -> str:
         text = textwrap.shorten(title + where, WIDTH - 16, placeholder=" …")
         lines.append(f"    {text:<{WIDTH - 16}}{cost:>12}")
         more = f" (the most pressing of {row['more'] + 1})" if row["more"] else ""
-        lines.append(textwrap.indent(_wrap(row["reason"] + more, WIDTH - 8), " " * 8))
+        said = [row["reason"] + more]
+        if whole:
+            said += [f"not {way}: {row[f'not_{way}']}" for way in ("later", "sooner") if row[f"not_{way}"]]
+        lines += [textwrap.indent(_wrap(text, WIDTH - 8), " " * 8) for text in said]
     return "\n".join(lines)
 
 
@@ -184,7 +232,7 @@ def _tires(result: PlanResult, vehicle: str) -> str:
         return ""
     lines = [
         f"  Tires and rims, turned {sets['policy'].iloc[0]}:",
-        f"    {'set':<26}{'turnings left':>13}{'scrap, 50 %':>13}{'new: turnings':>15}{'scrap, 50 %':>13}",
+        f"    {'set':<26}{'turnings left':>13}{'scrap, half':>13}{'new: turnings':>15}{'scrap, half':>13}",
     ]
     for row in plan_sets(sets, result.plan.scope).to_dict("records"):
         left, new = (set_miles(row[name]) for name in ("miles_p50", "next_life_p50"))
@@ -196,21 +244,57 @@ def _tires(result: PlanResult, vehicle: str) -> str:
     return "\n".join(lines)
 
 
+def _seasons(result: PlanResult, vehicle: str) -> str:
+    """Chance of each season that the engine must be taken out of service."""
+    risk = result.plan.engine_risk[result.plan.engine_risk["vehicle"] == vehicle]
+    if risk.empty:
+        return ""
+    mean = risk.loc[risk["season"] > 0, "with_plan"].mean()
+    accepted = result.plan.rules.stop_risk
+    asked = "" if accepted is None else f", {of_100(accepted)} accepted"
+    said = f" (mean {of_100(mean)}{asked})" if pd.notna(mean) else ""
+    lines = [
+        f"  Seasons in 100 in which it must be taken out of service{said}:",
+        f"    {'season':<54}{'without work':>18}{'with this plan':>17}",
+    ]
+    for row in risk.to_dict("records"):
+        without, planned = of_100(row["without_work"]), of_100(row["with_plan"])
+        lines.append(f"    {row['label']!s:<54}{without:>18}{planned:>17}")
+    return "\n".join(lines)
+
+
+def _frontier(result: PlanResult, vehicle: str) -> str:
+    """What less or more risk would cost."""
+    rungs = result.plan.frontier[result.plan.frontier["vehicle"] == vehicle]
+    if len(rungs) < 2:
+        return ""
+    lines = [
+        "  What less risk costs; choose with --risk:",
+        f"    {'stopped seasons in 100':<34}{'work and lost days':>20}{'openings':>10}",
+    ]
+    for row in rungs.to_dict("records"):
+        mark = "  this plan" if row["chosen"] else ""
+        chance = of_100(row["chance"])
+        lines.append(f"    {chance:<34}{_money(row['money']):>20}{row['openings']:>10}{mark}")
+    return "\n".join(lines)
+
+
 def _risk(result: PlanResult, vehicle: str) -> str:
     risk = result.plan.risk[result.plan.risk["vehicle"] == vehicle].sort_values("month")
     if risk.empty:
         return ""
     lines = [
-        "  Chance that it must stop in mid-season by the end of the year:   without work   with this plan"
+        "  Times in 100 that it must stop in mid-season by the end of:      without work   with this plan"
     ]
     years = risk.groupby(risk["month"].dt.year).last()
     for year, row in list(years.iterrows())[:4]:
-        without, planned = percent(row["without_work"]), percent(row["with_plan"])
-        lines.append(f"    {year!s:<63}{without:>14}{planned:>17}")
+        without, planned = of_100(row["without_work"]), of_100(row["with_plan"])
+        lines.append(f"    {year!s:<64}{without:>14}{planned:>17}")
     carriers = result.plan.carriers[result.plan.carriers["vehicle"] == vehicle].head(3)
-    carried = [f"{row['point']} {percent(row['without_work'])}" for row in carriers.to_dict("records")]
-    if carried:
-        lines.append("    without work most likely stopped by " + ", ".join(carried))
+    if len(carriers):
+        lines.append("  Without work most likely stopped by:")
+    for first in carriers.to_dict("records"):
+        lines.append(f"    {stopper_words(first):<64}{times_in_100(first['without_work']):>26}")
     return "\n".join(lines)
 
 
@@ -218,9 +302,12 @@ def _late(result: PlanResult, vehicle: str) -> str:
     late = result.plan.late[result.plan.late["vehicle"] == vehicle]
     if late.empty:
         return ""
-    lines = [f"  {len(late)} not kept within the accepted risk, because no window comes sooner:"]
+    lines = [
+        f"  {len(late)} planned late, past the accepted risk before a window comes;",
+        "  how often at the limit, or scrap with the set, by then:",
+    ]
     for row in late.sort_values("chance", ascending=False).head(FEW).to_dict("records"):
-        lines.append(f"    {row['point']!s:<40}{percent(row['chance']):>10} by {row['label']}")
+        lines.append(f"    {row['point']!s:<40}{times_in_100(row['chance']):>26} by {row['label']}")
     return "\n".join([*lines, *_rest(len(late))])
 
 
@@ -228,7 +315,7 @@ def _missing(result: PlanResult, vehicle: str) -> str:
     missing = result.plan.not_planned[result.plan.not_planned["vehicle"] == vehicle]
     if missing.empty:
         return ""
-    lines = [f"  {len(missing)} not in the plan, so look at them at every opening:"]
+    lines = [f"  {len(missing)} not in the plan, so examine them at each opening:"]
     for row in missing.head(FEW).to_dict("records"):
         lines.append(f"    {row['point']!s:<48}{textwrap.shorten(str(row['reason']), 46, placeholder=' …')}")
     return "\n".join([*lines, *_rest(len(missing))])
@@ -251,7 +338,7 @@ def _money(value: float) -> str:
 def _figure(value: float, chance: bool) -> str:
     if pd.isna(value):
         return "-"
-    return percent(value) if chance else f"{value:,.0f}"
+    return f"{of_100(value)} in 100" if chance else f"{value:,.0f}"
 
 
 def _wrap(text: str, width: int = WIDTH) -> str:

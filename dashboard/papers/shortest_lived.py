@@ -9,6 +9,7 @@ import pandas as pd
 
 from dashboard.words.cautions import FORECAST_CAUTION
 from ingest.value_state import LAST_READING, PAST
+from models.frequency import of_100
 
 WIDTH = 100
 _PAST, _OTHERS = 10, 15  # rows of the printed table
@@ -17,7 +18,7 @@ _SAID = "past its limit now"  # a flag that a column of the table says already
 
 
 def shortest_lived(forecast: pd.DataFrame, past: int = _PAST, others: int = _OTHERS) -> pd.DataFrame:
-    """The wear points with the fewest miles left: those past their limit first, then by the 5 % figure.
+    """The wear points with the fewest miles left: those past their limit first, then by the careful figure.
 
     Parameters
     ----------
@@ -39,7 +40,7 @@ def _is_past(forecast: pd.DataFrame) -> "pd.Series[bool]":
 def as_table(forecast: pd.DataFrame) -> str:
     """The shortest-lived wear points as a table no wider than 100 columns, flags below each row."""
     shortest, common = shortest_lived(forecast), _common_flags(forecast)
-    head = ("wear point", "what", "past now", "5 %", "50 %", "50 % date")
+    head = ("wear point", "what", "past now", "1 in 20", "half", "half by")
     rows = [_cells(row) for row in shortest.to_dict("records")]
     width = [max(len(line[i]) for line in (head, *rows)) for i in range(len(head))]
     width[1] = max(min(width[1], WIDTH - sum(width) + width[1] - 2 * len(width)), len(head[1]))
@@ -56,7 +57,7 @@ def _cells(row: dict[Hashable, Any]) -> tuple[str, ...]:
     return (
         str(row["point"]),
         f"{row['component']}, {row['quantity']}",
-        "" if chance < 0.005 else "> 99 %" if chance > 0.995 else f"{chance:.0%}".replace("%", " %"),
+        "" if chance < 0.005 else f"{of_100(chance)} in 100",
         f"{max(row['miles_p05'], 0.0):,.0f}",
         f"{max(row['miles_p50'], 0.0):,.0f}",
         "" if pd.isna(row["date_p50"]) else f"{row['date_p50']:%Y-%m-%d}",
@@ -83,8 +84,8 @@ def _legend(forecast: pd.DataFrame, shortest: pd.DataFrame, common: set[str]) ->
     more = int(_is_past(forecast[forecast["miles_p50"].notna()]).sum()) - int(_is_past(shortest).sum())
     untold = int(forecast["miles_p50"].isna().sum())
     parts = [
-        f"Miles left from {_as_of(shortest)}. Past now: the chance that the limit is passed already, where "
-        "there is one. 5 %: 1 in 20 such parts reaches its limit sooner. 50 %: as many sooner as later."
+        f"Miles left from {_as_of(shortest)}. Past now: how often the limit is passed already, where it may "
+        "be. 1 in 20: of 20 such parts one reaches its limit sooner. Half: as many sooner as later."
     ]
     parts += [f"{more} more are past their limit, as last read or probably."] if more else []
     parts += [f"{untold} cannot be forecast; their flags say why."] if untold else []

@@ -156,7 +156,7 @@ def remaining(miles: Floats, probability: Floats, title: str, marks: pd.DataFram
     ).fillna(0)
     frame = pd.concat([start, frame[frame["distance"] > 0]], ignore_index=True)
     x = alt.X("distance:Q", title=title, axis=_distance_axis())
-    y = alt.Y("cases:Q", title="of 100 such parts, at the limit", scale=alt.Scale(domain=[0, 100]))
+    y = alt.Y("cases:Q", title="times in 100 at the limit", scale=alt.Scale(domain=[0, 100]))
     area = (
         alt.Chart(frame)
         .mark_area(color=BAND, opacity=0.55, line={"color": LINE, "strokeWidth": 2})

@@ -25,7 +25,7 @@ def windows(frame: pd.DataFrame, currency: str) -> alt.LayerChart:
     bar = base.mark_bar(height=18, stroke=INK).encode(
         x=alt.X(
             "p80:Q",
-            title=f"{currency}, enough in 80 of 100 (mark: in 50)",
+            title=f"{currency}, enough 8 times in 10 (mark: 5 times)",
             axis=alt.Axis(format="~s", tickCount=6),
             # Room for the word beside the longest bar, on a telephone too.
             scale=alt.Scale(domain=[0.0, 1.35 * max(float(frame["p80"].max()), 1.0)], nice=False),

@@ -33,8 +33,8 @@ class Look:
 
 LOOKS = {
     "past": Look("#3d1020", "#ffffff", "cross", "past its limit"),
-    "year": Look("#d8663a", "#1f1208", "stripes", "within a year"),
-    "three": Look("#f0c667", "#2b2005", "dots", "within 3 years"),
+    "year": Look("#d8663a", "#1f1208", "stripes", "in a year or less"),
+    "three": Look("#f0c667", "#2b2005", "dots", "in 3 years or less"),
     "later": Look("#cfe3ee", "#12303f", "plain", "after 3 years"),
     "implausible": Look("#e9dcf2", "#1f2933", "dashed", "last reading cannot be right"),
     "unknown": Look("#ffffff", "#1f2933", "dashed", "cannot be told"),

@@ -77,7 +77,7 @@ def _label(place: Place, points: list[Row], units: Units) -> Label:
         first = min(forecast, key=lambda row: float(row["miles_p05"]))
         state, text = str(first["state"]), units.short(first["miles_p05"])
         within = units.distance_text(first["miles_p05"])
-        say = f"first to reach its limit: {_what(first)}, 1 in 20 within {within}"
+        say = f"first to reach its limit: {_what(first)}, 1 in 20 after {within}"
     return Label(state, text, f"{place.words}: {say}; {count}{gap}")
 
 

@@ -66,6 +66,7 @@ class Roles:
     people : role by e-mail as ``address_key`` spells it, or by ``sub:`` and the provider's own name.
     never_says_verified : the provider is known to leave ``email_verified`` out, and to vouch all the same.
     hours : how long a sign-in holds. [h]
+    signed_out : sign-ins of this person before this moment no longer hold: a phone was lost.
     donors_since : links for donors that were made before this moment no longer open.
     """
 
@@ -73,6 +74,7 @@ class Roles:
     people: dict[str, str]
     never_says_verified: bool = False
     hours: float = 12.0
+    signed_out: dict[str, datetime] = field(default_factory=dict)
     donors_since: datetime = field(default_factory=lambda: datetime(2000, 1, 1, tzinfo=UTC))
 
     def person(self, claims: dict[str, Any], moment: datetime) -> Person | str:
@@ -90,6 +92,10 @@ class Roles:
         email, problem = self._vouched(claims)
         subject = claims.get("sub")
         role = self.people.get(SUBJECT + subject) if isinstance(subject, str) else None
+        names = [email, f"{SUBJECT}{subject}"]
+        at = float(signed) if isinstance(signed, int | float) else 0.0
+        if any(at < self.signed_out[name].timestamp() for name in names if name in self.signed_out):
+            return "Your sign-in was ended by the people who run this dashboard. Sign in again."
         if role is not None:
             return Person(email or f"{SUBJECT}{subject}", role)
         if problem:
@@ -147,7 +153,8 @@ def load(path: Path) -> Roles:
         raise WrongUsage(f"'{path}': the roles file cannot be read ({error.strerror}).") from None
     except ValueError as error:
         raise WrongUsage(f"'{path}' is not TOML: {error}. {_EXAMPLE}") from None
-    section, roles, donors = (_table(path, content, name) for name in ("sign_in", "roles", "donors"))
+    names = ("sign_in", "roles", "donors", "signed_out")
+    section, roles, donors, ended = (_table(path, content, name) for name in names)
     people = _people(path, roles)
     silent = section.get("provider_never_says_email_verified", False)
     if not isinstance(silent, bool):
@@ -157,16 +164,24 @@ def load(path: Path) -> Roles:
     hours = section.get("hours", 12)
     if isinstance(hours, bool) or not isinstance(hours, int | float) or not 0 < hours < math.inf:
         raise WrongUsage(f"'{path}', [sign_in] hours: '{hours}' is no number of hours. Write hours = 12.")
-    since = donors.get("links_since", datetime(2000, 1, 1, tzinfo=UTC))
-    if not isinstance(since, datetime):
-        raise WrongUsage(f"'{path}', [donors] links_since: expected a date and time, 2026-05-01T00:00:00Z.")
+    since = _moment(donors.get("links_since", datetime(2000, 1, 1, tzinfo=UTC)), path, "[donors] links_since")
     return Roles(
         _sign_in(path, section),
         people,
         silent,
         float(hours),
-        since if since.tzinfo else since.replace(tzinfo=UTC),
+        {
+            who: _moment(when, path, "[signed_out]")
+            for who, when in _known_by(path, ended, "signed_out").items()
+        },
+        since,
     )
+
+
+def _moment(told: object, path: Path, where: str) -> datetime:
+    if not isinstance(told, datetime):
+        raise WrongUsage(f"'{path}', {where}: expected a date and time, 2026-05-01T00:00:00Z.")
+    return told if told.tzinfo else told.replace(tzinfo=UTC)
 
 
 def _table(path: Path, content: dict[str, Any], name: str) -> dict[str, Any]:
@@ -177,26 +192,36 @@ def _table(path: Path, content: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 def _people(path: Path, roles: dict[str, Any]) -> dict[str, str]:
-    """Role by person, each under the one spelling by which it is looked up.
+    """Role by person."""
+    people = _known_by(path, roles, "roles")
+    for place, role in enumerate(people.values(), start=1):
+        if not isinstance(role, str) or role not in MAY:
+            raise WrongUsage(
+                f"'{path}', [roles], entry {place}: {quoted(str(role))} is no role. Expected one of: "
+                f"{', '.join(MAY)}."
+            )
+    if not people:
+        raise WrongUsage(f"'{path}' gives nobody a role. Put people under [roles]. {_EXAMPLE}")
+    return people
+
+
+def _known_by(path: Path, section: dict[str, Any], name: str) -> dict[str, Any]:
+    """What a section says of each person, by the one spelling by which people are looked up.
 
     Messages count the entries and name nobody: they end in the log of the server.
     """
-    people: dict[str, str] = {}
-    for place, (told, role) in enumerate(roles.items(), start=1):
-        where = f"'{path}', [roles], entry {place}"
+    people: dict[str, Any] = {}
+    for place, (told, said) in enumerate(section.items(), start=1):
+        where = f"'{path}', [{name}], entry {place}"
         who = told if told.startswith(SUBJECT) and told != SUBJECT else address_key(told)
         if who is None:
             raise WrongUsage(
                 f"{where}: the name is no e-mail address in plain ASCII letters. Write it as the provider "
                 f'tells it, or name the person by the provider\'s own name: "{SUBJECT}248289761001".'
             )
-        if not isinstance(role, str) or role not in MAY:
-            raise WrongUsage(f"{where}: {quoted(str(role))} is no role. Expected one of: {', '.join(MAY)}.")
         if who in people:
             raise WrongUsage(f"{where}: this person is named further up already. Keep one of the two.")
-        people[who] = role
-    if not people:
-        raise WrongUsage(f"'{path}' gives nobody a role. Put people under [roles]. {_EXAMPLE}")
+        people[who] = said
     return people
 
 

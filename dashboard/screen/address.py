@@ -5,14 +5,14 @@ that equals its default is left out of the address.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, NoReturn
 
 import streamlit as st
 
 from dashboard.words.units_shown import DISTANCES, LENGTHS, Units
 
-VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE, ENGINE = (
+VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE, OPENING = (
     "vehicle",
     "forecast",
     "length",
@@ -20,9 +20,9 @@ VEHICLE, RUN, LENGTH, DISTANCE, POINT, PLACE, SHARE, ENGINE = (
     "point",
     "place",
     "share",
-    "reading-at",
+    "opening",
 )
-KEPT_BETWEEN_PAGES = (VEHICLE, RUN, LENGTH, DISTANCE, POINT, SHARE, ENGINE)
+KEPT_BETWEEN_PAGES = (VEHICLE, RUN, LENGTH, DISTANCE, POINT, SHARE)
 
 
 def chosen(key: str, default: str = "") -> str:
@@ -87,6 +87,20 @@ def pick(
 
     widget(label, options, key=held, on_change=written, format_func=_told_apart(options, words), **settings)
     return value
+
+
+def section(parts: Mapping[str, str], words: Mapping[str, str] | None = None) -> str:
+    """Which part of a page is looked at, of ``parts``: name -> words; ``words`` stand instead of some."""
+    said = {**parts, **(words or {})}
+    return pick(
+        st.segmented_control,
+        "Section",
+        list(parts),
+        "part",
+        words=said.__getitem__,
+        label_visibility="collapsed",
+        required=True,
+    )
 
 
 def number(

@@ -9,9 +9,10 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures.drawing import LOOKS, Drawing, swatch
+from dashboard.pictures.wear_course import Stroke, end_words
 from dashboard.services.states import LIKELY
-from dashboard.words.numbers import times_in
 from dashboard.words.units_shown import Units
+from models.frequency import times_in
 
 _ASSETS = Path(__file__).parents[1] / "assets"
 
@@ -123,14 +124,22 @@ def past(
     return _wear_list(rows, columns, caption, key, planned)
 
 
-def work(scope: pd.DataFrame, *, caption: str, key: str) -> str | None:
+WHY_NOT = {"not_later": "Why not later", "not_sooner": "Why not sooner"}
+
+
+def work(
+    scope: pd.DataFrame, wear: Mapping[str, Mapping[str, Stroke]], *, caption: str, key: str
+) -> str | None:
     """Show the lines of a window in the order given; the wear point that was opened just now.
 
-    Columns read: point, component, position, action, why (a word), reason, cost, currency, labor_hours.
+    Columns read: point, component, position, action, why (a word), reason, not_later, not_sooner, cost,
+    currency, labor_hours. ``wear``: strokes by wear point (``pictures.wear_course.courses``).
     """
     rows = [
         {
             "key": str(row["point"]),
+            "more": [f"{word}: {row[name]}." for name, word in WHY_NOT.items() if row[name]],
+            "wear": _strokes(wear.get(str(row["point"]))),
             "name": f"{row['component']} – {row['action']}",
             "where": str(row["position"]),
             "word": str(row["why"]),
@@ -143,7 +152,13 @@ def work(scope: pd.DataFrame, *, caption: str, key: str) -> str | None:
         for row in scope.to_dict("records")
     ]
     columns = {"name": "Work", "state": "Why now", "why": "Reason", "low": "Cost", "middle": "Hours"}
+    if any(row["wear"] for row in rows):
+        columns["wear"] = "Wear: dashed without the work, full with it"
     return _list(rows, columns, caption, key).opened
+
+
+def _strokes(course: Mapping[str, Stroke] | None) -> dict[str, Any] | None:
+    return None if course is None else {**course, "said": end_words(course)}
 
 
 def _name(row: dict[Any, Any], with_vehicle: bool) -> dict[str, Any]:

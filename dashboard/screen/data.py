@@ -4,16 +4,19 @@ A run never changes once stored, and a table at a version never changes either: 
 the store's path and that number. Only whether there is something new is asked each time.
 """
 
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pandas as pd
 import streamlit as st
 
 from dashboard.screen.served import path
-from dashboard.services.after_add import Noticed, notice
+from dashboard.services.after_add import Noticed, alarms_of, notice
 from dashboard.services.states import with_careful_date, with_state
+from ingest.errors import StoreProblem
+from ingest.look.question import Question
 from ingest.store import Store, mileage
-from ingest.verdicts.corrections import held_rows
+from ingest.verdicts.corrections import held_rows, open_questions
 from ingest.verdicts.remeasure import unexpected as unexpected_of
 from ingest.verdicts.report import AddReport
 
@@ -60,6 +63,11 @@ def held_waiting() -> pd.DataFrame:
     return _held(_stamp())
 
 
+def questions_of_waiting() -> tuple[Question, ...]:
+    """Questions for whose answer rows wait."""
+    return _questions(_stamp(), datetime.now(UTC).date())
+
+
 def unexpected(point: str = "") -> pd.DataFrame:
     """Readings far from what the forecast before them expected, of one wear point or of all.
 
@@ -78,6 +86,19 @@ def frame(run_id: str, name: str) -> pd.DataFrame:
     return _frame(identity(), run_id, name)
 
 
+def frame_if_any(run_id: str, name: str) -> pd.DataFrame:
+    """As :func:`frame`; empty where the run was made before there was such a frame."""
+    try:
+        return _frame(identity(), run_id, name)
+    except StoreProblem:
+        return pd.DataFrame()
+
+
+def alarms(run_id: str) -> pd.DataFrame:
+    """Alarms of a forecast; empty where it was made before there were alarms."""
+    return _alarms(identity(), run_id)
+
+
 def frame_of_point(run_id: str, name: str, point: str) -> pd.DataFrame:
     """The rows of one wear point in a frame of a run."""
     return _frame_of_point(identity(), run_id, name, point)
@@ -86,6 +107,11 @@ def frame_of_point(run_id: str, name: str, point: str) -> pd.DataFrame:
 def forecast(run_id: str) -> pd.DataFrame:
     """The forecast of a run with the careful date and the state of each wear point."""
     return _forecast(identity(), run_id)
+
+
+def picture(name: str) -> bytes:
+    """Content of a picture by its name, which never changes."""
+    return _picture(identity(), name)
 
 
 def readings_of_point(point: str) -> pd.DataFrame:
@@ -115,6 +141,11 @@ def _version(stamp: tuple[str, int, int, int]) -> int:
     return Store(Path(stamp[0])).version()
 
 
+@st.cache_resource(show_spinner="Reading what waits …", max_entries=4)  # its answers are functions
+def _questions(stamp: tuple[str, int, int, int], today: date) -> tuple[Question, ...]:
+    return open_questions(Store(Path(stamp[0])), today)
+
+
 @st.cache_data(show_spinner=False, max_entries=64)
 def _runs(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
     runs = Store(Path(stamp[0])).runs(kind)
@@ -141,6 +172,11 @@ def _noticed(stamp: tuple[str, int, int, int], batch: int | None, _report: AddRe
     return notice(Store(Path(stamp[0])), _report)
 
 
+@st.cache_data(show_spinner=False, max_entries=24)
+def _picture(where: tuple[str, int], name: str) -> bytes:
+    return Store(Path(where[0])).picture(name)
+
+
 @st.cache_data(show_spinner=False, max_entries=8)
 def _decisions(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
     return Store(Path(stamp[0])).decisions(kind)
@@ -154,6 +190,11 @@ def _table(identity: tuple[str, int], name: str, at_version: int) -> pd.DataFram
 @st.cache_data(show_spinner=False, max_entries=32)
 def _frame(identity: tuple[str, int], run_id: str, name: str) -> pd.DataFrame:
     return Store(Path(identity[0])).read_run(run_id, name)
+
+
+@st.cache_data(show_spinner=False, max_entries=32)
+def _alarms(identity: tuple[str, int], run_id: str) -> pd.DataFrame:
+    return alarms_of(Store(Path(identity[0])), run_id)
 
 
 @st.cache_data(show_spinner=False, max_entries=256)

@@ -25,7 +25,6 @@ class InView:
     vehicle : the vehicle looked at; empty for all.
     forecast : its rows of that forecast, with ``state``, ``date_p05`` and ``place``.
     vehicles : the vehicles concerned.
-    as_of : the last as-of date among the rows.
     """
 
     run_id: str
@@ -33,7 +32,12 @@ class InView:
     forecast: pd.DataFrame
     vehicles: pd.DataFrame
     units: Units
-    as_of: pd.Timestamp
+
+    @property
+    def as_of(self) -> pd.Timestamp:
+        """The last as-of date of the vehicle looked at, of all where none is."""
+        own = self.forecast["vehicle"] == self.vehicle
+        return pd.Timestamp(self.forecast.loc[own | (self.vehicle == ALL), "as_of"].max())
 
 
 def person() -> access.Person:
@@ -58,7 +62,7 @@ def in_view() -> InView | None:
         made, vehicles = made[made["vehicle"] == vehicle], vehicles[vehicles["vehicle"] == vehicle]
     else:
         vehicle = ALL
-    return InView(run_id, vehicle, made, vehicles, address.units(), made["as_of"].max())
+    return InView(run_id, vehicle, made, vehicles, address.units())
 
 
 def run_in_view() -> str | None:
@@ -81,11 +85,11 @@ def nothing_yet() -> None:
     st.info(
         "There are no wear points yet. Three things are needed first: the **vehicles**, their **wear "
         "points** with limits, and the **mileage** log. Then come **readings** and **work** done. "
-        "CSV or XLSX, in any order, all at once."
+        "CSV, XLSX or ODS, in any order, all at once."
     )
     if who.may("add"):
         st.page_link("views/batch.py", label="Add the first files", icon=":material/upload_file:")
-    st.caption("To look around with an invented railway first, run *milesleft demo* in a terminal.")
+    st.caption("To look around with an invented railway first, type *milesleft demo* in a terminal.")
 
 
 def forecast_button(label: str, then: Callable[[], None] | None = None) -> None:

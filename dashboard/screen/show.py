@@ -11,18 +11,17 @@ from typing import Any, Literal
 import altair as alt
 import pandas as pd
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from ingest.errors import UserError
 from ingest.machine import in_plain_words
 from ingest.neutral import visible, without_formulas
 from ingest.writing import TEXTS_STAY
 
-CAUTION = (
-    "A forecast supports and never replaces inspection by qualified people. "
-    "The governing rules and the railway's own limits decide."
-)
-
-
+MANY_COLUMNS = 4
+"""Columns beyond which figures may break into lines on a telephone, so that none is cut off."""
+NONE = "–"
+"""Stands in a table where nothing is known."""
 # Addresses and short codes become links, emoji and icons after the Markdown was read, so a backslash does not
 # stop them; a word joiner (U+2060, no width) within them does.
 _MADE_LIVE = re.compile(r"(?:https?:)(?=//)|www(?=\.)|@|:(?=\w)", re.IGNORECASE)
@@ -80,15 +79,23 @@ def table(
             height=height,
             alt=alt_text,
             column_config=columns,
+            placeholder=NONE,
             key=pick,
             on_select="rerun",
             selection_mode="single-row",
         )
     else:
-        st.dataframe(shown, hide_index=True, height=height, alt=alt_text, column_config=columns)
+        st.dataframe(
+            shown, hide_index=True, height=height, alt=alt_text, column_config=columns, placeholder=NONE
+        )
     downloads(shown, name)
     rows = st.session_state[pick]["selection"]["rows"] if pick else []
     return int(rows[0]) if rows and rows[0] < len(shown) else None
+
+
+def fields(number: int) -> list[DeltaGenerator]:
+    """Places for fields: two in a row, on a telephone one under the other in the same order."""
+    return [cell for _ in range((number + 1) // 2) for cell in st.columns(2)]
 
 
 def words_table(
@@ -96,12 +103,15 @@ def words_table(
 ) -> None:
     """A short table of texts that reads well on paper and telephone.
 
-    The first ``words`` columns hold words, the others figures; ``total`` marks the last row.
+    The first ``words`` columns hold words, the others figures; ``total`` marks the last row. With many
+    columns each row is a list of its own on a telephone, the heading beside each cell.
     """
+    texts = [escape(visible(name)) for name in head]
 
     def cells(tag: str, row: Sequence[str]) -> str:
         return "".join(
-            f'<{tag} class="{"words" if place < words else "figures"}">{escape(visible(str(cell)))}</{tag}>'
+            f'<{tag} class="{"words" if place < words else "figures"}" data-head="{texts[place]}">'
+            f"{escape(visible(str(cell)))}</{tag}>"
             for place, cell in enumerate(row)
         )
 
@@ -109,9 +119,10 @@ def words_table(
         f'<tr class="{"total" if total and place == len(rows) - 1 else "row"}">{cells("td", row)}</tr>'
         for place, row in enumerate(rows)
     )
+    many = " many" if len(head) > MANY_COLUMNS else ""
     # A region that may scroll sideways must be reachable by keyboard.
     st.html(
-        f'<div class="words-table" tabindex="0" role="region" aria-label="{escape(alt_text)}"><table>'
+        f'<div class="words-table{many}" tabindex="0" role="region" aria-label="{escape(alt_text)}"><table>'
         f"<thead><tr>{cells('th', head)}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 

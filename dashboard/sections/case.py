@@ -19,11 +19,11 @@ from dashboard.screen.in_view import InView
 from dashboard.services.brief_settings import Settings, load_settings, settings_file
 from dashboard.services.casework import Material, choose_vehicle, prepare, read_material, turned
 from dashboard.services.kept_cases import SHOWN, WITHDRAWN, decide_on_case, kept_cases, shown_to_donors
-from dashboard.words.numbers import times_in
 from dashboard.words.records import rows_of
 from ingest.errors import NotPossible
 from models.case.case import Case
 from models.case.inputs import CaseInputs
+from models.frequency import times_in
 
 ENGINE = "engine"
 """Where the address holds the engine whose case is shown."""
@@ -88,7 +88,7 @@ def turn(view: InView) -> Turned:
     first = choose_vehicle(view.forecast, view.vehicle)
     cells = st.columns(4)
     with cells[0]:
-        vehicle = address.pick(st.selectbox, "Engine", vehicles, ENGINE, default=first)
+        vehicle = address.pick(st.selectbox, "Vehicle", vehicles, ENGINE, default=first)
     with cells[3]:
         usage = address.pick(
             st.selectbox, "Miles run", list(USAGE), "usage", default="1.0", words=USAGE.__getitem__
@@ -100,7 +100,7 @@ def turn(view: InView) -> Turned:
     with cells[2]:
         sure = address.pick(
             st.selectbox,
-            "Enough in",
+            "The sum is enough",
             [str(c) for c in CONFIDENCE],
             "sure",
             default="80",
@@ -113,7 +113,7 @@ def _window_words(day: str) -> str:
     return f"{pd.Timestamp(day):%B %Y}" if day else "next lay-up with work"
 
 
-@st.cache_resource(show_spinner="Reckoning the case …", max_entries=24)
+@st.cache_resource(show_spinner="Working out the case …", max_entries=24)
 def _case(stamp: Stamp, run_id: str, turned_to: Turned) -> Case:  # noqa: ARG001
     return turned(given(run_id, turned_to)[1], turned_to.settings())
 

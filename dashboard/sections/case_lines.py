@@ -11,11 +11,12 @@ from dashboard.papers.excursion_words import part_words
 from dashboard.screen import address, show
 from dashboard.screen.in_view import InView
 from dashboard.sections import wear_list
-from dashboard.words.numbers import day_words, month_words, numbers, times_in
+from dashboard.words.numbers import day_words, month_words, numbers
 from dashboard.words.records import Row, rows_of
 from models.case.case import Case
 from models.case.cost import points_of
 from models.case.money import rounding_step, share_out
+from models.frequency import times_in
 
 KINDS = {
     "sum": "The sum",
@@ -98,7 +99,7 @@ def _miles_left(case: Case, view: InView) -> Traced:
     rows = rows.assign(
         **{name: [view.units.rounded(x) for x in rows[name]] for name in ("p10", "p50", "p90")}
     )
-    heads = {"work": "First to reach its limit", "p50": f"Half within [{view.units.distance}]"}
+    heads = {"work": "First to reach its limit", "p50": f"Half after [{view.units.distance}]"}
     return Traced(rows, heads | RANGE, "localized", f"Counted from {day_words(case.as_of)}.")
 
 

@@ -30,7 +30,7 @@ def stated(vehicle: str) -> None:
     """The facts on record, with their sources and dates, and what is taken where nothing is stated."""
     rows = facts_in_words(data.table("facts"), vehicle)
     if rows.empty:
-        st.markdown("No fact of this engine is on record yet. State the first one below.")
+        st.markdown("No fact of this vehicle is on record yet. State the first one below.")
     else:
         st.markdown("\n".join(_fact_line(row) for row in rows.to_dict("records")))
         show.downloads(rows, f"facts-{vehicle}")

@@ -12,8 +12,10 @@ from dashboard.screen import address, data, show
 from dashboard.screen.components import Picked, gear, month, past, ranked
 from dashboard.screen.in_view import InView, forecast_button, person
 from dashboard.sections import fit, wear_list
+from dashboard.sections.alarms import alarm_table
 from dashboard.services.kept_plans import first_lines
 from dashboard.services.plan_state import run_in_force, with_state
+from dashboard.words.checks_text import inspection_head, inspection_reasons
 from dashboard.words.records import as_records
 from models.checks.findings_frame import OUT
 
@@ -37,7 +39,7 @@ def answer(view: InView, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
         are = "wear points are past their" if len(beyond) > 1 else "wear point is past its"
         st.error(
             f"**{len(beyond)} {are} limit,** by the last reading or more likely than not by the forecast. "
-            "Measure again before the next run.",
+            "Measure again before the vehicle runs.",
             icon=":material/block:",
         )
     if len(ahead):
@@ -53,11 +55,19 @@ def answer(view: InView, beyond: pd.DataFrame, ahead: pd.DataFrame) -> None:
         )
 
 
+def alarms_of_view(view: InView) -> None:
+    """What the forecast found wrong: gauges, changed rates, odd readings."""
+    alarms = data.alarms(view.run_id)
+    if view.vehicle and len(alarms):
+        alarms = alarms[alarms["vehicle"] == view.vehicle]
+    opened(alarm_table(alarms, view.units, "alarms"))
+
+
 def _soon(view: InView, miles: float, date: pd.Timestamp) -> str:
-    """``within 3,400 mi (May 2027)``, or ``now``."""
+    """``after 3,400 mi (May 2027)``, or ``now``."""
     if miles <= 0:
         return "**now**"
-    return f"within **{view.units.distance_text(miles)}** ({month(date) or 'no date'})"
+    return f"after **{view.units.distance_text(miles)}** ({month(date) or 'no date'})"
 
 
 def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, str]:
@@ -68,14 +78,28 @@ def first_of(points: pd.DataFrame, key: str, order: str) -> tuple[pd.DataFrame, 
 
 
 def beyond_list(view: InView, points: pd.DataFrame, lines: pd.DataFrame | None) -> None:
-    """What has passed its limit, surest first; ``lines`` as :func:`plan_lines` gives them."""
+    """What has passed its limit, most certain first; ``lines`` as :func:`plan_lines` gives them."""
     if points.empty:
         return
     st.subheader(f"Past the limit: {len(points)}")
     order = points.sort_values("p_beyond_now", ascending=False)
-    shown, caption = first_of(order, "past", "surest first")
+    shown, caption = first_of(order, "past", "most certain first")
     _follow(past(shown, view.units, caption=caption, key="past", planned=_plan_words(lines)), lines)
     wear_list.downloads(order, view.units, "past-the-limit")
+
+
+def overdue(view: InView) -> None:
+    """Inspections that are overdue, and since when."""
+    if fit.too_many(view) and not view.vehicle:
+        return
+    due = fit.made(view, "due")
+    late = due[due["overdue_since"].notna()]
+    if late.empty:
+        return
+    count = "1 inspection is" if len(late) == 1 else f"{len(late)} inspections are"
+    st.error(f"**{count} overdue.** The governing rules say what may run.", icon=":material/block:")
+    lines = [fit.line(inspection_head(row, ""), inspection_reasons(row)) for row in as_records(late)]
+    st.markdown("\n".join(lines))
 
 
 def past_by_checks(view: InView, points: pd.DataFrame) -> None:

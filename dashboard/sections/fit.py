@@ -1,7 +1,6 @@
 """The parts of the page about what must agree: checks across points, tires, driving boxes, inspections."""
 
 from collections.abc import Hashable
-from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -11,24 +10,24 @@ from dashboard.screen import data, show
 from dashboard.screen.in_view import InView
 from dashboard.services import shop_checks, turnings
 from dashboard.services.after_add import MOST_POINTS
-from dashboard.services.forecasting import TABLES
+from dashboard.services.one_run import TABLES
+from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.checks_text import (
-    CAUTION,
     HEADS,
     condemned_text,
     finding_head,
     finding_reasons,
 )
 from dashboard.words.records import as_records
-from dashboard.words.units_shown import Units
-from ingest.units import is_length
+from dashboard.words.units_shown import Units, figure_in, usual_units
 from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
 
-def _tables(version: int, facts_version: int, vehicle: str) -> dict[str, pd.DataFrame]:
-    """The tables of a version; of one vehicle, if one is named."""
+def _tables(version: int, facts_version: int, vehicle: str, as_of: pd.Timestamp) -> dict[str, pd.DataFrame]:
+    """The tables of a version; of one vehicle, if one is named, with the readings of what was fitted on a
+    day."""
     tables = {name: data.table(name, facts_version if name == "facts" else version) for name in TABLES}
-    return shop_checks.of_vehicle(tables, vehicle) if vehicle else tables
+    return shop_checks.of_vehicle(shop_checks.fitted_now(tables, as_of), vehicle) if vehicle else tables
 
 
 def facts_version(run_id: str) -> int:
@@ -50,7 +49,7 @@ def _made(
 
     From the tables of all vehicles, or of the one named by ``only``.
     """
-    tables = _tables(data.run_version(run_id), facts, only)
+    tables = _tables(data.run_version(run_id), facts, only, as_of)
     if what == "findings":
         return shop_checks.shop_findings(tables, as_of=as_of)
     if what == "wheels":
@@ -66,7 +65,7 @@ def _made(
         return shop_checks.condemned(tables)
     # What a turning takes is learned from the record of all vehicles.
     frame, taken = turnings.tires_ahead(
-        _tables(data.run_version(run_id), facts, ""), data.store(), run_id, vehicle
+        _tables(data.run_version(run_id), facts, "", as_of), data.store(), run_id, vehicle
     )
     return taken if what == "assumptions" else frame
 
@@ -88,12 +87,7 @@ def made(view: InView, what: str, vehicle: str = "") -> pd.DataFrame:
 
 def usual(view: InView) -> Units:
     """The units chosen; as on the sheet means the unit that most wear points have."""
-    if view.units.length != "sheet":
-        return view.units
-    lengths = [unit for unit in view.forecast["unit"] if is_length(str(unit))]
-    most = pd.Series(lengths).mode()
-    inches = len(most) > 0 and most.iloc[0] != "mm"
-    return Units("in" if inches else "mm", view.units.distance)
+    return usual_units(view.forecast["unit"], view.units)
 
 
 def checks(view: InView) -> None:
@@ -111,19 +105,14 @@ def checks(view: InView) -> None:
             st.markdown("\n".join(lines))
     with st.expander("All checks as a table"):
         _findings_table(findings, units)
-    st.subheader("How likely do wheels that must agree come to differ too much?")
+    st.subheader("How likely is it that wheels come to differ too much?")
     _wheels(made(view, "wheels"))
-    st.caption(CAUTION)
+    st.caption(CHECKS_CAUTION)
 
 
 def finding_line(row: dict[str, object], units: Units) -> str:
     """One finding as a line of a list: the same words as the command's."""
-    return line(finding_head(row, partial(in_units, units)), finding_reasons(row))
-
-
-def in_units(units: Units, value: object, unit: object) -> str:
-    """A value in its base unit, in the units chosen."""
-    return units.text(float(str(value)), str(unit)).removesuffix(" 1")
+    return line(finding_head(row, figure_in(units)), finding_reasons(row))
 
 
 def line(head: str, reasons: str) -> str:

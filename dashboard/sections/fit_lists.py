@@ -1,7 +1,6 @@
 """Parts of the page about what must agree: turnings left, driving boxes, inspections; lists, then tables."""
 
 from collections.abc import Hashable
-from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -12,9 +11,9 @@ from dashboard.screen import address, show
 from dashboard.screen.components import month
 from dashboard.screen.in_view import InView
 from dashboard.sections import fit
+from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.checks_text import (
     BORE,
-    CAUTION,
     RECORD_DECIDES,
     assumption_text,
     box_figures,
@@ -23,8 +22,10 @@ from dashboard.words.checks_text import (
     inspection_head,
     inspection_reasons,
     no_inspections_text,
+    overdue_words,
 )
 from dashboard.words.records import as_records
+from dashboard.words.units_shown import figure_in
 from ingest import catalogue
 from ingest.errors import UserError
 
@@ -33,9 +34,9 @@ NO_MORE = "none"
 
 
 def tires(view: InView) -> None:
-    """Turning policies compared, and what they take as given."""
+    """Turning policies compared, and what they assume."""
     vehicles = sorted(view.forecast["vehicle"].unique())
-    vehicle = view.vehicle or address.pick(st.selectbox, "Engine", vehicles, "engine")
+    vehicle = view.vehicle or address.pick(st.selectbox, "Vehicle", vehicles, "engine")
     try:
         frame, taken = (fit.made(view, what, vehicle) for what in ("tires", "assumptions"))
     except UserError as error:
@@ -53,29 +54,29 @@ def tires(view: InView) -> None:
         "matched_set": "Set",
         "tires": "Tires",
         "policy": "Turned",
-        "miles_p05": "Scrap, 1 in 20 within",
-        "miles_p50": "Scrap, half within",
+        "miles_p05": "Scrap, 1 in 20 after",
+        "miles_p50": "Scrap, half after",
         "turnings_p50": "Turnings left",
-        "next_turning_p50": "Next turning, half within",
+        "next_turning_p50": "Next turning, half after",
         "stop": "Turnings in mid-season, on average",
         "next_turnings_p50": "New set: turnings",
-        "next_life_p50": "New set: scrap, half within",
+        "next_life_p50": "New set: scrap, half after",
     }
     st.markdown("How far the tires go until they are scrap, by when they are turned:")
     st.markdown("\n".join(_turned_line(row) for row in shown.to_dict("records")))
     with st.expander("As a table"):
         show.table(shown, f"tires-{vehicle}", words=words, alt_text="Turning policies compared")
     _taken(taken)
-    st.caption(CAUTION)
+    st.caption(CHECKS_CAUTION)
 
 
 def _turned_line(row: dict[Hashable, Any]) -> str:
     head = f"{row['matched_set']}, {row['policy']}"
-    scrap = f"scrap: 1 in 20 within {row['miles_p05']}, half within {row['miles_p50']}"
+    scrap = f"scrap: 1 in 20 after {row['miles_p05']}, half after {row['miles_p50']}"
     due = row["next_turning_p50"]
-    following = "no next one" if due == NO_MORE else f"the next one half within {due}"
+    following = "no next one" if due == NO_MORE else f"the next one half after {due}"
     turnings = f"turnings left {row['turnings_p50']:.0f}, {following}"
-    new = f"a new set: turnings {row['next_turnings_p50']:.0f}, scrap: half within {row['next_life_p50']}"
+    new = f"a new set: turnings {row['next_turnings_p50']:.0f}, scrap: half after {row['next_life_p50']}"
     return fit.line(head, f"{scrap}; {turnings}; turnings in mid-season, on average: {row['stop']}; {new}")
 
 
@@ -116,14 +117,14 @@ def boxes(view: InView) -> None:
         "date": "Measured",
     }
     st.markdown("If the journal were trued today: is there crown enough to bore, or is a lining needed?")
-    figure = partial(fit.in_units, units)
+    figure = figure_in(units)
     st.markdown("\n".join(fit.line(box_head(row), box_figures(row, figure)) for row in as_records(frame)))
     with st.expander("As a table"):
         show.table(shown, "boxes", words=words, alt_text="Driving boxes after truing the journals")
     st.markdown("Assumed, as nobody has measured or stated it:")
     assumed = as_records(catalogue.assumptions("crown"))
     st.markdown("\n".join(f"- {show.plain(assumption_text(row))}" for row in assumed))
-    st.caption(CAUTION)
+    st.caption(CHECKS_CAUTION)
 
 
 def inspections(view: InView) -> None:
@@ -137,7 +138,10 @@ def inspections(view: InView) -> None:
             f"{unknown} inspections have no last date on record. Enter the day of each on the page of facts."
         )
     shown = frame.assign(
-        when=[month(day) or "cannot be told" for day in frame["due"]],
+        when=[
+            overdue_words(since) if pd.notna(since) else month(day) or "cannot be told"
+            for day, since in zip(frame["due"], frame["overdue_since"], strict=True)
+        ],
         service_days_left=[f"{days:,.0f}" if pd.notna(days) else "–" for days in frame["service_days_left"]],
     )
     words = {
@@ -158,4 +162,4 @@ def inspections(view: InView) -> None:
     st.markdown("\n".join(lines))
     with st.expander("As a table"):
         show.table(shown, "inspections", words=words, alt_text="Inspections and when they fall due")
-    st.caption(CAUTION)
+    st.caption(CHECKS_CAUTION)

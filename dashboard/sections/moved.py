@@ -13,9 +13,9 @@ WORDS = {
     "position": "Position",
     "component": "Component",
     "quantity": "Quantity",
-    "before": "Half within, before",
+    "before": "Half after, in the earlier one",
     "expected": "Of that left now",
-    "after": "Half within, now",
+    "after": "Half after, now",
     "change": "Change",
 }
 FIGURES = ("before", "expected", "after", "change")
@@ -49,7 +49,7 @@ def changes_between(before: pd.DataFrame, after: pd.DataFrame) -> pd.DataFrame:
     noticed = change.abs() > NOTICED * np.maximum(expected, both["miles_p50"])
     what = np.select(
         [~known, has_figure & ~had_figure, ~has_figure & had_figure, noticed & (change < 0), noticed],
-        ["new", "now told", "no longer told", "sooner", "later"],
+        ["new", "now forecast", "no longer forecast", "sooner", "later"],
         "",
     )
     out = pd.DataFrame(

@@ -6,8 +6,8 @@ from datetime import date
 import pandas as pd
 
 from dashboard.screen import data
-from ingest.store.mileage import counted, instruments, place
-from ingest.verdicts.odometers import asked_about, not_fitting
+from ingest.store.mileage import instruments
+from ingest.verdicts.odometers import asked_about
 
 
 @dataclass(frozen=True)
@@ -40,29 +40,13 @@ class Instrument:
         figure, day = self.its["last_shown"].iloc[0], self.its["last_date"].iloc[0]
         return "no entry yet" if pd.isna(figure) else f"{figure:,.0f} {self.unit} on {day:%-d %B %Y}"
 
-    def miles(self, figure: float | None) -> float:
-        """Miles of the vehicle's count at a figure, or now where none was typed; NaN where nothing tells."""
-        if figure is not None:
-            return float(counted(pd.Series([figure], self.its.index), self.its).iloc[0])
-        placed = place(self._row().assign(odometer_read=float("nan")), data.table("mileage"))
-        return float(placed["odometer"].iloc[0])
-
-    def doubt(self, figure: float | None) -> str:
-        """What speaks against a figure, or against none; the same as is said when the reading is stored."""
-        log, row = data.table("mileage"), self._row()
-        if figure is not None:
-            return str(not_fitting(row, pd.Series([self.miles(figure)], row.index), log).iloc[0])
-        return str(asked_about(row, log, data.table("usage")).iloc[0]) if self.is_after_the_log else ""
-
     @property
-    def is_after_the_log(self) -> bool:
-        """Whether the log ends before the day."""
-        log = data.table("mileage")
-        dates = log.loc[log["vehicle"] == self.vehicle, "date"]
-        return len(dates) > 0 and dates.max() < pd.Timestamp(self.day)
-
-    def _row(self) -> pd.DataFrame:
-        return _row(self.vehicle, self.day)
+    def asked_for(self) -> str:
+        """Why a reading of the day needs its figure; empty where it can be left out."""
+        log, row = data.table("mileage"), _row(self.vehicle, self.day)
+        ends = log.loc[log["vehicle"] == self.vehicle, "date"].max()
+        late = pd.notna(ends) and ends < pd.Timestamp(self.day)
+        return str(asked_about(row, log, data.table("usage")).iloc[0]) if late else ""
 
 
 def instrument_of(vehicle: str, day: date) -> Instrument:

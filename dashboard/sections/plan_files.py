@@ -4,20 +4,27 @@ tires as the files have them."""
 import json
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import streamlit as st
 
 from dashboard.papers.plan_assumptions import plan_assumptions
+from dashboard.papers.plan_board import board_pdf
 from dashboard.papers.plan_documents import plan_json, plan_pdf, write_plan
-from dashboard.papers.plan_sets import plan_sets, set_far, set_rows
+from dashboard.papers.plan_sets import SET_HEADS, plan_sets, set_far, set_rows
 from dashboard.screen import data, show
 from dashboard.screen.in_view import InView
 from dashboard.services.planning import PlanResult
 from ingest.errors import StoreProblem
+from models.measure.first import COLUMNS as FIRST_COLUMNS
+from models.plan.engine import FRONTIER_COLUMNS, RISK_COLUMNS
 from models.plan.planner import Plan
 from models.plan.rules import Rules
+from models.plan.shop import SHOP_COLUMNS
+from models.plan.what_if import CHANGE_COLUMNS
 from models.tires.outlook import no_sets
+from models.trips.share import ENGINE_COLUMNS, GIVEN_COLUMNS
 
 FRAMES = ("windows", "scope", "points", "late", "risk", "carriers", "at_limit", "not_planned", "totals")
 
@@ -27,14 +34,25 @@ def kept(plan: str) -> PlanResult:
     runs = data.runs("plan")
     about = json.loads(runs.loc[runs["run_id"] == plan, "about"].iloc[0])
     rules = Rules(**{**about["rules"], "now": tuple(about["rules"]["now"])})
+    frames: dict[str, Any] = {name: _frame(plan, name) for name in FRAMES}
     return PlanResult(
-        plan=Plan(**{name: _frame(plan, name) for name in FRAMES}, rules=rules),
+        plan=Plan(
+            **frames,
+            engine_risk=_frame_if_any(plan, "engine_risk", RISK_COLUMNS),
+            frontier=_frame_if_any(plan, "frontier", FRONTIER_COLUMNS),
+            shop=_frame_if_any(plan, "shop", SHOP_COLUMNS),
+            rules=rules,
+        ),
         usage=_frame(plan, "usage"),
         amounts=_frame(plan, "amounts"),
         lines=_frame(plan, "amount_lines"),
         unpriced=_frame(plan, "unpriced"),
         turnings=turnings_of(plan),
+        measure_first=_frame_if_any(plan, "measure_first", FIRST_COLUMNS),
         about=about,
+        changes=_frame_if_any(plan, "changes", CHANGE_COLUMNS),
+        trips=_frame_if_any(plan, "trips", GIVEN_COLUMNS),
+        trip_engines=_frame_if_any(plan, "trip_engines", ENGINE_COLUMNS),
     )
 
 
@@ -44,6 +62,12 @@ def turnings_of(plan: str) -> pd.DataFrame:
         return data.frame(plan, "turnings")
     except StoreProblem:
         return no_sets()
+
+
+def _frame_if_any(plan: str, name: str, columns: list[str]) -> pd.DataFrame:
+    """A frame that plans made before did not have, without rows for those."""
+    frame = data.frame_if_any(plan, name)
+    return frame if len(frame.columns) else pd.DataFrame(columns=columns)
 
 
 def _frame(plan: str, name: str) -> pd.DataFrame:
@@ -72,10 +96,7 @@ def sets(view: InView, plan: str, vehicle: str) -> None:
         plan_sets(of_vehicle, data.frame(plan, "scope")), lambda miles: set_far(miles, view.units)
     )
     alt_text = f"Sets of tires and rims of {vehicle}, and what the plan does to them"
-    # Turnings and miles in one cell: six columns would be cut off on a telephone.
-    rows = [[*row[:2], "; ".join(row[2:4]), "; ".join(row[4:])] for row in rows]
-    heads = ["Set", "In this plan", "Turnings left; scrap, half within", "The same of a new set"]
-    show.words_table(heads, rows, alt_text=alt_text, words=2)
+    show.words_table(SET_HEADS, rows, alt_text=alt_text, words=2)
     policy = of_vehicle["policy"].iloc[0]
     st.caption(show.plain(f"Turned {policy}. One tire that is scrap ends its whole set."))
 
@@ -87,6 +108,9 @@ def files(plan: str) -> None:
             "Scope list for a quotation, XLSX", lambda: _written(plan, ".xlsx"), "plan.xlsx", show.XLSX
         )
         show.download("Scope list, PDF", lambda: plan_pdf(kept(plan)), "plan.pdf", "application/pdf")
+        show.download(
+            "For the board, one page", lambda: board_pdf(kept(plan)), "board.pdf", "application/pdf"
+        )
         show.download("Calendar, SVG", lambda: _written(plan, ".svg"), "calendar.svg", "image/svg+xml")
         show.download("Calendar, PNG", lambda: _written(plan, ".png"), "calendar.png", "image/png")
         show.download("JSON", lambda: plan_json(kept(plan)).encode(), "plan.json", "application/json")

@@ -12,13 +12,13 @@ from dashboard.screen import data, show
 from dashboard.screen.components import month
 from dashboard.screen.in_view import InView
 from dashboard.services.states import LIKELY
-from dashboard.words.numbers import times_in
 from models.distribution import PROBABILITIES
+from models.frequency import times_in
 
 PAST = "past its limit now"
 ALARMS = {
-    "likely": "It has more likely than not passed its limit already. Measure again before the next run.",
-    "past": "Its last reading is at its limit or past it. Measure again before the next run.",
+    "likely": "It has more likely than not passed its limit already. Measure again before the vehicle runs.",
+    "past": "Its last reading is at its limit or past it. Measure again before the vehicle runs.",
     "implausible": "Its last reading cannot be right: far outside what this point can be. Read it again.",
 }
 SHOWN_TO = 0.99
@@ -80,7 +80,8 @@ def miles_left(view: InView, row: pd.Series) -> None:
         st.markdown(f"The limit is passed already {times_in(row['p_beyond_now'])}.")
         return
     names = {
-        f"{cases:.0f} of 100": (cases, row[name]) for cases, name in ((5.0, "miles_p05"), (50.0, "miles_p50"))
+        f"{cases:.0f} times in 100": (cases, row[name])
+        for cases, name in ((5.0, "miles_p05"), (50.0, "miles_p50"))
     }
     marks = pd.DataFrame(
         [
@@ -103,7 +104,7 @@ def limits(view: InView, point: pd.Series) -> None:
     when = "may not run at this value" if point["condemned_when"] == "at" else "may not run beyond this value"
     names = {
         "condemning_limit": ("Condemning limit", f" ({when})"),
-        "shop_limit": ("Shop limit", " (what leaves the shop meets it)"),
+        "shop_limit": ("Shop limit", " (what leaves the shop is within it)"),
         "new_value": ("New part", ""),
     }
     parts = [

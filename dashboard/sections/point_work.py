@@ -10,8 +10,11 @@ from dashboard.screen.in_view import InView
 from dashboard.screen.in_view import person as at_screen
 from dashboard.sections import taking_in
 from dashboard.sections.odometer import Instrument, instrument_of
+from dashboard.words.add_words import also_words
+from dashboard.words.batch_words import place_words
 from ingest.errors import UserError, WrongUsage
 from ingest.verdicts.corrections import change_row, withdraw_row
+from ingest.verdicts.read_again import let_go_by
 
 REPORT, SAID = "work-report", "point-said"
 
@@ -59,6 +62,7 @@ def correct(view: InView, about: pd.Series, row_id: int) -> None:
     its = instrument_of(str(about["vehicle"]), row["date"].date())
     said = show.plain(f"{row['value_text']} {row['unit']}")
     st.markdown(f"**Reading of {row['date']:%-d %B %Y}**, written as {said}{_odometer_words(row, its)}")
+    st.caption(_origin_words(row))
     with st.form(f"correct-{row_id}"):
         cells = st.columns([1, 1, 2])
         value = cells[0].text_input(f"Value [{unit}]", key="correct-value")
@@ -75,12 +79,29 @@ def correct(view: InView, about: pd.Series, row_id: int) -> None:
             if not new:
                 raise WrongUsage("Nothing was changed. Write the value, the odometer or both.")
             batch = change_row(data.store(), "readings", row_id, new, reason=reason, who=who)
-            _done(f"Changed, as batch {batch}. Forecast again to see what that moves.")
+            also = also_words(let_go_by(data.store(), batch))
+            _done(f"Changed, as batch {batch}. Forecast again to see what that moves.{also}")
         elif withdrawn:
             batch = withdraw_row(data.store(), "readings", row_id, reason=reason, who=who)
             _done(f"Withdrawn, as batch {batch}. Forecast again to see what that moves.")
     except UserError as error:
         st.error(show.plain(error))
+
+
+def _origin_words(row: pd.Series) -> str:
+    """Where a reading came from: who with what, file, sheet and row, and the batch that brought it."""
+    batches = data.store().batches().set_index("batch")
+    place = place_words(row["source_file"], row["source_sheet"], int(row["source_row"]))
+    parts = [f"From {place}"]
+    if row["batch"] in batches.index:
+        brought = batches.loc[row["batch"]]
+        parts.append(f"batch {row['batch']}, {brought['who']}, {brought['made_at']:%-d %b %Y %H:%M} UTC")
+    parts += [
+        f"{word} {row[name]}"
+        for word, name in (("by", "observer"), ("with", "gauge"), ("note:", "note"))
+        if row[name]
+    ]
+    return show.plain("; ".join(parts)) + "."
 
 
 def _odometer_words(row: pd.Series, its: Instrument) -> str:

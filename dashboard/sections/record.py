@@ -7,6 +7,7 @@ import streamlit as st
 
 from dashboard.pictures import charts_record
 from dashboard.screen import data, show
+from dashboard.words.units_shown import Units, without_base
 
 FAMILIES = {
     "family": "Family",
@@ -18,7 +19,33 @@ FAMILIES = {
 }
 WORSE = "no better than the straight line"
 """The verdict that people are warned of."""
+QUANTITIES = {
+    "quantity": "Quantity",
+    "crps_ratio": "Error, straight line = 1",
+    "cover_50": "Of 100, in the range for 50",
+    "cover_80": "Of 100, in the range for 80",
+    "cover_90": "Of 100, in the range for 90",
+    "outcomes": "Readings scored",
+    "lives": "Lives",
+}
+OPENED = {
+    "opening": "Opening",
+    "since": "First day",
+    "point": "Wear point",
+    "found": "Found",
+    "p10": "Forecast, low",
+    "p50": "Forecast, middle",
+    "p90": "Forecast, high",
+    "within": "In the range for 80",
+}
+TOGETHER = {
+    "what": "Quantity",
+    "forecaster": "Forecaster",
+    "percent": "Counts for, %",
+    "points": "Wear points",
+}
 VERDICTS = {
+    "too sure: its ranges hold too little": "too sure",
     "beats the straight line": "better than ruler",
     WORSE: "no better than ruler",
     "too few to tell": "too few to tell",
@@ -26,7 +53,7 @@ VERDICTS = {
 STRETCHED = {
     "family": "Family",
     "lives": "Lives",
-    "factor": "Stretch",
+    "factor": "Widened by",
     "cover_80_before": "Of 100 before",
     "cover_80_after": "Of 100 after",
 }
@@ -94,8 +121,67 @@ def pictures(run_id: str) -> None:
     st.caption("Level at ten: honest. Heaped at both ends: the ranges were too narrow. Leaning: biased.")
 
 
+def quantities(run_id: str) -> None:
+    """How often the ranges held what was read, by what is measured."""
+    rows = data.frame_if_any(run_id, "by_quantity")
+    if rows.empty:
+        return
+    st.subheader("By what is measured")
+    rows = rows[(rows["forecaster"] == own_name(run_id)) & (rows["kind"] == "readings")]
+    for name in ("cover_50", "cover_80", "cover_90"):
+        rows = rows.assign(**{name: (100 * rows[name]).round()})
+    rows = rows.assign(crps_ratio=rows["crps_ratio"].round(2)).sort_values("cover_80")
+    rows["quantity"] = rows["quantity"].map(without_base)
+    show.table(
+        rows,
+        "record-by-quantity",
+        words=QUANTITIES,
+        alt_text="How often the ranges held what was read, by what is measured, the least first",
+        formats={QUANTITIES["crps_ratio"]: st.column_config.NumberColumn(format="%.2f")},
+    )
+
+
+def together(forecast_run: str) -> None:
+    """Which forecasters make today's forecast, and how much each counts."""
+    st.subheader("Who makes the forecast")
+    rows = data.frame_if_any(forecast_run, "combined")
+    if rows.empty:
+        st.markdown(
+            "The wear model alone: it has enough lives to learn from, and no record speaks against it."
+        )
+        return
+    points = data.forecast(forecast_run)[["point", "component", "quantity"]]
+    rows = rows.merge(points, on="point")
+    rows = rows.assign(percent=(100 * rows["weight"]).round(), what=rows["quantity"])
+    rows = rows.groupby(["what", "forecaster", "percent"], as_index=False).agg(points=("point", "size"))
+    st.markdown(
+        "Where few lives are known, another forecaster counts beside the wear model. How much, the past "
+        "readings of this store decide. Everywhere else the wear model counts alone."
+    )
+    show.table(rows, "who-counts", words=TOGETHER, alt_text="How much each forecaster counts")
+
+
+def opened(run_id: str, units: Units) -> None:
+    """As found at the last openings, against the forecast of the day before."""
+    rows = data.frame_if_any(run_id, "openings")
+    if rows.empty:
+        return
+    st.subheader("As found when opened")
+    held = int(rows["held"].sum())
+    st.markdown(
+        f"Of {len(rows)} measurements at openings, **{held}** lay in the range that was to hold 80 of 100."
+    )
+    rows = rows.assign(within=rows["held"].map({True: "yes", False: "no"}))
+    own = [str(unit) for unit in rows["unit"]]
+    for name in ("found", "p10", "p50", "p90"):
+        rows[name] = [units.text(value, unit) for value, unit in zip(rows[name], own, strict=True)]
+    show.table(
+        rows, "as-found", words=OPENED, alt_text="As found against forecast, by opening and wear point"
+    )
+
+
 def families(run_id: str) -> None:
-    """Family by family, worst first, and whose ranges the record stretches."""
+    """Family by family, worst first, and whose ranges the record widens."""
     st.subheader("Family by family")
     rows = own_rows(run_id, "by_family")
     rows = rows.assign(cover=(100 * rows["cover_80"]).round(), in_words=rows["verdict"].replace(VERDICTS))
@@ -110,10 +196,10 @@ def families(run_id: str) -> None:
     factors = data.frame(run_id, "recalibration")
     proven = factors[factors["factor"] != 1.0]
     if proven.empty:
-        st.markdown("No family's range is proven to be off, so none is stretched.")
+        st.markdown("No family's range is proven to be off, so none is widened.")
         return
-    st.subheader("Ranges stretched by what the record taught")
+    st.subheader("Ranges widened by what the record taught")
     for name in ("cover_80_before", "cover_80_after"):
         proven = proven.assign(**{name: (100 * proven[name]).round()})
     proven = proven.assign(factor=proven["factor"].round(2))
-    show.table(proven, "stretched", words=STRETCHED, alt_text="Families whose ranges are stretched")
+    show.table(proven, "stretched", words=STRETCHED, alt_text="Families whose ranges are widened")

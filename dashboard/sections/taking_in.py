@@ -3,7 +3,6 @@
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
 
@@ -12,19 +11,25 @@ import streamlit as st
 
 from dashboard.screen import address, data, show
 from dashboard.screen.in_view import forecast_button, person
-from dashboard.sections.odometer import last_entries
 from dashboard.sections.unexpected import after_batch
 from dashboard.services.after_add import recognised_points
-from dashboard.words.batch_words import in_words
+from dashboard.words.add_words import known_already, known_words, waited_words, would_fit_words
+from dashboard.words.batch_words import in_words, rows_of_batch_shown, rows_words
 from ingest.catalogue.recognised import recognised_lines
 from ingest.errors import UserError
-from ingest.layouts.layout import Layout
 from ingest.neutral import neutral
 from ingest.verdicts.add import add_files
+from ingest.verdicts.read_again import would_fit
 from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN, HELD_BACK, AddReport
-from ingest.verdicts.undo import undo
+from ingest.verdicts.undo import batch_list, undo
 
 LAST = "last-report"
+_ROWS = 1_000
+"""Rows of a batch that are shown."""
+_LONGEST_NAME, _LONGEST_ENDING = 120, 8
+"""Bytes and characters of a file's name that are kept: a name that any disk takes."""
+KINDS = ["csv", "tsv", "txt", "xlsx", "ods"]
+"""Endings of the files that can be handed in."""
 FILES = {
     "file": "File",
     "sheet": "Sheet",
@@ -59,47 +64,39 @@ class Made:
         return self.content
 
 
-def add_page() -> None:
-    """Choose files, add them, see what became of every row."""
-    st.markdown(
-        "CSV or XLSX: readings, mileage, work and the other tables, in any order, several at once. Every row "
-        "ends **accepted**, **held back** with all reasons, or **already known**. Nothing is lost, and a "
-        "batch can be undone."
-    )
-    entries = last_entries(datetime.now(UTC).date())
-    if entries:
-        st.caption(
-            "An odometer in a sheet is what the instrument shows, in its own unit; over a replaced one the "
-            f"count goes on by itself. Last entries: {show.plain(entries)}."
-        )
-    uploads = st.file_uploader("Files", type=["csv", "xlsx"], accept_multiple_files=True, key="batch-files")
-    if st.button("Add these files", type="primary", disabled=not uploads):
-        try:
-            st.session_state[LAST] = take_in(uploads, person().name)
-        except UserError as error:
-            st.session_state.pop(LAST, None)
-            st.error(show.plain(error))
-        else:
-            st.rerun()  # so that what stands above the button knows of the batch too
-    if LAST in st.session_state:
-        report(st.session_state[LAST])
-
-
-def take_in(uploads: Sequence[Upload], who: str, layout: Layout | None = None) -> AddReport:
+def take_in(uploads: Sequence[Upload], who: str) -> AddReport:
     """Store uploaded files under their own names for the length of the reading, and add them as one batch."""
     with tempfile.TemporaryDirectory(prefix="milesleft-") as folder:
         # A folder each: two files of one name stay two.
-        paths = [keep(upload, Path(folder) / str(place)) for place, upload in enumerate(uploads)]
-        return add_files(data.store(), paths, who=who, layout=layout)
+        paths = keep_all(uploads, Path(folder))
+        return add_files(data.store(), paths, who=who)
 
 
 def keep(upload: Upload, folder: Path) -> Path:
     """Write an upload into a folder under the last part of its own name, whatever path the browser tells."""
     folder.mkdir(exist_ok=True)
-    name = Path(neutral(upload.name.replace("\\", "/"), 120)).name
-    path = folder / (name if name not in ("", "..") else "upload")
+    name = Path(neutral(upload.name.replace("\\", "/"), 100_000)).name
+    if not name or name.startswith("."):
+        name = f"upload{name}"
+    ending = Path(name).suffix[-_LONGEST_ENDING:]
+    stem = name.removesuffix(ending).encode()[:_LONGEST_NAME].decode(errors="ignore")
+    path = folder / f"{stem}{ending}"
     path.write_bytes(upload.getvalue())
     return path
+
+
+def keep_all(uploads: Sequence[Upload], folder: Path) -> list[Path]:
+    """Each upload as :func:`keep` writes it; a second one of the same name gets a number."""
+    paths: list[Path] = []
+    for number, upload in enumerate(uploads):
+        path = keep(upload, folder / str(number))
+        again, taken = 2, {other.name for other in paths}
+        fresh = path
+        while fresh.name in taken:
+            fresh = path.with_name(f"{path.stem} ({again}){path.suffix}")
+            again += 1
+        paths.append(path.rename(fresh))
+    return paths
 
 
 def report(made: AddReport, key: str = LAST) -> None:
@@ -114,7 +111,8 @@ def report(made: AddReport, key: str = LAST) -> None:
     if made.batch is None:
         st.info("Nothing new: the store is as it was.")
     else:
-        st.success(f"Stored as batch {made.batch}.")
+        waited = f" {waited_words(made.no_longer_wait)}" if made.no_longer_wait else ""
+        st.success(f"Stored as batch {made.batch}.{waited}")
         forecast_button("Forecast again with this batch", then=lambda: st.session_state.pop(key, None))
         after_batch(data.noticed(made), address.units())
     _recognised(made)
@@ -122,8 +120,13 @@ def report(made: AddReport, key: str = LAST) -> None:
         st.subheader(f"Held back: {counts[HELD_BACK]:,}")
         st.markdown("They wait under *Held back* to be corrected, accepted or dismissed.")
         show.table(made.held_back, "held-back", words=HELD, alt_text="Rows held back and why")
+    fresh, said = made.files[~known_already(made.files)], known_words(made.files)
     with st.expander("File by file", expanded=not counts[HELD_BACK]):
-        show.table(made.files, "files", words=FILES, alt_text="Rows of each file by verdict")
+        if said:
+            st.markdown(said)
+        show.table(
+            fresh if len(fresh) else made.files, "files", words=FILES, alt_text="Rows of each file by verdict"
+        )
 
 
 def _recognised(made: AddReport) -> None:
@@ -133,26 +136,58 @@ def _recognised(made: AddReport) -> None:
         return
     unknown = int(kinds["recognised_as"].eq("").sum())
     with st.expander(
-        f"What the catalogue took the wear points for: {len(kinds)} kinds, {unknown} not recognised"
+        f"What the wear points were recognised as: {len(kinds)} kinds, {unknown} not recognised"
     ):
         st.markdown("\n".join(f"- {show.plain(line)}" for line in recognised_lines(kinds)))
 
 
+BATCHES = {
+    "batch": "Batch",
+    "made_at": "When (UTC)",
+    "who": "Who",
+    "command": "What",
+    "rows": "Rows",
+    "about": "About",
+}
+
+
 def batches_page() -> None:
-    """What was changed, by whom and when; the newest can be undone, then the one before it."""
-    made = data.store().batches()
+    """What was changed, by whom and when; the rows of one; the newest can be undone, then the one before."""
+    made = batch_list(data.store())
     if made.empty:
         st.info("Nothing has been added yet.")
         return
-    words = {"batch": "Batch", "made_at": "When (UTC)", "who": "Who", "command": "What", "about": "About"}
-    show.table(
-        in_words(made),
+    st.markdown("Pick a batch to see the rows that it brought, and where they came from.")
+    picked = show.table(
+        in_words(made).assign(rows=[rows_words(row) for _, row in made.iterrows()]),
         "batches",
-        words=words,
+        words=BATCHES,
         alt_text="Batches, newest first",
         formats={"When (UTC)": st.column_config.DatetimeColumn(format="D MMM YYYY, HH:mm")},
+        pick="batch-picked",
+        height=360 if len(made) > 9 else "auto",
     )
-    undo_form(made)
+    if picked is not None:
+        _rows_of(int(made["batch"].iloc[picked]))
+    undo_form(made[made["undone_in"] == 0])
+
+
+def _rows_of(batch: int) -> None:
+    """The rows that a batch brought, by table, and where each came from."""
+    tables = data.store().rows_of_batch(batch)
+    if not tables:
+        st.markdown(f"Batch {batch} brought no rows of its own.")
+    for table, rows in tables.items():
+        st.subheader(f"Batch {batch}: {len(rows):,} rows of {table}")
+        shown = rows_of_batch_shown(table, rows.head(_ROWS))
+        show.table(
+            shown,
+            f"batch-{batch}-{table}",
+            words={str(name): str(name) for name in shown},
+            alt_text=f"Rows of {table}",
+        )
+        if len(rows) > _ROWS:
+            st.caption(f"The first {_ROWS:,} are shown.")
 
 
 def undo_form(made: pd.DataFrame) -> None:
@@ -170,4 +205,5 @@ def undo_form(made: pd.DataFrame) -> None:
         st.error(show.plain(error))
         return
     st.session_state.pop(LAST, None)
-    st.success(f"Batch {batch} is undone, as batch {number}. Forecast again to see what that changes.")
+    fit = would_fit_words(would_fit(data.store()), "'Check all of them again' under Held back stores them")
+    st.success(f"Batch {batch} is undone, as batch {number}. Forecast again to see what that changes.{fit}")

@@ -13,7 +13,7 @@ WORDS = {
     "point": "Wear point",
     "date": "Read on",
     "read": "Read",
-    "expected": "Expected (8 in 10)",
+    "expected": "Expected (8 times in 10)",
     "settled": "What to do",
 }
 
@@ -56,9 +56,9 @@ def after_batch(noticed: Noticed | None, units: Units) -> None:
         show.table(
             listed(found, units), "measure-again", words=WORDS, alt_text="Readings far from what was expected"
         )
-    lines = finding_lines(noticed.findings)
+    lines = finding_lines(noticed.findings, units if units.length != "sheet" else noticed.units)
     if lines:
-        st.warning("**Checks across wear points that are not met with this batch:**")
+        st.warning("**Found wrong by checks across wear points since this batch:**")
         st.markdown("\n".join(f"- {show.plain(line)}" for line in lines))
         st.page_link("views/fit.py", label="All of what must agree", icon=":material/rule:")
     if noticed.left_out:

@@ -3,6 +3,7 @@
 import pandas as pd
 
 from dashboard.pictures.charts import WearPicture
+from dashboard.words.batch_words import place_words
 from dashboard.words.units_shown import Units
 
 ODD_BELOW = 0.5
@@ -63,13 +64,29 @@ def _limits(point: pd.Series, units: Units) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["value", "name"])
 
 
+OF_ANOTHER = "of the part that was here before"
 AFTER, GONE = "came in after this forecast", "withdrawn or changed since"
 NO_ROW = -1
 """Stands for the row of what is no reading, or a reading that no longer holds."""
 
 
+ORIGIN = ["gauge", "observer", "note", "source"]
+"""What a row leads back to: with what, by whom, what was remarked; file, sheet and row, and the batch."""
+
+
+def origins(rows: pd.DataFrame) -> dict[str, list[str]]:
+    """``ORIGIN`` of stored rows."""
+    places = rows[["source_file", "source_sheet", "source_row", "batch"]].itertuples(index=False)
+    texts = {name: list(rows[name]) if name in rows else [""] * len(rows) for name in ORIGIN[:-1]}
+    return texts | {"source": [f"{place_words(*place)} (batch {batch})" for *place, batch in places]}
+
+
 def readings_listed(
-    check: pd.DataFrame, stored: pd.DataFrame, point: pd.Series, version: int
+    check: pd.DataFrame,
+    stored: pd.DataFrame,
+    point: pd.Series,
+    version: int,
+    elsewhere: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Every reading of a wear point, each with the row that it is stored in.
 
@@ -79,12 +96,19 @@ def readings_listed(
     stored : the readings that hold now, values in base unit, with row_id and batch.
     point : its row of ``wear_points``: ``per_base``.
     version : data version of the forecast.
+    elsewhere : where the part came from another place, its readings there, as ``stored``; what was read here
+        before it came is then of the part that went.
 
     Returns
     -------
-    The columns of ``check``; row_id is ``NO_ROW`` where the reading no longer holds.
+    The columns of ``check`` and ``ORIGIN``; row_id is ``NO_ROW`` where the reading no longer holds.
     """
+    read_at = pd.Series("", stored.index, dtype="str")
+    if elsewhere is not None:
+        stored = pd.concat([stored, elsewhere], ignore_index=True)
+        read_at = pd.Series([*read_at, *("read at " + elsewhere["point"].astype("str"))], dtype="str")
     now = stored[["row_id", "date", "odometer"]].assign(value=stored["value"] * float(point["per_base"]))
+    now = now.assign(**origins(stored))
     check = check if "row_id" in check else _rows_found(check, now)
     told = check.set_index("row_id")[["life", "expected", "expected_sd", "verdict"]]
     listed = now.join(told, on="row_id")
@@ -92,7 +116,13 @@ def readings_listed(
     listed["verdict"] = (
         listed["verdict"].astype("str").where(listed["verdict"].notna(), "").mask(newer, AFTER)
     )
+    if elsewhere is not None:
+        untold = listed["life"].isna() & ~newer & (listed["verdict"] == "")
+        listed["verdict"] = listed["verdict"].mask(untold, OF_ANOTHER)
+        sound = listed["verdict"].isin(["", "sound"]) & (read_at != "").to_numpy()
+        listed["verdict"] = listed["verdict"].mask(sound, read_at.set_axis(listed.index))
     gone = check[~check["row_id"].isin(now["row_id"])].assign(row_id=NO_ROW, verdict=GONE)
+    gone = gone.assign(**dict.fromkeys(ORIGIN, ""))
     return pd.concat([part for part in (listed, gone[listed.columns]) if len(part)] or [listed])
 
 
@@ -129,6 +159,7 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
             ],
             "verdict": readings["verdict"].astype("str").replace("sound", ""),
             "row_id": readings["row_id"],
+            **{name: readings[name] for name in ORIGIN},
         }
     )
     done = pd.DataFrame(
@@ -141,6 +172,7 @@ def events(readings: pd.DataFrame, work: pd.DataFrame, own: str, units: Units) -
             "expected": "",
             "verdict": "",
             "row_id": NO_ROW,
+            **origins(work),
         }
     )
     both = pd.concat([f for f in (measured, done) if len(f)] or [measured])

@@ -1,11 +1,13 @@
 """The parts of the page about windows: which plan, the windows, what is in one, the risk of waiting."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import pandas as pd
 import streamlit as st
 
 from dashboard.pictures import charts_plan
+from dashboard.pictures.wear_course import Stroke
 from dashboard.screen import address, data, show
 from dashboard.screen.access import Person
 from dashboard.screen.components import ranked, work
@@ -24,11 +26,19 @@ from dashboard.services.plan_state import (
     with_state,
 )
 from dashboard.services.planning import plan_and_store
-from dashboard.words.numbers import times_in
-from dashboard.words.plan_words import DEPTH_WORDS, KIND_WORDS
+from dashboard.words.plan_words import (
+    DEPTH_WORDS,
+    NO_SOONER,
+    PRESSING,
+    beside_reason,
+    done_words,
+    stopper_words,
+    why_not,
+    why_words,
+)
 from ingest.errors import UserError
 from models.case.money import rounding_step
-from models.plan.rules import Rules
+from models.frequency import times_in
 from models.tires.turnings import POLICIES
 
 SCOPE = {
@@ -37,6 +47,8 @@ SCOPE = {
     "action": "Action",
     "why": "Why now",
     "reason": "Reason",
+    "not_later": "Why not a window later",
+    "not_sooner": "Why not a window sooner",
     "cost": "Cost",
     "labor_hours": "Hours",
     "depth": "Opened to",
@@ -116,7 +128,7 @@ def engine(view: InView) -> str:
 
 def of_vehicle(plan: str, frame: str, vehicle: str) -> pd.DataFrame:
     """Rows of one vehicle in a frame of a plan; some frames are empty where there is nothing to say."""
-    rows = data.frame(plan, frame)
+    rows = data.frame_if_any(plan, frame)
     return rows[rows["vehicle"] == vehicle].reset_index(drop=True) if "vehicle" in rows else rows.iloc[:0]
 
 
@@ -141,9 +153,7 @@ def calendar(plan: str, vehicle: str) -> str:
     said = "; ".join(f"{r['label']}: {r['depth']}, {r['p80']:,.0f}" for r in frame.to_dict("records"))
     show.chart(show.drawn(charts_plan.windows, frame, currency), f"windows-{vehicle}", alt_text=said)
     labels = {str(row["window"]): str(row["label"]) for row in frame.to_dict("records")}
-    return address.pick(
-        st.selectbox, "Look into the window", list(labels), "window", words=labels.__getitem__
-    )
+    return address.pick(st.selectbox, "Window shown", list(labels), "window", words=labels.__getitem__)
 
 
 def _answer(both: pd.DataFrame, currency: str) -> None:
@@ -167,17 +177,28 @@ def _currency(plan: str, vehicle: str) -> str:
     return str(codes.mode().iloc[0]) if len(codes) else "money"
 
 
-def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
-    """What is done in one window, and why each line is in it."""
+def scope(
+    view: InView, plan: str, vehicle: str, window: str, wear: Mapping[str, Mapping[str, Stroke]]
+) -> None:
+    """What is done in one window, and why each line is in it, not later and not sooner.
+
+    ``wear``: strokes of the wear points, as ``pictures.wear_course.courses`` gives them.
+    """
     rows = of_vehicle(plan, "scope", vehicle)
+    rows = rows.join(why_not(rows, of_vehicle(plan, "windows", vehicle)))
     rows = rows[rows["window"] == int(window)].reset_index(drop=True)
     st.subheader(show.plain(f"What is in it: {rows['label'].iloc[0]}"))
     rows = _most_pressing_first(rows)
     least = max(int(rows["why"].str.startswith("must").sum()), LINES_SHOWN)
     everything = len(rows) <= least or st.toggle(f"Show all {len(rows)} lines", key="scope-all")
     lines = rows if everything else rows.head(least)
-    caption = f"{len(lines)} of {len(rows)} lines: what must be done, then what is cheaper while it is open."
-    opened = work(lines, caption=caption, key=f"scope-{vehicle}-{window}")
+    caption = (
+        f"{len(lines)} of {len(rows)} lines: what must be done, what pays, what is cheaper while it is open. "
+        "Wear of the part that governs: dashed without the work, full with it, the limit across."
+    )
+    if bool((rows["not_sooner"] == NO_SOONER).all()):
+        caption += " No window comes sooner."
+    opened = work(beside_reason(lines), wear, caption=caption, key=f"scope-{vehicle}-{window}")
     if opened:
         address.go("views/point.py", point=opened)
     shown = rows.assign(
@@ -206,8 +227,8 @@ def scope(view: InView, plan: str, vehicle: str, window: str) -> None:
 
 def _most_pressing_first(scope: pd.DataFrame) -> pd.DataFrame:
     """Lines with the word why each is there: what must be done, likeliest first, then what was asked for."""
-    order = {kind: place for place, kind in enumerate(dict.fromkeys(KIND_WORDS.values()))}
-    why = scope["kind"].map(KIND_WORDS)
+    order = {word: place for place, word in enumerate(PRESSING)}
+    why = why_words(scope)
     ranked_by = scope.assign(why=why, _word=why.map(order), _chance=-scope["chance_by_next"].fillna(0.0))
     ranked_by = ranked_by.sort_values(["_word", "_chance", "component", "position"], kind="stable")
     return ranked_by.drop(columns=["_word", "_chance"]).reset_index(drop=True)
@@ -221,13 +242,20 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
     said = (
         f"By the end of {last['month']:%B %Y}, when the years planned are over, the engine has had to stop "
         f"in mid-season {times_in(last['without_work'])} without work, "
-        f"{times_in(last['with_plan'])} with this plan."
+        f"{times_in(last['with_plan'])} with this plan. Every wear point counts, also those reached in "
+        "place; those past their limit now are left out."
     )
     st.markdown(said)
     show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)
-    carriers = of_vehicle(plan, "carriers", vehicle)["point"].head(8)
-    rows = view.forecast.set_index("point", drop=False).reindex(carriers).dropna(subset=["vehicle"])
+    carriers = of_vehicle(plan, "carriers", vehicle).head(8)
+    sets = carriers.get("scrap_of", pd.Series("", carriers.index)).fillna("") != ""
     st.markdown("Without work it is stopped first, most often, by:")
+    for row in carriers[sets].to_dict("records"):
+        st.markdown(f"- {show.plain(stopper_words(row))}: {times_in(row['without_work'])}")
+    points = carriers.loc[~sets, "point"]
+    rows = view.forecast.set_index("point", drop=False).reindex(points).dropna(subset=["vehicle"])
+    if rows.empty:
+        return
     caption = "Wear points that stop the engine most often."
     opened = ranked(rows, view.units, caption=caption, key="carriers").opened
     wear_list.downloads(rows, view.units, f"carriers-{vehicle}".replace("/", "-"))
@@ -235,13 +263,53 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
         address.go("views/point.py", point=opened)
 
 
+def risk_of_engine(plan: str, vehicle: str) -> None:
+    """The chance of each season that the engine must be taken out of service, and what less of it costs."""
+    seasons = of_vehicle(plan, "engine_risk", vehicle)
+    if seasons.empty or not (seasons["season"] > 0).any():
+        return
+    st.subheader("How often would it be taken out of service?")
+    ahead = seasons[seasons["season"] > 0]
+    mean, worst = ahead["with_plan"].mean(), ahead.sort_values("with_plan", kind="stable").iloc[-1]
+    said = (
+        f"With this plan it must be taken out of service in a season {times_in(float(mean))}, the mean of "
+        f"the seasons planned; most often in {worst['label']}, {times_in(float(worst['with_plan']))}."
+    )
+    st.markdown(show.plain(said))
+    chances = {name: (100 * seasons[name]).round(0) for name in ("without_work", "with_plan")}
+    shown = seasons.assign(**chances)
+    words = {
+        "label": "Season",
+        "without_work": "Stopped without work, times in 100",
+        "with_plan": "With this plan, times in 100",
+    }
+    show.table(shown[list(words)], f"seasons-{vehicle}", words=words, alt_text=said)
+    rungs = of_vehicle(plan, "frontier", vehicle)
+    if len(rungs) < 2:
+        return
+    st.markdown("**What less risk costs.** Choose the chance that you accept, and make a plan with it below.")
+    rows = rungs.assign(
+        chance=(100 * rungs["chance"]).round(1),
+        money=rungs["money"].round(-2).astype("int64"),
+        chosen=rungs["chosen"].map({True: "this plan", False: ""}),
+    )
+    words = {
+        "chance": "Stopped seasons in 100",
+        "money": f"Work and lost days, {_currency(plan, vehicle)}",
+        "openings": "Openings, rods down or deeper",
+        "chosen": "",
+    }
+    alt_text = "Cost against the chance of a stopped season"
+    show.table(rows[list(words)], f"frontier-{vehicle}", words=words, alt_text=alt_text)
+
+
 def warnings(plan: str, vehicle: str) -> None:
-    """What no window can keep within the accepted risk, and what could not be planned at all."""
+    """What is past the accepted risk before any window comes, and what could not be planned at all."""
     late = of_vehicle(plan, "late", vehicle)
     if len(late):
         st.warning(
-            f"{len(late)} wear points cannot be kept within the accepted risk: no window comes soon enough. "
-            "They are planned into the first that does."
+            f"{len(late)} wear points are planned late: they are past the accepted risk before a window "
+            "comes. They are in the first one."
         )
         with st.expander("Which they are"):
             shown = late.assign(
@@ -250,15 +318,15 @@ def warnings(plan: str, vehicle: str) -> None:
             words = {
                 "point": "Wear point",
                 "label": "Planned in",
-                "chance": "Of 100 at the limit by then",
-                "accepted": "Accepted",
+                "chance": "Times in 100 at the limit, or scrap with its set, by then",
+                "accepted": "Accepted, times in 100",
             }
             show.table(shown, f"late-{vehicle}", words=words, alt_text="Wear points planned late")
     missing = of_vehicle(plan, "not_planned", vehicle)
     if len(missing):
-        with st.expander(f"Not planned, examine at each opening: {len(missing)}"):
+        with st.expander(f"Not in the plan, examine at each opening: {len(missing)}"):
             words = {"point": "Wear point", "reason": "Why"}
-            show.table(missing, f"not-planned-{vehicle}", words=words, alt_text="Wear points not planned")
+            show.table(missing, f"not-planned-{vehicle}", words=words, alt_text="Wear points not in the plan")
 
 
 def what_if(view: InView) -> None:
@@ -268,7 +336,10 @@ def what_if(view: InView) -> None:
         cells = st.columns(4)
         name = cells[0].text_input("Name", "", max_chars=60, key="plan-name")
         years = cells[1].number_input("Years", 1, 30, 10, key="plan-years")
-        risk = cells[2].number_input("Accepted risk, of 100", 1, 50, 5, key="plan-risk")
+        help_words = "How often an engine may have to be taken out of service in a season."
+        risk = cells[2].number_input(
+            "Stopped seasons accepted, in 100", 1, 50, 5, key="plan-risk", help=help_words
+        )
         usual = list(POLICIES).index(PlanChoices().turning)
         turning = cells[3].selectbox("Turn tires", list(POLICIES), usual, key="plan-turning")
         cells = st.columns(4)
@@ -278,7 +349,9 @@ def what_if(view: InView) -> None:
         if not st.form_submit_button("Plan", type="primary"):
             return
     choices = PlanChoices(years=float(years), usage=float(usage), cost=float(cost), turning=turning)
-    choices = replace(choices, rules=Rules(risk=risk / 100, lost_day=float(day)))
+    usual_part_risk = choices.rules.risk
+    rules = replace(choices.rules, stop_risk=risk / 100, risk=max(usual_part_risk, risk / 100))
+    choices = replace(choices, rules=replace(rules, lost_day=float(day)))
     with st.spinner("Searching for the best windows …"):
         run, _ = plan_and_store(data.store(), choices, forecast=view.run_id, name=name.strip())
     address.choose("plan", run)
@@ -314,4 +387,5 @@ def compare(known: dict[str, str], plan: str) -> None:
         except UserError as error:
             st.markdown(show.plain(error))
             return
+        st.markdown(show.plain(f"{done_words(done)}."))
         show.table(done, "plan-and-done", words={str(c): str(c) for c in done}, alt_text="Planned and done")

@@ -1,11 +1,13 @@
 """What the readings of a batch say at once: which to measure again, and which checks they break."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
+from dashboard.words.units_shown import Units, usual_units
 from ingest.catalogue.recognised import COLUMNS, recognised
+from ingest.errors import StoreProblem
 from ingest.store import Store
 from ingest.verdicts.remeasure import news, told_something
 
@@ -29,24 +31,29 @@ class Noticed:
     ----------
     unexpected : as :func:`ingest.verdicts.remeasure.news`: far from expected, or an earlier one of these now
         settled.
-    findings : ``models.checks.findings_frame.COLUMNS``: checks that are not met and were, or were not made,
-        before.
+    findings : ``models.checks.findings_frame.COLUMNS``: what the checks find wrong and did not, or were not
+        made for, before.
     left_out : what was not looked at: ``all`` or the ``checks`` where there was too much of it, ``untold``
         where the last forecast could tell nothing.
+    alarms : the frame ``alarms`` of the last forecast, of the wear points that were read.
+    units : those of the railway's wear points, for figures that belong to no one of them.
     """
 
     unexpected: pd.DataFrame
     findings: pd.DataFrame
     left_out: Literal["", "all", "checks", "untold"] = ""
+    alarms: pd.DataFrame = field(default_factory=pd.DataFrame)
+    units: Units = field(default_factory=Units)
 
 
 def notice(store: Store, report: "AddReport") -> Noticed | None:
-    """Look at the readings that a batch has brought; None where it brought none.
+    """Look at the readings and fittings that a batch has brought; None where it brought none.
 
     Nothing is decided by it: every reading is stored as it is.
     """
-    read = report.files.loc[report.files["table"] == "readings", "accepted"].sum()
-    if report.batch is None or not read:
+    brought = report.files.groupby("table")["accepted"].sum()
+    read = brought.get("readings", 0)
+    if report.batch is None or not read + brought.get("fittings", 0):
         return None
     nothing = pd.DataFrame()
     if read > MOST_READINGS:
@@ -56,7 +63,29 @@ def notice(store: Store, report: "AddReport") -> Noticed | None:
         return Noticed(unexpected, nothing, "checks")
     runs = store.runs("forecast")
     untold = len(runs) > 0 and not told_something(str(runs["about"].iloc[0]))
-    return Noticed(unexpected, broken_checks(store, report.batch), "untold" if untold else "")
+    broken, alarms = broken_checks(store, report.batch), alarms_of_batch(store, report.batch)
+    units = usual_units(store.read("wear_points", report.batch)["unit"])
+    return Noticed(unexpected, broken, "untold" if untold else "", alarms, units)
+
+
+def alarms_of(store: Store, run: str) -> pd.DataFrame:
+    """The frame ``alarms`` of a forecast run; no columns where it was made before there were alarms."""
+    try:
+        return store.read_run(run, "alarms")
+    except StoreProblem:
+        return pd.DataFrame()
+
+
+def alarms_of_batch(store: Store, batch: int) -> pd.DataFrame:
+    """Alarms of the last forecast about the wear points that a batch has readings of; empty without one.
+
+    They are those of before the batch: the next forecast may raise others, or end these.
+    """
+    runs = store.runs("forecast")
+    alarms = pd.DataFrame() if runs.empty else alarms_of(store, str(runs["run_id"].iloc[0]))
+    if alarms.empty:
+        return alarms
+    return alarms[alarms["point"].isin(store.points_read(batch - 1, batch))]
 
 
 def recognised_points(store: Store, report: "AddReport") -> pd.DataFrame:
@@ -73,28 +102,48 @@ def recognised_points(store: Store, report: "AddReport") -> pd.DataFrame:
 
 
 def broken_checks(store: Store, batch: int) -> pd.DataFrame:
-    """Checks not met by the vehicles that a batch's readings concern, without those found just so before."""
+    """What the checks find wrong on the vehicles of a batch's readings and fittings, without what was found
+    before."""
     from models.checks.findings_frame import UNTOLD, WITHIN  # the models take half a second to import
 
-    read = store.points_read(batch - 1, batch)
-    after = _checks(store, read, batch)
+    vehicles = _vehicles_of(store, batch)
+    after = _checks(store, vehicles, batch)
     broken = after[~after["verdict"].isin([UNTOLD, WITHIN])]
     if broken.empty:
         return broken
-    known = set(_marks(_checks(store, read, batch - 1)))
+    known = set(_marks(_checks(store, vehicles, batch - 1)))
     return broken[[mark not in known for mark in _marks(broken)]].reset_index(drop=True)
 
 
-def _checks(store: Store, read: list[str], version: int) -> pd.DataFrame:
-    """Checks of the vehicles of some wear points, as the data were at a version."""
-    from dashboard.services.shop_checks import shop_findings
+def _vehicles_of(store: Store, batch: int) -> set[str]:
+    """Vehicles of which a batch has brought readings, and from or to which it has moved parts."""
+    tables = store.read_all("wear_points", "fittings", version=batch)
+    points, fittings = tables["wear_points"], tables["fittings"]
+    read = set(points.loc[points["point"].isin(store.points_read(batch - 1, batch)), "vehicle"])
+    moved = fittings.loc[fittings["batch"] == batch, "part_no"]
+    return read | (set(fittings.loc[fittings["part_no"].isin(moved), "vehicle"]) - {""})
 
-    points = store.read("wear_points", version)
-    points = points[points["vehicle"].isin(points.loc[points["point"].isin(read), "vehicle"])]
-    readings = store.last_readings(points["point"].tolist(), version)
-    work = store.read_of_points(points["point"].tolist(), "work", version=version)
-    tables = {"wear_points": points, "readings": readings, "facts": store.read("facts", version), **work}
-    return shop_findings(tables)
+
+def _checks(store: Store, vehicles: set[str], version: int) -> pd.DataFrame:
+    """Checks of some vehicles as the data were at a version, with the parts that were fitted then."""
+    from dashboard.services.shop_checks import fitted_now, shop_findings
+
+    points, fittings, facts = (store.read_all("wear_points", "fittings", "facts", version=version)).values()
+    own = points[points["vehicle"].isin(vehicles)]
+    parts = fittings.loc[fittings["vehicle"].isin(vehicles), "part_no"]
+    if parts.empty:
+        names = own["point"].tolist()
+        read = {"readings": store.last_readings(names, version)}
+    else:  # a part's last reading may be from where it was before
+        around = set(fittings.loc[fittings["part_no"].isin(parts), "vehicle"]) | vehicles
+        points = points[points["vehicle"].isin(around)]
+        names = points["point"].tolist()
+        read = store.read_of_points(names, "readings", version=version)
+    work = store.read_of_points(names, "work", version=version)
+    tables = {"wear_points": points, "facts": facts, **read, **work}
+    if len(parts):
+        tables = fitted_now(tables | store.read_all("mileage", "parts", "fittings", version=version))
+    return shop_findings(tables | {"wear_points": own})
 
 
 def _marks(findings: pd.DataFrame) -> list[tuple[str, ...]]:

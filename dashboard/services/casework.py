@@ -10,6 +10,7 @@ from dashboard.services.plan_material import PlanChoices, PlanMaterial, read_pla
 from dashboard.services.plan_state import PlanInForce, plans_in_force
 from dashboard.services.planned_work import chosen_by, last_until, span, still_planned, taken
 from dashboard.services.planning import plan_inputs
+from dashboard.services.states import past_points
 from dashboard.words.assumptions import assumptions_in_words
 from dashboard.words.numbers import numbers
 from ingest.errors import NotPossible, WrongUsage
@@ -182,7 +183,9 @@ def choose_vehicle(forecast: pd.DataFrame, wanted: str) -> str:
         return wanted or str(known[0])
     order = forecast.dropna(subset=["miles_p50"]).sort_values(["miles_p10", "miles_p50"])
     if order.empty:
-        raise NotPossible("Case: no wear point has a forecast. Add readings, then run `milesleft forecast`.")
+        raise NotPossible(
+            "Case: no wear point has a forecast. Add readings, then make a forecast: `milesleft forecast`."
+        )
     return str(order["vehicle"].iloc[0])
 
 
@@ -217,7 +220,7 @@ def _inputs(
         mileage=tables["mileage"],
         funds=funds,
         fund_as_of=max([as_of, *booked]),
-        life_miles=material.state.set_index("point")["life_miles"],
+        life_miles=_life_miles(material),
         as_of=as_of,
         currency=currency,
         data_version=material.data_version,
@@ -225,9 +228,17 @@ def _inputs(
         points=len(places),
         invented=material.planning.invented,
         chosen_by=chosen_by(plan, material.run),
+        past=past_points(material.forecast, tables["wear_points"], vehicle),
         taken=taken(material.costs, material.funds, usage=ahead.usage, currency=currency),
         unforecast=_unforecast(material.forecast[material.forecast["vehicle"] == vehicle]),
     )
+
+
+def _life_miles(material: Material) -> pd.Series:
+    """Miles on each part in service, by wear point; forecasts of earlier versions have it with the state."""
+    kept = material.planning.distribution
+    frame = kept if "life_miles" in kept else material.state
+    return frame.set_index("point")["life_miles"]
 
 
 def _plan_choices(material: Material, settings: Settings, vehicle: str) -> PlanChoices:

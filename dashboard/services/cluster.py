@@ -57,7 +57,7 @@ def on_cluster(scheduler: str, folder: Path, runs: int, task: Task) -> Iterator[
             ) from None
         except distributed.scheduler.KilledWorker as error:
             raise NotPossible(
-                f"A run of the forecast ended several workers, the last on {error.last_worker.address}; most "
+                f"The forecast ended several workers, the last on {error.last_worker.address}; most "
                 "likely they want memory. Nothing was stored. Give the workers more and forecast again."
             ) from None
 

@@ -1,4 +1,4 @@
-"""What is known of each engine: stated on its page or on the command line, and which catalogue follows."""
+"""What is known of each vehicle: stated on its page or on the command line, and which catalogue follows."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace

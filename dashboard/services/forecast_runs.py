@@ -20,7 +20,7 @@ import pandas as pd
 from dashboard.process import end_with_parent, keep_memory, settle
 from dashboard.services.after_add import MOST_POINTS
 from dashboard.services.cluster import on_cluster
-from dashboard.services.one_run import Task, work_out, write_frames
+from dashboard.services.one_run import AT_ONCE, Task, work_out, write_frames
 from dashboard.services.shop_checks import condemned, shop_findings
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -30,9 +30,8 @@ from models.forecast.family_runs import RUN_POINTS, cut_in_runs, learn_across, s
 from models.wear.known import Learned
 from models.wear.threads import use_threads
 
-AT_ONCE = 5_000
-"""Wear points up to which a store is forecast in one run, all families learning from all."""
-
+CHECKED = ("vehicles", "wear_points", "readings", "facts", "mileage", "parts", "fittings", "work")
+"""Tables that the checks across points look at."""
 NO_WORK = pd.DataFrame({"point": [], "date": [], "action": []})
 
 
@@ -88,34 +87,36 @@ def _prepare(
     write_frames(folder, 0, {"condemned": to_arrow(condemned_points)})
     task = replace(task, condemned=condemned_points)
     if len(keys) <= MOST_POINTS:
-        tables = store.read_for_models("wear_points", "readings", "facts", version=version)
+        tables = store.read_for_models(*CHECKED, version=version, until=task.as_of)
         write_frames(folder, 0, {"check": to_arrow(shop_findings(tables, as_of=task.as_of))})
     if run_points is None and len(keys) <= AT_ONCE:
-        store.write_parts(folder / "parts", keys.assign(run=0), version)
+        store.write_parts(folder / "parts", keys.assign(run=0), version, task.as_of)
         return 1, task
-    store.write_parts(folder / "sample", keys[sample(keys, vehicles)].assign(run=0), version)
-    learn = (folder, task.as_of, len(keys))
+    store.write_parts(folder / "sample", keys[sample(keys, vehicles)].assign(run=0), version, task.as_of)
+    learn = (folder, task.as_of, len(keys), task.repeats)
     with ThreadPoolExecutor(1) as aside:
         learning = aside.submit(lambda: pool.submit(_learn, *learn).result() if pool else _learn(*learn))
         run = cut_in_runs(keys, vehicles, run_points)
-        store.write_parts(folder / "parts", keys.assign(run=run), version)
+        store.write_parts(folder / "parts", keys.assign(run=run), version, task.as_of)
         learned = learning.result()
     return int(run.max()) + 1, replace(task, learned=learned)
 
 
-def _learn(folder: Path, as_of: pd.Timestamp | None, points_in_all: int) -> Learned | None:
+def _learn(
+    folder: Path, as_of: pd.Timestamp | None, points_in_all: int, repeats: pd.DataFrame | None
+) -> Learned | None:
     """What the sample teaches."""
-    return learn_across(read_part(folder / "sample", 0), as_of, points_in_all)
+    return learn_across(read_part(folder / "sample", 0), as_of, points_in_all, repeats)
 
 
 def _condemned(store: Store, keys: pd.DataFrame, version: int, as_of: pd.Timestamp | None) -> pd.DataFrame:
     """Wear points out by a finding: a finding speaks of a whole vehicle, which the runs may divide."""
-    tables = store.read_for_models("findings", "position_aliases", "facts", version=version)
-    findings = tables["findings"]
-    if as_of is not None:
-        findings = findings[findings["date"] <= as_of]
-    work = store.read_for_models("work", version=version) if len(findings) else {"work": NO_WORK}
-    return condemned({**tables, "wear_points": keys, "findings": findings, **work})
+    tables = store.read_for_models(
+        "findings", "position_aliases", "facts", "defects", "openings", version=version, until=as_of
+    )
+    some = len(tables["findings"]) + len(tables["defects"]) > 0
+    work = store.read_for_models("work", version=version, until=as_of) if some else {"work": NO_WORK}
+    return condemned({**tables, "wear_points": keys, **work})
 
 
 @contextmanager

@@ -1,29 +1,13 @@
 """From the store through the models back into the store: one forecast run."""
 
-from dataclasses import replace
-
 import pandas as pd
 
-from dashboard.services.forecast_runs import AT_ONCE, forecast_in_runs
-from dashboard.services.one_run import Task
-from dashboard.services.shop_checks import condemned, shop_findings
-from dashboard.services.sources import sources_of
+from dashboard.services.forecast_runs import forecast_in_runs
+from dashboard.services.one_run import AT_ONCE, TABLES, forecast_then, task_of
+from dashboard.services.shop_checks import shop_findings
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.forecast.public import PUBLIC
-from models.forecast.run import make_forecast
-
-TABLES = (
-    "vehicles",
-    "wear_points",
-    "mileage",
-    "readings",
-    "work",
-    "usage",
-    "findings",
-    "position_aliases",
-    "facts",
-)
 
 
 def run_forecast(store: Store, as_of: pd.Timestamp | None = None, *, version: int | None = None) -> str:
@@ -57,9 +41,11 @@ def forecast_and_store(
     with store.at_once() as reading:
         data_version = reading.version() if version is None else version
         count = reading.points(data_version)
-        task = Task(as_of, stretch=latest_stretch(reading), sources=sources_of(reading, version))
+        task = task_of(reading, as_of, data_version)
         in_runs = scheduler is not None or count > AT_ONCE
-        tables = {} if in_runs or count == 0 else reading.read_for_models(*TABLES, version=data_version)
+        tables = {}
+        if count and not in_runs:
+            tables = reading.read_for_models(*TABLES, version=data_version, until=as_of)
     if count == 0:
         raise NotPossible(
             f"'{store.path}' holds no wear points, so there is nothing to forecast. Add a wear_points sheet "
@@ -68,22 +54,7 @@ def forecast_and_store(
     if in_runs:
         run = forecast_in_runs(store, data_version, task, scheduler=scheduler)
         return run, store.read_run(run, "forecast")[PUBLIC]
-    if as_of is not None:
-        tables["findings"] = tables["findings"][tables["findings"]["date"] <= as_of]
-    out_by_finding = condemned(tables)
-    task = replace(task, condemned=out_by_finding)
-    made = make_forecast(tables, **vars(task))
+    made, out_by_finding = forecast_then(tables, task)
     frames = {**made.frames, "condemned": out_by_finding, "check": shop_findings(tables, as_of=as_of)}
     run = store.save_run("forecast", {**made.about, "data_version": data_version}, frames)
     return run, made.frames["forecast"][PUBLIC]
-
-
-def latest_stretch(store: Store) -> pd.Series:
-    """Stretch of each family's intervals by the last score, by the family's name; 1: nothing is proven.
-
-    Empty where no score was made. ``models.forecast.recalibrate.stretched_remaining`` applies it.
-    """
-    runs = store.runs("score")
-    if runs.empty:
-        return pd.Series(dtype=float)
-    return store.read_run(str(runs["run_id"].iloc[0]), "recalibration").set_index("family")["factor"]

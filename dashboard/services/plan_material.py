@@ -15,7 +15,28 @@ from models.futures.simulation import Assumptions
 from models.plan.rules import Rules
 from models.tires.turnings import Policy
 
-TABLES = ("vehicles", "wear_points", "mileage", "readings", "work", "usage", "findings", "costs", "facts")
+TABLES = (
+    "vehicles",
+    "wear_points",
+    "mileage",
+    "readings",
+    "work",
+    "usage",
+    "findings",
+    "costs",
+    "facts",
+    "defects",
+    "openings",
+    "capacities",
+    "lead_times",
+    "trips",
+)
+
+
+def usual_rules() -> Rules:
+    """What a plan keeps to where nothing is stated: the engine is stopped in one season of twenty, and no
+    part is likelier than one in four to be at its limit before it is renewed. Assumptions, no source."""
+    return Rules(risk=0.25, stop_risk=0.05)
 
 
 @dataclass(frozen=True)
@@ -39,7 +60,7 @@ class PlanChoices:
     years: float = 10.0
     windows: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()
     only_stated: bool = False
-    rules: Rules = field(default_factory=Rules)
+    rules: Rules = field(default_factory=usual_rules)
     usage: float = 1.0
     cost: float = 1.0
     turning: Policy = "early at lay-ups"
@@ -62,6 +83,7 @@ class PlanMaterial:
     forecast: pd.DataFrame
     distribution: pd.DataFrame
     path: pd.DataFrame
+    state: pd.DataFrame
     due: pd.DataFrame
     tires: tuple[Tires, ...]
     invented: bool = False
@@ -80,7 +102,7 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
     if runs.empty:
         raise NotPossible(
             f"Store {store.path}: it holds no forecast{f' {run}' if run else ''}. A plan is made from one;"
-            " run `milesleft forecast` first."
+            " make it first: `milesleft forecast`."
         )
     newest, version = str(runs["run_id"].iloc[0]), int(runs["data_version"].iloc[0])
     tables = store.read_all(*TABLES, version=version)
@@ -90,10 +112,11 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
     return PlanMaterial(
         run=newest,
         data_version=version,
-        tables={**tables, "findings": tear_downs(tables["findings"])},
+        tables={**tables, "findings": tear_downs(tables)},
         forecast=forecast,
         distribution=distribution,
         path=store.read_run(newest, "path"),
+        state=store.read_run(newest, "state"),
         due=_inspections(tables, as_of),
         invented=is_invented(store),
         tires=tires_of_all(tables, store, newest, sorted(set(tables["wear_points"]["vehicle"].astype(str)))),

@@ -1,13 +1,13 @@
 """Overhaul plans from what was read: plan, contingency of each window, and back into the store."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
 
 from dashboard.services import plan_state
-from dashboard.services.kept_plans import newest_kept
+from dashboard.services.kept_plans import approved_lines, changes_from_approved, newest_kept
 from dashboard.services.plan_material import (
     PlanChoices,
     PlanMaterial,
@@ -15,19 +15,26 @@ from dashboard.services.plan_material import (
     asked_for,
     read_plan_material,
     vehicles_asked,
+    vehicles_planned,
 )
+from dashboard.services.states import past_points
+from dashboard.services.turnings import Tires
 from ingest import catalogue
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.case.contingency import contingency_of, nothing_to_pay
 from models.futures.simulation import simulate
+from models.measure.first import measure_first
 from models.plan.jobs import jobs_of, openings_of
 from models.plan.planner import Plan, PlanInputs, Progress, make_plan
 from models.plan.scope import with_values
+from models.plan.what_if import CHANGE_COLUMNS
 from models.running.ahead import usage_plan
-from models.running.windows import by_hand, combine, lay_ups, within
+from models.running.windows import by_hand, combine, lay_ups, winters, with_running, within
 from models.tires.outlook import TOLD, no_sets, turning_outlook, with_turnings, with_turnings_left
 from models.tires.turnings import POLICIES
+from models.trips.season import share_of_season
+from models.trips.share import ENGINE_COLUMNS, GIVEN_COLUMNS
 
 SPARE_MONTHS = 14
 """Months beyond the horizon that are simulated, so that the lay-up after it is found."""
@@ -36,7 +43,9 @@ SPARE_MONTHS = 14
 @dataclass(frozen=True)
 class PlanResult:
     """A plan, the usage that it rests on, its contingency: amounts and lines by window
-    (``models.case.contingency``), and what turnings leave of the tires (``models.tires.outlook``)."""
+    (``models.case.contingency``), what turnings leave of the tires (``models.tires.outlook``), what to
+    measure first (``models.measure``), what it changes in the approved plan, and which engine is to run which
+    train of the next season (``models.trips``)."""
 
     plan: Plan
     usage: pd.DataFrame
@@ -44,7 +53,11 @@ class PlanResult:
     lines: pd.DataFrame
     unpriced: pd.DataFrame
     turnings: pd.DataFrame
+    measure_first: pd.DataFrame
     about: dict[str, object]
+    changes: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=CHANGE_COLUMNS))
+    trips: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=GIVEN_COLUMNS))
+    trip_engines: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=ENGINE_COLUMNS))
 
     def frames(self) -> dict[str, pd.DataFrame]:
         """All frames as a run of kind ``plan`` is stored."""
@@ -54,6 +67,10 @@ class PlanResult:
             "unpriced": self.unpriced,
             "usage": self.usage,
             "turnings": self.turnings,
+            "measure_first": self.measure_first,
+            "changes": self.changes,
+            "trips": self.trips,
+            "trip_engines": self.trip_engines,
         }
         return {**self.plan.frames(), **more}
 
@@ -76,11 +93,11 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     usage[["miles", "miles_sd", "season_sd", "service_days"]] *= choices.usage
     points, distribution, sets = turning_of(material, choices, vehicles)
     costs = tables["costs"].assign(cost=tables["costs"]["cost"] * choices.cost)
-    by_usage = lay_ups(usage, as_of)
+    by_usage = winters(lay_ups(usage, as_of), usage)
     if choices.only_stated:
         by_usage = by_usage.iloc[:0]
     windows = combine(by_usage, by_hand(choices.windows, vehicles), as_of)
-    windows, ends = within(windows, as_of, choices.years)
+    windows, ends = within(with_running(windows, usage), as_of, choices.years)
     return PlanInputs(
         simulation=simulate(
             points, distribution, usage, findings=tables["findings"], costs=costs, as_of=as_of,
@@ -94,6 +111,10 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
         due=material.due[material.due["vehicle"].isin(vehicles) & material.due["due"].notna()],
         unforecast=_unforecast(material, points, vehicles),
         turnings=sets,
+        opening_practice=catalogue.opening_practice(),
+        capacities=tables["capacities"],
+        lead_times=tables["lead_times"],
+        past=past_points(material.forecast, tables["wear_points"], *vehicles),
     )  # fmt: skip
 
 
@@ -102,10 +123,12 @@ def plan_from(
     choices: PlanChoices,
     progress: Progress | None = None,
     kept: pd.DataFrame | None = None,
+    approved: pd.DataFrame | None = None,
 ) -> PlanResult:
     """Plan and contingency by the choices; nothing is read or written. Raises as :func:`plan_inputs`, and
-    where no plan is possible. ``kept``: as :func:`newest_kept` gives it."""
-    inputs = replace(plan_inputs(material, choices), kept=kept)
+    where no plan is possible. ``kept``: as :func:`newest_kept` gives it; ``approved``: lines of the
+    approved plan."""
+    inputs = replace(plan_inputs(material, choices), kept=kept, approved=approved)
     plan = make_plan(
         inputs,
         choices.rules,
@@ -118,7 +141,24 @@ def plan_from(
     plan = replace(plan, points=points)
     amounts, lines, unpriced = _contingencies(material, inputs, plan)
     about = _about(material, choices, inputs)
-    return PlanResult(plan, inputs.usage, amounts, lines, unpriced, inputs.turnings, about)
+    first = readings_first(material, inputs, plan)
+    result = PlanResult(plan, inputs.usage, amounts, lines, unpriced, inputs.turnings, first, about)
+    share = share_of_season(inputs, plan, material.tables["trips"])
+    return result if share is None else replace(result, trips=share.given, trip_engines=share.engines)
+
+
+def readings_first(material: PlanMaterial, inputs: PlanInputs, plan: Plan) -> pd.DataFrame:
+    """Readings still to be taken, by what they save a minute (``models.measure.first``)."""
+    practice = catalogue.measuring_practice()
+    return measure_first(
+        list(plan.chosen),
+        inputs.simulation,
+        material.state,
+        material.forecast.drop_duplicates("point").set_index("point")["last_date"],
+        dict(zip(practice["access"], practice["minutes"].astype(float), strict=True)),
+        plan.scope,
+        plan.rules,
+    )
 
 
 def plan_and_store(
@@ -133,7 +173,12 @@ def plan_and_store(
     """Plan from a forecast run, the newest if none is given, and keep the plan under a name; its run id and
     the result. ``state``: proposed or what_if; as ``plan_state.state_of_new`` has it when empty."""
     material = read_plan_material(store, forecast)
-    result = plan_from(material, choices, progress, newest_kept(store, material, choices))
+    approved_now = approved_lines(store, vehicles_planned(material, choices))
+    result = plan_from(material, choices, progress, newest_kept(store, material, choices), approved_now)
+    approved, changes = changes_from_approved(
+        store, list(result.plan.windows["vehicle"].unique()), result.plan.scope
+    )
+    result = replace(result, changes=changes, about={**result.about, "changes_since": approved})
     state = state or plan_state.state_of_new(result.about, plan_state.states(store))
     result = replace(result, about={**result.about, "state": state})
     return store.save_run("plan", {**result.about, "name": name}, result.frames()), result
@@ -145,11 +190,11 @@ def turning_of(
     """What turnings leave of the tires: wear points with their role and turnings, distribution, sets.
 
     The wear points of a set bear how often the tires in service, and the new ones after them, can be turned
-    (``models.tires.outlook.TOLD``); NaN where that cannot be simulated. The sets are the rows of
-    ``models.tires.outlook.Outlook.table``.
+    (``models.tires.outlook.TOLD``; NaN where that cannot be simulated) and whose scrap ends them. The
+    sets are the rows of ``models.tires.outlook.Outlook.table``.
     """
     points = catalogue.classify(material.tables["wear_points"])
-    points = points[points["vehicle"].isin(vehicles)].assign(**dict.fromkeys(TOLD, np.nan))
+    points = points[points["vehicle"].isin(vehicles)].assign(**dict.fromkeys(TOLD, np.nan), scrap_of="")
     distribution, rows = material.distribution, []
     for tires in material.tires:
         if tires.vehicle not in vehicles:
@@ -213,6 +258,39 @@ def _contingencies(
     return amounts, lines, unpriced
 
 
+def openings_weighed(inputs: PlanInputs) -> list[dict[str, object]]:
+    """Depths of opening without a price, and what they weigh: depth, share_of_part, labor_hours, days_out,
+    source."""
+    priced = openings_of(inputs.costs)["priced"]
+    practice = inputs.opening_practice
+    if practice is None:
+        return []
+    return [
+        {str(name): value for name, value in row.items()}
+        for row in practice[~practice["depth"].map(priced)].to_dict("records")
+    ]
+
+
+def taken_in_plan(tires: Sequence[Tires], vehicles: Sequence[str]) -> list[dict[str, object]]:
+    """What a plan takes a turning to need: meaning, value, unit, source, and of: the vehicles for which it is
+    taken so, comma between."""
+    of: dict[tuple[object, ...], list[str]] = {}
+    for each in tires:
+        if each.vehicle in vehicles:
+            for row in each.taken[["meaning", "value", "unit", "source"]].itertuples(index=False, name=None):
+                of.setdefault(row, []).append(each.vehicle)
+    return [
+        {
+            "meaning": meaning,
+            "value": float(str(value)),
+            "unit": unit,
+            "source": source,
+            "of": ", ".join(names),
+        }
+        for (meaning, value, unit, source), names in of.items()
+    ]
+
+
 def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> dict[str, object]:
     as_of = as_of_dates_of(material.forecast).loc[list(inputs.simulation.vehicles)]
     return {
@@ -220,5 +298,7 @@ def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> 
         "data_version": material.data_version,
         "invented": material.invented,
         "as_of": f"{as_of.max():%Y-%m-%d}",
+        "openings_weighed": openings_weighed(inputs),
+        "turning_taken": taken_in_plan(material.tires, inputs.simulation.vehicles),
         **asked_for(choices, inputs.simulation.vehicles),
     }

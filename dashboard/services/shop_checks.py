@@ -22,8 +22,11 @@ from models.checks.condemned import COLUMNS as CONDEMNED_COLUMNS
 from models.checks.condemned import condemned_points
 from models.checks.cross_checks import check_all, latest_readings
 from models.checks.crown import CrownAssumptions, boxes_after_truing
+from models.checks.examined import as_findings, counted
 from models.checks.findings_frame import COLUMNS, worst_first
+from models.checks.fits import reassembly
 from models.checks.pair_outlook import pair_outlook
+from models.lives.follow import of_fitted
 from models.running.ahead import UsageAhead, usage_ahead, usage_plan
 from models.running.clocks import due_dates, soonest_first
 
@@ -41,6 +44,7 @@ def shop_findings(
 ) -> pd.DataFrame:
     """Checks across points of every vehicle, the worst first; within the limit is there too."""
     stated = stated_in(tables, stated)
+    tables = fitted_now(tables, as_of)
     latest = _of_parts_in_place(latest_readings(tables["readings"], as_of), tables.get("work"), as_of)
     points = catalogue.classify(tables["wear_points"])
     parts = []
@@ -66,6 +70,32 @@ def shop_findings(
     return worst_first(pd.concat(kept, ignore_index=True))
 
 
+def reassembly_findings(tables: Tables, stated: Stated | None = None) -> pd.DataFrame:
+    """Fits at reassembly by the last readings, the worst first; for an engine that lies open.
+
+    Practice stands where neither the governing rules nor the railway itself have a figure.
+    """
+    stated = stated_in(tables, stated)
+    tables = fitted_now(tables)
+    latest = _of_parts_in_place(latest_readings(tables["readings"]), tables.get("work"), None)
+    values = catalogue.classify(tables["wear_points"]).merge(latest, on="point")
+    parts = [
+        reassembly(
+            values[values["vehicle"].isin(vehicles)],
+            catalogue.reassembly_fits(catalogue.difference_limits(name, facts, stated.own)),
+        )
+        for name, facts, vehicles in under_one_law(tables, stated)
+    ]
+    kept = [part for part in parts if not part.empty]
+    return worst_first(pd.concat(kept, ignore_index=True)) if kept else pd.DataFrame(columns=COLUMNS)
+
+
+def fitted_now(tables: Tables, as_of: pd.Timestamp | None = None) -> dict[str, pd.DataFrame]:
+    """The tables with the readings of the parts that are fitted now, where fittings say which these are."""
+    known = "fittings" in tables and "mileage" in tables and "work" in tables
+    return of_fitted(dict(tables), as_of) if known else dict(tables)
+
+
 def _of_parts_in_place(
     latest: pd.DataFrame, work: pd.DataFrame | None, as_of: pd.Timestamp | None
 ) -> pd.DataFrame:
@@ -79,7 +109,10 @@ def _of_parts_in_place(
 
 
 def of_vehicle(tables: Tables, vehicle: str) -> dict[str, pd.DataFrame]:
-    """What the tables hold of one vehicle; rows that name none are for all, tables of points stay whole."""
+    """What the tables hold of one vehicle; rows that name none are for all, tables of points stay whole.
+
+    Parts that came from another vehicle must have been followed before (:func:`fitted_now`).
+    """
     return {
         name: frame[frame["vehicle"].isin([vehicle, ""])] if "vehicle" in frame else frame
         for name, frame in tables.items()
@@ -102,6 +135,7 @@ def of_one_vehicle(points: pd.DataFrame, vehicle: str) -> pd.DataFrame:
 
 def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp | None = None) -> pd.DataFrame:
     """What every driving box would need if its journal were trued today."""
+    tables = fitted_now(tables, as_of)
     latest = latest_readings(tables["readings"], as_of)
     values = catalogue.classify(tables["wear_points"]).merge(latest, on="point")
     return boxes_after_truing(values, CrownAssumptions.of(catalogue.assumptions("crown", own=own)))
@@ -110,6 +144,9 @@ def boxes(tables: Tables, own: pd.DataFrame | None = None, as_of: pd.Timestamp |
 def condemned(tables: Tables, stated: Stated | None = None) -> pd.DataFrame:
     """Wear points that a finding has put out and nobody has renewed since, by the rules of each vehicle."""
     points, findings = tables["wear_points"], tables["findings"]
+    if "defects" in tables and len(tables["defects"]):
+        located = as_findings(tables["defects"], catalogue.nothing_found())
+        findings = pd.concat([findings[list(located)], located], ignore_index=True)
     if not (findings["defective"] > 0).any():
         return pd.DataFrame(columns=CONDEMNED_COLUMNS)
     if "position_aliases" in tables:
@@ -137,9 +174,16 @@ def inspections_done(findings: pd.DataFrame) -> pd.DataFrame:
     return findings.assign(clock=_clock_of(findings)).dropna(subset=["clock"])[["vehicle", "clock", "date"]]
 
 
-def tear_downs(findings: pd.DataFrame) -> pd.DataFrame:
-    """Findings about parts: those that record an inspection say nothing of hidden damage."""
-    return findings[_clock_of(findings).isna()]
+def tear_downs(tables: Tables) -> pd.DataFrame:
+    """What tear-downs found, counted: findings and located defects of openings, no part twice.
+
+    Findings that record an inspection say nothing of hidden damage and are left out.
+    """
+    findings = tables["findings"]
+    findings = findings[_clock_of(findings).isna()]
+    if "defects" not in tables:
+        return findings
+    return counted(findings, tables["defects"], tables["openings"], catalogue.nothing_found())
 
 
 def _clock_of(findings: pd.DataFrame) -> pd.Series:

@@ -29,10 +29,14 @@ def forget(store: Store, railway: str) -> None:
     store.save_run("shared", {**about, "made_on": "", "families": 0}, {})
 
 
-def sources_listed(store: Store, version: int | None = None) -> pd.DataFrame:
+def sources_listed(
+    store: Store, version: int | None = None, as_of: pd.Timestamp | None = None
+) -> pd.DataFrame:
     """The newest file of each railway by the day on which it was made: run_id, railway, fingerprint, made_on,
-    families; none forgotten."""
+    families; none forgotten. With ``as_of`` only files that were made by that day."""
     rows = [row for row in files_kept(store) if version is None or row["data_version"] <= version]
+    if as_of is not None:
+        rows = [row for row in rows if not row["made_on"] or pd.Timestamp(row["made_on"]) <= as_of]
     newest: dict[str, dict[str, Any]] = {}
     forgotten: set[str] = set()
     for row in rows:  # the last that was taken first
@@ -55,9 +59,9 @@ def _same(railway: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", railway).casefold().split())
 
 
-def sources_of(store: Store, version: int | None = None) -> Sources | None:
-    """What forecasts of a store may use of others; None where it learned from nobody."""
-    listed = sources_listed(store, version)
+def sources_of(store: Store, version: int | None = None, as_of: pd.Timestamp | None = None) -> Sources | None:
+    """What forecasts of a store, made of a day, may use of others; None where it learned from nobody."""
+    listed = sources_listed(store, version, as_of)
     if listed.empty:
         return None
     read = [summary_of(store.read_run(str(run), "families")) for run in listed["run_id"]]

@@ -19,6 +19,17 @@ MONTHS_AHEAD = 480
 """Calendar looked ahead for the careful date: as far as a boiler's certificate reaches, more than twice."""
 
 
+def state_of(value: float, point: pd.Series) -> str:
+    """State of a value in the wear point's own unit (``ingest.value_state``).
+
+    Parameters
+    ----------
+    point : row of ``wear_points``: limits in base unit, condemned_when, per_base.
+    """
+    about = pd.DataFrame([point])
+    return str(value_states(pd.Series([value / float(point["per_base"])], about.index), about).iloc[0])
+
+
 def with_state(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     """The forecast with ``state``: past, year, three, implausible, later, unknown.
 
@@ -31,6 +42,7 @@ def with_state(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     points : wear_points as they were for the forecast.
     """
     read = last_reading_states(forecast, points)
+    past = is_past(forecast, read)
     is_forecast = forecast["miles_p50"].notna()
     has_date = forecast["date_p05"].notna()
     # Miles that planned usage never runs have no date; where a vehicle has dates at all, that means late.
@@ -38,7 +50,7 @@ def with_state(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     years = (forecast["date_p05"] - forecast["as_of"]).dt.days / 365.25
     state = np.select(
         [
-            (is_forecast & (forecast["p_beyond_now"].fillna(0.0) >= LIKELY)) | (read == PAST),
+            past,
             is_forecast & has_date & (years <= YEARS["year"]),
             read == IMPLAUSIBLE,
             is_forecast & has_date & (years <= YEARS["three"]),
@@ -48,6 +60,26 @@ def with_state(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
         "unknown",
     )
     return forecast.assign(state=state)
+
+
+def is_past(forecast: pd.DataFrame, read: pd.Series) -> pd.Series:
+    """Whether a wear point counts as past its limit: as last read, or more likely than not by the forecast.
+
+    The first page, the drawing, the plan and the brief all count by it.
+
+    Parameters
+    ----------
+    forecast : the public columns.
+    read : as :func:`last_reading_states` gives it.
+    """
+    likely = forecast["miles_p50"].notna() & (forecast["p_beyond_now"].fillna(0.0) >= LIKELY)
+    return likely | (read == PAST)
+
+
+def past_points(forecast: pd.DataFrame, points: pd.DataFrame, *vehicles: str) -> frozenset[str]:
+    """Names of the wear points of vehicles that :func:`is_past` counts; ``points``: wear_points."""
+    own = forecast[forecast["vehicle"].isin(vehicles)]
+    return frozenset(own.loc[is_past(own, last_reading_states(own, points)), "point"].astype(str))
 
 
 def last_reading_states(forecast: pd.DataFrame, points: pd.DataFrame) -> pd.Series:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from dashboard.services.engine_facts import catalogues, stated_in
 from dashboard.services.shop_checks import (
     YEARS_AHEAD,
     Tables,
@@ -70,7 +71,8 @@ def tires_of(
 
     Parameters
     ----------
-    tables : vehicles, wear_points, mileage, usage as they were for the run.
+    tables : vehicles, wear_points, mileage, usage, facts as they were for the run; the facts decide which
+        rules govern the vehicle.
     record : as :func:`record_of` gives it.
     own : the railway's own assumptions, as ``ingest.catalogue.assumptions`` takes them: no record moves them.
 
@@ -79,12 +81,24 @@ def tires_of(
     NotPossible : the vehicle is not known, has no log, or none of its tires can be simulated.
     """
     points = of_one_vehicle(tables["wear_points"], vehicle)
-    classes = tables["vehicles"].set_index("vehicle")["class"]
-    taken = catalogue.assumptions("turning", str(classes.get(vehicle, "") or ""), own)
-    usual = catalogue.assumptions("turning")
+    taken, usual = assumed_of(tables, vehicle, own), assumed_of(tables, vehicle)
     stated = taken.loc[taken["source"] != usual["source"], "assumption"].tolist()
     states = _states(points, store, run)
     return Tires(vehicle, states, with_record(taken, record, stated), lay_up_miles(tables, vehicle))
+
+
+def assumed_of(tables: Tables, vehicle: str, own: pd.DataFrame | None = None) -> pd.DataFrame:
+    """What a turning of a vehicle's tires is assumed to take, without the record: of the railway itself where
+    it states it, of the rules that govern the vehicle where they do, else of the catalogue.
+
+    Parameters as :func:`tires_of`; ``ingest.catalogue.assumptions`` gives the columns.
+    """
+    about = {name: tables[name] for name in ("wear_points", "facts") if name in tables}
+    law = catalogues({**about, "vehicles": tables["vehicles"]})[vehicle]
+    ruled = catalogue.ruled_assumptions(law.limit_set, stated_in(about).of(vehicle))
+    classes = tables["vehicles"].get("class", pd.Series("", tables["vehicles"].index))
+    of_vehicle = dict(zip(tables["vehicles"]["vehicle"], classes, strict=True)).get(vehicle, "")
+    return catalogue.assumptions("turning", str(of_vehicle or ""), own, ruled)
 
 
 def tires_of_all(tables: Tables, store: Store, run: str, vehicles: Sequence[str]) -> tuple[Tires, ...]:

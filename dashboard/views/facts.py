@@ -1,4 +1,4 @@
-"""What is known of each engine?"""
+"""What is known of each vehicle?"""
 
 import streamlit as st
 
@@ -8,12 +8,12 @@ from dashboard.sections import facts, taking_in
 
 
 def page() -> None:
-    st.title("What is known of each engine?")
+    st.title("What is known of each vehicle?")
     if not data.exists() or data.table("vehicles").empty:
         nothing_yet()
         return
     names = [str(name) for name in data.table("vehicles")["vehicle"]]
-    vehicle = address.pick(st.selectbox, "Engine", names, address.VEHICLE, where="-facts")
+    vehicle = address.pick(st.selectbox, "Facts of", names, address.VEHICLE, where="-facts")
     facts.governs(vehicle)
     facts.stated(vehicle)
     if person().may("add"):

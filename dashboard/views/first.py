@@ -7,9 +7,11 @@ from dashboard.screen.in_view import InView, heading, in_view, nothing_yet
 from dashboard.sections import wear_list
 from dashboard.sections.first import (
     ahead_list,
+    alarms_of_view,
     answer,
     beyond_list,
     outdated,
+    overdue,
     past_by_checks,
     plan_lines,
     running_gear,
@@ -25,9 +27,14 @@ def page() -> None:
         nothing_yet()
         return
     forecastable = view.forecast[view.forecast["miles_p50"].notna()].sort_values(["miles_p05", "miles_p50"])
-    past, ahead = forecastable[forecastable["state"] == "past"], forecastable[forecastable["state"] != "past"]
+    past, ahead = (
+        view.forecast[view.forecast["state"] == "past"],
+        forecastable[forecastable["state"] != "past"],
+    )
     outdated(view)
     answer(view, past, ahead)
+    overdue(view)
+    alarms_of_view(view)
     running_gear(view)
     lines = plan_lines(view)
     beyond_list(view, past, lines)

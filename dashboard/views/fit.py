@@ -23,15 +23,7 @@ def page() -> None:
     if fit.too_many(view) and not view.vehicle:
         st.info("So many wear points are looked at one vehicle at a time. Choose a vehicle on the left.")
         return
-    part = address.pick(
-        st.segmented_control,
-        "Part",
-        list(PARTS),
-        "part",
-        words=PARTS.__getitem__,
-        label_visibility="collapsed",
-        required=True,
-    )
+    part = address.section(PARTS)
     {
         "checks": fit.checks,
         "tires": fit_lists.tires,

@@ -48,7 +48,7 @@ WORDS = [
         "5. When the limit is reached",
         "From how far, how fast and how sure follows the chance that the limit is reached within so many "
         "miles. "
-        "That is why the answer is never one number: *1 in 20 within 1,200 miles* and *half within "
+        "That is why the answer is never one number: *1 in 20 after 1,200 miles* and *half after "
         "3,400* are two "
         "points of the same curve. Plan by the careful one.",
         r"""F(d) = \Phi\!\left(\frac{bd-h}{S}\right)

@@ -6,20 +6,32 @@ import streamlit as st
 
 from dashboard.pictures import charts
 from dashboard.screen import address, data, show
-from dashboard.screen.in_view import InView, heading, in_view, nothing_yet, person
-from dashboard.sections import wear_story
+from dashboard.screen.in_view import InView, forecast_button, heading, in_view, nothing_yet, person
+from dashboard.sections import parts, wear_story
 from dashboard.sections.point import MOST_OFFERED, at_a_glance, family, in_words, limits, miles_left
+from dashboard.sections.point_pictures import pictures
 from dashboard.sections.point_work import correct, record_work
 from dashboard.sections.unexpected import of_point, remarks
+from ingest.errors import StoreProblem
 
+FRAMES = ("reading_check", "path", "distribution", "state")
+"""Frames of a forecast that this page shows; forecasts of earlier versions may lack one."""
+LEGEND = (
+    "Dots: readings; crosses: odd ones, which count less. Line: the fitted wear, dashed where it is carried "
+    "on. Band: 8 times in 10."
+)
 EVENTS = {
     "life": "Life",
     "date": "Date",
     "odometer": "Miles in all",
     "what": "What",
     "value": "Value",
-    "expected": "Expected (8 in 10)",
+    "expected": "Expected (8 times in 10)",
     "verdict": "Remark",
+    "gauge": "Gauge",
+    "observer": "Measured by",
+    "note": "Note",
+    "source": "From",
 }
 
 
@@ -35,26 +47,28 @@ def page() -> None:
     st.markdown(show.plain(f"{row['vehicle']}, {row['position']} · as of {row['as_of']:%-d %B %Y} · {name}"))
     point = data.table("wear_points", version).set_index("point").loc[[name]].iloc[0]
     at_a_glance(view, row)
+    parts.of_point(row)
     marked = data.unexpected(name)
     of_point(marked, view.units)
-    check, path = (data.frame_of_point(view.run_id, frame, name) for frame in ("reading_check", "path"))
+    frames = frames_shown(view, name)
+    if frames is None:
+        return
+    check, path, *_ = frames
     work = data.work_of_point(name, version)
     left, right = st.columns([3, 2])
     with left:
         st.subheader("Readings and what they say")
         picture = wear_story.picture(point, path, check, work, view.units)
         show.chart(show.drawn(charts.wear, picture), f"wear-{name}", alt_text=in_words(view, row))
-        st.caption(
-            "Dots: readings; crosses: odd ones, which count less. Line: the fitted wear, dashed where it is "
-            "carried on. Band: 8 times in 10."
-        )
+        st.caption(LEGEND)
     with right:
         st.subheader("Miles left")
         miles_left(view, row)
     limits(view, point)
     family(view, row)
+    pictures(name)
     st.subheader("Its lives and events")
-    readings = wear_story.readings_listed(check, data.readings_of_point(name), point, version)
+    readings = readings_listed(name, point, check, version)
     story = remarks(wear_story.events(readings, work, str(row["unit"]), view.units), marked)
     may = person().may("add")
     odometer = f"{'Miles' if view.units.distance == 'mi' else 'Kilometres'} in all"
@@ -71,6 +85,24 @@ def page() -> None:
         if picked is not None and story["row_id"].iloc[picked] != wear_story.NO_ROW:
             correct(view, row, int(story["row_id"].iloc[picked]))
         record_work(view, name, str(row["unit"]))
+
+
+def readings_listed(name: str, point: pd.Series, check: pd.DataFrame, version: int) -> pd.DataFrame:
+    """Readings of a wear point, and of its part at earlier places."""
+    stored = data.readings_of_point(name)
+    elsewhere = parts.readings_elsewhere(point, check, stored)
+    return wear_story.readings_listed(check, stored, point, version, elsewhere)
+
+
+def frames_shown(view: InView, point: str) -> list[pd.DataFrame] | None:
+    """Rows of a wear point in each of ``FRAMES``; None, and what to do, where the forecast lacks one."""
+    try:
+        return [data.frame_of_point(view.run_id, frame, point) for frame in FRAMES]
+    except StoreProblem:
+        st.info("This forecast is of an earlier kind and lacks what this page shows. Make a forecast.")
+        if person().may("add") or person().may("plan"):
+            forecast_button("Make a forecast")
+        return None
 
 
 def chosen_point(view: InView) -> pd.Series:

@@ -4,6 +4,10 @@ from dataclasses import replace
 
 import streamlit as st
 
+from dashboard.planned.changes import changes
+from dashboard.planned.measure import measure_first
+from dashboard.planned.trips import trips
+from dashboard.planned.wear_of_lines import wear_of_lines
 from dashboard.screen import address, data
 from dashboard.screen.in_view import heading, in_view, nothing_yet, person
 from dashboard.sections import plan_files
@@ -30,14 +34,18 @@ def page() -> None:
         vehicles = sorted(data.frame(plan, "windows")["vehicle"].unique())
         with right:
             wanted = view.vehicle if view.vehicle in vehicles else vehicles[0]
-            vehicle = address.pick(st.selectbox, "Engine", vehicles, "engine", default=wanted)
+            vehicle = address.pick(st.selectbox, "Vehicle", vehicles, "engine", default=wanted)
         sections.decision(states, plan, person())
         window = sections.calendar(plan, vehicle)
         sections.warnings(plan, vehicle)
         if window:
-            sections.scope(view, plan, vehicle, window)
+            sections.scope(view, plan, vehicle, window, wear_of_lines(plan, vehicle))
+        changes(plan, vehicle)
+        measure_first(plan, vehicle)
+        trips(plan)
         plan_files.sets(view, plan, vehicle)
         plan_files.files(plan)
+        sections.risk_of_engine(plan, vehicle)
         sections.waiting(view, plan, vehicle)
         sections.compare(known, plan)
     else:

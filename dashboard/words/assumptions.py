@@ -1,4 +1,4 @@
-"""What a case takes as given, in words."""
+"""What a case assumes, in words."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -6,6 +6,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.words.numbers import Numbers
+from models.frequency import times_in
 
 CHANGES_NOTHING = {"usage": 1.0, "fund_share": 1.0}
 """Values that change nothing, and so need not be printed; 0 for the others."""
@@ -33,6 +34,8 @@ def assumptions_in_words(
 
 
 def _with_unit(value: float, unit: str, numbers: Numbers) -> str:
+    if unit == "chance":
+        return times_in(value)
     if unit == "share":
         return numbers.percent(value)
     return numbers.money(value) if unit == "money" else numbers.whole(value)

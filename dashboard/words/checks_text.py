@@ -4,11 +4,10 @@ from collections.abc import Callable
 
 import pandas as pd
 
+from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.records import as_records
-from ingest.units import from_base
 from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
-CAUTION = "Checks support and never replace inspection by qualified people; the governing rules decide."
 HEADS = {
     CONDEMNED: "Condemned: past a limit of the law or the railway",
     PAST: "Past its limit, as far as it was measured",
@@ -34,22 +33,27 @@ Figure = Callable[[object, object], str]
 
 
 def checks_text(
-    findings: pd.DataFrame, condemned: pd.DataFrame, boxes: pd.DataFrame, assumed: pd.DataFrame
+    findings: pd.DataFrame,
+    condemned: pd.DataFrame,
+    boxes: pd.DataFrame,
+    assumed: pd.DataFrame,
+    figure: Figure,
 ) -> str:
-    """Checks, parts out by a finding and boxes after a truing, as people read them, the worst first."""
+    """Checks, parts out by a finding and boxes after a truing, as people read them, the worst first;
+    ``figure`` words a value in its base unit."""
     lines = []
     if not condemned.empty:
         lines.append("\nOut by a finding, whatever the miles:")
         lines += [f"  {condemned_text(row)}" for row in as_records(condemned)]
     for verdict, rows in findings.groupby("verdict", sort=False):
         lines.append(f"\n{HEADS[str(verdict)]}:")
-        lines += [finding_text(row) for row in as_records(rows)]
+        lines += [finding_text(row, figure) for row in as_records(rows)]
     if not boxes.empty:
         lines.append("\nIf the journal were trued today:")
-        lines += [f"  {box_head(row)}. {box_figures(row, _inches)}" for row in as_records(boxes)]
+        lines += [f"  {box_head(row)}. {box_figures(row, figure)}" for row in as_records(boxes)]
         lines += ["  Assumed:", *(f"    {assumption_text(row)}" for row in as_records(assumed))]
     lines = lines or ["Nothing found. --all shows what is within its limit."]
-    return "\n".join([*lines, "", CAUTION]).lstrip("\n")
+    return "\n".join([*lines, "", CHECKS_CAUTION]).lstrip("\n")
 
 
 def no_inspections_text(catalogue: str) -> str:
@@ -63,9 +67,9 @@ def condemned_text(row: dict[str, object]) -> str:
     return f"{row['point']}: {row['kind']}, {row['note']}, {row['paragraph']}{where}"
 
 
-def finding_text(row: dict[str, object]) -> str:
+def finding_text(row: dict[str, object], figure: Figure) -> str:
     """One finding in two lines: where, what, limit; then how it was found, source and what puts it right."""
-    return f"  {finding_head(row, _figure)}\n      {finding_reasons(row)}"
+    return f"  {finding_head(row, figure)}\n      {finding_reasons(row)}"
 
 
 def finding_head(row: dict[str, object], figure: Figure) -> str:
@@ -78,7 +82,8 @@ def finding_head(row: dict[str, object], figure: Figure) -> str:
 
 def finding_reasons(row: dict[str, object]) -> str:
     """How it was found, the source of the limit, and what would put it right."""
-    return "; ".join(str(row[name]) for name in ("detail", "source", "remedy") if row[name])
+    found = "; ".join(str(row[name]) for name in ("detail", "source") if row[name])
+    return ". ".join(text for text in (found, str(row["remedy"] or "")) if text)
 
 
 def by_source(taken: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
@@ -102,20 +107,21 @@ def inspection_head(row: dict[str, object], day: str) -> str:
     left, last, by = row["service_days_left"], row["last_done"], row["decided_by"]
     days = "" if left is None else f", {float(str(left)):,.0f} service days left"
     since = "" if last is None else f", last {pd.Timestamp(str(last)):%Y-%m-%d}"
-    state = f"{row['state']}{f' by {by}' if by else ''}"
+    by_what = f"by {by}" if by else ""
+    state = f"{row['state']} {by_what}".strip()
+    if row["overdue_since"] is not None:
+        day, state = overdue_words(row["overdue_since"]), by_what
     return f"{day}: {row['vehicle']}, {row['title']}: {state}{days}{since}"
+
+
+def overdue_words(since: object) -> str:
+    """Since when an inspection is overdue."""
+    return f"overdue since {pd.Timestamp(str(since)):%Y-%m-%d}"
 
 
 def inspection_reasons(row: dict[str, object]) -> str:
     """Source of an interval and what was noted beside it."""
     return "; ".join(str(row[name]) for name in ("source", "note") if row[name])
-
-
-def _figure(value: object, unit: object) -> str:
-    number = float(str(value))
-    if unit == "mm":
-        return f"{round(from_base(number, 'in'), 5):g} in [{number:.2f} mm]"
-    return f"{number:.5g} {'' if unit == '1' else unit}".strip()
 
 
 def box_head(row: dict[str, object]) -> str:
@@ -134,7 +140,3 @@ def box_figures(row: dict[str, object], figure: Figure) -> str:
         f"{values['crown']}, bored {values['crown_bored']}, {limit}, lining {values['lining']} "
         f"({BORE[str(row['how_bore'])]})"
     )
-
-
-def _inches(value: object, _: object) -> str:
-    return f"{from_base(float(str(value)), 'in'):.3f} in"

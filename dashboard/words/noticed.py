@@ -1,23 +1,25 @@
-"""What the readings of a batch say, in words: measure again, settled, checks not met."""
+"""What the readings of a batch say, in words: measure again, settled, what the checks find wrong."""
 
 import pandas as pd
 
+from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.checks_text import finding_text
 from dashboard.words.records import as_records
+from dashboard.words.units_shown import Units, figure_in
 from ingest.verdicts.remeasure import AGAIN, CONFIRMED, Z_90
 
 SHOWN = 8
 """Lines of each kind; the others are counted."""
-SUPPORTS = "Checks support and never replace inspection by qualified people."
 
 
-def noticed_lines(unexpected: pd.DataFrame, findings: pd.DataFrame, left_out: str) -> list[str]:
+def noticed_lines(unexpected: pd.DataFrame, findings: pd.DataFrame, left_out: str, units: Units) -> list[str]:
     """What a batch's readings say, as people read it; no line where they say nothing.
 
     Parameters
     ----------
     unexpected, findings : as in ``dashboard.services.after_add.Noticed``.
     left_out : from :func:`left_out_words`.
+    units : of figures that belong to no one wear point.
     """
     lines = []
     if len(unexpected):
@@ -32,8 +34,8 @@ def noticed_lines(unexpected: pd.DataFrame, findings: pd.DataFrame, left_out: st
             if len(rows):
                 lines += [f"\n{head}:", *_first([f"  {reading_text(row)}" for _, row in rows.iterrows()])]
     if len(findings):
-        lines.append("\nChecks not met with this batch ('milesleft checks' shows all):")
-        lines += [*finding_lines(findings), f"  {SUPPORTS}"]
+        lines.append("\nFound wrong by checks since this batch ('milesleft checks' shows all):")
+        lines += [*finding_lines(findings, units), f"  {CHECKS_CAUTION}"]
     return [*lines, f"\n{left_out}"] if left_out else lines
 
 
@@ -59,9 +61,10 @@ def settled(state: str) -> str:
     return "a second reading agrees with it" if state == CONFIRMED else "a later reading is as expected"
 
 
-def finding_lines(findings: pd.DataFrame) -> list[str]:
-    """The first of the checks not met: where, what was found, limit, source, what puts it right."""
-    return _first([finding_text(row) for row in as_records(findings)]) if len(findings) else []
+def finding_lines(findings: pd.DataFrame, units: Units) -> list[str]:
+    """The first of what the checks find wrong: where, what was found, limit, source, what puts it right."""
+    figure = figure_in(units)
+    return _first([finding_text(row, figure) for row in as_records(findings)]) if len(findings) else []
 
 
 def left_out_words(left_out: str, most_points: int) -> str:
@@ -73,7 +76,7 @@ def left_out_words(left_out: str, most_points: int) -> str:
     most_points : wear points of a store up to which checks are made after a batch.
     """
     words = {
-        "all": "So many readings at once are neither held against the forecast nor checked against each "
+        "all": "So many readings at once are neither compared with the forecast nor checked against each "
         "other here. 'milesleft forecast' does the one, 'milesleft checks' the other.",
         "checks": f"Checks across wear points are not made after a batch in a store of more than "
         f"{most_points:,} wear points: 'milesleft checks --vehicle' makes them for one vehicle.",

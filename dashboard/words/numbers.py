@@ -85,24 +85,3 @@ def month_short(day: pd.Timestamp) -> str:
 def day_words(day: pd.Timestamp) -> str:
     """3 November 2027."""
     return f"{day.day} {day:%B} {day.year}"
-
-
-def times_in(chance: float) -> str:
-    """A chance as a frequency: 8 times in 10, 1 time in 20.
-
-    Frequencies are grasped better than percentages (G. Gigerenzer & U. Hoffrage, Psychological Review 102
-    (1995) 684).
-    """
-    if chance <= 0.005:
-        return "fewer than 1 time in 100"
-    if chance >= 0.995:
-        return "more than 99 times in 100"
-    if chance < 0.045 or chance > 0.955:
-        return _times(round(chance * 100), 100)
-    if chance < 0.075 or chance > 0.925:
-        return _times(round(chance * 20), 20)
-    return _times(round(chance * 10), 10)
-
-
-def _times(count: int, of: int) -> str:
-    return f"{count} {'time' if count == 1 else 'times'} in {of}"

@@ -1,6 +1,7 @@
 """The units that people see: chosen once, used on every page. Inside, nothing is converted."""
 
 import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -13,6 +14,7 @@ from ingest.units import DISTANCE_MI, is_length, per_unit
 LENGTHS = {"sheet": "as on the sheet", "in": "inches", "64ths": "64ths of an inch", "mm": "millimetres"}
 DISTANCES = {"mi": "miles", "km": "kilometres"}
 _CANONICAL = {"in": "in", "64ths": "1/64 in", "mm": "mm"}
+_METRIC = {"mm", "cm", "m", "µm"}
 _DECIMALS = {
     "in": 3,
     "mm": 2,
@@ -94,6 +96,38 @@ class Units:
         return math.floor(shown / step + 1e-9) * step
 
 
+def usual_units(own: Iterable[str], chosen: Units | None = None) -> Units:
+    """The units for figures that belong to no one wear point: those chosen; as on the sheet means the unit of
+    most of the railway's wear points.
+
+    Parameters
+    ----------
+    own : unit of each wear point.
+    chosen : None: as on the sheet.
+    """
+    units = chosen or Units()
+    if units.length != "sheet":
+        return units
+    lengths = [unit for unit in map(str, own) if is_length(unit)]
+    metric = sum(unit in _METRIC for unit in lengths)
+    return Units("mm" if 2 * metric > len(lengths) else "in", units.distance)
+
+
+def figure_in(units: Units) -> Callable[[object, object], str]:
+    """Words a value that is given with its base unit, in the units shown."""
+
+    def figure(value: object, unit: object) -> str:
+        return units.text(float(str(value)), str(unit)).removesuffix(" 1")
+
+    return figure
+
+
+def without_base(quantity: str) -> str:
+    """A quantity that is learned together, by its name alone: shares and counts of ``clearance [mm]`` have no
+    length, and the railway may write inches."""
+    return quantity.removesuffix(" [mm]")
+
+
 def in_units(forecast: pd.DataFrame, units: Units) -> pd.DataFrame:
     """Rows of a forecast with values, limits and remaining distances in the units shown.
 
@@ -111,6 +145,11 @@ def in_units(forecast: pd.DataFrame, units: Units) -> pd.DataFrame:
 def _number(value: float, unit: str) -> str:
     """With the decimals that a gauge of that unit has; a 64th of an inch (0.015625) needs four to be true."""
     is_64th, is_thou = (abs(value * parts - round(value * parts)) < 1e-6 for parts in (64, 1000))
-    decimals = 4 if unit == "in" and is_64th and not is_thou else _DECIMALS.get(unit, 3)
+    decimals = _DECIMALS.get(unit, 3)
+    if unit == "in" and is_64th and not is_thou:
+        value, decimals = (
+            round(value * 64) / 64,
+            4,
+        )  # 3/32 in is the same figure whatever it was worked out from
     text = f"{value:.{decimals}f}"
     return text.lstrip("-") if text.lstrip("-0.") == "" else text

@@ -11,6 +11,7 @@ import click
 
 from dashboard.words.records import finite
 from ingest.errors import WrongUsage
+from ingest.neutral import quoted
 from ingest.notation.dates import day_asked
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -54,6 +55,20 @@ def common_options(function: F) -> F:
         show_default="./milesleft.duckdb",
         help="The store.",
     )(function)
+
+
+ANSWER_HELP = "Answer to a question about a sheet; may be given several times. It is remembered."
+
+
+def answers_given(texts: tuple[str, ...]) -> dict[str, str]:
+    """Id of a question -> answer."""
+    pairs = [text.partition("=") for text in texts]
+    for name, mark, word in pairs:
+        if not (name.strip() and mark and word.strip()):
+            raise WrongUsage(
+                f"--answer {quoted(name)}: ID=ANSWER was expected, such as dates-3f2a91c0de=dmy."
+            )
+    return {name.strip(): word.strip() for name, _, word in pairs}
 
 
 def check_out(path: Path, endings: Collection[str]) -> None:

@@ -1,0 +1,1 @@
+"""What the commands share: their options, what they take, how they print JSON."""

@@ -1,0 +1,1 @@
+"""Readings at the engine: a page of its own that works without a connection, and what it asks the server."""
