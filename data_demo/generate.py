@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from data_demo import mistakes, office, sheets
+from data_demo import mistakes, moved, office, opened, sheets
 from data_demo.draws import uniform
 from data_demo.roster import roster, table, wear_points
 from data_demo.service import Service
@@ -71,14 +71,40 @@ def papers() -> Railway:
     services = [Service(points[points["vehicle"] == e.vehicle], run(e)) for e in ENGINES]
     for service in services:
         keep_in_service(service)
-    truth = pd.concat([service.truth() for service in services], ignore_index=True)
-    return Railway(_record_papers(points, services), [_winter_paper(services[0])], truth)
+        moved.exchange(service)
+    truth = pd.concat([moved.truth_of(service) for service in services], ignore_index=True)
+    winter = [_winter_paper(services[0]), *_winter_opening()]
+    return Railway(_record_papers(points, services), winter, truth)
 
 
 def _winter_paper(service: Service) -> Paper:
     name = f"{service.running.engine.vehicle.lower()}_winter_check.csv"
     frame = mistakes.put_in(sheets.winter_check(service), mistakes.WINTER, name)
     return Paper(name, "readings", frame, LATER_HEADINGS)
+
+
+def _winter_opening() -> list[Paper]:
+    """The opening that goes on: its first week."""
+    frames = {
+        "openings": opened.latest_opening(),
+        "defects": opened.latest_defects(),
+        "scope_lines": opened.latest_lines(),
+    }
+    return [
+        Paper(f"quillon_open_{table}.csv", table, mistakes.put_in(frame, (), table))
+        for table, frame in frames.items()
+    ]
+
+
+def _shop_papers(points: pd.DataFrame) -> list[Paper]:
+    """What was told of overhauls and of what befell the engines."""
+    frames = {
+        "openings": opened.openings(),
+        "defects": opened.defects(office.findings(points), points),
+        "events": opened.events(),
+    }
+    names = {"openings": "overhauls.csv", "defects": "overhaul_defects.csv", "events": "what_befell.csv"}
+    return [Paper(names[table], table, mistakes.put_in(frame, (), table)) for table, frame in frames.items()]
 
 
 def _record_papers(points: pd.DataFrame, services: list[Service]) -> list[Paper]:
@@ -102,13 +128,21 @@ def _record_papers(points: pd.DataFrame, services: list[Service]) -> list[Paper]
             "findings",
             mistakes.put_in(office.findings(points), mistakes.FINDINGS, "findings"),
         ),
+        Paper("parts.csv", "parts", mistakes.put_in(_text("spares.csv"), (), "parts")),
+        Paper("fittings.csv", "fittings", mistakes.put_in(_text("fitted.csv"), (), "fittings")),
         Paper("price_list.csv", "costs", mistakes.put_in(office.costs(), mistakes.COSTS, "costs")),
         Paper("planned_running.csv", "usage", mistakes.put_in(planned_usage(), mistakes.USAGE, "usage")),
         Paper(
             "campaign.xlsx", "funds", mistakes.put_in(office.funds(), mistakes.FUNDS, "funds"), dates="cells"
         ),
     ]
-    return made
+    return made + _shop_papers(points)
+
+
+def _text(name: str) -> pd.DataFrame:
+    """A table of this folder as it stands."""
+    with (HERE / name).open(encoding="utf-8") as file:
+        return pd.read_csv(file, dtype="str", keep_default_na=False)
 
 
 def _vehicles() -> pd.DataFrame:
@@ -175,8 +209,10 @@ def write_all(folder: Path = HERE) -> None:
     truth = folder / "truth"
     _write_csv(truth / "wrong_rows.csv", [WRONG, *_write_papers(railway.record, folder / "railway")])
     _write_csv(truth / "wrong_rows_winter.csv", [WRONG, *_write_papers(railway.winter, folder / "winter")])
-    lives = mistakes.as_text(railway.truth)
-    _write_csv(truth / "life_in_service.csv", [tuple(lives), *lives.itertuples(index=False)])
+    told = {"life_in_service.csv": railway.truth, "events.csv": opened.truth_of_events()}
+    for name, frame in told.items():
+        text = mistakes.as_text(frame)
+        _write_csv(truth / name, [tuple(text), *text.itertuples(index=False)])
 
 
 def _write_papers(made: list[Paper], folder: Path) -> list[tuple[str, int, str, str, str]]:
@@ -203,7 +239,7 @@ def _cells(paper: Paper) -> list[list[Cell]]:
     columns: list[list[Cell]] = []
     for name in map(str, frame):
         cells = [str(cell) for cell in frame[name]]
-        if name in ("date", "service_from", "price_date"):
+        if name in ("date", "service_from", "price_date", "since", "until", "watch_until"):
             columns.append([_date(cell, paper.dates) for cell in cells])
         else:
             columns.append([_number(cell) if numbers else cell for cell in cells])
