@@ -95,7 +95,7 @@ def first_visit(milesleft, tmp_path_factory):
     """
     folder = tmp_path_factory.mktemp("first_visit")
     call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb"]
-    done = subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=240)
+    done = subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=900)
     assert done.returncode == 0, done.stderr
     return folder, done
 

@@ -1,5 +1,8 @@
 """For the tests that do harm: a small store, a server with roles behind a proxy, one without roles."""
 
+import fcntl
+import json
+import os
 import shutil
 from types import SimpleNamespace
 
@@ -36,6 +39,37 @@ session_files = 4
 without_role = 4
 kept_s = 2
 """
+
+
+@pytest.fixture(scope="session")
+def once(tmp_path_factory):
+    """``once(name, made)``: what ``made(folder)`` gives (as JSON says it), once for all workers of a run."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+
+    def found(name, made):
+        kept = shared / f"{name}.json"
+        with (shared / f"{name}.lock").open("w") as turn:
+            fcntl.flock(turn, fcntl.LOCK_EX)  # the others wait for the first
+            if not kept.exists():
+                folder = shared / name
+                folder.mkdir()
+                kept.write_text(json.dumps(made(folder)))
+        return json.loads(kept.read_text())
+
+    return found
+
+
+@pytest.fixture(scope="session")
+def small_backup(small_store, tmp_path_factory):
+    """A backup of the small store. Copy it, do not write."""
+    from ingest.store import Store
+    from ingest.store.backup import backup
+
+    path = tmp_path_factory.mktemp("backed") / "b.milesleft"
+    backup(Store(small_store), path)
+    return path
 
 
 @pytest.fixture(scope="session")

@@ -122,7 +122,18 @@ def csv_files(draw):
 def archives(draw):
     """Archives that are no workbooks, or lie about their sizes and names."""
     names = st.sampled_from(
-        ["a", "../a", "/a", "a\\b", "xl/workbook.xml", "about.json", "x" * 300, "[Content_Types].xml"]
+        [
+            "a",
+            "../a",
+            "/a",
+            "a\\b",
+            "mimetype",
+            "content.xml",
+            "xl/workbook.xml",
+            "about.json",
+            "x" * 300,
+            "[Content_Types].xml",
+        ]
     )
     buffer = io.BytesIO()
     with zipfile.ZipFile(
@@ -130,7 +141,7 @@ def archives(draw):
     ) as new:
         for name in draw(st.lists(names, max_size=4, unique=True)):
             new.writestr(name, draw(st.binary(max_size=50)) * draw(st.sampled_from([1, 1, 10_000])))
-    return damaged(draw, buffer.getvalue()), draw(st.sampled_from([".xlsx", ".parquet", ".csv"]))
+    return damaged(draw, buffer.getvalue()), draw(st.sampled_from([".xlsx", ".ods", ".parquet", ".csv"]))
 
 
 def damaged(draw, content):

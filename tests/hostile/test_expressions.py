@@ -18,6 +18,7 @@ from ingest.errors import UserError
 from ingest.layouts import find
 from ingest.layouts.headings import match, recognise, split_unit
 from ingest.layouts.text import like
+from ingest.look import decimal_mark
 from ingest.names import points, positions
 from ingest.names.arrangement import parse_arrangement
 from ingest.names.nearest import nearest
@@ -36,6 +37,16 @@ MADE_WHILE_RUNNING = {
     "ingest.catalogue.tables:f'(?<![A-Za-z])(?:{any_word})(?![A-Za-z])'": [
         r"(?<![A-Za-z])(?:EBO|CFR)(?![A-Za-z])"
     ],
+    "ingest.look.copies:f'\\\\b(?:{begins})'": [r"\b(?:correct|instead\ of)"],
+    "ingest.look.decimal_mark:pattern": [pattern for pattern, _ in decimal_mark._KINDS],
+    "ingest.look.no_entries:f\"(?:{'|'.join(map(re.escape, words))})(?![^ ])\"": [r"(?:sum|average)(?![^ ])"],
+    "ingest.look.no_entries:f\"(?<!not )\\\\b(?:{'|'.join(map(re.escape, begins))})\"": [
+        r"(?<!not )\b(?:estimat|from\ memory|angenommen)"
+    ],
+    "ingest.look.no_entries:f'\\\\b(?:{colors})\\\\b[^=:]{{0,24}}(?:=|:|\\\\bmeans\\\\b|\\\\bbedeu": [
+        r"\b(?:red|gray)\b[^=:]{0,24}(?:=|:|\bmeans\b|\bbedeutet\b)"
+    ],
+    "ingest.look.no_entries:f'{words}: ([^;]*)'": [r"hidden: ([^;]*)"],
     "ingest.names.positions:pattern": [pattern for _, pattern in (*positions._GROUPS, *positions._SIDES)],
     "ingest.names.positions:f'\\\\b{word}\\\\b'": [r"\bsecond\b"],
     "ingest.notation.dates:pattern": list(dates._MONTH_ALONE),

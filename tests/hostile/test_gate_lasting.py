@@ -17,13 +17,14 @@ WRONG = ("Traceback", "Error:", "This app has encountered an error")
 BOUNDS = "[sockets]\nkept_s = 2\n"
 
 
-@pytest.fixture
-def served_copy(small_store, tmp_path):
-    """A server of its own over a copy of the small store: its address and its store."""
-    db = tmp_path / "s.duckdb"
+@pytest.fixture(scope="module")
+def served_copy(small_store, tmp_path_factory):
+    """A server over a copy of the small store, for these tests alone: its address and its store."""
+    folder = tmp_path_factory.mktemp("lasting")
+    db = folder / "s.duckdb"
     shutil.copy(small_store, db)
-    (tmp_path / "bounds.toml").write_text(BOUNDS)
-    with serving(db, "--bounds", str(tmp_path / "bounds.toml")) as address:
+    (folder / "bounds.toml").write_text(BOUNDS)
+    with serving(db, "--bounds", str(folder / "bounds.toml")) as address:
         yield address, db
 
 
@@ -97,7 +98,7 @@ def test_many_look_while_one_writes(served_copy, tmp_path, number, seconds):
 
 @pytest.mark.parametrize(
     ("first", "more", "most"),
-    [(24, 40, 1.15), pytest.param(100, 500, 1.10, marks=pytest.mark.long)],
+    [(16, 24, 1.15), pytest.param(100, 500, 1.10, marks=pytest.mark.long)],
     ids=["short", "long"],
 )
 def test_memory_stays_over_many_pages(served_copy, first, more, most):

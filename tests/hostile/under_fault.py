@@ -54,7 +54,11 @@ def _ended(folder, args):
     out, err, found = io.StringIO(), io.StringIO(), {"code": None, "trace": "", "shown": []}
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
-            found |= _page(*args[1:]) if args[0] == "page" else _command(args)
+            found |= (
+                _page(args[1], *args[2:3], **(args[3] if args[3:] else {}))
+                if args[0] == "page"
+                else _command(args)
+            )
         except BaseException:
             found["trace"] = traceback.format_exc()
     # An empty log of changes is what a store has between two of them.
@@ -71,21 +75,31 @@ def _command(args):
         return {"code": end.code}
 
 
-def _page(view, upload=""):
-    """A page opened, and with ``upload`` a file handed in on it."""
+def _page(view, button="", **filled):
+    """A page opened, fields filled in by their labels, and a button pressed on it."""
     from streamlit.testing.v1 import AppTest
 
     app = AppTest.from_file(str(APP), default_timeout=60).run()
     if view != "first":
         app.switch_page(f"views/{view}.py").run()
-    if upload:
-        app.file_uploader(key="batch-files").upload("new.csv", upload.encode()).run()
-        next(each for each in app.button if each.label == "Add these files").click().run()
+    for label, value in filled.items():
+        if label == "Files":
+            app.file_uploader(key="batch-files").upload("new.csv", value.encode()).run()
+        elif label == "Value":  # a field of a form, which is sent by the button
+            _labelled(app.text_input, label).set_value(value)
+        else:
+            _labelled(app.selectbox, label).set_value(value).run()
+    if button:
+        _labelled(app.button, button).click().run()
     return {
         "trace": "\n".join(each.value for each in app.exception),
         "shown": [each.value for each in app.error],
         "titles": [each.value for each in app.title],
     }
+
+
+def _labelled(widgets, label):
+    return next(each for each in widgets if each.label == label)
 
 
 def _files(folder):

@@ -38,7 +38,7 @@ def serving(db: Path, *options: str, port: int | None = None, base: str = ""):
         subprocess.Popen(command, cwd=ROOT, stdout=out, stderr=out, env=environment) as server,
     ):
         try:
-            _wait_for(f"http://127.0.0.1:{port}{base}/health", server, log)
+            wait_for(f"http://127.0.0.1:{port}{base}/health", server, log)
             yield f"http://127.0.0.1:{port}{base}"
         finally:
             server.terminate()
@@ -47,8 +47,9 @@ def serving(db: Path, *options: str, port: int | None = None, base: str = ""):
     assert watch.outside() == []
 
 
-def _wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
-    for _ in range(150):
+def wait_for(address: str, server: subprocess.Popen, log: Path) -> None:
+    """Wait until a server answers."""
+    for _ in range(900):  # three minutes: a machine with much else to do starts slowly
         assert server.poll() is None, log.read_text()
         try:
             with urllib.request.urlopen(address, timeout=2) as answer:

@@ -120,12 +120,13 @@ class Page:
 
     def __init__(self, socket):
         self.socket = socket
-        self.session = ""
+        self.session, self.page, self.query = "", "", ""
         self.content = b""
-        self.fragments, self.files, self.buttons = [], {}, {}
+        self.fragments, self.files, self.buttons, self.uploaders = [], {}, {}, {}
 
     def run(self, page="", query="", wait=True, **more):
         """Run the page, and read what it shows until it has ended."""
+        self.page, self.query = page, query
         asked = BackMsg()
         asked.rerun_script.query_string = query
         asked.rerun_script.page_name = page
@@ -137,7 +138,7 @@ class Page:
     def say(self, message):
         self.socket.send(message.SerializeToString())
 
-    def read(self, until="script_finished", timeout=45.0):
+    def read(self, until="script_finished", timeout=180.0):
         """All messages up to one of a kind; the last of them."""
         self.content = b""
         ends = time.monotonic() + timeout
@@ -162,13 +163,33 @@ class Page:
             self.files[made.download_button.label] = made.download_button.deferred_file_id
         if made.button.id:
             self.buttons[made.button.label] = made.button.id
+        if made.file_uploader.id:
+            self.uploaders[made.file_uploader.label] = made.file_uploader.id
 
-    def press(self, label):
-        """Press a button, and leave what comes of it to be read."""
-        asked = BackMsg()
+    def press(self, label, **chosen):
+        """Press a button, with files chosen as for :meth:`choose`; leave what comes of it to be read."""
+        asked = self._with_files(chosen)
         state = asked.rerun_script.widget_states.widgets.add()
         state.id, state.trigger_value = self.buttons[label], True
         self.say(asked)
+
+    def choose(self, **chosen):
+        """Say which files were handed in where: label of the place = those that :meth:`Visitor.put` sent,
+        as (its own mark, name, size); read what the page then shows."""
+        self.say(self._with_files(chosen))
+        return self.read()
+
+    def _with_files(self, chosen):
+        asked = BackMsg()
+        asked.rerun_script.page_name, asked.rerun_script.query_string = self.page, self.query
+        for label, files in chosen.items():
+            state = asked.rerun_script.widget_states.widgets.add()
+            state.id = self.uploaders[label]
+            for mark, name, size in files:
+                told = state.file_uploader_state_value.uploaded_file_info.add()
+                told.file_id, told.name, told.size = mark, name, size
+                told.file_urls.file_id = mark
+        return asked
 
     def shows(self, text):
         return text.encode() in self.content

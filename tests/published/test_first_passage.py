@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from models.laws.crossing import crossing_chance
 from models.rivals.lines import Lines, crossing_quantiles
-from models.wear.crossing import crossing_chance
 
 
 def chance(d, h, rate, rate_var, tau2):

@@ -109,6 +109,10 @@ def test_every_laser_is_forecast_as_of_2000_hours(forecast):
     assert (forecast["condemning_limit"] == LIMIT).all()
 
 
+def test_fifteen_lives_alone_in_their_store_are_forecast_with_a_mixed_model_beside(forecast):
+    assert forecast["method"].str.contains(r"mixed model counts \d+ %").all()
+
+
 def test_the_laser_that_had_crossed_has_nothing_left(forecast, came):
     crossed = came.index[came <= 0]
     assert list(crossed) == ["laser-110"]  # read at 6.x % at 2,000 h

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from models.laws.crossing import crossing_chance
 from models.rivals.mixed import fit_mixed, lines_of_lives
-from models.wear.crossing import crossing_chance
 
 
 def numbered(column):

@@ -16,10 +16,10 @@ from dashboard.papers.plan_text import as_text
 APP = str(Path(__file__).parents[2] / "dashboard" / "app.py")
 FIGURES = {
     "turnings left, middle": "turnings_p50",
-    "half within": "miles_p50",
+    "half after": "miles_p50",
     "new set: turnings, middle": "next_turnings_p50",
     "on average": "next_turnings_mean",
-    "new set: miles to scrap, half within": "next_life_p50",
+    "new set: miles to scrap, half after": "next_life_p50",
 }
 
 

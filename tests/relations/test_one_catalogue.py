@@ -6,6 +6,7 @@ import pytest
 
 from dashboard.services.engine_facts import catalogues
 from dashboard.services.shop_checks import condemned, inspections_due, shop_findings, without_inspections
+from dashboard.services.turnings import assumed_of
 from ingest.catalogue import families, family_of
 from models.checks.findings_frame import OUT, UNTOLD, WITHIN
 
@@ -66,6 +67,7 @@ def test_nothing_cites_rules_of_another_family_than_the_vehicles(seed):
     cited = [
         *shop_findings(tables)[["vehicle", "source"]].itertuples(index=False, name=None),
         *due[["vehicle", "source"]].itertuples(index=False, name=None),
+        *((vehicle, source) for vehicle in chosen for source in assumed_of(tables, vehicle)["source"]),
     ]
     for vehicle, source in cited:
         governs = family_of(chosen[vehicle].limit_set)
@@ -79,6 +81,10 @@ def test_nothing_cites_rules_of_another_family_than_the_vehicles(seed):
     american = {name for name, law in chosen.items() if law.limit_set == "us-cfr-230"}
     by_practice = out["paragraph"].str.startswith("common practice")
     assert set(out.loc[~by_practice, "vehicle"]) == american
+    for vehicle in chosen:
+        lag = assumed_of(tables, vehicle).set_index("assumption").loc["lag"]
+        assert lag["value"] == pytest.approx(3 / 32)
+        assert (lag["source"] == "49 CFR 230.113(k)") == (vehicle in american)
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -1,14 +1,19 @@
 """A value has one state: adding it, reading it at the engine, the forecast's words, pages and list agree."""
 
+import shutil
+
 import numpy as np
 import pytest
 
 from dashboard.papers.shortest_lived import shortest_lived
 from dashboard.pictures.gear_places import place_from
 from dashboard.pictures.places import drawings, miles_label, with_place
-from dashboard.sections.at_engine import state_of
+from dashboard.services.brief_settings import load_settings
+from dashboard.services.casework import case_of, read_material
 from dashboard.services.forecasting import run_forecast
-from dashboard.services.states import with_careful_date, with_state
+from dashboard.services.plan_material import PlanChoices, read_plan_material
+from dashboard.services.planning import plan_from
+from dashboard.services.states import state_of, with_careful_date, with_state
 from dashboard.words.units_shown import Units
 from ingest.store import Store
 from ingest.value_state import IMPLAUSIBLE, LAST_READING, PAST
@@ -48,6 +53,19 @@ def generated(seed, folder):
     for row in held.to_dict("records"):
         held_readings.add((row["cells"]["point"], row["cells"]["date"]))
         accept(store, row["held_id"], reason="to see what is made of it")
+    planned = [
+        f"V,{year}-{month:02},{500 * (5 <= month <= 10)}"
+        for year in range(2020, 2026)
+        for month in range(1, 13)
+    ]
+    office = {
+        "costs": "component,action,cost,currency\n"
+        + "".join(f"bushing {n},renewed,100,USD\n" for n in range(40)),
+        "usage": "vehicle,month,miles_planned\n" + "\n".join(planned),
+    }
+    for name, text in office.items():
+        (folder / f"{name}.csv").write_text(text)
+    add_files(store, [folder / f"{name}.csv" for name in office])
     return store, run_forecast(store), held_readings
 
 
@@ -62,11 +80,11 @@ def told(request, tmp_path_factory):
         store, run, held = generated(request.param, tmp_path_factory.mktemp("generated"))
     tables = store.read_all("wear_points", "usage", "mileage", "vehicles")
     made = with_careful_date(store.read_run(run, "forecast"), tables["usage"], tables["mileage"])
-    return with_place(with_state(made, tables["wear_points"])), tables, held
+    return with_place(with_state(made, tables["wear_points"])), tables, held, store.path
 
 
 def test_the_engine_the_words_and_the_page_say_the_same_of_every_last_reading(told):
-    forecast, tables, _ = told
+    forecast, tables, *_ = told
     points = tables["wear_points"].set_index("point", drop=False)
     for row in forecast[forecast["last_value"].notna()].to_dict("records"):
         state = state_of(row["last_value"], points.loc[row["point"]])
@@ -77,7 +95,7 @@ def test_the_engine_the_words_and_the_page_say_the_same_of_every_last_reading(to
 
 
 def test_what_cannot_be_right_was_held_back_when_it_was_added(told):
-    forecast, tables, held = told
+    forecast, tables, held, _ = told
     if held is None:
         return
     points = tables["wear_points"].set_index("point", drop=False)
@@ -91,7 +109,7 @@ def test_what_cannot_be_right_was_held_back_when_it_was_added(told):
 
 
 def test_the_list_and_the_drawing_show_every_wear_point_that_is_past(told):
-    forecast, tables, _ = told
+    forecast, tables, *_ = told
     past = forecast[(forecast["state"] == "past") & forecast["miles_p50"].notna()]
     listed = shortest_lived(forecast, past=len(forecast), others=0)
     assert sorted(listed["point"]) == sorted(past["point"])
@@ -110,3 +128,27 @@ def test_no_place_with_an_absurd_last_reading_looks_as_if_there_were_time(told):
         if (here["state"] == "implausible").any():
             label = labels(place_from(str(here["place"].iloc[0])), here.to_dict("records"))
             assert label.state not in HOPEFUL
+
+
+def test_the_plan_names_as_at_their_limit_what_the_first_page_names(told):
+    forecast, _, _, path = told
+    choices = PlanChoices(years=1.5, effort=0.01, gap=1.0)
+    plan = plan_from(read_plan_material(Store(path)), choices).plan
+    past = forecast[forecast["state"] == "past"]
+    assert sorted(plan.at_limit["point"]) == sorted(past["point"])
+    assert len(past)
+    # What has stopped the engine already says nothing of the months ahead.
+    assert not set(plan.carriers["point"]) & set(past["point"])
+
+
+def test_the_brief_counts_as_at_their_limit_what_the_first_page_names(told, tmp_path):
+    forecast, _, _, path = told
+    shutil.copy(path, tmp_path / "store.duckdb")
+    material = read_material(Store(tmp_path / "store.duckdb"))
+    counted = 0
+    for vehicle in sorted(forecast["vehicle"].unique()):
+        past = forecast[(forecast["state"] == "past") & (forecast["vehicle"] == vehicle)]
+        settings = load_settings(None, {"vehicle": vehicle})
+        assert sorted(case_of(material, settings).at_limit) == sorted(past["point"])
+        counted += len(past)
+    assert counted

@@ -86,6 +86,7 @@ def store_forecast(store):
         condemning_limit=8.0,
         miles_p10=0.72 * miles,
         miles_p50=miles,
+        p_beyond_now=0.0,
         flags=["" if x > 0 else "too few" for x in miles],
     )
     known = list(LIVES)
@@ -97,7 +98,7 @@ def store_forecast(store):
         }
     )
     state = pd.DataFrame({"point": known, "family": "", "life_miles": 9000.0})
-    names = ("level", "level_var", "rate", "rate_var", "level_rate_cov", "tau", "limit")
+    names = ("level", "level_var", "rate", "rate_var", "level_rate_cov", "tau", "sigma", "limit")
     state = state.assign(**dict.fromkeys(names, np.nan))  # no turnings can be worked out from it
     path = pd.DataFrame({name: pd.Series(dtype=float) for name in ("odometer", "p10", "p50", "p90")})
     path = path.assign(point=pd.Series(dtype=str), kind=pd.Series(dtype=str))

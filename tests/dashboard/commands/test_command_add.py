@@ -8,6 +8,11 @@ import pytest
 from click.testing import CliRunner, Result
 
 from dashboard.cli import main
+from ingest.layouts.kept import sheet_kind
+from ingest.layouts.layout import parse_layout
+from ingest.sheets.readers import read_cells
+from ingest.store import Store
+from ingest.verdicts.layout_advice import keep_layout
 
 POINTS = "point,vehicle,component,quantity,unit,new_value,condemning_limit\nH,A,tire,hollow,in,0,5/16\n"
 LOG = "vehicle,date,odometer\nA,2001-01-01,1000\nA,2002-01-01,3000\n"
@@ -47,6 +52,18 @@ def test_add_prints_counts_reasons_and_what_was_not_used(call, folder):
     assert "Columns of readings.csv that were not used: colour" in lines
     assert lines[-1] == "Stored as batch 1."
     assert call("add", folder).output.splitlines()[-1] == "Nothing new: the store is as it was."
+
+
+def test_the_same_folder_again_is_quiet_about_what_is_known(call, folder):
+    call("add", folder)
+    again = call("add", folder).output
+    assert again == "3 files known already (6 rows), 0 new.\n\nNothing new: the store is as it was.\n"
+    (folder / "week.csv").write_text("point,date,value\nH,2001-06-01,5/64\n")
+    said = call("add", folder).output
+    assert "readings.csv" not in said
+    assert "week.csv  readings     1         1          0              0" in said
+    assert "3 files known already (6 rows), 1 new." in said
+    assert json.loads(call("add", "--json", folder).output)["already_known"] == 7
 
 
 def test_the_reason_that_rows_share_is_printed_once(call, folder):
@@ -126,6 +143,14 @@ def test_held_lists_corrects_accepts_and_dismisses(call, folder):
     assert "No row 1 waits" in call("held", "mend", 1, "--set", "unit=in", "--reason", "x").output
 
 
+def test_held_told_to_be_quiet_prints_nothing(call, folder):
+    call("add", folder)
+    assert call("held", "--quiet").output == ""
+    assert call("held", "--quiet", "dismiss", 1, "--reason", "slip").output == ""
+    assert call("held", "--quiet", "retry").output == ""
+    assert call("held").output.endswith("1 rows.\n")
+
+
 def test_undo_lists_and_takes_back(call, folder):
     call("add", folder)
     assert "add" in call("undo").output
@@ -157,3 +182,42 @@ def test_every_command_about_data_says_what_it_does(command):
     done = CliRunner().invoke(main, [command, "--help"])
     assert done.exit_code == 0
     assert "--db" in done.output
+
+
+def test_many_held_rows_are_listed_and_settled_by_their_reason(call, folder):
+    far = "".join(f"H,2001-{month:02d}-05,3.{month},\n" for month in range(2, 8))
+    (folder / "far.csv").write_text("point,date,value,remark\n" + far + "H,2001-02-30,1/16,\n")
+    call("add", folder / "points.csv", folder / "log.csv", folder / "far.csv")
+    listed = call("held").output
+    assert "6 rows wait for one reason, as row 1 does:" in listed
+    assert "and 3 more like it (--json lists all). Settle them together: held " in listed
+    assert "correct or dismiss --like 1" in listed
+    assert [row["like"] for row in json.loads(call("held", "--json").output)] == [1, 1, 1, 1, 1, 1, 7]
+    said = call("held", "correct", "--like", 1, "--set", "unit=mm", "--reason", "a metric rule").output
+    assert said == "Stored as batch 2 (6 rows).\n"
+    assert call("held", "dismiss", "--like", 7, 7, "--reason", "x").exit_code == 2
+    assert call("held", "dismiss", "--reason", "x").exit_code == 2
+    refused = call("held", "accept", "--like", 7, "--reason", "x")
+    assert refused.exit_code == 1
+    assert "30 Feb 2001" in refused.stderr
+    (folder / "later.csv").write_text("point,date,value\nH,2001-08-01,5/64\n")
+    assert "no longer wait" not in call("add", folder / "later.csv").output
+
+
+def test_a_file_that_was_not_read_is_told_the_layout_that_would(call, folder):
+    call("add", folder / "points.csv", folder / "log.csv")
+    book = folder / "book.csv"
+    book.write_text("Depot book,,,\n,,,\nEngine,Wear point,2001-03-01,2001-09-01\nA,H,0.1,0.11\n")
+    refused = call("add", book)
+    assert refused.exit_code == 1
+    assert "A layout made from book.csv would read 2 of its rows." in refused.stderr
+    assert json.loads(call("add", "--json", folder / "points.csv", book).output)["layouts"][0]["rows"] == 2
+    text = (
+        '[[table]]\ntable = "readings"\nheader = 3\n[table.columns]\n"Wear point" = "point"\n'
+        '[table.spread]\ncolumns = ["C:D"]\nheadings = ["date"]\n'
+    )
+    kind = sheet_kind(read_cells(book), parse_layout(text))
+    keep_layout(Store(folder.parent / "s.duckdb"), "depot book", kind, text)
+    assert "The layout 'depot book', which is kept here, would read 2 rows" in call("add", book).stderr
+    assert "no layout 'depot'" in call("add", "--layout", "depot", book).stderr
+    assert "2         2" in call("add", "--layout", "depot book", book).output

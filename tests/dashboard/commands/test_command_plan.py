@@ -115,7 +115,7 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
     head = [cell.value for cell in sheet["Scope"][1]]
     assert {"positions", "hours", "why", "quoted price"} <= set(head)
     dimensions = [cell.value for cell in sheet["Dimensions"][1]]
-    assert {"last reading", "50 %", "shop limit", "condemning limit"} <= set(dimensions)
+    assert {"last reading", "5 times in 10 below", "shop limit", "condemning limit"} <= set(dimensions)
     told = [cell.value for row in sheet["Scope"] for cell in row if cell.value]
     assert any("never replaces inspection by qualified people" in str(words) for words in told)
     assert all("never replaces" in page.oddFooter.left.text for page in sheet.worksheets)
@@ -199,11 +199,11 @@ def test_strict_names_the_wear_point_and_the_window(store):
 def test_a_store_without_a_forecast_says_what_to_run(tmp_path):
     db = tmp_path / "empty.duckdb"
     run(db, "add", str(sheets(tmp_path / "sheets")))
-    assert "run `milesleft forecast` first" in run(db, "plan", code=1)
+    assert "make it first: `milesleft forecast`" in run(db, "plan", code=1)
 
 
 def test_the_bar_tells_work_and_gap():
-    from dashboard.commands.plan_progress import PlanBar
+    from dashboard.words.plan_progress import PlanBar
 
     bar = PlanBar(shown=False)
     assert "weighing chances" in bar.line(1)
@@ -300,3 +300,43 @@ def test_a_limit_of_time_is_taken_and_said_to_change_nothing(own_store):
     shown = CliRunner().invoke(main, ["plan", "--help"]).output
     assert "--effort" in shown
     assert "--time-limit" not in shown
+
+
+def test_a_withdrawn_plan_is_not_begun_from_and_an_approved_one_goes_before_a_newer(own_store):
+    from dashboard.services.kept_plans import newest_kept
+    from dashboard.services.plan_material import PlanChoices, read_plan_material
+    from dashboard.services.planning import plan_and_store
+    from ingest.store import Store
+
+    kept, material = Store(own_store), read_plan_material(Store(own_store))
+    asked = PlanChoices(years=3.5)
+    first, _ = plan_and_store(kept, asked, name="first")
+    scope = kept.read_run(first, "scope")
+    newer = kept.save_run("plan", json.loads(kept.runs("plan")["about"].iloc[0]), {"scope": scope.iloc[:1]})
+    assert len(newest_kept(kept, material, asked)) == 1
+    plan(own_store, "--approve", first)
+    assert len(newest_kept(kept, material, asked)) == len(scope)
+    plan(own_store, "--withdraw", newer)
+    plan(own_store, "--withdraw", first)
+    assert newest_kept(kept, material, asked) is None
+
+
+def test_the_plan_for_the_board_is_one_page(store, tmp_path):
+    path = tmp_path / "board.pdf"
+    plan(store, "--quiet", "--board", str(path))
+    pages = pypdf.PdfReader(path).pages
+    text = " ".join(pages[0].extract_text().split())
+    assert len(pages) == 1
+    assert "Overhaul plan for the board: Alder" in text
+    assert "taken out of service in a season" in text
+    assert "is no ending" in run(store, "plan", "--board", str(tmp_path / "board.docx"), code=2)
+
+
+def test_what_to_measure_first_is_a_round_of_the_plan(store):
+    shown = json.loads(plan(store, "--json", "--name", "measured for"))
+    first = pd.DataFrame(shown["measure_first"])
+    table = pd.DataFrame(json.loads(run(store, "measure-first", "--plan", "measured for", "--json")))
+    assert set(table["point"]) == set(first["point"]) if len(first) else table.empty
+    text = run(store, "measure-first", "--plan", "measured for", "--minutes", "30")
+    assert "in walking order" in text or "No reading would change the plan" in text
+    assert "'none': the store holds no such plan" in run(store, "measure-first", "--plan", "none", code=2)

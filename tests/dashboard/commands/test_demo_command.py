@@ -45,8 +45,8 @@ def test_the_table_says_what_it_shows():
     text = as_table(forecast())
     rows = [line.split() for line in text.splitlines()]
     assert ["A", "driver", "tire,", "tread", "hollow", "900", "1,500", "2027-05-01"] in rows
-    assert ["B", "driver", "tire,", "tread", "hollow", "80", "%", "0", "0", "2026-10-31"] in rows
-    assert ["C", "driver", "tire,", "tread", "hollow", "1", "%", "400", "9,000"] in rows
+    assert ["B", "driver", "tire,", "tread", "hollow", "80", "in", "100", "0", "0", "2026-10-31"] in rows
+    assert ["C", "driver", "tire,", "tread", "hollow", "1", "in", "100", "400", "9,000"] in rows
     assert "2026-10-31" in text
     assert "1 cannot be forecast" in " ".join(text.split())
     assert FORECAST_CAUTION in " ".join(text.split())
@@ -54,7 +54,7 @@ def test_the_table_says_what_it_shows():
 
 def test_flags_of_most_are_said_once_and_the_others_where_they_belong():
     text = as_table(
-        forecast(flags=["old", "past its limit now (chance 80 %); old", "old; odd reading", "old"])
+        forecast(flags=["old", "past its limit now 80 times in 100; old", "old; odd reading", "old"])
     )
     assert text.count("old") == 1
     assert "past its limit now" not in text
@@ -94,7 +94,7 @@ def test_it_ends_with_the_printed_table(ran):
     done = ran[1]
     assert done.returncode == 0, done.stderr
     assert max(map(len, done.stdout.splitlines())) <= WIDTH
-    for word in ("accepted", "held back", "already known", "Forecast of 500 wear points", "50 %"):
+    for word in ("accepted", "held back", "already known", "Forecast of 500 wear points", "half by"):
         assert word in " ".join(done.stdout.split())
     assert 15 < done.stdout.count("\nQ-") + done.stdout.count("\nH-") <= 25
 

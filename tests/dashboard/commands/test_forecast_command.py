@@ -23,7 +23,9 @@ FILES = {
         "P2,N9,rod bushing,driver 1 right,clearance,in,0.010,0.094,beyond\n"
         "P3,N9,rod bushing,driver 2 left,clearance,in,0.010,,beyond\n"
     ),
-    "mileage.csv": "vehicle,date,odometer,unit\nN9,2018-01-01,0,mi\nN9,2021-12-31,20000,mi\n",
+    "mileage.csv": (
+        "vehicle,date,odometer,unit\nN9,2018-01-01,0,mi\nN9,2019-12-31,10000,mi\nN9,2021-12-31,20000,mi\n"
+    ),
     "readings.csv": "point,date,value,unit\n"
     + "".join(
         f"{point},{2018 + i}-{m:02d}-15,{0.010 + rate * (i + m / 12):.3f},in\n"

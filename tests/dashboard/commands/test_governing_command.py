@@ -153,7 +153,7 @@ def test_what_names_were_taken_for_is_said_at_add(run, engine, tmp_path):
     text = run("add", "--db", db, tmp_path / "wear_points.csv")
     assert "axlebox thrust pad, thickness (1): not recognised: no published limit" in text
     assert "driver tire" not in text  # known already
-    assert "What the catalogue took" not in run("add", "--db", db, tmp_path / "wear_points.csv")
+    assert "were recognised as" not in run("add", "--db", db, tmp_path / "wear_points.csv")
 
 
 def test_facts_beside_the_store_come_before_those_in_it(run, engine, tmp_path):

@@ -17,11 +17,13 @@ from dashboard.papers import brief_words
 from dashboard.papers.brief import BriefSettings, campaign_of, compose, render_html, render_pdf
 from dashboard.papers.brief_logo import check_logo
 from dashboard.papers.campaign_picture import campaign_svg
+from dashboard.words.cautions import FORECAST_CAUTION
 
 
 def test_caution_stands_in_every_brief_whatever_the_settings(case):
     brief = compose(case, BriefSettings(title="t", intro="i"), MADE_ON)
     assert brief_words.CAUTION in render_html(brief)
+    assert brief_words.CAUTION.replace("’", "'").startswith(f"{FORECAST_CAUTION} ")  # one caution everywhere
     assert "never replaces inspection" in pdf_text(render_pdf(brief))
 
 

@@ -20,7 +20,7 @@ def test_brief_says_its_dates_and_versions(brief):
 
 def test_chances_are_told_as_frequencies(brief):
     words = own_text(brief)
-    assert "3 times in 10, a part that this work renews" in words
+    assert "3 times in 10, a part behind rods or under wheels that this work renews" in words
     assert "8 times in 10" in words
     assert "At that pace each bill finds its money 1 time in 10" in words
     assert "%" not in words.replace("3%", "")  # the stated assumption alone is in percent
@@ -93,7 +93,10 @@ def test_first_part_to_watch_is_told_as_it_is(case, p10, p50, says):
 
 def test_parts_at_their_limit_are_told_first(case):
     brief = compose(replace(case, at_limit=("A", "B")), BriefSettings(), MADE_ON)
-    assert any("2 places are most likely at the limit now" in text for text in brief.sections[0].bullets)
+    assert any(
+        "2 wear points are at the limit now, as last read or most likely" in text
+        for text in brief.sections[0].bullets
+    )
 
 
 def test_the_pace_asked_for_is_the_money_to_come_in_over_the_months_that_are_left(brief):
@@ -122,6 +125,14 @@ def test_a_mile_in_all_is_told_as_parts_that_add_up_as_printed():
         " Opening the engine to renew them adds $1.10, and damage that only then shows $0.30: "
         "$3.70 in all ($0.90 to $7.00)."
     )  # 2.304 + 1.104 + 0.304 is 3.712; the parts printed, 2.30 and 1.10 and 0.30, add up to 3.70
+
+
+def test_hidden_damage_that_nobody_recorded_is_not_told_as_none():
+    words = in_all_words(in_all(1.104, 0.0), "${:.2f}".format, 0.01)
+    assert words == (
+        " Opening the engine to renew them adds $1.10: $3.40 in all ($0.90 to $7.00). Damage that only then "
+        "shows is not in it: no opening on record tells of any."
+    )
 
 
 def test_nothing_is_said_to_come_on_top_where_nothing_does():

@@ -56,6 +56,10 @@ def work():
             "odometer": [0.0, 950.0],
             "action": ["renewed", "cut"],
             "value_after": [0.0, 0.02],
+            "source_file": "shop.xlsx",
+            "source_sheet": "2021",
+            "source_row": [2, 3],
+            "batch": 4,
         }
     )
 
@@ -73,7 +77,9 @@ def test_one_story_in_the_units_chosen():
 
 
 def test_events_are_listed_newest_first_with_what_was_expected():
-    table = events(readings().assign(row_id=[1, 2]), work(), "in", Units())
+    measured = readings().assign(row_id=[1, 2], gauge="G7", observer="J.D.", note="", source="a.csv, row 2")
+    table = events(measured, work(), "in", Units())
+    assert table["source"].tolist()[:2] == ["shop.xlsx, sheet 2021, row 3 (batch 4)", "a.csv, row 2"]
     assert table["what"].tolist() == ["cut", "reading", "reading", "renewed"]
     assert table["value"].tolist() == ["0.020 in", "0.400 in", "0.050 in", "0.000 in"]
     assert table["verdict"].tolist() == ["", "odd: measure again", "", ""]

@@ -34,7 +34,7 @@ def test_each_kind_of_news_is_named_and_what_comes_sooner_stands_first():
     after = forecast(a=(500.0, 2000.0), b=(500.0, 9000.0), c=(500.0, 100.0), d=(500.0, NAN), e=(500.0, 70.0))
     out = changes_between(before, after).set_index("point")
     assert out["what"].to_dict() == {
-        "a": "sooner", "b": "later", "c": "now told", "d": "no longer told", "e": "new",
+        "a": "sooner", "b": "later", "c": "now forecast", "d": "no longer forecast", "e": "new",
     }  # fmt: skip
     assert out.loc["a", ["before", "expected", "after", "change"]].tolist() == [
         5000.0,

@@ -84,7 +84,7 @@ def test_the_first_wear_point_to_reach_its_limit_speaks_for_the_place():
     said = label_of(("tire", "hollow", "three", 9000.0), ("brass", "thickness", "year", 1200.0))
     assert (said.state, said.text) == ("year", "1.2k")
     assert said.spoken == (
-        "driver 1 left: first to reach its limit: brass thickness, 1 in 20 within 1,200 mi; 2 wear points"
+        "driver 1 left: first to reach its limit: brass thickness, 1 in 20 after 1,200 mi; 2 wear points"
     )
 
 
@@ -147,9 +147,9 @@ def test_a_kept_plan_gives_the_files_that_it_gave_when_it_was_made(small):
     ("flags", "said"),
     [
         ("", ""),
-        ("past its limit now (chance 62 %)", ""),
+        ("past its limit now 62 times in 100", ""),
         (
-            "past its limit now (chance 62 %); odd reading on 2020-02-28: counts little",
+            "past its limit now 62 times in 100; odd reading on 2020-02-28: counts little",
             "Odd reading on 28 Feb 2020: counts little.",
         ),
         ("wear is not straight; one reading in this life", "Wear is not straight; one reading in this life."),

@@ -1,4 +1,4 @@
-"""What ``milesleft add`` says of the readings it stored: measure again, settled, checks not met."""
+"""What ``milesleft add`` says of the readings it stored: measure again, settled, found wrong by checks."""
 
 import json
 import shutil
@@ -44,28 +44,28 @@ def forecast_made(made_store, tmp_path):
 
 
 def test_a_far_off_reading_is_stored_and_named_and_a_second_settles_it(add, forecast_made):
-    first = add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-20,0.9,in,9200\n")
+    first = add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-20,0.5,in,9200\n")
     assert "readings.csv  readings     1         1          0" in first
     assert "Measure again" in first
     line = next(line for line in first.splitlines() if "N-D2L-HOLLOW" in line)
-    assert "2023-11-20: read 0.9 in, expected 0.2" in line
+    assert "2023-11-20: read 0.5 in, expected 0.2" in line
     assert "measure it a second time" in line
-    second = add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-21,0.91,in,9210\n")
+    second = add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-23,0.51,in,9210\n")
     assert "Measure again" not in second
     settled = second.partition("Settled by this batch:")[2]
-    assert "2023-11-20: read 0.9 in" in settled
+    assert "2023-11-20: read 0.5 in" in settled
     assert "a second reading agrees with it" in settled
-    assert Store(forecast_made).read("readings")["value_text"].isin(["0.9", "0.91"]).sum() == 2
+    assert Store(forecast_made).read("readings")["value_text"].isin(["0.5", "0.51"]).sum() == 2
 
 
 def test_a_second_reading_as_expected_tells_that_the_first_was_wrong(add, forecast_made):
-    add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-20,0.9,in,9200\n")
+    add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-20,0.5,in,9200\n")
     report = json.loads(add(forecast_made, HEAD + "N-D2L-HOLLOW,2023-11-22,0.30,in,9220\n", "--json"))
     (reading,) = report["unexpected"]
     assert (reading["point"], reading["date"], reading["state"], reading["new"]) == (
         "N-D2L-HOLLOW", "2023-11-20", "not confirmed", False,
     )  # fmt: skip
-    assert reading["value"] == pytest.approx(0.9)
+    assert reading["value"] == pytest.approx(0.5)
     assert reading["unit"] == "in"
 
 
@@ -94,10 +94,10 @@ def axle(add, tmp_path):
 
 def test_a_check_that_a_batch_breaks_is_named_once_with_limit_source_and_remedy(add, axle):
     said = add(axle, "point,date,value\nDL,2025-05-01,50\n")
-    assert "Checks not met with this batch" in said
+    assert "Found wrong by checks since this batch" in said
     assert "M1 driver 1" in said
     assert "49 CFR 230.112" in said
-    assert "0.2 in [5.08 mm] (max 0.09375 in" in said  # 3/32 in on one axle
+    assert "0.200 in (max 0.0938 in)" in said  # 3/32 in on one axle
     assert "Turn the two wheels of the axle to one diameter" in said
     assert "milesleft checks" in said
     again = add(axle, "point,date,value\nCP,2025-04-01,4.9\n")
@@ -106,7 +106,7 @@ def test_a_check_that_a_batch_breaks_is_named_once_with_limit_source_and_remedy(
 
 def test_a_check_that_grows_worse_is_named_again(add, axle):
     add(axle, "point,date,value\nDL,2024-09-01,50\n")
-    assert "Checks not met with this batch" in add(axle, "point,date,value\nDL,2025-05-01,49.9\n")
+    assert "Found wrong by checks since this batch" in add(axle, "point,date,value\nDL,2025-05-01,49.9\n")
 
 
 def test_large_stores_and_whole_histories_are_told_to_wait(add, axle, monkeypatch):
@@ -137,3 +137,44 @@ def test_after_a_forecast_that_could_tell_nothing_readings_are_stored_and_it_say
     said = add(store, HEAD + "CP,2025-04-01,4.9,in,\n")
     assert "Stored as batch" in said
     assert "The last forecast could tell nothing of any wear point" in said
+
+
+@pytest.fixture
+def swapped(add, tmp_path):
+    """Two engines whose wheelsets have numbers and agree among themselves; those of M2 are smaller."""
+    path = tmp_path / "swapped.duckdb"
+    add(path, "vehicle,arrangement,class\nM1,0-4-0,K\nM2,0-4-0,K\n", name="vehicles")
+    add(path, LOG + "M2,2024-05-01,0,mi\nM2,2025-05-01,1000,mi\n", name="mileage")
+    head = "point,vehicle,component,position,quantity,unit,matched_set,limit_source\n"
+    rows = [
+        f"{engine}-{axle}{side[0]},{engine},driver tire,driver {axle} {side},diameter,in,{engine},49 CFR 230"
+        for engine in ("M1", "M2") for axle in (1, 2) for side in ("left", "right")
+    ]  # fmt: skip
+    add(path, head + "\n".join(rows) + "\n", name="wear_points")
+    sizes = {"M1-1": 50.2, "M1-2": 50.2, "M2-1": 49.9, "M2-2": 49.9}
+    read = [f"{name}{side},2024-06-01,{size}" for name, size in sizes.items() for side in "lr"]
+    assert "found wrong" not in add(path, "point,date,value\n" + "\n".join(read) + "\n").lower()
+    parts = "".join(f"WS-{name},driving wheelset,K\n" for name in sizes)
+    add(path, "part_no,component,class\n" + parts, name="parts")
+    fitted = "".join(f"WS-{name},{name[:2]},driver {name[-1]},2024-05-01,\n" for name in sizes)
+    add(path, "part_no,vehicle,position,since,until\n" + fitted, name="fittings")
+    return path
+
+
+SWAP = """part_no,vehicle,position,since,until
+WS-M1-2,M1,driver 2,2024-05-01,2024-08-01
+WS-M1-2,M2,driver 2,2024-08-01,
+WS-M2-2,M2,driver 2,2024-05-01,2024-08-01
+WS-M2-2,M1,driver 2,2024-08-01,
+"""
+
+
+def test_wheelsets_that_change_engines_take_their_diameters_with_them(add, swapped):
+    said = add(swapped, SWAP, name="fittings")
+    assert said.count("coupled diameters: 0.300 in") == 2  # 50.2 in beside 49.9 in on both engines
+
+
+def test_readings_of_wheels_that_agree_since_an_exchange_raise_nothing(add, swapped):
+    add(swapped, SWAP, name="fittings")
+    again = "point,date,value\n" + "".join(f"M1-1{side},2024-09-01,49.9\n" for side in "lr")
+    assert "coupled diameters" not in add(swapped, again)

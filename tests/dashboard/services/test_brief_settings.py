@@ -11,10 +11,11 @@ from dashboard.papers.brief_svg import clean
 from dashboard.services.brief_settings import DEFAULTS, load_settings
 from dashboard.services.brief_settings import settings_file as usual_file
 from dashboard.words.assumptions import assumptions_in_words
-from dashboard.words.numbers import numbers, round_miles, times_in
+from dashboard.words.numbers import numbers, round_miles
 from ingest.errors import UnreadableFile, WrongUsage
 from models.case.excursion import Excursion
 from models.case.schedule import TERMS_COLUMNS
+from models.frequency import times_in
 
 NOTHING = dict.fromkeys(("title", "vehicle", "window", "confidence"))
 

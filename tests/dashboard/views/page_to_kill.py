@@ -1,10 +1,15 @@
-"""Stores a batch through a page of the dashboard, and says when it begins to; it is killed meanwhile.
+"""Stores a batch through a page of the dashboard, again and again, and kills each when it is told to.
 
-Called with the store and what to do: ``upload`` a file of readings, or keep and save one ``engine`` reading.
+Called with the store: a file of readings is uploaded. Says that all but the last click is done, then waits
+for lines: each is how long after the click [s] the process that clicks is killed, or nothing if it is to end;
+the answer is whether it had ended, and how long it took [s]. Each click is that of a process forked for it:
+the page is made ready once.
 """
 
 import os
+import signal
 import sys
+import time
 from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
@@ -14,19 +19,34 @@ MANY = 400
 """Readings of an upload: as many days of one wear point."""
 
 
-def main(db: str, what: str) -> None:
-    """Go to the page, do all but the last click, say so, and click."""
+def main(db: str) -> None:
+    """Go to the page, do all but the last click, say so, and click for each line that comes in."""
     os.environ["MILESLEFT_DB"] = db
     page = AppTest.from_file(str(APP), default_timeout=120).run()
-    view, button = {"upload": ("batch", "Add these files"), "engine": ("engine", "Save 1 as a batch")}[what]
-    page.switch_page(f"views/{view}.py").run()
-    (upload if what == "upload" else keep_one)(page)
+    page.switch_page("views/batch.py").run()
+    upload(page)
     assert not page.exception, page.exception
-    last = next(found for found in page.button if found.label == button)
-    print("now", flush=True)
-    last.click().run()
-    assert not page.exception, page.exception
-    print("done", flush=True)
+    print("ready", flush=True)
+    for line in sys.stdin:
+        began = time.perf_counter()
+        child = os.fork()
+        if not child:
+            click(page, "Add these files")
+        if line.strip():
+            time.sleep(float(line))
+            os.kill(child, signal.SIGKILL)
+        done = os.waitpid(child, 0)[1] == 0
+        print(int(done), time.perf_counter() - began, flush=True)
+
+
+def click(page: AppTest, button: str) -> None:
+    """The last click, of a process that ends with it; 0 if all went well."""
+    code = 1
+    try:
+        next(found for found in page.button if found.label.startswith(button)).click().run()
+        code = int(bool(page.exception))
+    finally:
+        os._exit(code)
 
 
 def upload(page: AppTest) -> None:
@@ -36,15 +56,6 @@ def upload(page: AppTest) -> None:
     rows += [f"N-XH-R,{day},0.05,in,{n}" for n, day in enumerate(days[: MANY - 336])]
     text = "point,date,value,unit,note\n" + "\n".join(rows)
     page.file_uploader(key="batch-files").upload("many.csv", text.encode()).run()
-
-
-def keep_one(page: AppTest) -> None:
-    """Keep one reading at the engine."""
-    page.session_state["engine-gear-Nettle"] = {"place": "0:driver-2-L"}
-    page.run()
-    page.number_input(key="engine-odometer-Nettle").set_value(9100.0).run()
-    page.text_input(key="engine-value-N-D2L-HOLLOW").set_value("19/64").run()
-    next(found for found in page.button if found.label == "Keep this reading").click().run()
 
 
 if __name__ == "__main__":

@@ -30,24 +30,27 @@ def test_the_same_batch_again_changes_nothing(app, small):
 
 def test_a_file_that_is_no_table_is_refused_in_plain_words(app, small):
     before = version(small)
-    page = handed_in(app, "note.csv", b"just a line of text\n")
+    page = opened(app, "batch")
+    page.file_uploader(key="batch-files").upload("note.csv", b"just a line of text\n").run()
+    assert not page.exception, page.exception
     assert page.error
+    assert "Add these files" not in [button.label for button in page.button]
     assert "Traceback" not in said(page)
     assert version(small) == before
 
 
-FAR_OFF = b"point,date,value,unit,odometer\nN-D2L-HOLLOW,2023-11-20,0.9,in,9200\n"
+FAR_OFF = b"point,date,value,unit,odometer\nN-D2L-HOLLOW,2023-11-20,0.5,in,9200\n"
 
 
 def test_a_reading_far_from_expected_is_marked_on_the_batch_and_its_wear_point_until_settled(app, small):
     page = handed_in(app, "november.csv", FAR_OFF)
     assert "Measure again: 1." in said(page)
     listed = page.dataframe[0].value.iloc[0]
-    assert (listed["Wear point"], listed["Read"]) == ("N-D2L-HOLLOW", "0.900 in")
-    assert re.fullmatch(r"0\.2\d+ in to 0\.3\d+ in", listed["Expected (8 in 10)"])
+    assert (listed["Wear point"], listed["Read"]) == ("N-D2L-HOLLOW", "0.500 in")
+    assert re.fullmatch(r"0\.2\d+ in to 0\.3\d+ in", listed["Expected (8 times in 10)"])
     page = opened(page, "point", point="N-D2L-HOLLOW")
-    assert "Measure again. 20 November 2023, 0.900 in" in said(page).replace("*", "")
-    page = handed_in(app, "second.csv", FAR_OFF.replace(b"-20,0.9", b"-21,0.905").replace(b"9200", b"9210"))
+    assert "Measure again. 20 November 2023, 0.500 in" in said(page).replace("*", "")
+    page = handed_in(app, "second.csv", FAR_OFF.replace(b"-20,0.5", b"-29,0.505").replace(b"9200", b"9290"))
     assert "Measure again: 1." not in said(page)
     page = opened(page, "batch", part="again")
     assert "No reading waits" in said(page)
@@ -56,12 +59,12 @@ def test_a_reading_far_from_expected_is_marked_on_the_batch_and_its_wear_point_u
 
 
 def test_a_reading_that_waits_to_be_measured_again_stays_marked_after_the_next_forecast(app, small):
-    within_the_log = b"point,date,value,unit\nN-D2L-HOLLOW,2023-09-28,0.9,in\n"
+    within_the_log = b"point,date,value,unit\nN-D2L-HOLLOW,2023-09-28,0.5,in\n"
     page = handed_in(app, "september.csv", within_the_log)
     widget(page.button, "Forecast again with this batch").click().run()
     page = opened(page, "point", point="N-D2L-HOLLOW")
     events = page.dataframe[0].value
-    marked = events.loc[events["Value"] == "0.900 in", "Remark"].tolist()
+    marked = events.loc[events["Value"] == "0.500 in", "Remark"].tolist()
     assert marked == ["measure again"]
     page = opened(page, "batch", part="again")
     assert page.dataframe[0].value["Wear point"].tolist() == ["N-D2L-HOLLOW"]
@@ -155,7 +158,7 @@ def test_a_held_row_is_dismissed_with_a_reason(held, small):
     held.text_input(key=f"held-{held_id}-why").set_value("no such sheet")
     widget(held.button, "Dismiss").click().run()
     assert Store(small).held()["outcome"].tolist() == ["dismissed", ""]
-    assert "Held back (1)" in [option for c in held.segmented_control for option in c.options][2]
+    assert "Held back (1)" in [option for c in held.segmented_control for option in c.options][1]
 
 
 def test_a_batch_is_undone_with_a_reason(batches, small):
@@ -195,15 +198,15 @@ unit = "mm"
 """
 
 
-def test_a_sheet_of_another_make_is_proposed_previewed_and_added(app, small):
-    page = opened(app, "batch", part="layout")
-    page.file_uploader(key="layout-file").upload("wheel book.csv", OWN_MAKE).run()
+def test_a_layout_may_be_written_as_text(app, small):
+    page = opened(app, "batch")
+    page.file_uploader(key="batch-files").upload("wheel book.csv", OWN_MAKE).run()
+    widget(page.toggle, "Write the layout as text instead (TOML)").set_value(True).run()
     assert not page.exception, page.exception
-    text = page.text_area(key="layout-text").value
-    assert "table" in text
-    page.text_area(key="layout-text").set_value(LAYOUT).run()
+    assert "table" in page.text_area(key="layout-text-wheel book.csv").value
+    page.text_area(key="layout-text-wheel book.csv").set_value(LAYOUT).run()
     assert not page.error, page.error[0].value
-    widget(page.button, "Add the file with this layout").click().run()
+    widget(page.button, "Add these files").click().run()
     assert not page.exception, page.exception
     assert counts(page)["Accepted"] == "2"
     stored = Store(small).read("readings")

@@ -9,7 +9,7 @@ from ingest.store import Store
 def test_the_case_turns_with_its_knobs(reader):
     page = opened(reader, "case")
     asked = counts(page)["What it takes"]
-    widget(page.selectbox, "Enough in").set_value("95").run()
+    widget(page.selectbox, "The sum is enough").set_value("95").run()
     assert not page.exception, page.exception
     surer = counts(page)["What it takes"]
 
@@ -36,7 +36,7 @@ def test_the_lines_of_the_case_add_up_and_lead_to_wear_points(reader):
     [
         ("gifts", "Costs about [USD]"),
         ("mile", "Used up by one km [USD]"),
-        ("miles", "Half within [km]"),
+        ("miles", "Half after [km]"),
     ],
 )
 def test_other_figures_of_the_case_lead_to_wear_points_too(reader, under, column):

@@ -21,7 +21,7 @@ def state(page, fact, value=None, unit=None, source="weighbridge"):
 
 def test_a_fact_is_stated_once_with_unit_source_and_day_and_decides_the_catalogue(app, small):
     page = opened(app, "facts")
-    vehicle = str(widget(page.selectbox, "Engine").value)
+    vehicle = str(widget(page.selectbox, "Facts of").value)
     state(page, "axle load", "22", "t")
     row = Store(small).read("facts").iloc[0]
     assert row[["vehicle", "fact", "value", "unit", "source"]].tolist() == [

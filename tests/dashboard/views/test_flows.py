@@ -84,7 +84,8 @@ def test_every_table_and_picture_can_be_taken_along(served, browser_page):
             page.page.get_by_test_id("stDownloadButton").get_by_text(word, exact=True).first.click()
         got[word] = read(download.value)
     rows = list(csv.reader(io.StringIO(got["CSV"].decode("utf-8-sig"))))
-    assert rows[0] == ["Life", "Date", "Miles in all", "What", "Value", "Expected (8 in 10)", "Remark"]
+    headings = ["Life", "Date", "Miles in all", "What", "Value", "Expected (8 times in 10)", "Remark"]
+    assert rows[0] == [*headings, "Gauge", "Measured by", "Note", "From"]
     assert len(rows) > 20
     assert got["XLSX"][:2] == b"PK"
     assert b"condemning limit" in got["SVG"]
@@ -147,7 +148,7 @@ def test_the_fundraiser_turns_the_case_and_takes_the_brief(served, browser_page)
     page = browser_page()
     page.open(f"{served}/case")
     asked = page.page.get_by_test_id("stMetricValue").first.inner_text()
-    page.page.get_by_role("combobox", name="Enough in").click()
+    page.page.get_by_role("combobox", name="The sum is enough").click()
     page.page.get_by_role("option", name="19 times in 20").click()
     page.page.wait_for_url("**sure=95**")
     page.settle()
@@ -186,22 +187,21 @@ def test_a_reading_at_the_engine_by_telephone(changed, browser_page):
     address, store = changed
     page = browser_page("phone")
     page.open(f"{address}/engine")
-    page.page.get_by_role("button", name=re.compile("^driver 2 left")).click()
-    page.page.get_by_role("heading", name="Nettle: driver 2 left").wait_for()
-    page.page.get_by_label(re.compile("^Odometer")).fill("9100")
-    page.page.get_by_label(re.compile("^Odometer")).press("Tab")
-    page.settle()
-    page.page.get_by_label(re.compile("Reading, as the gauge shows it")).fill("9/16")
-    page.page.get_by_label(re.compile("Reading, as the gauge shows it")).press("Enter")
-    page.page.get_by_text("Past the condemning limit").wait_for()
-    page.page.get_by_text("Measure again").wait_for()
-    page.page.get_by_label(re.compile("Reading, as the gauge shows it")).fill("19/64")
-    page.page.get_by_label(re.compile("Reading, as the gauge shows it")).press("Enter")
-    page.page.get_by_text("Within the condemning limit").wait_for()
-    page.whole("flow-engine-reading")
-    page.page.get_by_role("button", name="Keep this reading").click()
-    page.page.get_by_role("button", name="Save 1 as a batch").click()
-    page.page.get_by_text("Stored as batch 2").wait_for()
+    page.page.get_by_text(f"{address}/pit/").wait_for()
+    page.whole("flow-engine-doorway")
+    with page.page.context.expect_page() as opened:
+        page.page.get_by_role("link", name="Take readings").click()
+    pit = opened.value
+    pit.wait_for_selector("body[data-ready]")
+    pit.get_by_label("Who reads").fill("A. Reader")
+    pit.get_by_label(re.compile("^Odometer")).fill("9100")
+    pit.get_by_role("button", name="Begin").click()
+    where = pit.inner_text("#where")
+    pit.keyboard.type("19/64")
+    pit.keyboard.press("Enter")
+    pit.wait_for_function("() => document.getElementById('says').textContent.includes('19/64. Kept')")
+    pit.wait_for_function("() => document.getElementById('sent').textContent === 'All sent'")
+    assert where
     assert "19/64" in store.read("readings")["value_text"].tolist()
 
 

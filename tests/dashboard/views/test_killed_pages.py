@@ -4,7 +4,7 @@ import random
 import shutil
 import subprocess
 import sys
-import time
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -14,42 +14,70 @@ from ingest.store import Store
 
 SCRIPT = Path(__file__).parent / "page_to_kill.py"
 ROOT = SCRIPT.parents[3]
-BROUGHT = {"upload": 400, "engine": 1}
-LONGEST_S = 3.0
-"""Kills fall this long after the click at most: a batch is stored in less."""
+BROUGHT = 399
 
 
-def killed(db: Path, what: str, after: float) -> bool:
-    """Store a batch through a page and kill it so long after the click [s]; whether it had ended by then."""
-    call = [sys.executable, str(SCRIPT), str(db), what]
+@contextmanager
+def clicks(db: Path):
+    """``click(after)``: store a batch through a page and kill it so long after the click [s].
+
+    It tells whether that had ended by then, and how long it took. [s]
+    """
+    call = [sys.executable, str(SCRIPT), str(db)]
     with subprocess.Popen(
-        call, cwd=ROOT, stdout=subprocess.PIPE, text=True, env={"PYTHONPATH": str(ROOT)}
+        call,
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={"PYTHONPATH": str(ROOT)},
     ) as page:
-        assert page.stdout.readline() == "now\n"
-        time.sleep(after)
-        page.kill()
-        return page.stdout.read() == "done\n"
+        assert page.stdout.readline() == "ready\n"
+
+        def click(after=""):
+            page.stdin.write(f"{after}\n")
+            page.stdin.flush()
+            done, took = page.stdout.readline().split()
+            return done == "1", float(took)
+
+        yield click
+        page.stdin.close()
 
 
-@pytest.mark.parametrize("what", ["upload", "engine"])
-@pytest.mark.parametrize("kills", [2, pytest.param(60, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", [4, pytest.param(60, marks=pytest.mark.long)])
 def test_a_page_killed_while_it_stores_a_batch_leaves_the_store_as_before_or_after(
-    made_store, tmp_path, what, kills
+    made_store, tmp_path, kills
 ):
     moments = random.Random(kills)
+    db = tmp_path / "killed.duckdb"
     before = {table: len(rows) for table, rows in Store(made_store).read_all().items()}
-    seen = set()
-    for number in range(kills):
-        db = tmp_path / f"killed-{number}.duckdb"
+    first = Store(made_store).version()
+
+    def fresh():
+        for left in tmp_path.glob("killed.duckdb*"):
+            left.unlink()
         shutil.copy(made_store, db)
-        done = killed(db, what, moments.uniform(0.0, LONGEST_S))
+
+    def looked_at(done):
         store = Store(db)
-        brought = store.version() - Store(made_store).version()
+        brought = store.version() - first
         now = {table: len(rows) for table, rows in store.read_all().items()}
-        assert now == before | {"readings": before["readings"] + brought * BROUGHT[what]}
+        assert now == before | {"readings": before["readings"] + brought * BROUGHT}
         assert brought in (0, 1)
         assert brought == 1 or not done
         assert len(store.batches()) == 1 + brought
         assert set(now) == set(TABLES)
-        seen.add(brought)
-    assert kills < 10 or seen == {0, 1}  # the kills fell on both sides
+        return brought
+
+    fresh()
+    with clicks(db) as click:
+        done, span = click()
+        assert done
+        assert looked_at(done) == 1
+        seen = []
+        for _ in range(kills):
+            fresh()
+            done, _ = click(moments.uniform(0.0, 1.1 * span))
+            seen.append(looked_at(done))
+    assert kills < 10 or set(seen) == {0, 1}  # the kills fell on both sides
+    print(f"{seen.count(0)} as before, {seen.count(1)} as after")

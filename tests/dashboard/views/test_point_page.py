@@ -1,5 +1,8 @@
 """The page of one wear point: what it says of it, what is recorded and corrected on it."""
 
+import re
+
+import duckdb
 import pandas as pd
 import pytest
 from pages.without_browser import counts, opened, said, version, widget
@@ -35,6 +38,15 @@ def test_a_reading_is_corrected_with_a_reason_and_the_old_one_kept(app, small):
     assert last == pytest.approx([0.28 * 25.4, 0.27 * 25.4])
 
 
+def test_a_reading_leads_back_to_file_row_and_who_brought_it(app, small):
+    page = picked_event(opened(app, "point", point="N-D2L-HOLLOW"), 0)
+    where = Store(small).read("readings").query("point == 'N-D2L-HOLLOW'")["source_row"].max()
+    told = said(page).replace("\\", "")
+    assert f"From readings.csv, row {where}; batch 1, R. T., " in told
+    (story,) = [table.value for table in page.dataframe if "From" in table.value]
+    assert story["From"].iloc[0] == f"readings.csv, row {where} (batch 1)"
+
+
 def test_a_reading_is_withdrawn_only_with_a_reason(app, small):
     page = picked_event(opened(app, "point", point="N-D2L-HOLLOW"), 0)
     widget(page.button, "Withdraw the reading").click().run()
@@ -50,7 +62,9 @@ def two_of_a_day(small):
     store = Store(small)
     row = b'point,date,value,unit,odometer,observer\nN-D2L-HOLLOW,2023-09-15,0.281,in,"8,916",J. W.\n'
     (small.parent / "second.csv").write_bytes(row)
-    add_files(store, [small.parent / "second.csv"])
+    files = [small.parent / "second.csv"]
+    asked = re.search(r"question (correction-\w+)", add_files(store, files).held_back["reasons"].iloc[0])
+    assert add_files(store, files, answers={asked[1]: "second"}).count("accepted") == 1
     run_forecast(store)
     rows = store.read("readings")
     return rows[(rows["point"] == "N-D2L-HOLLOW") & (rows["date"] == "2023-09-15")]
@@ -150,4 +164,16 @@ def test_every_reading_and_its_expectation_is_listed(reader):
     page = opened(reader, "point", point="N-D2L-HOLLOW")
     table = page.dataframe[0].value
     assert table["Value"].tolist() == ["0.280 in", "0.230 in", "0.170 in", "0.120 in", "0.060 in"]
-    assert (table["Expected (8 in 10)"] != "").all()
+    assert (table["Expected (8 times in 10)"] != "").all()
+
+
+@pytest.mark.parametrize("frame", ["path", "state"])
+def test_a_forecast_of_an_earlier_kind_says_to_make_a_new_one(app, small, frame):
+    with duckdb.connect(str(small)) as connection:
+        connection.execute("DELETE FROM run_frame WHERE name = ?", [frame])
+    page = opened(app, "point", point="N-D2L-HOLLOW")
+    assert not page.exception
+    assert "of an earlier kind" in said(page)
+    widget(page.button, "Make a forecast").click().run()
+    assert not page.exception
+    assert "Its lives and events" in said(page)

@@ -33,6 +33,12 @@ def called(function):
     )
 
 
+def without_comments(path):
+    """What a file holds, but for the comments of its makers."""
+    text = path.read_text(encoding="utf-8")
+    return re.sub(r"(?m)^#.*$", "", text) if path.suffix == ".toml" else text
+
+
 def texts():
     for package in PACKAGES:
         for path in sorted((ROOT / package).rglob("*")):
@@ -40,7 +46,7 @@ def texts():
             if path.suffix == ".py":
                 yield from ((f"{where}:{line}", text) for line, text in told(path))
             elif path.suffix in (".typ", ".html", ".js", ".toml", ".csv") and path.name != "glossary.toml":
-                yield str(where), path.read_text(encoding="utf-8")
+                yield str(where), without_comments(path)
     yield "README.md", (ROOT / "README.md").read_text(encoding="utf-8")
 
 

@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 
-from dashboard.commands.common import print_json
+from dashboard.console.options import print_json
 from dashboard.words.records import as_records
 
 

@@ -63,7 +63,7 @@ def test_it_has_no_files_no_network_no_secrets(monkeypatch):
     monkeypatch.setenv("MILESLEFT_DB", "/somewhere/store.duckdb")
     monkeypatch.setenv("CLIENT_SECRET", "x")
     found = ask("look")
-    assert {found[way] for way in ("read", "write", "network", "pipe")} == {"OSError"}
+    assert {found[way] for way in ("read", "write", "network", "pipe")} <= {"OSError", "PermissionError"}
     assert found["folder"] == "/"
     assert set(found["environment"]) <= {
         *("LC_ALL", "ARROW_DEFAULT_MEMORY_POOL", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"),

@@ -13,8 +13,6 @@ axlebox thrust pad: thickness
 thrust pad of axlebox: thickness
 tire retaining ring: thickness
 retaining ring of the tire: thickness
-wheel seat: diameter
-driver wheel seat: diameter
 axle: thickness
 firebox crown: thickness
 crown sheet: thickness

@@ -75,7 +75,7 @@ def test_a_column_for_each_date(proposed):
         "Engine,Part,Position,Quantity,Units,03/04/98,25/12/98\nBramwick,tire,#2 driver L,hollow,in,1/16,3/32"
     )
     (table,) = entries["table"]
-    assert table["spread"] == {"columns": ["F", "G"], "headings": ["date"]}
+    assert table["spread"] == {"columns": ["F:F", "G:G"], "headings": ["date"]}
     assert entries["dates"] == "dmy"
     assert shown.rows["date"].tolist() == ["03/04/98", "25/12/98"]
     assert shown.rows["value"].tolist() == ["1/16", "3/32"]
@@ -102,7 +102,7 @@ def test_a_row_for_each_position_and_two_rows_of_headings(tmp_path):
     text = propose_layout(path)
     (table,) = tomllib.loads(text)["table"]
     assert table["header"] == [3, 4]
-    assert table["spread"] == {"columns": ["B", "C", "D", "E"], "headings": ["quantity", "position"]}
+    assert table["spread"] == {"columns": ["B:B", "C:C", "D:D", "E:E"], "headings": ["quantity", "position"]}
     assert table["cells"] == {"vehicle": "B1", "date": "D1"}
     assert table["skip"] == ["Average*"]
     assert table["nothing"] == ["-"]
@@ -130,7 +130,7 @@ def test_a_block_for_each_date(proposed):
     assert table["header"] == 2
     assert table["cells"] == {"date": "A1"}
     assert table["columns"] == {"Box": "position"}
-    assert table["spread"] == {"columns": ["B", "C"], "headings": ["position"]}
+    assert table["spread"] == {"columns": ["B:B", "C:C"], "headings": ["position"]}
     assert shown.rows["position"].tolist()[:2] == ["1 left", "1 right"]
     assert shown.n_rows == 8
 

@@ -220,6 +220,12 @@ def test_columns_by_their_letters(sheet):
     assert rows(read_tables(sheet(text), layout), "point", "date", "value") == [("P1", "1998-05-03", "2")]
 
 
+def test_a_layout_without_a_row_of_headings_finds_them_below_titles(sheet):
+    layout = parse_layout('[[table]]\ntable = "readings"\ncolumns = { Ref = "point", Tag = "date" }')
+    text = "Wheels of 1998,,\n,,\nRef,Tag,value\nP1,3 May 1998,2\n"
+    assert rows(read_tables(sheet(text), layout), "point", "date", "value") == [("P1", "3 May 1998", "2")]
+
+
 def test_the_railways_own_words(sheet):
     layout = parse_layout(
         """

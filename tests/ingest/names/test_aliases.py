@@ -35,8 +35,7 @@ def test_a_position_in_the_railways_own_words_is_held_back_until_the_word_is_tol
     assert "no such wear point at the position 'Near-side Leading'; nearest: driver 1 left" in held(report)
     assert "position_aliases" in held(report)
     assert add(position_aliases=WORDS).count("accepted") == 1
-    again = add(readings=NEAR_SIDE)
-    assert (again.count("accepted"), read_at(store)) == (1, ["HOLLOW"])
+    assert read_at(store) == ["HOLLOW"]  # the row that waited for the word
     assert store.held()["outcome"].tolist() == ["released"]
     assert add(readings=NEAR_SIDE).batch is None  # already known
 
@@ -49,8 +48,8 @@ def test_words_and_rows_that_use_them_may_come_together(add, known, store):
 def test_waiting_rows_are_judged_again_with_the_words(add, known, store):
     add(readings=NEAR_SIDE)
     add(position_aliases=WORDS)
-    assert retry(store) == (1, 0)
     assert read_at(store) == ["HOLLOW"]
+    assert retry(store) == (0, 0)
 
 
 def test_a_word_may_mean_a_wear_point_in_readings_and_work(add, known, store):

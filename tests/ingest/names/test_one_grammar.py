@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from dashboard.pictures.gear_places import place_of
 from ingest.catalogue.classify import classify
 from ingest.names.positions import _GROUPS, _SIDES, LAST, Resolver, read_position
-from models.wear.rate_covariates import covariates_of_positions
+from models.laws.rate_covariates import covariates_of_positions
 
 GROUPS = {
     "driver": ["driver", "Drivers", "driving axle", "coupled wheel", "drive", "DRV"],

@@ -133,3 +133,17 @@ def test_any_text_is_resolved_or_has_a_reason(text):
     assert (position == "") == (problem != "")
     assert position in ("", *KNOWN)
     assert canonical(canonical(text)) == canonical(text)
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("Treibachse 2 links", "driver 2 left"),
+        ("essieu couplé 1 droite", "driver 1 right"),
+        ("oś wiązana 3 lewa", "driver 3 left"),
+        ("spřažené dvojkolí 2 pravé", "driver 2 right"),
+        ("rechts", "right"),
+    ],
+)
+def test_positions_in_other_languages(written, meant):
+    assert canonical(written) == meant

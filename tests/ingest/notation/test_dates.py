@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ingest.notation.dates import ORDERS, parse_dates, parse_months
+from ingest.notation.dates import ORDERS, month_words, parse_dates, parse_months
 
 
 def read(text, order=None):
@@ -41,6 +41,39 @@ MAY = date(1998, 5, 3)
 @pytest.mark.parametrize("order", [None, *ORDERS])
 def test_dates_that_say_themselves_what_is_what(text, order):
     assert read(text, order) == (MAY, "")
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("3. März 2024", date(2024, 3, 3)),
+        ("1er août 2023", date(2023, 8, 1)),
+        ("14 października 2024", date(2024, 10, 14)),
+        ("5. května 2024", date(2024, 5, 5)),
+        ("5. cervna 2024", date(2024, 6, 5)),
+        ("5. července 2024", date(2024, 7, 5)),
+        ("7 de mayo de 2024", date(2024, 5, 7)),
+        ("7 agosto 2024", date(2024, 8, 7)),
+        ("3. Okt. 24", date(2024, 10, 3)),
+        ("12.X.2023", date(2023, 10, 12)),
+    ],
+)
+@pytest.mark.parametrize("order", [None, "mdy"])
+def test_months_in_the_languages_of_the_sheets(text, day, order):
+    assert read(text, order) == (day, "")
+
+
+def test_no_name_is_two_months():
+    months = {}
+    for _, word, month in month_words():
+        assert months.setdefault(word, month) == month, word
+
+
+@pytest.mark.parametrize("text", ["5 x 10", "2x12", "5 V 21", "12 X", "autumn 2019", "KW 14/2024"])
+def test_what_only_looks_like_a_month_is_no_date(text):
+    day, problem = read(text)
+    assert day is None
+    assert "is no date" in problem
 
 
 @pytest.mark.parametrize(
@@ -93,7 +126,7 @@ def test_31_february_is_named(text, order):
         ("n/a", None, "no date"),
         ("1998", None, "no date"),
         ("May 98", None, "no date"),
-        ("3 Mai 1998", None, "no date"),
+        ("3 Mayo-ish 1998", None, "no date"),
         ("1998-13-01", None, "no month"),
         ("25/12/1998", "mdy", "no month"),
         ("25/12/1998", "ymd", "year elsewhere"),

@@ -118,10 +118,20 @@ def test_all_reasons_of_a_row_are_told(add, known):
     assert [part.split(":")[0] for part in reasons.split("; ") if ":" in part] == ["date", "value", "point"]
 
 
-def test_two_readings_of_a_day_that_disagree_hold_back_the_later_and_name_the_other(add, known):
+def test_two_readings_of_a_day_that_disagree_on_one_sheet_both_wait_for_what_holds(add, known):
     report = add(readings=READINGS + "HOLLOW,2001-02-01,0.10,,\nHOLLOW,2001-02-01,0.20,,\n")
-    assert report.verdicts["verdict"].tolist() == ["accepted", "held back"]
-    assert "(readings.csv, row 2): 0.10 in" in report.held_back["reasons"].iloc[0]
+    assert report.verdicts["verdict"].tolist() == ["held back", "held back"]
+    (question,) = report.questions
+    assert list(question.answers) == ["worst", "last", "first", "all"]
+
+
+def test_a_reading_that_disagrees_with_one_that_is_stored_is_asked_about_and_names_it(add, known):
+    add(readings=READINGS + "HOLLOW,2001-02-01,0.10,,\n")
+    report = add(readings=READINGS + "HOLLOW,2001-02-01,0.20,,\n")
+    assert report.verdicts["verdict"].tolist() == ["held back"]
+    reasons = report.held_back["reasons"].iloc[0]
+    assert "from readings.csv say, such as HOLLOW: 0.20 in" in reasons
+    assert "and 0.10 in of 2001-02-01" in reasons
 
 
 def test_one_misread_odometer_does_not_bring_down_the_log(add, basics):

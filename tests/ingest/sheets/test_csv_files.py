@@ -126,7 +126,6 @@ def test_two_filled_columns_under_one_heading(write):
         (b"1," * 3_000, "a.csv", "3,001 cells"),
         (b"point", "a.docx", "workbooks"),
         (b"point", "a.xls", "old kind"),
-        (b"point", "a.ods", "save it as .xlsx"),
         (b"point", "a.xlsm", "macros"),
     ],
 )

@@ -1,6 +1,7 @@
 """What crosses from the process that reads files: zones of time, encodings, columns, each checked again."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pyarrow as pa
@@ -66,3 +67,30 @@ def test_an_answer_that_was_tampered_with_is_no_sheet():
         except (ValueError, KeyError, TypeError):
             continue
         assert all(isinstance(text, str) for column in sheet.columns for text in column.to_pylist())
+
+
+@pytest.mark.parametrize(
+    "odd", ["a\x1b[2Jb", "\u202ea", "a\x00", "x" * 40_000], ids=["codes", "turned", "zero", "long"]
+)
+def test_a_reader_is_not_believed_that_its_cells_are_harmless(odd):
+    said = Contents([texts_of(["point", "P", "Q"]), pa.array(["date", odd, "é"], pa.large_string())], 3)
+    (there,) = from_message(as_message([replace(said, harmless=True)]))
+    (cell,) = there.columns[1].to_pylist()[1:2]
+    assert list(there.problems) == [2]
+    assert not set(cell) & set("\x1b\u202e\x00")
+    assert len(cell) <= 32_767
+    assert there.columns[0].to_pylist() == ["point", "P", "Q"]
+
+
+@pytest.mark.parametrize("change", [{"n_rows": 3_000_002}, {"n_columns": 20_000}, {"n_rows": -1}])
+def test_a_sheet_of_no_size_that_is_read_is_none(change):
+    sound = as_message([SHEET])
+    header = {"sheets": [{**sound.header["sheets"][0], **change}]}
+    with pytest.raises(ValueError, match="no such sheet"):
+        from_message(Message(header, sound.pieces))
+
+
+def test_more_sheets_than_are_read_are_none():
+    sound = as_message([SHEET])
+    with pytest.raises(ValueError, match="more sheets"):
+        from_message(Message({"sheets": sound.header["sheets"] * 501}, list(sound.pieces) * 501))

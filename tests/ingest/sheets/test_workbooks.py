@@ -5,7 +5,9 @@ import pytest
 import xlsxwriter
 
 from ingest.layouts.apply import read_tables
+from ingest.sheets.contents import HIDDEN_ROW
 from ingest.sheets.readers import read_cells
+from ingest.sheets.workbook import read_workbook
 
 
 @pytest.fixture
@@ -154,3 +156,14 @@ def test_rich_text_and_line_ends(book):
     sheet.write_row(1, 0, ["P1", "1"])
     (table,) = book.tables()
     assert table.columns == ["point", "value (in)"]
+
+
+def test_the_unit_of_a_format_is_read_in_a_hidden_row_too(book):
+    sheet = book.add_worksheet()
+    sheet.write_row(0, 0, ["point", "value"])
+    sheet.write(1, 0, "P1")
+    sheet.write_number(1, 1, 14.2, book.add_format({"num_format": '0.0" mm"'}))
+    sheet.set_row(1, None, None, {"hidden": True})
+    book.close()
+    (found,) = read_workbook("book.xlsx", book.path.read_bytes(), {})
+    assert found.columns[1].to_pylist()[1] == f"14.2 mm{HIDDEN_ROW}"

@@ -1,4 +1,4 @@
-"""Kill every command that writes at random moments: the store is as before or as after; prints the counts.
+"""Kill whatever writes at random moments: the store is as before or as after; prints the counts.
 
 Run: python tests/ingest/store/kills_of_commands.py FOLDER KILLS [SEED] [COMMAND...]. KILLS are shared out
 among the commands. Each runs through the command line in a forked process that is killed with SIGKILL; every
@@ -17,33 +17,77 @@ import sys
 import time
 from collections.abc import Callable
 from contextlib import redirect_stdout, suppress
+from datetime import date
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from kills import answer, in_child
-from pages.small_railway import small_railway
+from pages.writers import begun, on_store, writers
+from pages.writers import made as files_of
 
 from dashboard.cli import main as milesleft
+from dashboard.pit.confirmed import take_in
+from dashboard.pit.entries import entries_of
+from dashboard.pit.pictures import take_in_picture
 from ingest.scratch import clear_dead
 
 OLD = Path(__file__).parent / "data" / "backup_of_form_2.zip"
-MORE = "point,date,value,unit\nN-XH-L,2023-09-20,0.08,in\nN-XH-L,2023-09-21,worn,in\n"
 LOADED = (
-    ["add", "forecast", "plan", "score", "brief", "held", "undo", "backup", "restore"],
+    [
+        "add",
+        "forecast",
+        "plan",
+        "score",
+        "brief",
+        "held",
+        "undo",
+        "backup",
+        "restore",
+        "correct",
+        "learn_from",
+    ],
     ["forecasting", "planning", "scoring", "casework"],
 )
 """What is imported once, so that a kill falls into the work and not into the start of the program."""
-OFTEN = {"add": 5, "undo": 4, "held": 3, "backup": 4, "restore": 4, "migration": 4, "brief": 3, "plan": 2}
+OFTEN = {
+    **{"add": 5, "add --answer": 4, "add --layout": 4, "undo": 4, "backup": 4, "restore": 4, "migration": 4},
+    **{"held accept": 3, "held correct": 3, "held dismiss": 3, "held retry": 3, "correct": 4, "brief": 3},
+    **{"opening found": 3, "readings at the engine": 4, "photo at the engine": 4},
+    **{"plan": 2, "plan --approve": 3, "plan --withdraw": 3, "learn-from": 3},
+}
 """How often a command is killed against the others; 1 where nothing is said: it takes long."""
 
 
+def at_the_engine(path: Path, photo: Path | None = None) -> None:
+    """What a phone sends: readings and a crack, or a photo."""
+    from ingest.store import Store
+
+    today, about = date(2023, 11, 1), {"date": "2023-10-20", "observer": "A. R.", "note": ""}
+    if photo is not None:
+        said = {**about, "id": "client-0009", "point": "N-XH-L"}
+        told = [take_in_picture(Store(path), photo.read_bytes(), said, "a phone", today)]
+    else:
+        sent = [
+            {**about, "id": f"client-000{n}", "kind": kind, "point": point, "value": value, "unit": "in"}
+            for n, (kind, point, value) in enumerate(SENT)
+        ]
+        told = take_in(Store(path), entries_of(json.dumps({"entries": sent}).encode(), 500), "a phone", today)
+    assert all(each["verdict"] == "accepted" for each in told), told
+
+
+SENT = (("reading", "N-D1L-HOLLOW", "0.18"), ("reading", "N-D1R-HOLLOW", "0.18"), ("cracked", "N-XH-R", ""))
+
+
 def run(path: Path, *arguments: object) -> None:
-    """A command on the store, in this process."""
+    """A command on the store, or what a phone sends to it, in this process."""
+    if arguments[0] == "at the engine":
+        at_the_engine(path, *map(Path, map(str, arguments[1:])))
+        return
     try:
         with redirect_stdout(sys.stderr):  # what this script prints is JSON alone
-            milesleft([str(arguments[0]), "--db", str(path), "--quiet", *map(str, arguments[1:])])
+            milesleft([*on_store(path, *arguments)])
     except SystemExit as ended:
         if ended.code:
             raise AssertionError(arguments) from None
@@ -68,30 +112,35 @@ def state(path: Path) -> object:
 
 
 def commands(folder: Path) -> dict[str, tuple[object, ...]]:
-    """Every command that writes, as it is called on a copy of the store."""
+    """Every command that writes, as it is called on a copy of the store; asked of a process of its own."""
+    written = answer(
+        lambda: [[name, list(map(str, words))] for name, words in writers(base(folder), folder).items()]
+    )
     return {
-        "add": ("add", folder / "new.csv"),
-        "forecast": ("forecast",),
-        "plan": ("plan", "--years", "3"),
-        "score": ("score",),
-        "brief": ("brief", "--out", folder / "brief.html", "--window", "2026-11-01"),
-        "held": ("held", "dismiss", "1", "--reason", "no figure"),
-        "undo": ("undo", "2", "--reason", "twice"),
+        **{name: tuple(words) for name, words in written if name not in KEPT_APART},
         "backup": ("backup", folder / "b.zip"),
         "restore": ("restore", folder / "b.zip", "--replace"),
         "migration": ("held",),
+        "readings at the engine": ("at the engine",),
+        "photo at the engine": ("at the engine", folder / "a.png"),
     }
+
+
+KEPT_APART = ("share", "learn-from --forget")
+"""The one writes a file alone, the other needs what another writer brought."""
+
+
+def base(folder: Path) -> Path:
+    """The store that most commands begin from."""
+    return folder / "base.duckdb"
 
 
 def made(folder: Path) -> None:
     """The stores and files that the commands begin from."""
-    (folder / "more.csv").write_text(MORE)
-    (folder / "new.csv").write_text(MORE.replace("-20", "-25").replace("-21", "-26"))
-    base = folder / "base.duckdb"
-    run(base, "add", small_railway(folder / "files"))
-    run(base, "add", folder / "more.csv")
-    run(base, "forecast")
-    run(base, "backup", folder / "b.zip")
+    with redirect_stdout(sys.stderr):
+        files_of(folder)
+        begun(base(folder), folder)
+    run(base(folder), "backup", folder / "b.zip")
     run(folder / "other.duckdb", "add", folder / "files" / "vehicles.csv")
     old(folder / "old.duckdb", folder)
 
@@ -131,20 +180,21 @@ def killed_once(work: Callable[[], object], after_s: float) -> bool:
     return was_alive
 
 
-def kill_command(folder: Path, name: str, kills: int, rng: random.Random) -> dict[str, int]:
+def kill_command(
+    folder: Path, name: str, arguments: tuple[object, ...], kills: int, rng: random.Random
+) -> dict[str, int]:
     """Kill one command that often; AssertionError at the first store that is neither as before nor after."""
-    base = folder / {"restore": "other.duckdb", "migration": "old.duckdb"}.get(name, "base.duckdb")
-    place = folder / name
+    begins = folder / {"restore": "other.duckdb", "migration": "old.duckdb"}.get(name, base(folder).name)
+    place = folder / f"in {name}"
     place.mkdir()
     path = place / "store.duckdb"
-    arguments = commands(folder)[name]
     if name in ("backup", "brief"):
-        arguments = tuple(place / a.name if isinstance(a, Path) else a for a in arguments)
+        arguments = tuple(place / Path(a).name if str(a).startswith(str(folder)) else a for a in arguments)
 
     def fresh() -> None:
         for left in place.glob("store.duckdb*"):
             left.unlink()
-        shutil.copyfile(base, path)
+        shutil.copyfile(begins, path)
 
     fresh()
     before = answer(lambda: state(path))
@@ -187,13 +237,14 @@ def main(folder: Path, kills: int, seed: int, names: list[str]) -> dict[str, dic
     folder.mkdir(parents=True, exist_ok=True)
     if os.waitpid(in_child(lambda: made(folder)), 0)[1]:
         raise AssertionError("the stores to begin from could not be made")
-    names = names or list(commands(folder))
+    known = commands(folder)
+    names = names or list(known)
     weights = {name: OFTEN.get(name, 1) for name in names}
     rng = random.Random(seed)
     out = {}
     for name in names:
         share = max(1, round(kills * weights[name] / sum(weights.values())))
-        out[name] = kill_command(folder, name, share, rng)
+        out[name] = kill_command(folder, name, known[name], share, rng)
         print(name, out[name], file=sys.stderr, flush=True)
     return out
 

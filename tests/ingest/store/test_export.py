@@ -1,5 +1,6 @@
 """What goes out comes in again the same, and nothing that goes out runs in a spreadsheet."""
 
+import json
 import shutil
 from dataclasses import replace
 from datetime import date
@@ -30,7 +31,13 @@ def assert_same(one: Store, other: Store) -> None:
         left, right = here[name].drop(columns=ORIGIN), there[name].drop(columns=ORIGIN)
         pd.testing.assert_frame_equal(left, right, check_exact=True)
     left, right = one.held(), other.held()
-    assert sorted(left.loc[left["outcome"] == "", "raw"]) == sorted(right["raw"])
+    assert waiting(left[left["outcome"] == ""]) == waiting(right)
+
+
+def waiting(held: pd.DataFrame) -> list[dict[str, str]]:
+    """Cells of the rows that wait; but not whether the file that they came from tells numbers from texts."""
+    cells = [json.loads(raw) for raw in held["raw"]]
+    return sorted(({k: v for k, v in each.items() if k != ":typed"} for each in cells), key=str)
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -49,15 +56,16 @@ def test_odd_rows_come_back_the_same(add, known, store, tmp_path, form):
         readings="point,date,value,unit,odometer,note\n"
         'HOLLOW,2001-02-01,0.9 mm,,16500 km,"=1+1"\nHOLLOW,2001-03-01,1/16,,,"two\nlines, and ""quotes"""\n'
         "HOLLOW,2001-04-01,minus,,,@home\nTHICK,2001-06-01,3.4,,,\nTHICK,2001-06-01,3.1,,,\nTHICK,2001-04-01,3.3333333333333335,,,'quoted'\nLIFT,2001-04-01,7,,,-\n",
-        work="point,date,action,value_before,value_after,unit,note\nTHICK,2001-05-01,cut,3 1/4,77.7,mm,+1\n",
+        work="point,date,action,value_before,value_after,unit,note\n"
+        "THICK,2001-05-01,cut,3 1/4 in,77.7,mm,+1\n",
         mileage="vehicle,date,odometer,unit,distance,event\n410,2002-02-01,5,km,300,replaced\n410,2002-02-05,,km,17,\n",
         findings="vehicle,date,component,examined,defective\n410,2001-02-01,pin,8,1\n410,2001-02-01,pin,8,1\n",
         costs="component,action,cost,currency,labor_hours\ntire,renewed,$1250.35,USD,7.1\n",
         usage="vehicle,month,miles_planned,miles_sd\n410,May 2027,333.3,20\n",
         funds="date,amount,kind,note\n2020-01-01,0.1,received,<b>bold</b>\n",
     )
-    assert len(store.read("readings")) == 5
-    assert len(store.held()) == 2  # the one without a number, and the one that contradicts
+    assert len(store.read("readings")) == 4
+    assert len(store.held()) == 3  # the one without a number, and two that contradict each other
     export(store, tmp_path / "out", form)
     other = Store(tmp_path / "other.duckdb")
     add_files(other, [tmp_path / "out"])

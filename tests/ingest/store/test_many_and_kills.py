@@ -35,8 +35,8 @@ def test_a_killed_add_leaves_the_store_as_before_or_after(tmp_path, kills):
     assert found["kills"] == kills == found["as_before"] + found["as_after"]
 
 
-QUICK = ("add", "held", "undo", "backup", "restore", "migration")
-ALL = (*QUICK, "forecast", "plan", "score", "brief")
+QUICK = ("add", "held dismiss", "undo", "backup", "restore", "migration", "photo at the engine")
+ALL = ()  # all that there are
 
 
 @pytest.mark.parametrize(
@@ -46,6 +46,6 @@ def test_a_killed_command_leaves_the_store_as_before_or_after_and_nothing_beside
     tmp_path, kills, commands
 ):
     found = run("kills_of_commands.py", tmp_path / "killed", kills, 7, *commands)
-    assert list(found) == list(commands)
+    assert list(found) == list(commands) or len(found) > len(commands) == 0
     assert sum(each["kills"] for each in found.values()) >= kills
     assert all(each["kills"] == each["as_before"] + each["as_after"] > 0 for each in found.values())

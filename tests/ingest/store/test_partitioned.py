@@ -43,8 +43,11 @@ def parts(add, store, tmp_path):
 def test_duckdb_reads_the_parts_as_one_table(parts, store):
     for table, columns in COLUMNS.items():
         files = f"read_parquet('{parts}/{table}/run=*/*.parquet', hive_partitioning = true)"
-        found = duckdb.sql(f"SELECT {columns}, run FROM {files}").df()
         whole = store.read(table)
+        if whole.empty:
+            assert not any((parts / table).glob("run=*"))
+            continue
+        found = duckdb.sql(f"SELECT {columns}, run FROM {files}").df()
         if table in OF_POINTS:
             assert sorted(found["row_id"]) == sorted(whole["row_id"])
             run = RUNS.set_index("point")["run"].reindex(found["point"])

@@ -135,7 +135,7 @@ def test_an_empty_frame_of_a_run_keeps_its_columns(store):
 
 
 def test_a_run_that_is_not_there_is_said(known, store):
-    with pytest.raises(StoreProblem, match="no 'forecast' of a run 'x'"):
+    with pytest.raises(StoreProblem, match="no 'forecast' of 'x'"):
         store.read_run("x", "forecast")
 
 
@@ -207,9 +207,9 @@ def test_rows_of_some_points_are_those_of_the_whole_table(add, known, store):
 
 
 def test_the_last_readings_are_those_of_the_last_day(add, known, store):
-    head = "point,date,value,unit,odometer\n"
-    add(readings=head + "HOLLOW,2001-02-01,0.1,in,10100\nHOLLOW,2001-05-01,0.110,in,10600\n")
-    add(readings=head + "HOLLOW,2001-05-01,0.112,in,10600\nTHICK,2001-05-01,3.4,in,10600\n")
+    head = "point,date,value,unit,odometer,observer\n"
+    add(readings=head + "HOLLOW,2001-02-01,0.1,in,10100,A\nHOLLOW,2001-05-01,0.110,in,10600,A\n")
+    add(readings=head + "HOLLOW,2001-05-01,0.112,in,10600,B\nTHICK,2001-05-01,3.4,in,10600,B\n")
     last = store.last_readings(["HOLLOW"])
     assert last["value"].tolist() == pytest.approx([0.110 * 25.4, 0.112 * 25.4])
     assert store.last_readings(["HOLLOW"], version=2)["value"].tolist() == pytest.approx([0.110 * 25.4])

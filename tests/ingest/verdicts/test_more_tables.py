@@ -21,6 +21,7 @@ SHEETS = {
     "parts": "part number,component,material,miles_before\nWS1,wheelset,steel,1000 km\nWS2,wheelset,,\n",
     "openings": "opening,vehicle,since,until,depth\nW01,410,2001-10-01,2027-01-01,wheels out\n",
     "fittings": "part_no,vehicle,position,fitted,removed,why\nWS1,410,driver 1,2001-01-01,2001-10-05,while open\nWS2,410,driver 1,2001-10-06,,\nWS1,,,2001-10-05,,\n",
+    "scope_lines": "opening,component,action,position,origin,state,parts,cost,currency,trade,date\nW01,crank pin,renewed,driver 2 left,added,open,1,£500,GBP,machining,2001-10-03\n",
     "events": "vehicle,date,event,component\n410,2001-05-01,hot bearing,driving box\n",
     "work": "point,date,action,part_no,opening,why\nTHICK,2001-10-05,renewed,WS1,W01,worn\n",
     "readings": "point,date,value,part_no,opening,as found/left,client_id\nTHICK,2001-10-02,2,WS1,W01,as found,c1\nTHICK,2001-10-02,3.5,WS2,W01,left,c2\n",

@@ -4,7 +4,7 @@ import pytest
 
 from ingest.store import Store
 from ingest.verdicts.add import add_files
-from ingest.verdicts.corrections import held_rows, retry
+from ingest.verdicts.corrections import held_rows
 from ingest.verdicts.report import HELD_BACK
 
 READINGS = "point,date,value,unit,odometer\n"
@@ -38,8 +38,9 @@ def test_after_a_season_without_a_log_all_are_asked_about_under_one_reason(railw
     assert len(reason) == 1
     assert "earlier seasons it has run about 5" in reason[0]
     assert "Add one entry to the log, of 2005-09-20 or later" in reason[0]
-    railway(mileage="vehicle,date,odometer\n410,2005-10-01,3600\n")
-    assert retry(store) == (2, 0)
+    made = railway(mileage="vehicle,date,odometer\n410,2005-10-01,3600\n")
+    assert made.no_longer_wait == 2
+    assert held_rows(store).empty
 
 
 def test_planned_running_decides_whether_it_will_have_run(railway):

@@ -79,15 +79,15 @@ def test_beyond_the_path_nothing_is_expected():
 
 def test_each_reading_is_held_against_the_forecast_before_it(add, known, store):
     head = "point,date,value,unit,odometer\n"
-    add(readings=head + "HOLLOW,2001-02-01,0.2,in,10200\n")
+    add(readings=head + "HOLLOW,2001-02-01,0.07,in,10200\n")
     assert unexpected(store).empty
     path = pd.DataFrame(
         {"point": "HOLLOW", "odometer": [10000.0, 12000.0], "p10": [0.0, 0.02], "p50": [0.01, 0.03]}
     )
     store.save_run("forecast", {}, {"path": path.assign(p90=[0.02, 0.04])})
-    add(readings=head + "HOLLOW,2001-06-01,0.2,in,10800\nHOLLOW,2001-07-01,0.02,in,11000\n")
+    add(readings=head + "HOLLOW,2001-06-01,0.072,in,10800\nHOLLOW,2001-07-01,0.02,in,11000\n")
     found = unexpected(store)
-    assert found["value"].tolist() == pytest.approx([0.2])
+    assert found["value"].tolist() == pytest.approx([0.072])
     assert found["date"].dt.strftime("%Y-%m-%d").tolist() == ["2001-06-01"]
     assert found["state"].tolist() == [NOT_CONFIRMED]
     assert found["expected"].iloc[0] == pytest.approx(0.01 + 0.02 * 800 / 2000)
@@ -139,7 +139,7 @@ def test_a_look_back_in_time_is_not_what_was_expected_since(add, known, store):
     add(readings=HEAD + "HOLLOW,2001-05-20,0.02,in,10700\n")
     wide = EXPECTED.assign(point="HOLLOW", p10=-1.0, p90=1.0)
     store.save_run("forecast", {"as_of": "2001-02-01"}, {"path": wide})
-    add(readings=HEAD + "HOLLOW,2001-06-10,0.25,in,10800\n")
+    add(readings=HEAD + "HOLLOW,2001-06-10,0.16,in,10800\n")
     assert unexpected(store)["state"].tolist() == [AGAIN]
 
 

@@ -382,6 +382,16 @@ def test_scope_without_prices_says_so():
     assert tires_only.unpriced["component"].tolist() == ["rod bushing"]
 
 
+def test_a_window_without_work_names_those_that_have_some():
+    later = inputs(remaining=(15_000.0,) * 6)
+    first = first_window_with_work(later, CHOICES.risk)
+    assert first > pd.Timestamp("2026-12-01")
+    with pytest.raises(NotPossible, match=f"Name one that has: {first:%Y-%m-%d}"):
+        build_case(later, replace(CHOICES, opens=pd.Timestamp("2026-12-01")))
+    with pytest.raises(NotPossible, match="No other window has any"):
+        build_case(inputs(costs=COSTS.iloc[:0]), CHOICES)
+
+
 def test_wear_point_calls_for_the_cheapest_job_that_renews_it():
     points, _ = railway([1.0] * 6)
     jobs = jobs_of(points, COSTS)

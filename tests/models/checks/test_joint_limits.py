@@ -9,7 +9,7 @@ from scipy.stats import norm
 
 from models.checks.joint_limits import Differences, chance_differs, chance_spread_exceeds, difference_of
 from models.checks.pair_outlook import pair_outlook
-from models.wear.crossing import crossing_chance
+from models.laws.crossing import crossing_chance
 
 MILES = np.array([5_000.0, 10_000.0, 20_000.0, 40_000.0])
 

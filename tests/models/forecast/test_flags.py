@@ -47,7 +47,7 @@ def test_a_renewal_is_suspected_only_beyond_the_scatter_and_when_most_of_the_wea
             "partly back": [0.4, 0.8, 1.2, 1.6, 2.0, 2.4, 2.8, 3.2, 3.6, 2.4, 2.8, 3.2],
         },
     )
-    suspected = flags.str.contains("renewal not on record suspected")
+    suspected = flags.str.contains("unrecorded renewal suspected")
     assert suspected.to_dict() == {"renewed": True, "scattered": False, "partly back": False}
 
 

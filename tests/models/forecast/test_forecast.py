@@ -153,7 +153,7 @@ def test_a_suspected_renewal_is_flagged(tables):
     values = [1.0, 2.0, 3.0, 0.3, 1.2, 2.1]
     found = make_forecast(tables([("A", 100 * (i + 1), v, 1000 * (i + 1)) for i, v in enumerate(values)]))
     flags = found.frames["forecast"]["flags"][0]
-    assert "renewal not on record suspected between 2000-10-27 and 2001-02-04: confirm" in flags
+    assert "unrecorded renewal suspected between 2000-10-27 and 2001-02-04: confirm" in flags
 
 
 def test_past_its_limit_is_said_first(tables):
@@ -163,4 +163,7 @@ def test_past_its_limit_is_said_first(tables):
     assert row["p_beyond_now"] > 0.99
     assert row["miles_p50"] == 0
     first = row["flags"].split("; ")[:2]
-    assert first == ["last reading is at its limit or past it", "past its limit now (chance over 99 %)"]
+    assert first == [
+        "last reading is at its limit or past it",
+        "past its limit now more than 99 times in 100",
+    ]

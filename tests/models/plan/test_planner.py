@@ -162,7 +162,8 @@ def test_what_no_window_can_keep_is_late_and_strict_says_which_and_where():
     assert plan.late["window"].tolist() == [1]
     assert plan.scope.loc[plan.scope["point"] == "B1", "kind"].iloc[0] == "late"
     with pytest.raises(
-        NotPossible, match=r"Found B1: over 99 % by Nov 2026 – Apr 2027, 5 % accepted\. Expected a window"
+        NotPossible,
+        match=r"Found B1: more than 99 times in 100 by Nov 2026 – Apr 2027, 5 accepted\.",
     ):
         make_plan(inputs(given_points), strict=True)
 
@@ -473,7 +474,7 @@ def test_of_two_vehicles_without_a_plan_the_same_is_named_each_time(monkeypatch)
         time.sleep(0.05 if vehicle == "A" else 0.0)
         raise NotPossible(vehicle)
 
-    monkeypatch.setattr(planner, "_plan_one", fails)
+    monkeypatch.setattr(planner, "programme_of", fails)
     frame = pd.DataFrame(both)
     one = inputs(both[:1])
     usage = pd.concat([one.usage, one.usage.assign(vehicle="C")])

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from models.plan.milp import _kept, solve
+from models.plan.milp import choice_of, solve
 from models.plan.problem import Arcs, Problem, amount, life_costs, without_hopeless_lives
 from models.plan.search import Trial, first_choice
 
@@ -248,5 +248,5 @@ def test_a_kept_choice_that_is_not_allowed_any_more_is_left_out():
         job_low=none * 0.0,
         arcs=Arcs(*(each[arcs.end - arcs.start < 3] for each in vars(arcs).values())),
     )
-    assert _kept(long, none, 0.0) is None  # no life runs so long
+    assert choice_of(long, none, 0.0) is None  # no life runs so long
     same_solution(solve(long, gap=0.9999, kept=none), solve(long, gap=0.9999))

@@ -44,6 +44,7 @@ def test_a_plan_is_bound_by_the_turnings_that_its_jobs_have(left, following):
 
 def outlook(miles, next_miles):
     table = pd.DataFrame({"turnings_p50": [1.0], "next_turnings_p50": [3.0], "next_turnings_mean": [2.6]})
+    table["matched_set"] = "drivers"
     return Outlook(table, np.full((1, 33), float(miles)), np.full((1, 33), float(next_miles)))
 
 
@@ -73,6 +74,7 @@ def test_points_of_a_tire_bear_its_turnings_and_no_others_do():
     assert told["turnings_next"].tolist()[:2] == [3, 3]
     assert told["turnings_next_mean"].tolist()[:2] == [2.6, 2.6]
     assert told["turnings_left"].isna().tolist() == [False, False, True, True]
+    assert told["scrap_of"].fillna("").astype(bool).tolist() == [True, False, False, False]
 
 
 def tire_problem(seed, windows, left, following, *, pins=1, forced=False):

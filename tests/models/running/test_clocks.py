@@ -100,6 +100,18 @@ def test_a_clock_that_has_run_out_is_overdue_now():
     assert (row["state"], row["due"]) == ("overdue", AS_OF["M1"])
 
 
+def test_an_overdue_clock_says_since_when():
+    row = due(clock(service_days=31), done("2025-04-30"))  # 30 on 28 May, 60 on 28 June
+    assert (row["overdue_since"], row["decided_by"]) == (day("2025-06-28"), "service days")
+    row = due(clock(service_days=31), done("2024-04-30"))  # 60 on 28 June of the year before
+    assert row["overdue_since"] == day("2024-06-28")
+    row = due(clock(service_days=400, days=368), done("2024-01-01"))
+    assert (row["overdue_since"], row["decided_by"]) == (day("2025-01-03"), "calendar")
+    row = due(clock(service_days=31, days=368), done("2024-01-01"))
+    assert (row["overdue_since"], row["decided_by"]) == (day("2024-06-28"), "service days")
+    assert pd.isna(due(clock(days=368), done("2025-01-01"))["overdue_since"])
+
+
 def test_on_the_day_the_last_service_day_is_accrued_it_is_due():
     # 230.14: after the locomotive has accrued 31 service days.
     row = due(clock(service_days=30), done("2025-05-28"))

@@ -6,12 +6,27 @@ from fleets.simulate import FleetPlan, simulate_fleet
 from scipy import stats
 
 from models.distribution import PROBABILITIES
-from models.forecast.recalibrate import half_widths, stretch_factor, stretched_readings, stretched_remaining
+from models.forecast.recalibrate import (
+    half_widths,
+    stretch_factor,
+    stretch_factors,
+    stretched_readings,
+    stretched_remaining,
+)
 from models.lives.table import Lives
 from models.rivals.last_two import LastTwoReadings
 from models.rivals.least_squares import LeastSquares
 from models.score.rolling import rolling_score
-from models.score.tables import BEATS, NO_BETTER, READING_AT, TOO_FEW, Outcomes, recalibrated, scored
+from models.score.tables import (
+    BEATS,
+    NO_BETTER,
+    READING_AT,
+    TOO_FEW,
+    TOO_SURE,
+    Outcomes,
+    recalibration,
+    scored,
+)
 from models.score.track_record import Record
 from models.wear.estimator import Forecaster
 
@@ -126,44 +141,70 @@ def test_ends_expected_match_the_ends_that_came_only_where_the_forecast_is_right
 
 
 def test_recalibration_brings_the_cover_of_the_too_sure_back(score):
-    readings = rows(score.overall, "readings")
-    assert readings.loc["too sure, recalibrated", "cover_80"] == pytest.approx(0.8, abs=0.08)
-    assert readings.loc["too sure, recalibrated", "crps"] < readings.loc["too sure", "crps"]
     assert (score.factors["factor"] > 1.5).all()
-    assert (score.factors["cover_80_after"] > score.factors["cover_80_before"] + 0.1).all()
+    assert (score.factors["cover_80_before"] < 0.6).all()
+    assert score.factors["cover_80_after"].to_numpy() == pytest.approx(0.82, abs=0.06)
 
 
-def test_the_cover_after_is_told_by_other_lives_than_those_that_taught():
-    """Even lives are forecast too surely, odd ones rightly: each half is stretched by the other's need."""
+def one_family(life, outcome, own="own"):
+    """Readings of one family, forecast as standard normal."""
+    q = np.broadcast_to(stats.norm.ppf(READING_AT), (len(life), len(READING_AT)))
+    zero = np.zeros(len(life), dtype=int)
+    return Outcomes(zero, life, outcome, np.ones(len(life)), zero > 0, {own: q})
+
+
+def test_the_cover_after_is_what_the_shown_factor_does():
     rng = np.random.default_rng(9)
     life = np.repeat(np.arange(400), 2)
-    outcome = rng.standard_normal(800) * np.where(life % 2 == 0, 2.0, 1.0)
-    q = np.broadcast_to(stats.norm.ppf(READING_AT), (800, len(READING_AT)))
-    zero = np.zeros(800, dtype=int)
-    readings = Outcomes(zero, life, outcome, np.ones(800), zero.astype(bool), {"own": q})
-    _, stretched = recalibrated(readings, q, 1)
-    width = (stretched[:, -1] - stretched[:, 0]) / (q[:, -1] - q[:, 0])
-    np.testing.assert_allclose(width[life % 2 == 0], 1.0)
-    assert width[life % 2 == 1] == pytest.approx(2.0, rel=0.15)
+    readings = one_family(life, 2.0 * rng.standard_normal(800))
+    row = recalibration(readings, "own", np.zeros(1, dtype=int)).iloc[0]
+    away = np.abs(readings.outcome) / stats.norm.ppf(0.9)
+    assert row["factor"] == pytest.approx(2.0, rel=0.1)
+    assert row["cover_80_before"] == pytest.approx((away <= 1).mean())
+    assert row["cover_80_after"] == pytest.approx((away <= row["factor"]).mean())
+
+
+def test_a_family_of_few_lives_whose_interval_holds_next_to_nothing_is_stretched_and_said_to_be_too_sure():
+    """Six lives, a reading of eighteen in its interval: no ten lives are needed to see that."""
+    life = np.repeat(np.arange(6), 3)
+    outcome = np.where(np.arange(18) == 0, 0.1, 2.5)
+    readings = one_family(life, outcome)
+    factor = recalibration(readings, "own", np.zeros(1, dtype=int)).iloc[0]
+    assert factor["factor"] > 1.5
+    readings.quantiles["line"] = readings.quantiles["own"] + 10.0
+    nothing = {name: np.empty((0, len(PROBABILITIES))) for name in readings.quantiles}
+    none = np.zeros(0)
+    remaining = Outcomes(none.astype(int), none.astype(int), none, none, none > 0, nothing)
+    table = scored(readings, remaining, "own", "line", key=np.arange(1))
+    assert table.loc[table["forecaster"] == "own", "verdict"].iloc[0] == TOO_SURE
+
+
+def test_a_small_family_is_never_made_surer_and_takes_the_stretch_that_its_quantity_proves():
+    sure = one_family(np.arange(9), np.zeros(9))
+    assert recalibration(sure, "own", np.zeros(1, dtype=int))["factor"].iloc[0] == 1.0
+    # Six families of two lives each prove nothing one by one; together their interval holds nothing.
+    scores, life = np.full(12, 2.0), np.arange(12)
+    factors = stretch_factors(scores, life, life // 2, np.zeros(6, dtype=int))
+    np.testing.assert_allclose(factors, 2.0)
+    np.testing.assert_allclose(stretch_factors(scores, life, life // 2, np.arange(6)), 1.0)
 
 
 def test_the_stretch_counts_the_life_to_come_among_those_seen():
     """Ten lives, outcomes 1.1, 1.2, ... 2.0 half-widths away: nine, 0.8 of eleven, are within 1.9."""
-    q = np.broadcast_to(stats.norm.ppf(READING_AT), (10, len(READING_AT)))
     away = (1.1 + 0.1 * np.arange(10)) * stats.norm.ppf(0.9)
-    zero = np.zeros(10, dtype=int)
-    table, _ = recalibrated(Outcomes(zero, np.arange(10), away, away, zero > 0, {"own": q}), q, 1)
+    table = recalibration(one_family(np.arange(10), away), "own", np.zeros(1, dtype=int))
     assert table["factor"][0] == pytest.approx(1.9)
 
 
 def verdict_on(n, own, line):
     """Our row of the scores of one family: n lives, a reading of 1.0 in each, two forecasts of one value."""
     zero, outcome = np.zeros(n, dtype=int), np.ones(n)
-    said = {"own": np.full((n, len(READING_AT)), own), "line": np.full((n, len(READING_AT)), line)}
+    spread = 0.2 * np.tile(stats.norm.ppf(READING_AT), (n, 1))  # wide enough to hold what comes
+    said = {"own": own + spread, "line": line + 0.0 * spread}
     readings = Outcomes(zero, np.arange(n), outcome, outcome, zero > 0, said)
     nothing = {name: np.empty((0, len(PROBABILITIES))) for name in said}
     remaining = Outcomes(zero[:0], zero[:0], outcome[:0], outcome[:0], zero[:0] > 0, nothing)
-    table = scored(readings, remaining, "own", "line", by_family=True)
+    table = scored(readings, remaining, "own", "line", key=np.arange(1))
     return table[table["forecaster"] == "own"].iloc[0]
 
 
@@ -209,7 +250,7 @@ def test_the_stretch_is_the_quantile_of_the_half_widths_and_one_without_proof():
     wide = np.abs(rng.standard_normal(600)) / stats.norm.ppf(0.9) * 2
     assert stretch_factor(wide, life) == pytest.approx(2.0, rel=0.1)
     assert stretch_factor(wide / 2, life) == 1.0
-    assert stretch_factor(wide[:24], life[:24]) == 1.0  # eight lives prove nothing
+    assert stretch_factor(wide[:6], life[:6]) == 1.0  # two lives prove nothing
     assert stretch_factor(100 * wide, life) == 3.0
     assert stretch_factor(np.full(600, np.nan), life) == 1.0
 

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from ingest.catalogue import assumptions
 from ingest.errors import NotPossible
 from models.distribution import PROBABILITIES
+from models.laws.crossing import crossing_chance
 from models.tires.outlook import compare_policies, turning_outlook
 from models.tires.states import MEASURES, TireStates, TurningAssumptions, tire_states
 from models.tires.turnings import CAUSES, POLICIES, first_passage, simulate_turnings
-from models.wear.crossing import crossing_chance
 
 LAY_UPS = np.arange(1, 200) * 5000.0
 NO_VARIANCE = {"level_var": 0.0, "rate_var": 0.0, "level_rate_cov": 0.0, "tau": 0.0}

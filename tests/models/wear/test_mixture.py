@@ -12,7 +12,7 @@ from scipy.interpolate import PchipInterpolator
 from models.distribution import PROBABILITIES
 from models.lives.table import Lives
 from models.wear import mixture
-from models.wear.mixture import crossing_quantiles, reading_quantiles
+from models.wear.mixture import FINE_POINTS, crossing_quantiles, reading_quantiles
 from models.wear.model import PooledWear
 
 BETWEEN = (PROBABILITIES >= 0.01) & (PROBABILITIES <= 0.99)
@@ -90,3 +90,27 @@ def test_quantiles_only_rise_and_meet_the_grid(chance, steps):
         place = np.searchsorted(chance[0], PROBABILITIES[inside])
         assert (found[inside] <= at[0, place] * (1 + 1e-6) + 1e-9).all()
         assert (found[inside] >= at[0, place - 1] * (1 - 1e-6) - 1e-9).all()
+
+
+def test_what_few_lives_will_read_is_found_between_close_wears():
+    """Three lives leave some light pairs of great spread: with even steps over all that these reach, the
+    median of the next reading was off by more than the whole interval."""
+    miles = np.array([[4000.0, 9000, 15_000], [5000.0, 11_000, 14_000], [3000.0, 8000, 16_000]])
+    lives = Lives(
+        family=np.zeros(3, dtype=int),
+        miles=miles,
+        wear=np.array([[0.11, 0.22, 0.39], [0.09, 0.23, 0.27], [0.09, 0.20, 0.42]]),
+        limit=np.ones(3),
+        gauge_sd=np.full((3, 3), 0.01),
+        as_of_miles=miles[:, -1],
+        day=miles,
+        ended=np.zeros(3, dtype=bool),
+    )
+    model = PooledWear().fit(lives)
+    at = (miles[:, -1:] + 10_000) / model.relative_.life[0]
+    scores = np.array([-1.3, 0.0, 1.3])
+    usual, exact = (reading_quantiles(model.components_, at, scores, True, n) for n in (32, 3000))
+    assert usual == pytest.approx(exact, abs=0.01 * (exact[0, 0, 2] - exact[0, 0, 0]))
+    far = crossing_quantiles(model.components_, model.relative_.as_of, scores, 3000)[0]
+    said = crossing_quantiles(model.components_, model.relative_.as_of, scores, FINE_POINTS)[0]
+    assert said == pytest.approx(far, rel=0.012)

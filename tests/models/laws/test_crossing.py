@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from models.wear.crossing import crossing_chance, ever_crossing_chance
+from models.laws.crossing import crossing_chance, ever_crossing_chance, near_limit
 
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(80)
 WEIGHTS = WEIGHTS / WEIGHTS.sum()
@@ -58,3 +58,26 @@ def test_past_the_limit_it_is_certain_and_at_no_distance_impossible():
 def test_tiny_brownian_part_does_not_overflow():
     chance = crossing_chance(np.array(1e3), np.array(1e-20), np.array(1e-290), np.array(0.5))
     assert chance == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("left", [-0.04, -0.01, 0.0, 0.02, 0.05])
+def test_a_level_near_the_limit_has_reached_it_by_its_own_chance(left):
+    """Against drawn levels, rates and paths; the level is known to 0.02, its covariance with the rate
+    counts."""
+    rng = np.random.default_rng(3)
+    motion = tuple(np.array([x]) for x in (1.0, 0.04, 0.001, 0.02**2))
+    d = np.array([[0.0, 0.005, 0.02, 0.05]])
+    reached, ever = near_limit(np.array([left]), motion, np.array([0.01]), d, d)
+    n = 20_000
+    level, rate = rng.multivariate_normal([0.0, 1.0], [[0.02**2, 0.001], [0.001, 0.04]], n).T
+    gone = level >= left
+    assert reached[0, 0] == pytest.approx(gone.mean(), abs=0.012)
+    steps, before = 40, 0.0
+    for i, at in enumerate(d[0, 1:], start=1):
+        for step in np.diff(np.linspace(before, at, steps + 1)):
+            here, level = level, level + rate * step + 0.1 * np.sqrt(step) * rng.standard_normal(n)
+            bridge = np.exp(-2 * np.maximum(left - here, 0) * np.maximum(left - level, 0) / (0.01 * step))
+            gone |= (level >= left) | (rng.random(n) < bridge)
+        before = at
+        assert reached[0, i] == pytest.approx(gone.mean(), abs=0.015)
+    assert ever[0] > 0.999

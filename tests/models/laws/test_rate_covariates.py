@@ -5,10 +5,10 @@ import pandas as pd
 import pytest
 
 from models.distribution import PROBABILITIES
+from models.laws.place_memory import LifeRates
+from models.laws.rate_covariates import covariates_of_positions, screen
 from models.lives.table import Lives
 from models.wear.model import PooledWear
-from models.wear.place_memory import LifeRates
-from models.wear.rate_covariates import covariates_of_positions, screen
 
 HALF = int(np.flatnonzero(PROBABILITIES == 0.5)[0])
 

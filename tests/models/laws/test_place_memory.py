@@ -7,9 +7,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from models.distribution import PROBABILITIES
+from models.laws.place_memory import LifeRates, learn_memory, remembered
 from models.lives.table import Lives
 from models.wear.model import PooledWear
-from models.wear.place_memory import LifeRates, learn_memory, remembered
 
 HALF = int(np.flatnonzero(PROBABILITIES == 0.5)[0])
 

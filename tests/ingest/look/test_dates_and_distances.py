@@ -1,0 +1,81 @@
+"""Day and month, miles and kilometres: settled by the sheet and the log, or asked."""
+
+import pytest
+
+HEAD = "point,date,value,odometer\n"
+
+
+def dates(read):
+    return [row["read"].get("date") for _, row in sorted(read.items())]
+
+
+def test_real_dates_among_texts_may_be_turned(look, sheet, known, milesleft, store):
+    path = sheet(HEAD + "THICK,25/02/2001,3.2,\nTHICK,2001-03-04,3.2,\nTHICK,2001-05-05,3.2,\n")
+    asked, read = look(path)
+    assert asked["turned"]["about"]["rows"] == [3]
+    assert dates(read) == ["2001-02-25", None, "2001-05-05"]
+    milesleft("add", path, "--answer", f"{asked['turned']['id']}=turned")
+    assert sorted(store.read("readings")["date"].dt.strftime("%m-%d")) == ["02-25", "04-03", "05-05"]
+
+
+def test_real_dates_after_the_twelfth_show_that_none_is_turned(look, sheet, known):
+    asked, read = look(sheet(HEAD + "THICK,25/02/2001,3.2,\nTHICK,2001-03-04,3.2,\nTHICK,2001-05-17,3.2,\n"))
+    assert asked == {}
+    assert dates(read) == ["2001-02-25", "2001-03-04", "2001-05-17"]
+
+
+def test_an_order_that_puts_a_date_in_the_future_is_none(look, sheet, known):
+    asked, read = look(sheet(HEAD + "THICK,03/04/2001,3.2,\nTHICK,2001-02-01,3.3,\n"))
+    assert "dates" in asked
+    assert dates(read)[1] == "2001-02-01"
+
+
+def test_kilometres_are_not_taken_for_miles(look, sheet, known, milesleft, store):
+    path = sheet(
+        HEAD + "THICK,2001-02-14,3.2,16335\nTHICK,2001-03-15,3.2,16500\nTHICK,2001-05-15,3.2,17200\n"
+    )
+    asked, _ = look(path)
+    assert asked["distance"]["answers"] == ["mi", "km"]
+    milesleft("add", path, "--answer", f"{asked['distance']['id']}=km")
+    assert store.read("readings")["odometer"].iloc[0] == pytest.approx(16335 / 1.609344)
+
+
+def test_a_note_that_says_km_is_heeded(look, sheet, known):
+    text = "vehicle,date,odometer,note\n410,2002-02-14,12100,km by hub meter\n410,2002-05-14,12400,\n"
+    asked, _ = look(sheet(text))
+    assert asked["distance"]["about"]["rows"] == [2, 3]
+
+
+def test_the_first_log_of_a_metric_engine_is_asked_about(look, sheet, known, milesleft):
+    milesleft(
+        "add",
+        sheet("vehicle,name\n52,Kreuzotter\n", "v.csv"),
+        sheet(
+            "point,vehicle,component,position,quantity,unit,new_value,condemning_limit\n"
+            "T52,52,tire,driver 1 left,thickness,mm,75,40\n",
+            "w.csv",
+        ),
+    )
+    asked, _ = look(sheet("vehicle,date,odometer\n52,2001-02-14,12100\n52,2001-05-14,12400\n"))
+    assert asked["distance"]["answers"] == ["mi", "km"]
+    asked, _ = look(sheet("vehicle,date,odometer\n410,2002-02-14,12100\n410,2002-05-14,12400\n"))
+    assert asked == {}
+
+
+def test_an_order_that_puts_days_into_months_without_running_says_so(known, sheet, look, milesleft):
+    rows, miles = "", 12_000
+    for month in range(36):
+        miles += 400 if 4 <= month % 12 + 1 <= 10 else 0
+        rows += f"410,{2003 + month // 12}-{month % 12 + 1:02d}-28,{miles},mi\n"
+    milesleft("add", sheet("vehicle,date,odometer,unit\n" + rows, "log.csv"))
+    asked, _ = look(sheet("point,date,value\nHOLLOW,05/01/2004,0.1\nHOLLOW,06/07/2004,0.11\n"))
+    assert asked["dates"]["means"] == {
+        "dmy": "the day stands first, then the month; 1 of 2 days would be in months without running",
+        "mdy": "the month stands first, then the day",
+    }
+
+
+@pytest.mark.parametrize("written", ["10 300", "10'300", "10’300", "10\u00a0300", "10,300"])
+def test_thousands_of_an_odometer_may_be_parted_by_any_usual_mark(sheet, look, known, written):
+    _, rows = look(sheet(f'point,date,value,odometer\nHOLLOW,2001-02-15,1/16,"{written} mi"\n'))
+    assert rows[2]["read"]["odometer"] == 10300

@@ -1,0 +1,70 @@
+"""What to measure first: what a reading saves, and that the first of the list hold most of it."""
+
+from functools import cache
+
+import numpy as np
+import pandas as pd
+from fleets.planned_engines import railway
+
+from models.measure.first import COLUMNS, measure_first
+from models.measure.value import told_by_reading
+from models.plan.planner import make_plan
+from models.plan.rules import Rules
+
+RULES = Rules(risk=0.5, stop_risk=0.1)
+MINUTES = {"in_place": 5.0, "rods_down": 20.0, "wheels_out": 40.0}
+
+
+def states(points, *, known_level=False, seed=4):
+    rng = np.random.default_rng(seed)
+    n = len(points)
+    level_var = np.full(n, 1e-8) if known_level else rng.uniform(0.01, 0.3, n)
+    return pd.DataFrame(
+        {
+            "point": points, "level": 3.0, "level_var": level_var, "rate": 4e-4, "rate_var": 1e-10,
+            "level_rate_cov": 0.0, "tau": 1e-3, "sigma": 0.05, "limit": 5.0,
+        }
+    )  # fmt: skip
+
+
+@cache
+def planned(parts):
+    inputs = railway(parts)
+    return inputs, make_plan(inputs, RULES)
+
+
+def listed(parts=24, **more):
+    inputs, plan = planned(parts)
+    points = inputs.simulation.points["point"]
+    dates = pd.Series(pd.Timestamp("2024-05-01"), index=points.to_numpy())
+    return measure_first(
+        list(plan.chosen), inputs.simulation, states(points, **more), dates, MINUTES, plan.scope, RULES
+    )
+
+
+def test_a_reading_tells_nothing_where_the_level_is_known_and_nearly_all_where_only_it_is_not():
+    known = told_by_reading(states(["A"], known_level=True))
+    unknown = states(["A"]).assign(level_var=1.0, rate_var=0.0, tau=0.0, sigma=0.01)
+    assert known["A"] < 0.01
+    assert told_by_reading(unknown)["A"] > 0.99
+
+
+def test_the_first_fifth_of_the_list_saves_most_of_what_all_readings_save():
+    table = listed()
+    assert list(table.columns) == COLUMNS
+    assert (table["saves"] > 0).all()
+    assert table["saves_per_minute"].is_monotonic_decreasing
+    first = table.head(int(np.ceil(0.2 * 24)))  # a fifth of all that could be measured
+    assert first["saves"].sum() >= 0.6 * table["saves"].sum()
+
+
+def test_readings_that_tell_nothing_save_next_to_nothing():
+    told, untold = listed()["saves"].sum(), listed(known_level=True)["saves"].sum()
+    assert untold < 0.2 * told
+
+
+def test_the_walk_goes_along_the_left_and_back_along_the_right():
+    from models.measure.first import _walk
+
+    positions = pd.Series(["driver 1 right", "driver 2 left", "tender", "driver 1 left", "driver 2 right"])
+    assert _walk(positions).tolist() == [5, 2, 3, 1, 4]
