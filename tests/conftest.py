@@ -1,8 +1,10 @@
 """What tests of every package share: no silent skips in CI, and the demo railway taken in once."""
 
+import fcntl
 import os
+import shutil
 import sys
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from pathlib import Path
 
 import pytest
@@ -62,16 +64,43 @@ def demo_folder() -> Path:
 
 
 @pytest.fixture(scope="session")
-def demo_store(tmp_path_factory: pytest.TempPathFactory, demo_folder: Path) -> Path:
+def once(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, Callable[[Path], None]], Path]:
+    """``once(name, make)``: one's own folder with what ``make(folder)`` wrote, made once for all workers.
+
+    Each worker of a run gets a copy, so that one that writes does not disturb the others.
+    """
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+
+    def copy(name: str, make: Callable[[Path], None]) -> Path:
+        made = shared / f"{name}-made"
+        with (shared / f"{name}.lock").open("w") as turn:
+            fcntl.flock(turn, fcntl.LOCK_EX)  # the others wait for the first
+            if not made.exists():
+                being_made = shared / f"{name}-in-the-making"  # after a failure the next tries anew
+                shutil.rmtree(being_made, ignore_errors=True)
+                being_made.mkdir()
+                make(being_made)
+                being_made.rename(made)
+        return Path(shutil.copytree(made, tmp_path_factory.mktemp(name), dirs_exist_ok=True))
+
+    return copy
+
+
+@pytest.fixture(scope="session")
+def demo_store(once: Callable[[str, Callable[[Path], None]], Path], demo_folder: Path) -> Path:
     """A store with the demo railway taken in and forecast once. Look, do not write."""
     from dashboard.services.forecasting import run_forecast
     from ingest.store import Store
     from ingest.verdicts.add import add_files
 
-    path = tmp_path_factory.mktemp("demo") / "demo.duckdb"
-    add_files(Store(path), [demo_folder])
-    run_forecast(Store(path))
-    return path
+    def make(folder: Path) -> None:
+        store = Store(folder / "demo.duckdb")
+        add_files(store, [demo_folder])
+        run_forecast(store)
+
+    return once("demo_store", make) / "demo.duckdb"
 
 
 @pytest.fixture(scope="session")

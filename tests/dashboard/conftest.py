@@ -1,13 +1,15 @@
 """A small railway whose files are written out here, a server, a browser."""
 
+import json
 import os
 import shutil
 import subprocess
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from knocking.servers import a_free_port, serving
-from pages.small_railway import small_railway
+from pages.small_railway import small_railway_forecast
 
 ROOT = Path(__file__).parents[2]
 APP = str(ROOT / "dashboard" / "app.py")
@@ -27,17 +29,9 @@ CHROMIUM = {
 
 
 @pytest.fixture(scope="session")
-def made_store(tmp_path_factory):
+def made_store(once):
     """The small railway in a store, with one forecast; copied for each test that changes it."""
-    from dashboard.services.forecasting import run_forecast
-    from ingest.store import Store
-    from ingest.verdicts.add import add_files
-
-    folder = tmp_path_factory.mktemp("small")
-    store = Store(folder / "small.duckdb")
-    add_files(store, [small_railway(folder / "files")], who="R. T.")
-    run_forecast(store)
-    return store.path
+    return once("small_store", small_railway_forecast) / "small.duckdb"
 
 
 @pytest.fixture
@@ -88,16 +82,20 @@ def serve():
 
 
 @pytest.fixture(scope="session")
-def first_visit(milesleft, tmp_path_factory):
+def first_visit(milesleft, once):
     """Folder with ``demo.duckdb`` as the README's first command leaves it, and what that command said.
 
     Whoever changes the store takes a copy.
     """
-    folder = tmp_path_factory.mktemp("first_visit")
-    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb"]
-    done = subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=900)
-    assert done.returncode == 0, done.stderr
-    return folder, done
+
+    def make(folder):
+        call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb"]
+        done = subprocess.run(call, cwd=folder, capture_output=True, text=True, timeout=900)
+        assert done.returncode == 0, done.stderr
+        (folder / "said.json").write_text(json.dumps({"stdout": done.stdout, "stderr": done.stderr}))
+
+    folder = once("first_visit", make)
+    return folder, SimpleNamespace(**json.loads((folder / "said.json").read_text()))
 
 
 @pytest.fixture(scope="session")

