@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pandas as pd
 
 from ingest.errors import NotPossible
@@ -25,6 +26,8 @@ from ingest.verdicts.normalise import normalise
 from ingest.verdicts.read_again import cells_of, let_go, raw_of, waiting_rows
 from ingest.verdicts.undo import check_whole, must_tell
 from ingest.verdicts.waiting import HELD_AGAIN
+
+_SHEET = ["table_name", "source_file", "source_sheet"]
 
 
 def held_rows(store: Store, *, waiting: bool = True, version: int | None = None) -> pd.DataFrame:
@@ -152,12 +155,28 @@ def retry(
 
 
 def open_questions(store: Store, today: date | None = None) -> tuple[Question, ...]:
-    """Questions for whose answer rows wait, as :func:`retry` takes it."""
+    """Questions for whose answer rows wait, as :func:`retry` takes it.
+
+    The sheets of those rows are looked at, and no others; what would be asked of rows that wait for something
+    else is not a question yet.
+    """
     known = store.stored()[1]
     waiting = waiting_rows(known["held"])
-    if not waiting["reasons"].str.contains('"question"', regex=False).any():
+    asked = waiting["reasons"].str.contains('"question"', regex=False)
+    sheets = pd.MultiIndex.from_frame(waiting[_SHEET])
+    rows = waiting[sheets.isin(sheets[asked])]
+    if rows.empty:
         return ()
-    return tuple(decide(raw_of(waiting), known, today or datetime.now(UTC).date(), {}).questions)
+    looked = decide(raw_of(rows), known, today or datetime.now(UTC).date(), {}).looked
+    for_an_answer = {
+        table: set(np.flatnonzero(asked[of.index])) for table, of in rows.groupby("table_name", sort=False)
+    }
+    return tuple(
+        question
+        for table, look in looked.items()
+        for question in look.questions
+        if not for_an_answer[table].isdisjoint(question.at)
+    )
 
 
 def change_row(

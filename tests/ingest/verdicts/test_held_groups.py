@@ -3,7 +3,8 @@
 import pytest
 
 from ingest.errors import NotPossible
-from ingest.verdicts.corrections import accept, held_rows, mend
+from ingest.store import Store
+from ingest.verdicts.corrections import accept, held_rows, mend, open_questions
 from ingest.verdicts.held_groups import grouped, groups_of, rows_like, settle_many
 
 READINGS = (
@@ -87,3 +88,24 @@ def test_rows_that_wait_for_an_answer_are_not_stored_past_it(known, add, store):
         with pytest.raises(NotPossible, match="question must be answered"):
             alone()
     assert settle_many(store, [1], "mended", {"date": "2001-04-03"}, reason="asked J. D.").settled == [1]
+
+
+def test_only_questions_for_whose_answer_rows_wait_are_open(known, add, store):
+    """The order of the dates was plain from the whole sheet; the rows that wait do not show it."""
+    add(
+        readings="point,date,value,unit\n"
+        "HOLLOW,25/04/2001,0.11,in\nHOLOW,03/04/2001,0.1,in\n"
+        "HOLLOW,05/06/2001,0.12,in\nHOLLOW,05/06/2001,0.19,in\n"  # which of the two?
+    )
+    assert len(store.read("readings")) == 1
+    why = "".join(held_rows(store)["why"])
+    asked = open_questions(store)
+    assert [question.kind for question in asked] == ["several"]
+    assert all(question.id in why for question in asked)
+
+
+def test_questions_of_the_demo_are_those_that_its_rows_name(demo_store):
+    why = held_rows(Store(demo_store))["why"].str.extract(r"question (\S+):")[0].dropna()
+    asked = [question.id for question in open_questions(Store(demo_store))]
+    assert len(asked) == len(set(asked))
+    assert set(asked) == set(why)
