@@ -58,13 +58,14 @@ def notice(store: Store, report: "AddReport") -> Noticed | None:
     nothing = pd.DataFrame()
     if read > MOST_READINGS:
         return Noticed(nothing, nothing, "all")
-    unexpected = news(store, report.batch)
-    if store.points(report.batch) > MOST_POINTS:
-        return Noticed(unexpected, nothing, "checks")
-    runs = store.runs("forecast")
-    untold = len(runs) > 0 and not told_something(str(runs["about"].iloc[0]))
-    broken, alarms = broken_checks(store, report.batch), alarms_of_batch(store, report.batch)
-    units = usual_units(store.read("wear_points", report.batch)["unit"])
+    with store.at_once() as seen:
+        unexpected = news(seen, report.batch)
+        if seen.points(report.batch) > MOST_POINTS:
+            return Noticed(unexpected, nothing, "checks")
+        runs = seen.runs("forecast")
+        untold = len(runs) > 0 and not told_something(str(runs["about"].iloc[0]))
+        broken, alarms = broken_checks(seen, report.batch), alarms_of_batch(seen, report.batch)
+        units = usual_units(seen.read("wear_points", report.batch)["unit"])
     return Noticed(unexpected, broken, "untold" if untold else "", alarms, units)
 
 

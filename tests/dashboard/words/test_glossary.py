@@ -10,6 +10,8 @@ from dashboard.words.glossary import meanings, refused
 
 ROOT = Path(__file__).parents[3]
 PACKAGES = ("dashboard", "models", "ingest")
+THEIRS = re.compile(r"^glossary\.toml$|_words\.toml$")
+"""Files of what is refused, and of words that people write into their own sheets."""
 NAMES = re.compile(r"[\w.:/{}=-]+")  # a word of the program, not of people: a key, a column, an address
 
 
@@ -45,7 +47,7 @@ def texts():
             where = path.relative_to(ROOT)
             if path.suffix == ".py":
                 yield from ((f"{where}:{line}", text) for line, text in told(path))
-            elif path.suffix in (".typ", ".html", ".js", ".toml", ".csv") and path.name != "glossary.toml":
+            elif path.suffix in (".typ", ".html", ".js", ".toml", ".csv") and not THEIRS.search(path.name):
                 yield str(where), without_comments(path)
     yield "README.md", (ROOT / "README.md").read_text(encoding="utf-8")
 
