@@ -6,6 +6,7 @@ pages read chances and draws from it, so that all of them speak of the same fore
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -14,6 +15,14 @@ _LOWER = [0.001, 0.0025, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0
 _UPPER = [0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.925, 0.95, 0.97, 0.98, 0.99, 0.995, 0.9975, 0.999]
 PROBABILITIES: Floats = np.array([*_LOWER, 0.5, *_UPPER])
 """Probabilities of the stored quantiles, increasing, symmetric about one half. [1], shape (33,)"""
+
+_BELOW: Floats = np.array([1e-6, 1e-5, 1e-4, 3e-4])
+"""Probabilities below the first stored one at which the tail is laid: an engine of hundreds of parts asks for
+chances of one part far below 0.001, and those below 1e-6 are rounded away (``plan.rounding``)."""
+_FROM = _LOWER.index(0.01)
+_STEEP: Floats = (ndtri(_BELOW) - ndtri(_LOWER[0])) / (ndtri(_LOWER[_FROM]) - ndtri(_LOWER[0]))
+"""How far below the first stored quantile, in steps from it to that of 0.01. [1], < 0"""
+_LEVELS: Floats = np.concatenate([[0.0], _BELOW, PROBABILITIES])
 
 
 def chance_by(quantiles: Floats, miles: Floats) -> Floats:
@@ -26,9 +35,10 @@ def chance_by(quantiles: Floats, miles: Floats) -> Floats:
 
     Returns
     -------
-    Chance, shape (n, m). [1], in [0, 1]. Linear between the stored quantiles; below the first
-    stored quantile it runs linearly to 0 at zero miles, beyond the last it stays at 0.999: the
-    stored grid cannot tell more. A first quantile of zero miles counts in full at zero miles.
+    Chance, shape (n, m). [1], in [0, 1]. Linear between the stored quantiles; below the first stored quantile
+    the logarithm of the miles goes on against the normal score as between 0.001 and 0.01, down to a chance
+    of 1e-6; beyond the last it stays at 0.999: the stored grid cannot tell more. A first quantile of zero
+    miles counts in full at zero miles.
     """
     quantiles = np.atleast_2d(quantiles)
     miles = np.broadcast_to(miles, (len(quantiles), np.shape(miles)[-1]))
@@ -57,10 +67,16 @@ def miles_at(quantiles: Floats, probability: Floats) -> Floats:
 
 
 def _from_zero(quantiles: Floats) -> tuple[Floats, Floats]:
-    """Miles, shape (n, 34), and probabilities, shape (1, 34): the stored quantiles after zero miles."""
-    start = np.zeros((len(quantiles), 1))
-    levels = np.concatenate([[0.0], PROBABILITIES])
-    return np.concatenate([start, np.maximum(quantiles, 0.0)], axis=1), levels[None]
+    """Zero miles, lower tail and stored quantiles: miles, shape (n, 38), and probabilities, shape (1, 38).
+
+    A straight line from 0.001 to zero miles would let the parts of an engine fail long before any of them
+    can: 60 lives with a thousandth each are six stops in a hundred.
+    """
+    known = np.maximum(quantiles, 0.0)
+    first, then = known[:, :1], known[:, [_FROM]]
+    told = (first > 0) & np.isfinite(first)
+    ratio = np.divide(then, first, out=np.ones_like(first), where=told)
+    return np.concatenate([np.zeros_like(first), first * ratio**_STEEP, known], axis=1), _LEVELS[None]
 
 
 def place_reached(grid: Floats, wanted: Floats, row: Ints | None = None) -> Ints:
