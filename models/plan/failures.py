@@ -1,6 +1,7 @@
 """In which season each life that a plan may hold ends, in every future: what joint risk is counted from."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -13,6 +14,8 @@ from models.plan.problem import Bools, Floats, Ints
 from models.plan.risk import STANDING
 
 Seasons = NDArray[np.int8]
+Words = NDArray[np.uint64]
+"""Futures as bits, 64 a word: what holds in all of them is looked at in a few steps."""
 
 PRICED_DRAWS = 1000
 """Futures by which choices are weighed; what a plan comes to is told from all that are drawn."""
@@ -35,6 +38,31 @@ class Failures:
     def n_seasons(self) -> int:
         """Number of seasons."""
         return int(self.season.shape[2])
+
+    @property
+    def count(self) -> int:
+        """Number of futures."""
+        return len(self.season)
+
+    @cached_property
+    def ended(self) -> Words:
+        """Futures in which a life of the unit, begun at a node, ends in a season, shape (U, W + 1, seasons,
+        words)."""
+        n, units, seasons = self.season.shape
+        words = -(-n // 64)
+        of_unit = np.full((units, seasons, 64 * words), seasons, dtype=np.int8)
+        of_unit[:, :, :n] = np.moveaxis(self.season, 0, 2)
+        packed = [np.packbits(of_unit == s, axis=2).view(np.uint64) for s in range(seasons)]
+        return np.stack(packed, axis=2)
+
+    def stopping(self, renewed: Bools) -> Words:
+        """Futures in which each unit stops the engine, shape (U, seasons, words); as :meth:`of_plan`."""
+        units, seasons = len(renewed), self.n_seasons
+        nodes = np.concatenate(
+            [np.zeros((units, 1), dtype=np.int64), renewed * np.arange(1, seasons)], axis=1
+        )
+        begun = np.maximum.accumulate(nodes, axis=1)
+        return self.ended[np.arange(units)[:, None], begun, np.arange(seasons)[None, :]]
 
     def of_plan(self, renewed: Bools) -> Bools:
         """Whether each unit stops the engine in each season of each future.

@@ -18,7 +18,7 @@ from models.plan.failures import Failures
 from models.plan.joint import chances_added, chances_alone, chances_shared, season_chances
 from models.plan.metal import keeps_metal
 from models.plan.milp import choice_of, within_gap
-from models.plan.problem import Arcs, Bools, Floats, Problem, Solution, without_hopeless_lives
+from models.plan.problem import Arcs, Bools, Floats, Problem, Solution
 from models.plan.search import Trial, descended, first_choice
 
 STEPS = (0.0, 1.0, 4.0, 16.0, 64.0)
@@ -29,8 +29,8 @@ ROUNDS = 3
 """Turns of choosing renewals with the others as they stand, at one price."""
 EASINGS = 6
 """Prices tried for renewals alone, with the openings as a plan next to the accepted figure has them."""
-STEP_WORK = 2e6
-"""Lives looked at in one such turn (``search.Trial.done``)."""
+STEP_WORK = 1e7
+"""Lives looked at in one such turn (``search.Trial.done``): twice through 20 winters of 250 parts."""
 START_WORK = 3e7
 """The same where the first levels of opening are looked for without HiGHS."""
 BOUNDS = 3
@@ -133,7 +133,11 @@ def _cheapest(rungs: list[Rung], accepted: float) -> Rung:
 
 
 class _Search:
-    """What the prices of one vehicle share: the problem, its failures, the work that may be done."""
+    """What the prices of one vehicle share: the problem, its failures, the work that may be done.
+
+    Levels of opening are tried with all lives that may be held: a life that is hopeless where its windows can
+    be opened for it (``problem.without_hopeless_lives``) may be the only one left where they are not.
+    """
 
     def __init__(self, problem: Problem, failures: Failures, effort: float, gap: float) -> None:
         self.problem, self.failures = problem, failures
@@ -144,8 +148,9 @@ class _Search:
         best = min(known, key=lambda rung: rung.total(price)) if known else self._first(price)
         for _ in range(ROUNDS):
             added = chances_added(self.failures, best.solution.renewed)
-            priced = without_hopeless_lives(self._priced(price, added))
-            _, _, _, jobs = descended(priced, best.solution.level, STEP_WORK * self.effort)
+            _, _, _, jobs = descended(
+                self._priced(price, added), best.solution.level, STEP_WORK * self.effort
+            )
             found = self.rung(price, jobs)
             if found is None or found.total(price) >= best.total(price) - self._step(best):
                 break
@@ -182,10 +187,8 @@ class _Search:
         """The best renewals found at a price, with the openings of a plan."""
         best = begin
         for _ in range(ROUNDS):
-            priced = without_hopeless_lives(
-                self._priced(price, chances_added(self.failures, best.solution.renewed))
-            )
-            _, _, jobs = Trial(priced).weigh(begin.solution.level)
+            added = chances_added(self.failures, best.solution.renewed)
+            _, _, jobs = Trial(self._priced(price, added)).weigh(begin.solution.level)
             found = self.rung(price, jobs)
             if found is None or found.total(price) >= best.total(price) - self._step(best):
                 break
@@ -242,8 +245,7 @@ class _Search:
             found = self.rung(price, solution.jobs)
             if found is not None:
                 return found
-        reduced = without_hopeless_lives(priced)
-        found = self.rung(price, first_choice(reduced, START_WORK * self.effort)[3])
+        found = self.rung(price, first_choice(priced, START_WORK * self.effort)[3])
         if found is None:
             raise NoChoice
         return found

@@ -6,14 +6,15 @@ A season is lost once, however many parts fail in it: what one part adds to the 
 import numpy as np
 
 from models.plan import rounding as rounded
-from models.plan.failures import Failures
+from models.plan.failures import Failures, Words
 from models.plan.problem import Bools, Floats
 
 
 def season_chances(failures: Failures, renewed: Bools) -> Floats:
     """Chance of each season that at least one part stops the engine, shape (seasons,). [1] The first, up to
     the first window, is the same whatever is planned."""
-    return rounded.chances(failures.of_plan(renewed).any(axis=1).mean(axis=0))
+    stopped = np.bitwise_or.reduce(failures.stopping(renewed), axis=0)
+    return rounded.chances(_counted(stopped) / failures.count)
 
 
 def chances_added(failures: Failures, renewed: Bools) -> Floats:
@@ -27,15 +28,18 @@ def chances_added(failures: Failures, renewed: Bools) -> Floats:
     -------
     Shape (U, W + 2, W + 2), by unit, first and last node of the life. [1] Exact for a change of one unit.
     """
-    failing = failures.of_plan(renewed)
-    count = failing.sum(axis=1)
-    alone = (count[:, None, :] - failing) == 0
-    return _along_lives(failures, alone.astype(np.float64))
+    stopping = failures.stopping(renewed)
+    some, several = np.zeros_like(stopping[0]), np.zeros_like(stopping[0])
+    for own in stopping:
+        several |= some & own
+        some |= own
+    no_other = ~some | (stopping & ~several)
+    return _along(_counted(failures.ended & no_other[:, None]) / failures.count)
 
 
 def chances_alone(failures: Failures) -> Floats:
     """As :func:`chances_added` where no other part fails; the sum is never below the joint chance."""
-    return _along_lives(failures, np.ones((*failures.season.shape[:2], failures.n_seasons)))
+    return _along(_counted(failures.ended) / failures.count)
 
 
 def chances_shared(failures: Failures, plans: list[Bools]) -> Floats:
@@ -61,8 +65,7 @@ def chances_shared(failures: Failures, plans: list[Bools]) -> Floats:
 def _along_lives(failures: Failures, weight: Floats) -> Floats:
     """Mean over the futures of the weight at the season in which each life ends, where it ends in time."""
     n, units, seasons = failures.season.shape
-    weight[:, :, 0] = 0.0  # what happens before the first window is the same in every plan
-    out = np.zeros((units, seasons + 1, seasons + 1))
+    ended = np.zeros((units, seasons, seasons))
     row, unit = np.arange(n)[:, None], np.arange(units)[None, :]
     for start in range(seasons):
         season = failures.season[:, :, start].astype(np.int64)
@@ -70,6 +73,19 @@ def _along_lives(failures: Failures, weight: Floats) -> Floats:
         own = np.where(in_time, weight[row, unit, np.minimum(season, seasons - 1)], 0.0)
         place = unit * (seasons + 1) + season
         sums = np.bincount(place.ravel(), own.ravel(), minlength=units * (seasons + 1))
-        by_season = sums.reshape(units, seasons + 1)[:, :seasons] / n
-        out[:, start, 1:] = np.cumsum(by_season, axis=1)
+        ended[:, start] = sums.reshape(units, seasons + 1)[:, :seasons] / n
+    return _along(ended)
+
+
+def _along(ended: Floats) -> Floats:
+    """Lives that end by each node, from those that end in each season, shape (U, W + 1, seasons)."""
+    units, seasons = ended.shape[:2]
+    ended[:, :, 0] = 0.0  # what happens before the first window is the same in every plan
+    out = np.zeros((units, seasons + 1, seasons + 1))
+    out[:, :-1, 1:] = np.cumsum(ended, axis=2)
     return out
+
+
+def _counted(futures: Words) -> Floats:
+    """Number of futures in words of bits, the last axis."""
+    return np.asarray(np.bitwise_count(futures).sum(axis=-1), dtype=np.float64)
