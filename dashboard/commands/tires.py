@@ -12,8 +12,9 @@ from dashboard.console.options import FilePath, common_options, print_json
 from dashboard.services.own_figures import read_sheet
 from dashboard.services.turnings import tires_ahead
 from dashboard.words.cautions import FORECAST_CAUTION
-from dashboard.words.checks_text import assumption_text, by_source
+from dashboard.words.checks_text import Figure, assumption_text, by_source
 from dashboard.words.records import as_records, for_json
+from dashboard.words.units_shown import figure_in, usual_units
 from ingest.errors import NotPossible
 from ingest.store import Store
 
@@ -25,7 +26,7 @@ TABLES = ("vehicles", "wear_points", "mileage", "usage", "work", "facts")
 @click.option(
     "--assume",
     type=FilePath(exists=True, dir_okay=False),
-    help="Sheet of own assumptions: assumption, value, class (empty for all), source.",
+    help="Sheet of own assumptions: assumption, value, unit, class (empty for all), source.",
 )
 @click.option("--paths", type=click.IntRange(100, 200_000), default=10_000, show_default=True)
 @common_options
@@ -41,13 +42,23 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
     run = str(runs["run_id"].iloc[0])
     tables = store.read_all(*TABLES, version=int(runs["data_version"].iloc[0]))
     own = None if assume is None else read_sheet(assume)
-    results = {}
+    results, lacking = {}, {}
     for name in [vehicle] if vehicle else sorted(tables["wear_points"]["vehicle"].astype(str).unique()):
-        results[name] = tires_ahead(tables, store, run, name, own, paths=paths)
+        try:
+            results[name] = tires_ahead(tables, store, run, name, own, paths=paths)
+        except NotPossible as error:
+            lacking[name] = error
+    if not results:
+        raise next(iter(lacking.values()))
     if as_json:
-        print_json({name: _as_json(*result) for name, result in results.items()})
+        without = {
+            name: {"sets": [], "assumptions": [], "why_not": str(why)} for name, why in lacking.items()
+        }
+        print_json({name: _as_json(*result) for name, result in results.items()} | without)
     elif not quiet:
-        parts = [as_text(name, *result) for name, result in results.items()]
+        figure = figure_in(usual_units(tables["wear_points"]["unit"]))
+        parts = [as_text(name, *result, figure) for name, result in results.items()]
+        parts += [f"{name}: {why}" for name, why in lacking.items()]
         click.echo("\n\n".join([*parts, FORECAST_CAUTION]))
 
 
@@ -55,8 +66,9 @@ def _as_json(table: pd.DataFrame, taken: pd.DataFrame) -> dict[str, object]:
     return {"sets": for_json(table), "assumptions": taken.to_dict("records")}
 
 
-def as_text(vehicle: str, table: pd.DataFrame, turning: pd.DataFrame) -> str:
-    """Policies of every set compared, and what a turning is taken to do, with its source."""
+def as_text(vehicle: str, table: pd.DataFrame, turning: pd.DataFrame, figure: Figure) -> str:
+    """Policies of every set compared, and what a turning is taken to do, with its source; ``figure`` words a
+    length."""
     lines = [f"{vehicle}: miles until the first tire of a set is scrap, and what a new set then lasts"]
     head = f"  {'set':<24}{'policy':<18}{'1 in 20':>10}{'half':>10}{'19 in 20':>10}  turnings  next turning"
     lines.append(head + f"{'new set':>12}  turnings  ends")
@@ -69,9 +81,15 @@ def as_text(vehicle: str, table: pd.DataFrame, turning: pd.DataFrame) -> str:
         told = f"{miles}  {_turnings(row):<8}{due:>14}{after}  {worn}"
         lines.append(f"  {row['matched_set']!s:<24}{row['policy']:<18}{told}")
     for words, rows in by_source(turning):
-        lines.append(f"  {words} (--assume FILE puts your own in their place, under the name at the end):")
-        lines += [f"    {assumption_text(taken)}, as {taken['assumption']}" for taken in as_records(rows)]
+        lines.append(f"  {words} (--assume FILE puts your own in their place, by name and unit at the end):")
+        for taken in as_records(rows):
+            lines.append(f"    {assumption_text(taken, figure)}, as {taken['assumption']}{_stated_in(taken)}")
     return "\n".join(lines)
+
+
+def _stated_in(taken: Mapping[str, object]) -> str:
+    """The unit of a figure of one's own that names none."""
+    return "" if taken["unit"] == "1" else f" [{taken['unit']}]"
 
 
 def _turnings(row: Mapping[Hashable, Any]) -> str:

@@ -15,6 +15,7 @@ from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.checks_text import (
     BORE,
     RECORD_DECIDES,
+    Figure,
     assumption_text,
     box_figures,
     box_head,
@@ -66,7 +67,7 @@ def tires(view: InView) -> None:
     st.markdown("\n".join(_turned_line(row) for row in shown.to_dict("records")))
     with st.expander("As a table"):
         show.table(shown, f"tires-{vehicle}", words=words, alt_text="Turning policies compared")
-    _taken(taken)
+    _taken(taken, figure_in(fit.usual(view)))
     st.caption(CHECKS_CAUTION)
 
 
@@ -84,13 +85,12 @@ def _next_turning(view: InView, miles: float) -> str:
     return NO_MORE if miles == float("inf") else view.units.within_text(miles)
 
 
-def _taken(taken: pd.DataFrame) -> None:
+def _taken(taken: pd.DataFrame, figure: Figure) -> None:
     """What a turning is taken to need: what the record says, then what is assumed, each with its source."""
     st.markdown(f"**What a turning takes.** {RECORD_DECIDES}")
     for words, rows in by_source(taken):
-        st.markdown(
-            f"{words}:\n\n" + "\n".join(f"- {show.plain(assumption_text(r))}" for r in as_records(rows))
-        )
+        lines = (f"- {show.plain(assumption_text(row, figure))}" for row in as_records(rows))
+        st.markdown(f"{words}:\n\n" + "\n".join(lines))
 
 
 def boxes(view: InView) -> None:
@@ -123,7 +123,7 @@ def boxes(view: InView) -> None:
         show.table(shown, "boxes", words=words, alt_text="Driving boxes after truing the journals")
     st.markdown("Assumed, as nobody has measured or stated it:")
     assumed = as_records(catalogue.assumptions("crown"))
-    st.markdown("\n".join(f"- {show.plain(assumption_text(row))}" for row in assumed))
+    st.markdown("\n".join(f"- {show.plain(assumption_text(row, figure))}" for row in assumed))
     st.caption(CHECKS_CAUTION)
 
 

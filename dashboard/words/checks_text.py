@@ -6,6 +6,7 @@ import pandas as pd
 
 from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.records import as_records
+from ingest.units import is_length
 from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
 HEADS = {
@@ -51,7 +52,7 @@ def checks_text(
     if not boxes.empty:
         lines.append("\nIf the journal were trued today:")
         lines += [f"  {box_head(row)}. {box_figures(row, figure)}" for row in as_records(boxes)]
-        lines += ["  Assumed:", *(f"    {assumption_text(row)}" for row in as_records(assumed))]
+        lines += ["  Assumed:", *(f"    {assumption_text(row, figure)}" for row in as_records(assumed))]
     lines = lines or ["Nothing found. --all shows what is within its limit."]
     return "\n".join([*lines, "", CHECKS_CAUTION]).lstrip("\n")
 
@@ -97,9 +98,11 @@ def by_source(taken: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
     return [(words, rows) for words, rows in groups if len(rows)]
 
 
-def assumption_text(row: dict[str, object]) -> str:
-    """One assumption with its value and source."""
-    return f"{row['meaning']}: {row['value']:g} {'' if row['unit'] == '1' else row['unit']} [{row['source']}]"
+def assumption_text(row: dict[str, object], figure: Figure) -> str:
+    """One assumption with its value and source; ``figure`` words a value with its unit."""
+    length = is_length(str(row["unit"]))
+    value = figure(row["value"], row["unit"]) if length else f"{row['value']:g} {row['unit']}"
+    return f"{row['meaning']}: {value.removesuffix(' 1')} [{row['source']}]"
 
 
 def inspection_head(row: dict[str, object], day: str) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 import pandas as pd
 
 from ingest.errors import WrongUsage
-from ingest.units import from_base, to_base
+from ingest.units import from_base, is_length, to_base
 
 MEMORY_MARK = "not read in the text itself: check it there before use"
 """Stands wherever a figure is shown that was recalled and not read in its text."""
@@ -273,7 +273,8 @@ def assumptions(
     ----------
     topic : ``turning``, ``crown`` or ``lifetimes``.
     vehicle_class : class whose own values hold.
-    own : assumption, value and optionally topic, class, source; a row without a class holds for all classes.
+    own : assumption, value and optionally unit (without one it is that of the assumption), topic, class,
+        source; a row without a class holds for all classes.
     ruled : by assumption the value, in base unit, and source that the rules of a vehicle state
         (:func:`ingest.catalogue.differences.ruled_assumptions`); ``own`` goes before them.
 
@@ -283,7 +284,7 @@ def assumptions(
 
     Raises
     ------
-    WrongUsage : ``own`` names an assumption that there is not.
+    WrongUsage : ``own`` names an assumption that there is not, or a unit of another kind.
     """
     table = table_of("assumptions")
     table = table[table["topic"] == topic].copy()
@@ -294,7 +295,7 @@ def assumptions(
         table.loc[same, "source"] = source
     if own is None or own.empty:
         return table.reset_index(drop=True)
-    for column in ("topic", "class", "source"):
+    for column in ("unit", "topic", "class", "source"):
         if column not in own:
             own = own.assign(**{column: ""})
     own = own[own["topic"].isin([topic, ""]) & own["class"].isin([vehicle_class, ""])]
@@ -305,6 +306,17 @@ def assumptions(
     # The row of the class comes last and so replaces the row for all classes.
     for row in own.sort_values("class", kind="stable").itertuples():
         same = table["assumption"] == row.assumption
-        table.loc[same, "value"] = figure(str(row.value))
+        table.loc[same, "value"] = _in_unit(
+            str(row.assumption), str(row.value), str(row.unit), str(table.loc[same, "unit"].iloc[0])
+        )
         table.loc[same, "source"] = str(row.source) or "the railway's own"
     return table.reset_index(drop=True)
+
+
+def _in_unit(name: str, value: str, given: str, unit: str) -> float:
+    """A figure of one's own in the unit of the assumption, in which it is given if no unit is."""
+    if given in ("", unit):
+        return figure(value)
+    if not (is_length(given) and is_length(unit)):
+        raise WrongUsage(f"'{given}' is no unit for {name}, which is in '{unit}'.")
+    return from_base(to_base(figure(value), given), unit)

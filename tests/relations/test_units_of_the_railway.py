@@ -20,6 +20,12 @@ TIRES = [
     ("Alder", "driver tire", f"driver 1 {side}", "diameter", "in", "", "", "wheels_out")
     for side in ("left", "right")
 ]
+WORN = [
+    ("Alder", "driver tire", f"driver 1 {side}", quantity, "in", new, limit, "wheels_out")
+    for side in ("left", "right")
+    for quantity, new, limit in (("thickness", "3", "1.5"), ("tread hollow", "0", "0.3125"))
+]
+READ = {"thickness": (2.9, 2.8, 2.7), "tread hollow": (0.05, 0.1, 0.16)}
 ALIEN = {
     "in": re.compile(r"\d\s?mm\b|\[mm\]"),
     "mm": re.compile(r"\d\s?(?:thou\b|\"|in(?=[,.;)\]]|\n(?!\d)|\Z))|\[(?:in|thou)\]"),
@@ -36,9 +42,16 @@ def railway(request, tmp_path_factory):
     )
     names = [f"Alder-diameter-{side}" for side in ("left", "right")]
     more = pd.DataFrame(TIRES, columns=list(points.columns[1:])).assign(point=names)
-    points = pd.concat([points, more[points.columns]], ignore_index=True)
+    worn = pd.DataFrame(WORN, columns=list(points.columns[1:]))
+    worn["point"] = worn["position"].str.replace(" ", "-") + "-" + worn["quantity"].str.replace(" ", "-")
+    points = pd.concat([points, more[points.columns], worn[points.columns]], ignore_index=True)
     read = pd.DataFrame({"point": names, "date": "2026-10-01", "value": ["50.2", "50.0"], "unit": "in"})
-    readings = pd.concat([readings, read], ignore_index=True)
+    seen = [
+        (row.point, f"{year}-10-01", str(value), "in")
+        for row in worn.itertuples()
+        for year, value in zip((2022, 2023, 2024), READ[row.quantity], strict=True)
+    ]
+    readings = pd.concat([readings, read, pd.DataFrame(seen, columns=read.columns)], ignore_index=True)
     for name, frame in (("wear_points", points), ("readings", readings)):
         if request.param == "mm":
             for column in frame.columns.intersection(LENGTHS):
@@ -63,11 +76,19 @@ def lengths_of_the_other(text, unit):
 
 
 @pytest.mark.parametrize(
-    "words", [("forecast",), ("checks", "--all"), ("score", "--quick", "--origins", "2")]
+    "words",
+    [
+        ("forecast",),
+        ("checks", "--all"),
+        ("tires", "--vehicle", "Alder"),
+        ("score", "--quick", "--origins", "2"),
+    ],
 )
 def test_commands_write_the_unit_of_the_sheets(railway, words):
     path, unit = railway
-    text = command(path, *words)
+    text = re.sub(
+        r"as \w+ \[in\]$", "", command(path, *words), flags=re.MULTILINE
+    )  # for a figure of one's own
     assert lengths_of_the_other(text, unit) == []
     if words[0] == "checks":
         assert {"in": "0.200 in", "mm": "5.08 mm"}[unit] in text

@@ -344,7 +344,8 @@ async function toEngine() {
   aboutRound();
 }
 
-async function begin() {
+async function begin(event) {
+  event.preventDefault(); // the box stays until the phone has kept it, so that no reload asks again
   for (const name of ABOUT) {
     now.about[name] = $(name).value.trim();
     await keep.setFact(name, now.about[name]);
@@ -352,6 +353,7 @@ async function begin() {
   await keep.setFact("odometer-of", odometerOf());
   keep.remember("round", $("places").value || DUE);
   if (now.session && !round().includes(point())) goTo(step(1));
+  $("setup-box").close();
   if (now.session) show();
 }
 

@@ -1,6 +1,7 @@
 """The commands of shop knowledge, end to end: sheets written and loaded, checks, tires, clocks, limits."""
 
 import json
+import shutil
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,7 @@ from dashboard.cli import main
 from dashboard.commands.tires import as_text
 from dashboard.services.shop_checks import tear_downs
 from dashboard.words.cautions import LIMITS_CAUTION
+from dashboard.words.units_shown import Units, figure_in
 from ingest.store import Store
 
 VEHICLES = "vehicle,arrangement,class\nM1,0-4-0,K\n"
@@ -205,12 +207,17 @@ def test_tires_of_the_demo_engine(run, demo_store, tmp_path):
     assert len(said[vehicle]["assumptions"]) == 11
     own = tmp_path / "own.csv"
     own.write_text("assumption,value,source\nclean_up,1/4,our lathe\n", encoding="utf-8")
-    text = run("tires", "--db", demo_store, "--vehicle", vehicle, "--paths", 500, "--assume", own)
-    assert "clean the whole profile: 0.25 in" in text
+    text_of = ["tires", "--db", demo_store, "--vehicle", vehicle, "--paths", 500]
+    text = run(*text_of, "--assume", own)
+    assert "clean the whole profile: 0.250 in [our lathe], as clean_up [in]" in text
     assert "From the railway's own record of turnings" in text
     assert "flange face): 2.75" not in text
     assert "[our lathe]" in text
     assert "never replaces inspection" in text
+    own.write_text("assumption,value,unit\nclean_up,6.35,mm\n", encoding="utf-8")
+    assert "clean the whole profile: 0.250 in" in run(*text_of, "--assume", own)
+    own.write_text("assumption,value,unit\nclean_up,6.35,kg\n", encoding="utf-8")
+    assert "'kg' is no unit for clean_up, which is in 'in'" in run(*text_of, "--assume", own, code=2)
     own.write_text("assumption,value\ncleanup,1/4\n", encoding="utf-8")
     assert "'cleanup' is not known" in run("tires", "--db", demo_store, "--assume", own, code=2)
     assert "In the store:" in run("tires", "--db", demo_store, "--vehicle", "X9", code=1)
@@ -235,7 +242,7 @@ def test_tires_say_what_ends_them_and_when_the_lathe_is_next_needed():
         }
     )
     assumed = pd.DataFrame(columns=["assumption", "value", "unit", "meaning", "source", "turnings"])
-    early, late = as_text("M1", sets, assumed).splitlines()[2:4]
+    early, late = as_text("M1", sets, assumed, figure_in(Units())).splitlines()[2:4]
     assert early.split("lay-ups")[1].split() == [
         "30,100",
         "40,200",
@@ -262,3 +269,22 @@ def test_wheels_that_must_agree_have_a_chance_ahead(demo_store):
     assert table["chance"].between(0, 1).all()
     assert (table.groupby(["vehicle", "check", "position"])["chance"].diff().dropna() >= -1e-9).all()
     assert table.groupby(["vehicle", "check", "position"]).size().eq(4).all()
+
+
+def test_an_engine_whose_tires_cannot_be_told_does_not_hide_the_others(run, demo_store, tmp_path):
+    db = tmp_path / "demo.duckdb"
+    shutil.copy(demo_store, db)
+    (tmp_path / "wear_points.csv").write_text(
+        "point,vehicle,component,position,quantity,unit,new_value,condemning_limit\n"
+        "B-PIN,Bramble,crosshead,left,clearance,in,0.01,0.1\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "vehicles.csv").write_text("vehicle,arrangement\nBramble,0-6-0\n", encoding="utf-8")
+    run("add", "--db", db, tmp_path / "vehicles.csv", tmp_path / "wear_points.csv")
+    run("forecast", "--db", db)
+    text = run("tires", "--db", db, "--paths", 200)
+    assert "Hobnail: miles until" in text
+    assert "Bramble: turning of tires: no tire has both" in text
+    said = json.loads(run("tires", "--db", db, "--paths", 200, "--json"))
+    assert said["Bramble"]["sets"] == []
+    assert said["Hobnail"]["sets"]
