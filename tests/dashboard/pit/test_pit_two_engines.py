@@ -108,6 +108,7 @@ def test_on_the_phone_an_odometer_is_not_taken_for_another_engine_and_a_wrong_on
         page.wait_for_function("() => document.getElementById('odometer-label').textContent.includes('[km]')")
         page.fill("#odometer", "510")
         page.tap("#begin")
+        page.wait_for_selector("#setup-box", state="hidden")
         page.goto(f"{address}/pit/?vehicle=Ash")
         page.wait_for_selector("body[data-ready]")
         page.tap("#setup")
