@@ -14,6 +14,13 @@ ROOT = Path(__file__).parent.parent
 IN_CI = os.environ.get("CI", "").lower() in ("1", "true", "yes")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Long tests may last; every other one ends, if need be as failed (``timeout`` of the settings)."""
+    for item in items:
+        if item.get_closest_marker("long"):
+            item.add_marker(pytest.mark.timeout(0))
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
     """In CI a skipped test fails: what cannot run there is not checked anywhere."""
