@@ -322,7 +322,8 @@ def test_a_part_renewed_before_the_window_begins_its_next_life():
 def test_waiting_never_lowers_risk_or_lost_days(case):
     assert case.delays["seasons"].tolist() == [0, 1, 2, 3]
     for column in ["chance_stopped", "days_lost_mean", "days_lost_p80", "worth_of_wait"]:
-        assert (case.delays[column].diff().dropna() >= 0).all(), column
+        rounding = 1e-12 * case.delays[column].max()  # means of the same figures, added up in another order
+        assert (case.delays[column].diff().dropna() >= -rounding).all(), column
     assert (case.delays.loc[0, ["worth_of_wait", "worth_p10", "worth_p90"]] == 0).all()
     # A season's worth: the miles run until the engine stands, at what each uses up of the planned scope.
     assert 0 < case.delays.loc[1, "worth_of_wait"] < 2400 * case.mile.iloc[-1]["mean"]
