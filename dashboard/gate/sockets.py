@@ -3,6 +3,7 @@
 import re
 from collections.abc import Callable
 from contextlib import suppress
+from pathlib import Path
 from urllib.parse import parse_qs
 
 from google.protobuf.message import DecodeError
@@ -25,6 +26,9 @@ _READER = _ANYBODY | {_DOWNLOAD}
 # Of what is done without running the page: files and more rows of a table. Streamlit also sets itself up.
 _DONE = ("deferred_file", "dataframe_chunk")
 _MEDIA = re.compile(rb"/media/([0-9a-f]+\.?\w*)")
+
+_PROGRAM = b"app.py"
+"""Stands in what Streamlit says when a page begins: the path of its main script."""
 
 StandingNow = Callable[[str], Standing]
 
@@ -73,8 +77,10 @@ class Socket:
         """A message to the browser, if whoever is there may still see it."""
         if message["type"] == "websocket.send":
             content = message.get("bytes") or b""
-            if not self.session:
-                self._name(content)
+            if (begun := _begun(content)) is not None:
+                self._name(begun)
+                content = begun.SerializeToString()
+                message = {**message, "bytes": content}
             if not self.over and self.has_role and self._now() is None:
                 await self.close()
             if self.over:
@@ -139,11 +145,22 @@ class Socket:
             now if (now.who, now.sign_in, now.ended) == (before.who, before.sign_in, before.ended) else None
         )
 
-    def _name(self, content: bytes) -> None:
+    def _name(self, begun: ForwardMsg) -> None:
         """Learn the name of the session, which Streamlit tells the browser when a page begins."""
-        told = ForwardMsg()
-        with suppress(DecodeError):
-            told.ParseFromString(content)
-        if told.WhichOneof("type") == "new_session":
-            self.session = told.new_session.initialize.session_id
+        if not self.session:
+            self.session = begun.new_session.initialize.session_id
             self._sessions.opened(self.session, self._first.sign_in)
+
+
+def _begun(content: bytes) -> ForwardMsg | None:
+    """What Streamlit says when a page begins, without where this machine keeps the program; None for all
+    else. A page needs the path for nothing but its own memory, which every name serves."""
+    if _PROGRAM not in content:
+        return None
+    told = ForwardMsg()
+    with suppress(DecodeError):
+        told.ParseFromString(content)
+    if told.WhichOneof("type") != "new_session":
+        return None
+    told.new_session.main_script_path = Path(told.new_session.main_script_path).name
+    return told

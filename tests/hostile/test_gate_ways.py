@@ -3,6 +3,7 @@
 import time
 
 import pytest
+from knocking.servers import ROOT
 from knocking.visitor import Visitor
 from websockets.exceptions import InvalidStatus
 
@@ -147,3 +148,13 @@ def test_cookies_behind_https_are_for_https_only(guarded):
     given = guarded.visitor().get("/_stcore/health").headers.get_list("set-cookie")
     assert given
     assert all("secure" in each.lower().split("; ") for each in given)
+
+
+@pytest.mark.parametrize("page", ["", "how"])
+def test_no_page_tells_where_this_machine_keeps_the_program(guarded, page):
+    with guarded.visitor("friend").socket() as opened:
+        opened.run(page)
+        assert opened.session
+        assert opened.shows("app.py")
+        for folder in (ROOT, guarded.folder):
+            assert not opened.shows(str(folder))
