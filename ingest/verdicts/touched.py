@@ -10,6 +10,8 @@ import json
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from ingest.problems import CELLS, NAMES, POINT, UNTIL
@@ -99,14 +101,9 @@ def touched(held: pd.DataFrame, before: Tables, after: Tables, *, since: int, to
     about = _about(waiting, after["wear_points"])
     fresh = (waiting["batch"] >= since).to_numpy()
     ended = held[(held["outcome"] != "") & ((held["settled_in"] >= since) | (held["settled_in"] == 0))]
-    arrived = changed.sheets | set(waiting.loc[fresh, _SHEET].itertuples(index=False, name=None))
-    mates = _mates(waiting, ended, about, after["wear_points"])
-    mates = [
-        mate or (not new and sheet in arrived)
-        for mate, new, sheet in zip(
-            mates, fresh, waiting[_SHEET].itertuples(index=False, name=None), strict=True
-        )
-    ]
+    sheets = pd.MultiIndex.from_frame(waiting[_SHEET])
+    arrived = ~fresh & sheets.isin(changed.sheets | set(sheets[fresh]))
+    mates = arrived | _mates(sheets, ended, about, after["wear_points"])
     hit = [
         all(
             mate or _may_fall(name, what, row, changed, today, fresh=bool(new)) for name, what in row["waits"]
@@ -138,15 +135,14 @@ def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
 
 
 def _mates(
-    waiting: pd.DataFrame, ended: pd.DataFrame, about: pd.DataFrame, points: pd.DataFrame
-) -> list[bool]:
+    sheets: pd.MultiIndex, ended: pd.DataFrame, about: pd.DataFrame, points: pd.DataFrame
+) -> npt.NDArray[np.bool_]:
     """Whether a row of the same sheet, or at the same wear point, has just ended its waiting.
 
     Of its sheet a judge sees the lines that were dismissed too: one may say what a color means.
     """
-    sheets = pd.MultiIndex.from_frame(waiting[_SHEET]).isin(pd.MultiIndex.from_frame(ended[_SHEET]))
     gone = set(_about(ended, points)["point"]) - {""}
-    return [bool(sheet or point in gone) for sheet, point in zip(sheets, about["point"], strict=True)]
+    return sheets.isin(pd.MultiIndex.from_frame(ended[_SHEET])) | about["point"].isin(gone).to_numpy()
 
 
 def _may_fall(
