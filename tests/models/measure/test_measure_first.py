@@ -4,6 +4,7 @@ from functools import cache
 
 import numpy as np
 import pandas as pd
+import pytest
 from fleets.planned_engines import railway
 
 from models.measure.first import COLUMNS, measure_first
@@ -15,10 +16,12 @@ RULES = Rules(risk=0.5, stop_risk=0.1)
 MINUTES = {"in_place": 5.0, "rods_down": 20.0, "wheels_out": 40.0}
 
 
-def states(points, *, known_level=False, seed=4):
+def states(points, *, known_level=False, lately=0.0, seed=4):
+    """``lately``: share of the wear points that were read last winter, so that another reading tells little."""
     rng = np.random.default_rng(seed)
     n = len(points)
     level_var = np.full(n, 1e-8) if known_level else rng.uniform(0.01, 0.3, n)
+    level_var = np.where(rng.random(n) < lately, 1e-3, level_var)
     return pd.DataFrame(
         {
             "point": points, "level": 3.0, "level_var": level_var, "rate": 4e-4, "rate_var": 1e-10,
@@ -49,13 +52,18 @@ def test_a_reading_tells_nothing_where_the_level_is_known_and_nearly_all_where_o
     assert told_by_reading(unknown)["A"] > 0.99
 
 
-def test_the_first_fifth_of_the_list_saves_most_of_what_all_readings_save():
-    table = listed()
-    assert list(table.columns) == COLUMNS
-    assert (table["saves"] > 0).all()
-    assert table["saves_per_minute"].is_monotonic_decreasing
-    first = table.head(int(np.ceil(0.2 * 24)))  # a fifth of all that could be measured
-    assert first["saves"].sum() >= 0.6 * table["saves"].sum()
+@pytest.mark.parametrize("parts", [24, 36])
+def test_the_first_fifth_of_the_list_saves_most_of_what_all_readings_save(parts):
+    """Half of the wear points were read last winter, as at railways (the demo's first fifth holds 100 %)."""
+    saved = []
+    for seed in range(8):
+        table = listed(parts, lately=0.5, seed=seed)
+        assert list(table.columns) == COLUMNS
+        assert (table["saves"] > 0).all()
+        assert table["saves_per_minute"].is_monotonic_decreasing
+        first = table.head(int(np.ceil(0.2 * parts)))  # a fifth of all that could be measured
+        saved.append(first["saves"].sum() / table["saves"].sum())
+    assert np.mean(saved) >= 0.6
 
 
 def test_readings_that_tell_nothing_save_next_to_nothing():
