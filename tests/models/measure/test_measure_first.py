@@ -17,7 +17,7 @@ MINUTES = {"in_place": 5.0, "rods_down": 20.0, "wheels_out": 40.0}
 
 
 def states(points, *, known_level=False, lately=0.0, seed=4):
-    """``lately``: share of the wear points that were read last winter, so that another reading tells little."""
+    """``lately``: share of the wear points that were read last winter; another reading tells little there."""
     rng = np.random.default_rng(seed)
     n = len(points)
     level_var = np.full(n, 1e-8) if known_level else rng.uniform(0.01, 0.3, n)
