@@ -300,7 +300,8 @@ def risk_of_engine(plan: str, vehicle: str) -> None:
         "chosen": "",
     }
     alt_text = "Cost against the chance of a stopped season"
-    show.table(rows[list(words)], f"frontier-{vehicle}", words=words, alt_text=alt_text)
+    formats = {words["money"]: st.column_config.NumberColumn(format="localized")}
+    show.table(rows[list(words)], f"frontier-{vehicle}", words=words, alt_text=alt_text, formats=formats)
 
 
 def warnings(plan: str, vehicle: str) -> None:

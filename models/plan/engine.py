@@ -312,7 +312,7 @@ def _frontier_frame(
             int((rung.solution.level > 1).sum()),
             rung.solution is solution,
         )
-        for rung in rungs
+        for rung in sorted(rungs, key=lambda rung: -rung.chance)
     ]
     return pd.DataFrame(rows, columns=FRONTIER_COLUMNS)
 

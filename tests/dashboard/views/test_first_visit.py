@@ -68,3 +68,6 @@ def test_the_plan_holds_both_engines_and_the_first_page_leads_to_its_lines(visit
     store = Store(visitor)
     run = str(store.runs("plan")["run_id"].iloc[0])
     assert set(store.read_run(run, "windows")["vehicle"]) == {"Hobnail", "Quillon"}
+    for _, rungs in store.read_run(run, "frontier").groupby("vehicle"):
+        assert rungs["chance"].is_monotonic_decreasing  # each line costs more than the one above it
+        assert rungs["money"].is_monotonic_increasing
