@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 
 from dashboard.pit.due import due
-from dashboard.pit.gauges import gauges_of
 from dashboard.pit.sealed import seal
 from dashboard.pit.walking import picture, walked
+from dashboard.words.gauge_words import gauges_of
 from dashboard.words.units_shown import Units
 from ingest.errors import NotPossible
 from ingest.figures import limit

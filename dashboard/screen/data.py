@@ -13,6 +13,7 @@ import streamlit as st
 from dashboard.screen.served import path
 from dashboard.services.after_add import Noticed, alarms_of, notice
 from dashboard.services.states import with_careful_date, with_state
+from dashboard.words.gauge_words import gauges_of
 from ingest.errors import StoreProblem
 from ingest.look.question import Question
 from ingest.store import Store, mileage
@@ -66,6 +67,11 @@ def held_waiting() -> pd.DataFrame:
 def questions_of_waiting() -> tuple[Question, ...]:
     """Questions for whose answer rows wait."""
     return _questions(_stamp(), datetime.now(UTC).date())
+
+
+def gauges(at_version: int) -> list[dict[str, str]]:
+    """Gauges on record at a data version, as :func:`dashboard.words.gauge_words.gauges_of` tells them."""
+    return _gauges(identity(), at_version, datetime.now(UTC).date())
 
 
 def unexpected(point: str = "") -> pd.DataFrame:
@@ -160,6 +166,12 @@ def _runs(stamp: tuple[str, int, int, int], kind: str) -> pd.DataFrame:
 @st.cache_data(show_spinner=False, max_entries=4)
 def _held(stamp: tuple[str, int, int, int]) -> pd.DataFrame:
     return held_rows(Store(Path(stamp[0])))
+
+
+@st.cache_data(show_spinner=False, max_entries=4)
+def _gauges(store_identity: tuple[str, int], version: int, today: date) -> list[dict[str, str]]:
+    kept = Store(Path(store_identity[0]))
+    return gauges_of(kept.read("gauges", version), kept.read_blind(version), today)
 
 
 @st.cache_data(show_spinner=False, max_entries=64)

@@ -12,6 +12,7 @@ from dashboard.screen import data, show
 from dashboard.screen.components import month
 from dashboard.screen.in_view import InView
 from dashboard.services.states import LIKELY
+from ingest.units import from_base
 from models.distribution import PROBABILITIES
 from models.frequency import times_in
 
@@ -23,6 +24,8 @@ ALARMS = {
 }
 SHOWN_TO = 0.99
 """The curve of remaining miles ends here: the last hundredth of parts would squeeze the rest. [1]"""
+NINE_IN_TEN = 1.2815515655446004
+"""Normal quantile of 0.9: 8 in 10 lie so many standard deviations about the middle at most. [1]"""
 MOST_OFFERED = 2_000
 """Wear points offered in one list; a browser takes seconds over a longer one."""
 
@@ -137,6 +140,19 @@ def family(view: InView, row: pd.Series) -> None:
             "In this family the forecast has been no better than a straight line drawn with ruler and "
             "pencil. Trust it no more than that."
         )
+
+
+def read_with(view: InView, name: str, row: pd.Series, version: int) -> None:
+    """How far its readings are trusted, and what is on record of the gauges that they were taken with."""
+    its_state = data.frame_of_point(view.run_id, "state", name)
+    if its_state.empty:
+        return
+    unit = str(row["unit"])
+    within = view.units.text(from_base(float(NINE_IN_TEN * its_state["sigma"].iloc[0]), unit), unit)
+    said = f"Of 10 of its readings the forecast takes 8 to lie within {within} of what is there"
+    used = set(data.readings_of_point(name)["gauge"].dropna())
+    known = [f"{each['gauge']}: {each['says']}" for each in data.gauges(version) if each["gauge"] in used]
+    st.markdown(show.plain("; ".join([said, *known])) + ".")
 
 
 def record_verdict(name: str) -> str:

@@ -8,7 +8,15 @@ from dashboard.pictures import charts
 from dashboard.screen import address, data, show
 from dashboard.screen.in_view import InView, forecast_button, heading, in_view, nothing_yet, person
 from dashboard.sections import parts, wear_story
-from dashboard.sections.point import MOST_OFFERED, at_a_glance, family, in_words, limits, miles_left
+from dashboard.sections.point import (
+    MOST_OFFERED,
+    at_a_glance,
+    family,
+    in_words,
+    limits,
+    miles_left,
+    read_with,
+)
 from dashboard.sections.point_pictures import pictures
 from dashboard.sections.point_work import correct, record_work
 from dashboard.sections.unexpected import of_point, remarks
@@ -66,11 +74,11 @@ def page() -> None:
         miles_left(view, row)
     limits(view, point)
     family(view, row)
+    read_with(view, name, row, version)
     pictures(name)
     st.subheader("Its lives and events")
-    readings = readings_listed(name, point, check, version)
-    story = remarks(wear_story.events(readings, work, str(row["unit"]), view.units), marked)
-    may = person().may("add")
+    told = wear_story.events(readings_listed(name, point, check, version), work, str(row["unit"]), view.units)
+    story = remarks(told, marked)
     odometer = f"{'Miles' if view.units.distance == 'mi' else 'Kilometres'} in all"
     picked = show.table(
         story,
@@ -78,7 +86,7 @@ def page() -> None:
         words={**EVENTS, "odometer": odometer},
         alt_text="Readings and work, newest first",
         formats={odometer: st.column_config.NumberColumn(format="localized")},
-        pick="point-events" if may else "",
+        pick="point-events" if (may := person().may("add")) else "",
     )
     if may:
         st.caption("Pick a reading to correct or withdraw it.")

@@ -1,19 +1,26 @@
 """What two people read blind reaches the forecast; beside the gauge stands which figure is taken."""
 
 import json
+import re
 from datetime import date, timedelta
+from pathlib import Path
 
 import pandas as pd
 import pytest
+from pages.without_browser import opened, said
+from streamlit.testing.v1 import AppTest
 
+import dashboard
 from dashboard.pit.confirmed import take_in
 from dashboard.pit.entries import entries_of
-from dashboard.pit.gauges import counts_with
 from dashboard.pit.rounds import round_of
+from dashboard.services.forecasting import run_forecast
 from dashboard.services.one_run import task_of
+from dashboard.words.gauge_words import counts_with
 from ingest.verdicts.add import add_files
 from models.gauges.read_twice import repeatability, sd_used
 
+APP = str(Path(dashboard.__file__).with_name("app.py"))
 FIRST = date(2023, 10, 20)
 DAYS = 6
 MM = 25.4
@@ -74,3 +81,15 @@ def test_where_nothing_was_read_twice_what_is_stated_counts():
     twice = pd.DataFrame({"gauge": ["G1"], "pairs": [12], "sd": [0.005 * MM]})
     words = counts_with(gauge | {"repeatability": float("nan")}, twice)
     assert words == "12 read twice say 0.005 in; that is set against what is stated of each wear point"
+
+
+def test_the_page_of_the_wear_point_says_how_its_gauge_counts(read_blind, monkeypatch):
+    monkeypatch.setenv("MILESLEFT_DB", str(read_blind.path))
+    monkeypatch.delenv("MILESLEFT_ROLES", raising=False)
+    run_forecast(read_blind)
+    page = opened(AppTest.from_file(APP, default_timeout=60), "point", point="N-D1L-HOLLOW")
+    told = said(page)
+    (gauge,) = [row["says"] for row in round_of(read_blind, "Nettle", date(2023, 11, 1))["gauges"]]
+    assert "11 read twice say" in gauge
+    assert gauge.split("; ")[-1] in told
+    assert re.search(r"takes 8 to lie within 0\.0\d+ in of what is there", told)
