@@ -99,10 +99,18 @@ def by_source(taken: pd.DataFrame) -> list[tuple[str, pd.DataFrame]]:
 
 
 def assumption_text(row: dict[str, object], figure: Figure) -> str:
-    """One assumption with its value and source; ``figure`` words a value with its unit."""
-    length = is_length(str(row["unit"]))
-    value = figure(row["value"], row["unit"]) if length else f"{row['value']:g} {row['unit']}"
-    return f"{row['meaning']}: {value.removesuffix(' 1')} [{row['source']}]"
+    """One assumption with its value and source, and where a record was laid beside it, what it is without;
+    ``figure`` words a value with its unit."""
+    value = _stated(row["value"], row["unit"], figure)
+    without = row.get("assumed")  # no figure: nothing was laid beside it
+    if without is not None:
+        value += f" (without that record {_stated(without, row['unit'], figure)})"
+    return f"{row['meaning']}: {value} [{row['source']}]"
+
+
+def _stated(value: object, unit: object, figure: Figure) -> str:
+    words = figure(value, unit) if is_length(str(unit)) else f"{value:g} {unit}"
+    return words.removesuffix(" 1")
 
 
 def inspection_head(row: dict[str, object], day: str) -> str:

@@ -112,21 +112,21 @@ def with_record(assumed: pd.DataFrame, turnings: pd.DataFrame, stated: Collectio
 
     Returns
     -------
-    The same rows, and turnings (how many were learned from, 0 where the assumption stands) and weight (share
-    of the value that they carry) [1].
+    The same rows, and turnings (how many were learned from, 0 where the assumption stands), weight (share of
+    the value that they carry) [1] and assumed (what would stand without them; NaN where it does).
     """
-    table = assumed.assign(turnings=0, weight=0.0)
+    table = assumed.assign(turnings=0, weight=0.0, assumed=np.nan)
     learned = learn(turnings, assumed, stated)
     for name in LEARNED:
         if name in stated or not learned.turnings:
             continue
         row = table.index[table["assumption"] == name][0]
         unit = str(table.loc[row, "unit"])
-        assumption = f"{table.loc[row, 'value']:g}, {table.loc[row, 'source']}"
+        table.loc[row, "assumed"] = table.loc[row, "value"]
         table.loc[row, "value"] = round(learned.value[name] / to_base(1.0, unit), DIGITS)
         table.loc[row, "source"] = (
             f"the railway's own record, {learned.turnings} turnings of sets, weight"
-            f" {100 * learned.weight[name]:.0f} %; the rest: {assumption}"
+            f" {100 * learned.weight[name]:.0f} %; the rest: {table.loc[row, 'source']}"
         )
         table.loc[row, "turnings"], table.loc[row, "weight"] = learned.turnings, learned.weight[name]
     return table

@@ -211,6 +211,7 @@ def test_tires_of_the_demo_engine(run, demo_store, tmp_path):
     text = run(*text_of, "--assume", own)
     assert "clean the whole profile: 0.250 in [our lathe], as clean_up [in]" in text
     assert "From the railway's own record of turnings" in text
+    assert "(without that record 2.75) [the railway's own record" in text
     assert "flange face): 2.75" not in text
     assert "[our lathe]" in text
     assert "never replaces inspection" in text

@@ -100,12 +100,14 @@ def test_the_record_says_that_it_decides_and_what_is_stated_is_not_moved():
     table = with_record(assumptions("turning"), record).set_index("assumption")
     assert table.loc["flange_slope", "value"] == pytest.approx(0.9, abs=0.1)
     assert "the railway's own record, 5 turnings of sets" in table.loc["flange_slope", "source"]
-    assert "2.75, assumption, no source" in table.loc["flange_slope", "source"]
+    assert "the rest: assumption, no source" in table.loc["flange_slope", "source"]
+    assert table.loc["flange_slope", "assumed"] == 2.75
     assert table.loc["clean_up", "value"] == pytest.approx(1.6 / MM, abs=0.01)  # in its own unit, inches
     own = pd.DataFrame({"assumption": ["flange_slope"], "value": ["2"]})
     stated = with_record(assumptions("turning", own=own), record, ["flange_slope"]).set_index("assumption")
     assert stated.loc["flange_slope", "value"] == 2.0
     assert stated.loc["flange_slope", "source"] == "the railway's own"
+    assert np.isnan(stated.loc["flange_slope", "assumed"])
 
 
 def test_what_is_not_whole_on_record_teaches_nothing():
