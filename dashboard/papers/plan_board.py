@@ -40,8 +40,12 @@ def board_pdf(result: PlanResult, *, paper: str = "a4") -> bytes:
 def _whole(result: PlanResult) -> str:
     """What all of it comes to."""
     amounts = result.plan.totals.groupby("what")["amount"].sum()
-    money = f"{amounts['jobs'] + amounts['opening']:,.0f}"
-    return f"Work at today's prices {money}, days of service lost {amounts['lost_days']:,.0f}."
+    known = set(result.plan.scope["currency"].dropna()) - {""}
+    currency = f" {clean(*known)}" if len(known) == 1 else ""
+    work, lost = (
+        f"{amount:,.0f}{currency}" for amount in (amounts[["jobs", "opening"]].sum(), amounts["lost_days"])
+    )
+    return f"Work at today's prices costs {work}, days of service lost {lost}."
 
 
 def _changed(result: PlanResult) -> list[str]:

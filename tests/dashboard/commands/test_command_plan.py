@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -323,12 +324,16 @@ def test_a_withdrawn_plan_is_not_begun_from_and_an_approved_one_goes_before_a_ne
 
 def test_the_plan_for_the_board_is_one_page(store, tmp_path):
     path = tmp_path / "board.pdf"
-    plan(store, "--quiet", "--board", str(path))
+    told = plan(store, "--board", str(path))
     pages = pypdf.PdfReader(path).pages
     text = " ".join(pages[0].extract_text().split())
     assert len(pages) == 1
     assert "Overhaul plan for the board: Alder" in text
     assert "taken out of service in a season" in text
+    work, lost = re.search(
+        r" ([\d,]+ USD) of work at today's prices, ([\d,]+ USD) of lost days", " ".join(told.split())
+    ).groups()
+    assert f"Work at today's prices costs {work}, days of service lost {lost}." in text
     assert "is no ending" in run(store, "plan", "--board", str(tmp_path / "board.docx"), code=2)
 
 
