@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
-from dashboard.pictures.gear_places import Place, Wheelset
+from dashboard.words.gear_places import Place, Wheelset
 
 Scene = tuple[str, dict[str, Any], list[Any]]
 
@@ -67,7 +67,7 @@ def draw(wheelsets: Sequence[Wheelset], labels: dict[Place, Label], *, title: st
 
     Parameters
     ----------
-    wheelsets : from front to back (:func:`dashboard.pictures.gear_places.wheelsets`).
+    wheelsets : from front to back (:func:`dashboard.words.gear_places.wheelsets`).
     labels : what to say at each place; a place that has no label is drawn without a number.
     title : read out for the whole picture.
     """

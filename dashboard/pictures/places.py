@@ -6,7 +6,7 @@ from typing import Any
 import pandas as pd
 
 from dashboard.pictures.drawing import LOOKS, Drawing, Label, draw
-from dashboard.pictures.gear_places import Place, place_from, place_of, wheelsets
+from dashboard.words.gear_places import Place, place_from, wheelsets
 from dashboard.words.units_shown import Units
 
 Row = dict[Hashable, Any]
@@ -14,14 +14,6 @@ Labeller = Callable[[Place, list[Row]], Label]
 
 PARTS = {"": ("leading", "driver", "trailing", "motion"), "tender": ("tender",)}
 """Pictures of a vehicle: the engine and its tender, which a telephone shows one under the other."""
-
-
-def with_place(forecast: pd.DataFrame) -> pd.DataFrame:
-    """The forecast with ``place``: the key of the place on the drawing, empty where it is not recognised."""
-    names = forecast[["position", "component"]].fillna("")
-    places = {pair: place_of(*pair) for pair in names.drop_duplicates().itertuples(index=False, name=None)}
-    keys = {pair: place.key if place else "" for pair, place in places.items()}
-    return forecast.assign(place=[keys[pair] for pair in names.itertuples(index=False, name=None)])
 
 
 def drawings(

@@ -11,9 +11,10 @@ import pandas as pd
 
 from dashboard.pit.due import due
 from dashboard.pit.sealed import seal
-from dashboard.pit.walking import picture, walked
+from dashboard.pit.walking import picture
 from dashboard.words.gauge_words import gauges_of
 from dashboard.words.units_shown import Units
+from dashboard.words.walking import walked
 from ingest.errors import NotPossible
 from ingest.figures import limit
 from ingest.look.plausible import possible_between

@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 import pandas as pd
 import streamlit as st
 
-from dashboard.pictures.places import with_place
 from dashboard.screen import access, address, data, show
 from dashboard.words.units_shown import Units
+from dashboard.words.walking import with_place
 from ingest.store.store import this_user
 
 ALL = ""

@@ -6,7 +6,6 @@ import pandas as pd
 import streamlit as st
 
 from dashboard.pictures.drawing import Drawing, to_svg
-from dashboard.pictures.gear_places import place_from
 from dashboard.pictures.places import drawings, miles_label
 from dashboard.screen import address, data, show
 from dashboard.screen.components import Picked, gear, month, past, ranked
@@ -16,6 +15,7 @@ from dashboard.sections.alarms import alarm_table
 from dashboard.services.kept_plans import first_lines
 from dashboard.services.plan_state import run_in_force, with_state
 from dashboard.words.checks_text import inspection_head, inspection_reasons
+from dashboard.words.gear_places import place_from
 from dashboard.words.records import as_records
 from models.checks.findings_frame import OUT
 

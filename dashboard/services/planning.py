@@ -19,6 +19,7 @@ from dashboard.services.plan_material import (
 )
 from dashboard.services.states import past_points
 from dashboard.services.turnings import Tires
+from dashboard.words.walking import walked
 from ingest import catalogue
 from ingest.errors import WrongUsage
 from ingest.store import Store
@@ -150,6 +151,8 @@ def plan_from(
 def readings_first(material: PlanMaterial, inputs: PlanInputs, plan: Plan) -> pd.DataFrame:
     """Readings still to be taken, by what they save a minute (``models.measure.first``)."""
     practice = catalogue.measuring_practice()
+    points = material.tables["wear_points"]
+    walks = [walked(own)["point"] for _, own in points.groupby("vehicle")]
     return measure_first(
         list(plan.chosen),
         inputs.simulation,
@@ -158,6 +161,7 @@ def readings_first(material: PlanMaterial, inputs: PlanInputs, plan: Plan) -> pd
         dict(zip(practice["access"], practice["minutes"].astype(float), strict=True)),
         plan.scope,
         plan.rules,
+        {point: place for walk in walks for place, point in enumerate(walk, start=1)},
     )
 
 

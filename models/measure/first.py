@@ -8,7 +8,6 @@ import pandas as pd
 from models.futures.simulation import Simulation
 from models.measure.value import savings, told_by_reading
 from models.plan.engine import Chosen
-from models.plan.problem import Ints
 from models.plan.rules import Rules
 
 COLUMNS = [
@@ -23,8 +22,6 @@ minutes : what measuring takes. [min] saves : what the plan is expected to cost 
 carries : price of the first work that the plan does on the wear point, NaN without one. [money]
 stop : place in the walk around the engine.
 """
-GROUPS = ("pilot", "engine truck", "leading", "driver", "trailing", "tender")
-"""Order of axle groups along an engine, from its front."""
 
 
 def measure_first(
@@ -35,6 +32,7 @@ def measure_first(
     minutes: Mapping[str, float],
     scope: pd.DataFrame,
     rules: Rules,
+    walk: Mapping[str, int],
 ) -> pd.DataFrame:
     """Readings of all engines planned, ranked.
 
@@ -44,6 +42,7 @@ def measure_first(
     state : frame of the forecast run. last_dates : day of the last reading, by point.
     minutes : minutes of a reading by access.
     scope : lines of the plan. rules : of the plan.
+    walk : place of each wear point in the walk around its engine.
 
     Returns
     -------
@@ -62,7 +61,8 @@ def measure_first(
         frame["minutes"] = frame["access"].map(dict(minutes)).fillna(max(minutes.values()))
         frame["saves_per_minute"] = frame["saves"] / frame["minutes"]
         frame = frame[frame["saves"] > 0].sort_values(["saves_per_minute", "point"], ascending=[False, True])
-        parts.append(frame.assign(rank=np.arange(1, len(frame) + 1), stop=_walk(frame["position"])))
+        stop = frame["point"].map(dict(walk)).rank(method="first").astype("int64")
+        parts.append(frame.assign(rank=np.arange(1, len(frame) + 1), stop=stop))
     table = pd.concat(parts, ignore_index=True)
     table["last_date"] = pd.to_datetime(table["point"].map(last_dates)).astype("datetime64[us]")
     table["carries"] = table["point"].map(carries).astype(float)
@@ -73,23 +73,3 @@ def _carried(scope: pd.DataFrame) -> pd.Series:
     """Price of the first line of each wear point, by point."""
     lines = scope.sort_values("window", kind="stable")[["points", "cost"]].explode("points")
     return lines.dropna(subset=["points"]).drop_duplicates("points").set_index("points")["cost"]
-
-
-def _walk(positions: pd.Series) -> Ints:
-    """Place of each position in the walk: 1, 2, ..."""
-    keys = [_place(str(text)) for text in positions]
-    order = sorted(range(len(keys)), key=lambda row: keys[row])
-    place = np.empty(len(keys), dtype=np.int64)
-    place[order] = np.arange(1, len(keys) + 1)
-    return place
-
-
-def _place(position: str) -> tuple[int, int, int, str]:
-    """Side, axle group and number of a position as they are met: along the left side, what has no side, back
-    along the right."""
-    words = position.lower().split(",")[0]
-    side = 2 if "right" in words else 0 if "left" in words else 1
-    group = next((k for k, name in enumerate(GROUPS) if name in words), len(GROUPS))
-    number = next((int(word) for word in words.replace("-", " ").split() if word.isdigit()), 0)
-    back = -1 if side == 2 else 1
-    return (side, back * group, back * number, words)

@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 
 from dashboard.papers.shortest_lived import shortest_lived
-from dashboard.pictures.gear_places import place_from
-from dashboard.pictures.places import drawings, miles_label, with_place
+from dashboard.pictures.places import drawings, miles_label
 from dashboard.services.brief_settings import load_settings
 from dashboard.services.casework import case_of, read_material
 from dashboard.services.forecasting import run_forecast
 from dashboard.services.plan_material import PlanChoices, read_plan_material
 from dashboard.services.planning import plan_from
 from dashboard.services.states import state_of, with_careful_date, with_state
+from dashboard.words.gear_places import place_from
 from dashboard.words.units_shown import Units
+from dashboard.words.walking import with_place
 from ingest.store import Store
 from ingest.value_state import IMPLAUSIBLE, LAST_READING, PAST
 from ingest.verdicts.add import add_files

@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 
 from dashboard.pictures.drawing import LOOKS, Label, draw, swatch, to_svg
-from dashboard.pictures.gear_places import Place, wheelsets
+from dashboard.words.gear_places import Place, wheelsets
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -10,7 +10,7 @@ import pytest
 from dashboard.pit.due import read_after
 from dashboard.pit.rounds import round_of, vehicles
 from dashboard.pit.sealed import CELLS, fits, seal
-from dashboard.pit.walking import walked
+from dashboard.words.walking import walked
 from ingest.errors import NotPossible
 from ingest.store import Store
 from ingest.verdicts.remeasure import forecasts_in_order, measure_again

@@ -5,8 +5,7 @@ import json
 import pandas as pd
 import pytest
 
-from dashboard.pictures.gear_places import Place
-from dashboard.pictures.places import drawings, miles_label, with_place
+from dashboard.pictures.places import drawings, miles_label
 from dashboard.screen.address import _told_apart
 from dashboard.screen.components import month, picked_place
 from dashboard.sections import first
@@ -14,7 +13,9 @@ from dashboard.sections.case import Turned
 from dashboard.sections.point import flag_words
 from dashboard.sections.taking_in import Made, keep
 from dashboard.words.batch_words import about_words, in_words
+from dashboard.words.gear_places import Place
 from dashboard.words.units_shown import Units
+from dashboard.words.walking import with_place
 
 
 @pytest.mark.parametrize(

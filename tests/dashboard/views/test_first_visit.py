@@ -7,6 +7,7 @@ import pytest
 from pages.without_browser import opened, said
 from streamlit.testing.v1 import AppTest
 
+from dashboard.words.walking import walked
 from ingest.store import Store
 
 APP = str(Path(__file__).parents[3] / "dashboard" / "app.py")
@@ -62,6 +63,17 @@ def test_the_newest_batch_asks_questions(visitor):
     assert len(winter) == 2
     again = look("batch", part="again").dataframe[0].value
     assert again["Wear point"].tolist() == ["Q-D2R-HOLLOW"]
+
+
+def test_what_to_measure_first_is_walked_to_as_the_round_at_the_engine(visitor):
+    store = Store(visitor)
+    listed = store.read_run(str(store.runs("plan")["run_id"].iloc[0]), "measure_first")
+    points = store.read("wear_points")
+    assert set(listed["vehicle"]) == {"Hobnail", "Quillon"}
+    for vehicle, rows in listed.groupby("vehicle"):
+        round_of_all = walked(points[points["vehicle"] == vehicle])["point"]
+        in_turn = round_of_all[round_of_all.isin(rows["point"])]
+        assert rows.sort_values("stop")["point"].tolist() == in_turn.tolist()
 
 
 def test_the_plan_holds_both_engines_and_the_first_page_leads_to_its_lines(visitor):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dashboard.pictures.gear_places import place_of
+from dashboard.words.gear_places import place_of
 from ingest.catalogue.classify import classify
 from ingest.names.positions import _GROUPS, _SIDES, LAST, Resolver, read_position
 from models.laws.rate_covariates import covariates_of_positions

@@ -13,6 +13,8 @@ from models.plan.planner import make_plan
 from models.plan.rules import Rules
 
 RULES = Rules(risk=0.5, stop_risk=0.1)
+WALK = {f"A{number}": -number for number in range(48)}
+"""Back along the engine."""
 MINUTES = {"in_place": 5.0, "rods_down": 20.0, "wheels_out": 40.0}
 
 
@@ -41,7 +43,7 @@ def listed(parts=24, **more):
     points = inputs.simulation.points["point"]
     dates = pd.Series(pd.Timestamp("2024-05-01"), index=points.to_numpy())
     return measure_first(
-        list(plan.chosen), inputs.simulation, states(points, **more), dates, MINUTES, plan.scope, RULES
+        list(plan.chosen), inputs.simulation, states(points, **more), dates, MINUTES, plan.scope, RULES, WALK
     )
 
 
@@ -71,8 +73,7 @@ def test_readings_that_tell_nothing_save_next_to_nothing():
     assert untold < 0.2 * told
 
 
-def test_the_walk_goes_along_the_left_and_back_along_the_right():
-    from models.measure.first import _walk
-
-    positions = pd.Series(["driver 1 right", "driver 2 left", "tender", "driver 1 left", "driver 2 right"])
-    assert _walk(positions).tolist() == [5, 2, 3, 1, 4]
+def test_the_walk_is_the_one_that_is_given_among_what_is_listed():
+    table = listed()
+    assert table.sort_values("stop")["point"].tolist() == sorted(table["point"], key=WALK.__getitem__)
+    assert sorted(table["stop"]) == list(range(1, len(table) + 1))

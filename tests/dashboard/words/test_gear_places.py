@@ -2,7 +2,7 @@
 
 import pytest
 
-from dashboard.pictures.gear_places import Place, Wheelset, place_from, place_of, wheelsets
+from dashboard.words.gear_places import Place, Wheelset, place_from, place_of, wheelsets
 
 
 @pytest.mark.parametrize(
