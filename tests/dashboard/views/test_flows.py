@@ -196,6 +196,7 @@ def test_a_reading_at_the_engine_by_telephone(changed, browser_page):
     pit.get_by_label("Who reads").fill("A. Reader")
     pit.get_by_label(re.compile("^Odometer")).fill("9100")
     pit.get_by_role("button", name="Begin").click()
+    pit.wait_for_selector("#setup-box", state="hidden")
     where = pit.inner_text("#where")
     pit.keyboard.type("19/64")
     pit.keyboard.press("Enter")
