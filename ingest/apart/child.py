@@ -120,9 +120,10 @@ def _limit(what: int, most: int) -> None:
 
 
 def _work_for_at_most(seconds: int, pipe: int) -> None:
-    """The system ends this process at the end of the time, or as soon as nobody holds the other end."""
-    signal.signal(signal.SIGALRM, signal.SIG_DFL)
-    signal.alarm(seconds)
+    """The system ends this process after that much of the processor's time, or as soon as nobody holds the
+    other end. A clock would let a busy machine refuse what an idle one reads."""
+    signal.signal(signal.SIGPROF, signal.SIG_DFL)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
     if hasattr(os, "O_ASYNC"):
         signal.signal(signal.SIGIO, signal.SIG_DFL)
         fcntl.fcntl(pipe, fcntl.F_SETOWN, os.getpid())
@@ -132,7 +133,7 @@ def _work_for_at_most(seconds: int, pipe: int) -> None:
 
 
 def _rest(pipe: int) -> None:
-    signal.alarm(0)
+    signal.setitimer(signal.ITIMER_PROF, 0)
     if hasattr(os, "O_ASYNC"):
         fcntl.fcntl(pipe, fcntl.F_SETFL, fcntl.fcntl(pipe, fcntl.F_GETFL) & ~os.O_ASYNC)
 

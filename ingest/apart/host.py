@@ -25,7 +25,6 @@ from ingest.figures import bound
 from ingest.neutral import quoted, quoted_path, visible
 
 _LONGEST_REFUSAL = 2_000
-_GRACE = 2  # seconds after which this process ends the other one, should the system there not have done so
 _TOO_LARGE = "what it unpacks to is too large"
 _BROKEN = "its reader broke down on it"
 _START = (
@@ -123,9 +122,11 @@ class _Reader:
 def _asked(reader: _Reader, question: Message, seconds: float, most_bytes: int) -> Message:
     """The answer of a process, of at most that many bytes; it is ended if there is none.
 
-    Errors as `_Reader.ask`, and TimeoutError.
+    Errors as `_Reader.ask`, and TimeoutError, which says why. `seconds` are the processor's: a stopped or
+    starved process is waited for as many times as long as ``apart.waits`` says.
     """
-    timer = threading.Timer(seconds + _GRACE, reader.kill)
+    longest = seconds * bound("apart", "waits")
+    timer = threading.Timer(longest, reader.kill)
     timer.daemon = True
     timer.start()
     began = time.monotonic()
@@ -133,8 +134,10 @@ def _asked(reader: _Reader, question: Message, seconds: float, most_bytes: int) 
         return reader.ask(question, most_bytes)
     except BaseException as error:
         code = reader.close()
-        if code == -signal.SIGALRM or time.monotonic() - began > seconds:
-            raise TimeoutError from error
+        if code == -signal.SIGPROF:
+            raise TimeoutError(f"it kept its reader busy for more than {seconds} seconds") from error
+        if time.monotonic() - began > longest:
+            raise TimeoutError(f"its reader had not ended after {longest} seconds") from error
         raise
     finally:
         timer.cancel()
@@ -230,7 +233,7 @@ def read_apart(
     advice : what to do if it cannot be read, a sentence.
     need : what reading it needs beyond the usual, as the kind's ``prepare`` understands it.
     question : more that the reader must know; what JSON can say.
-    seconds : longest time for it; by the size of the content where it is None.
+    seconds : most of the processor's time for it; by the size of the content where it is None.
     most_bytes : largest answer; that of the largest table where it is None.
 
     Returns
@@ -245,9 +248,7 @@ def read_apart(
     seconds = seconds or _seconds_for(content)
     asked = Message({**(question or {}), "name": name, "seconds": seconds}, [content])
     most = most_bytes or bound("apart", "largest_answer")
-    return _understood(
-        lambda: _readers.ask((kind, need), asked, seconds, most), quoted(name), advice, seconds
-    )
+    return _understood(lambda: _readers.ask((kind, need), asked, seconds, most), quoted(name), advice)
 
 
 class Builder:
@@ -271,9 +272,7 @@ class Builder:
         """
         asked = Message({**question, "seconds": seconds}, [b""])
         most = bound("apart", "largest_words")
-        return _understood(
-            lambda: _asked(self._reader, asked, seconds, most), quoted_path(name), advice, seconds
-        )
+        return _understood(lambda: _asked(self._reader, asked, seconds, most), quoted_path(name), advice)
 
     def end(self) -> None:
         """End it: it changes nothing of what it made from here on."""
@@ -296,12 +295,12 @@ def builder(kind: str, folder: Path) -> Iterator[Builder]:
         reader.close()
 
 
-def _understood(ask: Callable[[], Message], name: str, advice: str, seconds: int) -> Message:
+def _understood(ask: Callable[[], Message], name: str, advice: str) -> Message:
     """The answer; or in words why there is none."""
     try:
         answer = ask()
-    except TimeoutError:
-        raise _not_read(name, f"it kept its reader busy for more than {seconds} seconds", advice) from None
+    except TimeoutError as error:
+        raise _not_read(name, str(error), advice) from None
     except (BadMessage, OSError) as error:
         why = _TOO_LARGE if str(error) == TOO_LARGE else _BROKEN
         raise _not_read(name, why, advice) from None

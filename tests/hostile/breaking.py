@@ -26,6 +26,12 @@ def loop():
         pass
 
 
+def wait():
+    began = time.monotonic()
+    time.sleep(1.5)
+    return Message({"waited": time.monotonic() - began})
+
+
 def hold_the_interpreter():
     re.fullmatch(r"(?:a|a)*b", "a" * 60)
 
@@ -81,4 +87,5 @@ DO = {
     "fault": lambda: 1 // 0,
     "nothing": lambda: None,
     "sleep": lambda: time.sleep(60),
+    "wait": wait,
 }
