@@ -31,7 +31,7 @@ from models.wear.level_filter import filter_lives
 from models.wear.life_states import best_nodes, last_distance, mean_node, states_by_law
 from models.wear.mixture import Component, component
 from models.wear.posterior import take_families
-from models.wear.priors import Priors
+from models.wear.priors import ALONE, Priors
 from models.wear.relative import (
     Relative,
     keep_lives,
@@ -105,11 +105,15 @@ def assumed_priors(rel: Relative, quantity: Ints, settings: Settings) -> Priors:
 
 
 def _common_priors(rel: Relative, quantity: Ints, settings: Settings) -> Priors:
-    """Priors of all families: known beforehand, or learned from an even sample of the families."""
+    """Priors of all families: known beforehand, or learned from an even sample of the families.
+
+    One life has nobody to learn from: from itself it would only grow too sure.
+    """
     if settings.known is not None:
         return settings.known.priors
-    assumed = settings.priors or Priors()
-    if not settings.learn:
+    alone = lives_read(rel).sum() <= 1
+    assumed = settings.priors or (ALONE if alone else Priors())
+    if alone or not settings.learn:
         return assumed
     sample = np.unique(np.linspace(0, len(rel.starts) - 1, HYPER_FAMILIES).round().astype(int))
     part = take_lives(rel, SCREEN_LIVES, sample)

@@ -71,6 +71,13 @@ class Priors:
         )
 
 
+ALONE = Priors(log_brownian=float(np.log(0.025)), log_brownian_sd=1.2)
+"""What is assumed of the only life that a store knows: a smaller Brownian part, and less sure. A family shows
+it by how its lives differ; one life only by readings off its line, and with the centre of families what a
+straight life is forecast to read was twice as uncertain as its readings bear out. No source; chosen with
+``models.wear.shape_weights.STRAIGHT_ALONE``."""
+
+
 def joined_priors(parts: list[Priors], sizes: list[int]) -> Priors:
     """Priors of the families of all parts, one part after the other; ``sizes``: families of each part."""
     if len(parts) == 1:

@@ -11,6 +11,11 @@ Ints = NDArray[np.int64]
 STRAIGHT_SHARE = 0.55
 """Weight of straight wear before any reading; the other kinds share the rest evenly. Assumption, no
 source."""
+STRAIGHT_ALONE = 0.82
+"""The same of the only life that a store knows; with f families of one life each, the odds go the f-th part
+of the way there: what one life bends by is as often its seasons and its hands as its law. No source: a
+compromise between straight and bent lives of 3, 5 and 9 readings (``models/wear/README.md``). Its price is
+paid by wear that grows with itself, which readings of the first half of a life hardly show."""
 KIND_STRENGTH = 8.0
 """Families' worth of readings that this assumption outweighs. With 4, families of four lives and three
 readings under shapes of their own lost 2 to 4 % more."""
@@ -81,6 +86,8 @@ def shape_weights(
     _, number = np.unique(quantity, return_inverse=True)
     kinds, within = _learn(likelihood, member, number, first, (POOL_STRENGTH, POOL_STRENGTH))
     prior = ((member.T @ kinds) * within)[:, number]
+    if lives is not None:
+        prior = _straighter(prior, (lives <= 1) / evidence.shape[1])
     return weights_of(evidence, prior, power), prior
 
 
@@ -88,6 +95,14 @@ def weights_of(evidence: Floats, prior: Floats, power: Floats | float = EVIDENCE
     """Posterior weight of each shape in each family where the prior is known; all of shape (s, f)."""
     weight = prior * _likelihood(evidence, power)
     return np.asarray(weight / weight.sum(axis=0))
+
+
+def _straighter(prior: Floats, share: Floats) -> Floats:
+    """Weights (s, f) before the readings with the odds of straight wear, which comes first, raised from
+    ``STRAIGHT_SHARE`` to ``STRAIGHT_ALONE``, by a share (f,) of the way."""
+    odds = STRAIGHT_ALONE / (1.0 - STRAIGHT_ALONE) * (1.0 - STRAIGHT_SHARE) / STRAIGHT_SHARE
+    raised = np.concatenate([prior[:1] * odds**share, prior[1:]])
+    return np.asarray(raised / raised.sum(axis=0))
 
 
 def _likelihood(evidence: Floats, power: Floats | float) -> Floats:
