@@ -1,8 +1,8 @@
 """What a workbook (.xlsx) says about its cells beside what they hold, which its reader passes over.
 
 Cells that are struck out, wholly or in part, hidden rows, columns and sheets (a filter hides rows), numbers
-whose format shows nothing, units that a format writes behind the number, and formulas that add up or average
-the cells above. The walk is made only where the parts of the workbook give a reason.
+whose format shows nothing of them, units that a format writes behind the number, and formulas that add up or
+average the cells above. The walk is made only where the parts of the workbook give a reason.
 """
 
 import re
@@ -20,6 +20,10 @@ _HIDDEN = re.compile(rb"\bhidden\s*=\s*[\"'](?:1|true)")
 _DOWN = r"(?:SUM|AVERAGE|MIN|MAX|MEDIAN|COUNT|COUNTA|STDEV[.A-Z]{0,4}|SUBTOTAL|AGGREGATE)\("
 _STRIKE = re.compile(rb"<(?:[a-z0-9]{1,16}:)?d?strike\b")
 _SUMS = re.compile(_DOWN.encode())
+_NO_ZEROS = re.compile(rb"showZeros\s*=\s*[\"'](?:0|false)")
+_QUOTED = re.compile(r'"([^"]*)"')
+_NO_FIGURE = re.compile(r"\[[^\]\[]*\]|_.|\*.|[ ?\\-]")
+"""What a section of a format may hold and yet show nothing, or a stroke: colors, room, filling."""
 _OVER_ROWS = re.compile(_DOWN + r"[^()]*?\$?([A-Z]{1,3})\$?([0-9]+):\$?\1\$?([0-9]+)")
 _LITERAL = re.compile(r'"([^"]*)"|\\(.)|_.|\*.|\[[^\]]*\]|([^"\\_*\[])')
 _PLACEHOLDER = re.compile(r'(?:[0#?]|General)(?=(?:[^"]*"[^"]*")*[^"]*$)')  # not within quotation marks
@@ -46,7 +50,7 @@ class SheetMarks:
 class _Style:
     struck: bool
     unit: str
-    unseen: bool
+    hides: frozenset[str]
 
 
 def sheet_marks(archive: zipfile.ZipFile, part: str) -> SheetMarks:
@@ -54,7 +58,7 @@ def sheet_marks(archive: zipfile.ZipFile, part: str) -> SheetMarks:
     if part not in archive.namelist():
         return SheetMarks()
     styles, struck_texts = _styles(archive), _struck_texts(archive)
-    told = any(style.struck or style.unit or style.unseen for style in styles) or bool(struck_texts)
+    told = any(style.struck or style.unit or style.hides for style in styles) or bool(struck_texts)
     if not told and not _worth_a_walk(archive, part):
         return SheetMarks()
     marker = _Marker(styles, struck_texts)
@@ -71,7 +75,7 @@ def sheet_marks(archive: zipfile.ZipFile, part: str) -> SheetMarks:
 
 def _worth_a_walk(archive: zipfile.ZipFile, part: str) -> bool:
     """Whether anything in a sheet is hidden, looks like a sum, or is a text struck out in part."""
-    return _holds(archive, part, _HIDDEN, _SUMS, _STRIKE)
+    return _holds(archive, part, _HIDDEN, _SUMS, _STRIKE, _NO_ZEROS)
 
 
 def _holds(archive: zipfile.ZipFile, part: str, *signs: re.Pattern[bytes]) -> bool:
@@ -97,19 +101,23 @@ class _Marker:
         self._styles, self._struck_texts = styles, struck_texts
         self._row = self._column = 0
         self._formula: str | None = None
-        self._shared: str | None = None
-        self._of_shared = False
+        self._value: str | None = None
+        self._kind = ""
+        self._hides: frozenset[str] = frozenset()
+        self._zeros = True
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         name = tag.rpartition(":")[2]
         if name == "c":
             row, column = reference(attributes.get("r", ""))
             self._row, self._column = row or self._row, column or self._column + 1
-            self._of_shared = attributes.get("t") == "s"
+            self._kind = attributes.get("t", "n")
             style = attributes.get("s", "0")
             self._styled(
                 self._styles[int(style)] if style.isdigit() and int(style) < len(self._styles) else None
             )
+        elif name == "sheetView" and attributes.get("showZeros") in ("0", "false"):
+            self._zeros = False
         elif name == "row":
             self._row, self._column = whole(attributes.get("r", "")) or self._row + 1, 0
             if _is_true(attributes.get("hidden")):
@@ -119,23 +127,22 @@ class _Marker:
             self.found.hidden_columns |= set(range(first, min(last, first + 16_384) + 1))
         elif name == "f":
             self._formula = ""
-        elif name == "v" and self._of_shared and self._struck_texts:
-            self._shared = ""
+        elif name == "v":
+            self._value = ""
         elif name in ("strike", "dstrike") and _is_on(attributes):  # of a text within the cell itself
             self.found.struck.add((self._row, self._column))
 
     def data(self, text: str) -> None:
         if self._formula is not None:
             self._formula += text
-        if self._shared is not None:
-            self._shared += text
+        if self._value is not None:
+            self._value += text
 
     def end(self, tag: str) -> None:
         name = tag.rpartition(":")[2]
-        if name == "v" and self._shared is not None:
-            if self._shared.isdigit() and int(self._shared) in self._struck_texts:
-                self.found.struck.add((self._row, self._column))
-            self._shared = None
+        if name == "v" and self._value is not None:
+            self._valued(self._value)
+            self._value = None
         if name == "f" and self._formula is not None:
             over = _OVER_ROWS.search(self._formula[:500])
             if over and over[2] != over[3]:
@@ -147,7 +154,13 @@ class _Marker:
             self.found.struck.add((self._row, self._column))
         if style is not None and style.unit:
             self.found.units[self._row, self._column] = style.unit
-        if style is not None and style.unseen:
+        self._hides = (style.hides if style is not None else frozenset()) | ({"0"} - {"0" * self._zeros})
+
+    def _valued(self, value: str) -> None:
+        """Keep what the cell's value tells: a shared text struck out, or that its format does not show it."""
+        if self._kind == "s" and value.isdigit() and int(value) in self._struck_texts:
+            self.found.struck.add((self._row, self._column))
+        if self._hides and _sign(value if self._kind == "n" else "") in self._hides:
             self.found.unseen.add((self._row, self._column))
 
 
@@ -184,11 +197,12 @@ def _styles(archive: zipfile.ZipFile) -> list[_Style]:
         item.get("numFmtId", ""): item.get("formatCode", "") for item in _within(root, "numFmts", "numFmt")
     }
     codes |= {"9": "0%", "10": "0.00%"}  # built in (ECMA-376 Part 1, 18.8.30)
+    codes |= dict.fromkeys(("41", "42", "43", "44"), '0;-0;"-";@')  # built in too; as to what they show
     return [
         _Style(
             struck=_at(fonts, xf.get("fontId", "")),
             unit=unit_in_format(codes.get(xf.get("numFmtId", ""), "")),
-            unseen=shows_nothing(codes.get(xf.get("numFmtId", ""), "")),
+            hides=hides(codes.get(xf.get("numFmtId", ""), "")),
         )
         for xf in _within(root, "cellXfs", "xf")
     ]
@@ -231,13 +245,28 @@ def unit_in_format(code: str) -> str:
     return text if unit and is_known(unit) else ""
 
 
-def shows_nothing(code: str) -> bool:
-    """Whether a number format shows no number above 0, as ``;;;`` does; a color alone shows none either.
+def hides(code: str) -> frozenset[str]:
+    """Of which values a number format shows nothing, or a stroke: ``+``, ``-``, ``0``, and ``@`` of texts.
 
-    Source: ECMA-376 Part 1, 18.8.31 (number formats: semicolons part sections, an empty one shows nothing).
+    Source: ECMA-376 Part 1, 18.8.31 (number formats: semicolons part what holds for numbers above 0, below 0,
+    for 0, and for texts; an empty section shows nothing).
     """
-    section, more, _ = code.partition(";")
-    return bool(more) and not re.sub(r'\[[^\]\[]*\]|""', "", section).strip()
+    sections = _QUOTED.sub(lambda text: "x" if text[1].strip(" -") else "", code).split(";")
+    if len(sections) == 1:
+        return frozenset()
+    sections += sections[:1] if len(sections) == 2 else []  # the first holds for 0 too
+    return frozenset(
+        sign for sign, section in zip("+-0@", sections, strict=False) if not _NO_FIGURE.sub("", section)
+    )
+
+
+def _sign(value: str) -> str:
+    """Which section of a format speaks of a value."""
+    try:
+        number = float(value)
+    except ValueError:
+        return "@"
+    return "+" if number > 0 else "-" if number < 0 else "0"
 
 
 def _is_true(text: str | None) -> bool:

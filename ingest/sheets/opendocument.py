@@ -34,6 +34,7 @@ _PIECE = 1_000_000
 _WITHOUT_END = 1_000_000_000  # for a number of more figures: beyond every bound
 _LONGEST_FORMULA = 500  # characters; what sums up a column stands at the beginning
 _HIDDEN = ("collapse", "filter")
+_NUMBERS = ("float", "percentage", "currency", "date", "time")
 _SHOWN_UNIT = re.compile(r"[-+]?[0-9][0-9.,' ]*\s?([^\s0-9.,'].{0,11})")
 _OVER_ROWS = re.compile(
     r"(?:SUM|AVERAGE|MIN|MAX|MEDIAN|COUNT|COUNTA|STDEV[.A-Z]{0,4}|SUBTOTAL|AGGREGATE)\("
@@ -77,6 +78,8 @@ class _Sheet:
     problems: dict[int, str] = field(default_factory=dict)
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     marks: SheetMarks = field(default_factory=SheetMarks)
+    shown: bool = False
+    """Whether a number of it is written out: some programs leave that to whoever opens the file."""
 
 
 @dataclass
@@ -188,6 +191,10 @@ class _Walker:
         formula = cell.attributes.get("table:formula", "")
         if any(_above(formula, row, column) for row, column in cells[:1]):
             sheet.marks.sums.update(cells)
+        if cell.attributes.get("office:value-type") in _NUMBERS:
+            sheet.shown |= bool(text.strip(" -"))
+            if not text.strip(" -"):  # its format shows nothing of it, or a stroke
+                sheet.marks.unseen.update(cells)
         unit = _SHOWN_UNIT.fullmatch(text)
         if cell.attributes.get("office:value-type") == "float" and unit and is_known(unit_of(unit[1]) or ""):
             sheet.marks.units.update(dict.fromkeys(cells, unit[1]))
@@ -236,6 +243,9 @@ def read_open_document(name: str, content: bytes) -> list[Contents]:
                 with archive.open(part) as stream, _damage_in_words(name):
                     _walk(stream, walker)
     _check(name, walker)
+    if not any(sheet.shown for sheet in walker.sheets):
+        for sheet in walker.sheets:
+            sheet.marks.unseen.clear()
     sheets = read_sheets(name, content)
     if len({sheet.sheet for sheet in sheets}) != len(walker.sheets):
         raise UnreadableFile(f"{quoted(name)} is damaged: its sheets cannot be told apart; save it again.")

@@ -27,8 +27,10 @@ from ingest.sheets.contents import (
     texts_of,
 )
 from ingest.sheets.marks import SheetMarks, sheet_marks
+from ingest.unit_names import unit_of
 
 _NUMBER = re.compile(r"-?[0-9.]+(?:e[-+]?[0-9]+)?")
+_COUNTED = re.compile(r"1/([0-9]{1,3}) ([a-z]{2})")
 _LIKE_A_NUMBER = re.compile(r"[0-9][.,][0-9]|^\s*[.,][0-9]")
 Cell = str | float | bool | dt.date | dt.time | dt.timedelta
 
@@ -137,7 +139,13 @@ def _all_marked(column: pa.LargeStringArray, mark: str) -> pa.LargeStringArray:
 
 
 def _in_unit(number: str, unit: str) -> str:
-    """A number as its format shows it: with the unit; a share as per cent."""
+    """A number as its format shows it: with the unit; a share as per cent, a count of parts in whole units.
+
+    ``88 1/64 in`` would be eighty-eight inches and a bit.
+    """
+    counted = _COUNTED.fullmatch(unit_of(unit) or "")
+    if counted:
+        return f"{float(number) / int(counted[1]):.12g} {counted[2]}"
     return f"{float(number) * 100:.12g} %" if unit == "%" else f"{number} {unit}"
 
 

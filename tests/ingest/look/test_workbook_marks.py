@@ -7,7 +7,7 @@ import xlsxwriter
 from openpyxl import Workbook
 from openpyxl.styles import Font
 
-from ingest.sheets.marks import shows_nothing, unit_in_format
+from ingest.sheets.marks import hides, unit_in_format
 
 
 @pytest.fixture
@@ -118,12 +118,47 @@ def test_two_hidden_columns_are_both_left_out(book, look, milesleft, known, stor
 
 @pytest.mark.parametrize("code", [";;;", ";", ";;", ";0;", "[White];;", '"";"";""', "[Red] ; "])
 def test_formats_that_show_nothing(code):
-    assert shows_nothing(code)
+    assert {"+", "0"} <= hides(code)
 
 
-@pytest.mark.parametrize("code", ["", "General", "0;-0;;@", "[Red]0;0", '"worn";', "0.00"])
+@pytest.mark.parametrize("code", ["", "General", "[Red]0;0", '"worn";0', "0.00", '0;"-"0;"nil"', '0";"'])
 def test_formats_that_show_something(code):
-    assert not shows_nothing(code)
+    assert not hides(code)
+
+
+@pytest.mark.parametrize("code", ["0;-0;;@", '0.0" mm";-0.0;""', '_-* #,##0_-;-* #,##0_-;_-* "-"??_-;_-@_-'])
+def test_formats_that_show_nothing_of_zero_alone(code):
+    assert hides(code) == {"0"}
+
+
+def test_a_zero_that_its_format_hides_is_asked_about_and_no_other_value(book, look, known):
+    def formats(sheet):
+        for row in range(2, 7):
+            sheet.cell(row, 3).number_format = "0.000;-0.000;;@"
+        sheet["C4"] = 0
+
+    asked, _ = look(book(formats))
+    assert [asked["hidden"]["about"]["rows"], len(asked)] == [[4], 1]
+
+
+def test_zeros_that_a_sheet_does_not_show_are_asked_about(book, look, known):
+    def view(sheet):
+        sheet.sheet_view.showZeros = False
+        sheet["C4"] = 0
+
+    asked, _ = look(book(view))
+    assert asked["hidden"]["about"]["rows"] == [4]
+
+
+def test_a_count_of_parts_by_its_format_is_read_in_whole_units(book, look, known):
+    def formats(sheet):
+        for row in range(2, 7):
+            sheet.cell(row, 3).value *= 64
+            sheet.cell(row, 3).number_format = '0" 1/64 in"'
+
+    asked, read = look(book(formats))
+    assert asked == {}
+    assert (read[2]["read"]["value"], read[2]["read"]["unit"]) == (3.4, "in")
 
 
 def test_units_that_a_format_shows_are_read(book, look, known):

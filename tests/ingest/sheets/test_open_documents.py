@@ -5,7 +5,7 @@ import pytest
 
 from ingest.errors import UnreadableFile
 from ingest.layouts.apply import read_tables
-from ingest.sheets.contents import HIDDEN_COLUMN, HIDDEN_ROW, HIDDEN_SHEET, STRUCK, SUM
+from ingest.sheets.contents import HIDDEN_CELL, HIDDEN_COLUMN, HIDDEN_ROW, HIDDEN_SHEET, STRUCK, SUM
 from ingest.sheets.opendocument import read_open_document
 from ingest.sheets.readers import find_files, read_cells
 
@@ -158,6 +158,18 @@ def test_units_that_a_format_shows_and_hidden_columns_and_sheets(marks):
     )
     assert one[1] == ("P1", f"1998-05-03{HIDDEN_COLUMN}", f"14.2 mm{HIDDEN_COLUMN}")
     assert all(cell.endswith(HIDDEN_SHEET) for cell in two[1])
+
+
+def test_numbers_of_which_their_format_shows_nothing_are_marked(marks):
+    """Of ``;;;`` and of a zero that shows a stroke; unless the file writes out no number at all."""
+    gone, nil = number(1.5).replace("<text:p>1.5</text:p>", "<text:p/>"), number(0, "-")
+    ((_, first, second, third),) = marks(
+        sheet(HEAD, row(text("P1"), DAY, gone), row(text("P2"), DAY, nil), row(text("P3"), DAY, number(2)))
+    )
+    assert [first[2], second[2], third[2]] == [f"1.5{HIDDEN_CELL}", f"0{HIDDEN_CELL}", "2"]
+    bare = DAY.replace("<text:p>3 May</text:p>", "")
+    ((_, first),) = marks(sheet(HEAD, row(text("P1"), bare, gone)))
+    assert first == ("P1", "1998-05-03", "1.5")
 
 
 def test_a_remark_is_no_part_of_its_cell(read):
