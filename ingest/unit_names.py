@@ -9,6 +9,11 @@ _SPELLINGS = {
     "cm": "cm|centimetre|centimetres|centimeter|centimeters|cms",
     "m": "m|metre|metres|meter|meters",
     "µm": "µm|µ|um|micron|microns|micrometre|micrometres|micrometer|micrometers",
+    "1/10 mm": "1/10 mm|1/10mm|0.1 mm|0.1mm|.1 mm|0,1 mm|0,1mm|zehntel|zehntel mm|zehntelmillimeter|"
+    "dixième|dixièmes|dixièmes de mm|desetiny mm|dziesiąte mm|decimi|decimi di mm|tienden mm|tenths of a mm",
+    "1/100 mm": "1/100 mm|1/100mm|0.01 mm|0.01mm|.01 mm|0,01 mm|0,01mm|hundertstel|hundertstel mm|"
+    "hundertstelmillimeter|centième|centièmes|centièmes de mm|setiny mm|setne mm|centesimi|centesimi di mm|"
+    "honderdsten mm|hundredths of a mm",
     "in": "in|ins|inch|inches|\"|''|zoll|pouce|pouces|cal|cale|cali|palec|palce",
     "thou": "thou|thous|thousandth|thousandths|mil|mils|thou in|0.001 in|.001 in|1/1000 in"
     '|0.001"|.001"|1/1000"',

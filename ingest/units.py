@@ -15,6 +15,7 @@ from ingest.unit_names import is_known, spellings, unit_of
 __all__ = [
     "DISTANCE_MI",
     "LENGTH_MM",
+    "PARTS_OF_MM",
     "base_unit",
     "from_base",
     "is_known",
@@ -37,6 +38,8 @@ LENGTH_MM = {
     "cm": 10.0,
     "m": 1000.0,
     "µm": 0.001,
+    "1/10 mm": 0.1,  # workshops count clearances in these, where others count thousandths of an inch
+    "1/100 mm": 0.01,
     "in": MM_PER_INCH,
     "thou": MM_PER_INCH / 1000,
     "1/8 in": MM_PER_INCH / 8,  # gauges whose scale counts parts of an inch are read as that count
@@ -47,6 +50,9 @@ LENGTH_MM = {
     "yd": MM_PER_YARD,
 }
 """Millimetres in one of each canonical unit of length. [mm]"""
+
+PARTS_OF_MM = ("1/10 mm", "1/100 mm")
+"""Units that count parts of a millimetre; ``0.1 mm`` may also say how finely was read."""
 
 DISTANCE_MI = {"mi": 1.0, "km": 1_000_000 / MM_PER_MILE}
 """Miles in one of each canonical unit of distance. [mi]"""

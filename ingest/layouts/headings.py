@@ -19,6 +19,8 @@ _NO_WORD = re.compile(r"[\W_]+")
 _IN = re.compile(r" (?:in|en|w|v)$")
 """What may stand between a heading and its unit."""
 
+_PARTS_OF_MM = re.compile(r"(?: (?:in|en|w|v))? ((?:1/100?|0?[.,]0?1) ?mm)$")
+
 _UNIT_WORDS = {"mm", "cm", "thou", "mils", "inch", "inches"}
 """Units that may end a heading without brackets; ``in`` or ``m`` there may be a word or a letter."""
 
@@ -183,6 +185,8 @@ def _by_distance(heading: str) -> tuple[str, str]:
 def _parted(heading: str) -> Iterator[tuple[str, str]]:
     """What stands before each place where a unit may begin, and the unit; the first place first."""
     places = []
+    if parts := _PARTS_OF_MM.search(heading):  # Spiel in 1/10 mm
+        places.append((parts.start(), parts[1]))
     if heading.endswith((")", "]", "}")):
         inside = heading[:-1]
         opens = max(inside.rfind(mark) for mark in "()[]{}")

@@ -41,7 +41,7 @@ def judge_copies(sheet: Sheet) -> Iterator[Question | Settled]:
         return
     pairs = near_others(sheet)
     for name, part in pairs.groupby("source_file", sort=False):
-        yield _question(part, rows, str(name))
+        yield correction_question(part, rows, str(name))
 
 
 def near_others(sheet: Sheet) -> pd.DataFrame:
@@ -57,7 +57,7 @@ def near_others(sheet: Sheet) -> pd.DataFrame:
     """
     rows = sheet.rows
     assert rows is not None
-    others = _earlier(sheet, rows)
+    others = earlier_readings(sheet, rows)
     own = rows[["point", "date", "value", "observer", "found_or_left", "client_id"]].assign(at=rows.index)
     # Only days beside each other are paired: a point may have thousands of readings.
     own = own.assign(day=own["date"].to_numpy(dtype="datetime64[D]"))
@@ -71,21 +71,22 @@ def near_others(sheet: Sheet) -> pd.DataFrame:
     alike |= pairs["observer_other"] == ""
     alike &= (pairs[["client_id", "client_id_other"]] == "").any(axis=1)
     stages = (pairs["found_or_left"] == pairs["found_or_left_other"]) | (pairs["found_or_left"] == "")
-    near = alike & stages & ((days == 0) | ((days == 1) & (apart <= _scatter(pairs["point"], sheet))))
+    near = alike & stages & ((days == 0) | ((days == 1) & (apart <= scatter(pairs["point"], sheet))))
     pairs = pairs[near].assign(days=days, apart=apart).sort_values(["days", "apart"], kind="stable")
     return pairs.drop_duplicates("at").drop_duplicates(["row_id", "label"]).sort_values("at")
 
 
-def _earlier(sheet: Sheet, rows: pd.DataFrame) -> pd.DataFrame:
+def earlier_readings(sheet: Sheet, rows: pd.DataFrame) -> pd.DataFrame:
     """Stored readings, and those of sheets that came before this one in the same call."""
     wanted = rows["point"].unique()
     stored = sheet.known["readings"]
     stored = stored[stored["point"].isin(wanted) & (stored["row_id"] >= 0)].assign(label=-1)
-    parts = [stored[[*_OTHER, "source_file"]]]
+    names = [*_OTHER, "source_file", "source_sheet"]
+    parts = [stored[names]]
     if sheet.beside is not None and len(sheet.beside) > len(rows):
         before = sheet.beside[sheet.beside.index < rows.index.min()]
         before = before[before["point"].isin(wanted)]
-        parts.append(before.assign(row_id=-1, label=before.index)[[*_OTHER, "source_file"]])
+        parts.append(before.assign(row_id=-1, label=before.index)[names])
     others = pd.concat(parts, ignore_index=True)
     if sheet.repeated is not None and len(sheet.repeated):
         said = pd.MultiIndex.from_frame(sheet.repeated[SAME])
@@ -93,7 +94,7 @@ def _earlier(sheet: Sheet, rows: pd.DataFrame) -> pd.DataFrame:
     return others
 
 
-def _scatter(points: pd.Series, sheet: Sheet) -> pd.Series:
+def scatter(points: pd.Series, sheet: Sheet) -> pd.Series:
     """What two readings of one size may differ by. [base unit]"""
     about = by_point(sheet.known["wear_points"])
     span = points.map((about["condemning_limit"] - about["new_value"]).abs()).astype("float64")
@@ -104,7 +105,8 @@ def _scatter(points: pd.Series, sheet: Sheet) -> pd.Series:
     ).fillna(0.0)
 
 
-def _question(pairs: pd.DataFrame, rows: pd.DataFrame, file: str) -> Question:
+def correction_question(pairs: pd.DataFrame, rows: pd.DataFrame, file: str, *, key: str = "") -> Question:
+    """The question whether rows correct the readings beside them, which came from a file."""
     at = pd.Index(pairs["at"], dtype="int64")
     first = pairs.iloc[0]
     written = rows.loc[at, "value_text"] + " " + rows.loc[at, "unit"]
@@ -130,7 +132,7 @@ def _question(pairs: pd.DataFrame, rows: pd.DataFrame, file: str) -> Question:
             _MEANS["second"], Settled(stand=at), tuple(f"beside {said}" for said in earlier.iloc[:_SHOWN])
         ),
     }
-    return Question("correction", "value", text, at, cells, answers)
+    return Question("correction", "value", text, at, cells, answers, key=key)
 
 
 def judge_several(sheet: Sheet) -> Iterator[Question | Settled]:
@@ -159,9 +161,9 @@ def _two_readings(rows: pd.DataFrame, sheet: Sheet) -> pd.Series:
     """Whether readings of one place are within what gauges scatter, and no note corrects one of them."""
     groups = rows.groupby(ONE_PLACE, sort=False)
     spread = groups["value"].transform("max") - groups["value"].transform("min")
-    noted = rows["note"].map({note: bool(_corrects().search(note)) for note in rows["note"].unique()})
+    noted = rows["note"].map({note: corrects(note) for note in rows["note"].unique()})
     noted = noted.groupby([rows[name] for name in ONE_PLACE]).transform("any").astype(bool)
-    return (spread <= _scatter(rows["point"], sheet)) & ~noted
+    return (spread <= scatter(rows["point"], sheet)) & ~noted
 
 
 def _first_alone_fits(rows: pd.DataFrame, sheet: Sheet) -> pd.Series:
@@ -174,6 +176,11 @@ def _first_alone_fits(rows: pd.DataFrame, sheet: Sheet) -> pd.Series:
     fit = pd.Series(rows.index.isin(fits), rows.index)
     by_place = fit.groupby([rows[name] for name in ONE_PLACE], sort=False)
     return (by_place.transform("sum") == 1) & by_place.transform("first").astype(bool)
+
+
+def corrects(note: str) -> bool:
+    """Whether a note says that its reading corrects another."""
+    return bool(_corrects().search(note))
 
 
 @cache

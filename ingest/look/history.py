@@ -148,9 +148,21 @@ def _neighbours(both: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
 def _rounding(both: pd.DataFrame) -> pd.Series:
     """Standard deviation of rounding to the steps in which a reading, or the one before, is written. [base]
 
-    The step is the finest in which readings of the point are written, fractions and decimals each for
-    themselves (``3 1/2`` among sixty-fourths is 3 32/64), and no fraction is coarser than
-    ``_COARSEST_FRACTION``. Errors spread evenly over a step have its length over sqrt(12).
+    Errors spread evenly over a step have its length over sqrt(12).
+    """
+    steps = written_step(both).fillna(0.0).to_numpy(dtype=np.float64)
+    before = both["before"].to_numpy()
+    coarser = np.where(before >= 0, np.fmax(steps, steps[before.clip(min=0)]), steps)
+    return pd.Series(coarser / np.sqrt(12), both.index)
+
+
+def written_step(both: pd.DataFrame) -> pd.Series:
+    """The finest step in which readings of a point are written, beside each of them. [base unit]
+
+    Parameters
+    ----------
+    both : point, value_text, unit. Fractions and decimals are taken each for themselves (``3 1/2`` among
+        sixty-fourths is 3 32/64), and no fraction is coarser than ``_COARSEST_FRACTION``.
     """
     code, texts = pd.factorize(both["value_text"])
     text = pd.Series(texts, dtype="str").str.normalize("NFKC")
@@ -161,11 +173,7 @@ def _rounding(both: pd.DataFrame) -> pd.Series:
     finest = step.groupby([both["point"], parts.notna()]).transform("min")
     finest = finest.where(parts.isna(), finest.clip(upper=_COARSEST_FRACTION))
     per = both["unit"].map({unit: per_unit(unit) for unit in both["unit"].unique()}).astype("float64")
-    length = finest * per
-    steps = length.fillna(0.0).to_numpy(dtype=np.float64)
-    before = both["before"].to_numpy()
-    coarser = np.where(before >= 0, np.fmax(steps, steps[before.clip(min=0)]), steps)
-    return pd.Series(coarser / np.sqrt(12), both.index)
+    return finest * per
 
 
 def _scatter(both: pd.DataFrame) -> pd.Series:

@@ -21,7 +21,7 @@ from ingest.notation.stated import DECIMAL, UNIT
 
 OWN = "own"
 """The answer that each value is in the unit of its wear point, where these differ."""
-_CANDIDATES = ("in", "mm", "thou", "1/64 in", "1/32 in", "1/16 in", "µm", "cm")
+_CANDIDATES = ("in", "mm", "thou", "1/64 in", "1/32 in", "1/16 in", "µm", "cm", *units.PARTS_OF_MM)
 _BARE = r"[-+]?\s*(?:[0-9]+[-\s]+)?[0-9.,]+(?:\s*/\s*[0-9]+)?"
 _UNCLEAR = r"[0-9]{1,3},[0-9]{3}"
 _COUNTED = 0.25
@@ -30,6 +30,8 @@ _NAMES = {
     "mm": "millimetres",
     "thou": "thousandths of an inch",
     "1/64 in": "sixty-fourths of an inch",
+    "1/10 mm": "tenths of a millimetre",
+    "1/100 mm": "hundredths of a millimetre",
     "1/32 in": "thirty-seconds of an inch",
     "1/16 in": "sixteenths of an inch",
     "1/8 in": "eighths of an inch",

@@ -93,9 +93,9 @@ def _units_of_points(
     own = (pd.DataFrame(columns=names, dtype="str") if points is None else points[names]).set_index("point")
     heading = _heading_unit(cells, "value", "value_before", "value_after")
     stated = cells["unit"].where(cells["unit"] != "", heading)
-    if UNIT in cells:
-        stated = stated.where(stated != "", cells[UNIT])
     unit = _canonical(stated)
+    if UNIT in cells:  # what somebody answered where nothing is said, or where a count may be a fineness
+        unit = unit.mask((stated == "") | ((cells[UNIT] != "") & unit.isin(units.PARTS_OF_MM)), cells[UNIT])
     words = "this is no unit; write in, mm, thou or the like"
     problems.where((unit == "") & (cells["unit"] != ""), "unit", cells["unit"], words)
     rows["_stated"] = unit

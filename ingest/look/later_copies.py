@@ -1,0 +1,98 @@
+"""Readings that came before under an earlier day: a sheet copied out later, or a row that corrects another.
+
+``copies`` pairs rows of the same and of the next day. Further apart two readings are two readings, unless
+their figures agree more often than gauges do, or a note says that one corrects the other.
+"""
+
+from collections.abc import Iterator
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from ingest.figures import limit
+from ingest.look.copies import correction_question, corrects, earlier_readings, near_others, scatter
+from ingest.look.history import written_step
+from ingest.look.question import Question
+from ingest.look.sheet import Sheet
+from ingest.names.points import by_point
+
+Way = Literal["backward", "forward"]
+_FEWEST = 3
+_CHANCE = 2.0
+"""Equal figures of two sheets, at least, and how many standard deviations above those that two measurements
+of the same wear points would have: one pair of sheets in 40 by chance. No published source."""
+
+
+def judge_later_copies(sheet: Sheet) -> Iterator[Question]:
+    """Ask about rows that say what readings of some days before said: corrections, or second readings?"""
+    if sheet.table != "readings" or sheet.rows is None or sheet.rows.empty:
+        return
+    rows = sheet.rows[~sheet.rows.index.isin(near_others(sheet)["at"])]
+    if rows.empty:
+        return
+    for name, part in _copied(rows, sheet).groupby("source_file", sort=False):
+        yield correction_question(part, rows, str(name))
+    noted = rows[rows["note"].map({note: corrects(note) for note in rows["note"].unique()}).astype(bool)]
+    if len(noted):
+        others = pd.concat([earlier_readings(sheet, rows), _own(rows)], ignore_index=True)
+        pairs = _days_apart(noted, others, "backward")
+        for name, part in pairs.groupby("source_file", sort=False):
+            yield correction_question(part, rows, str(name), key="noted")
+
+
+def _own(rows: pd.DataFrame) -> pd.DataFrame:
+    """The rows as readings beside which others of the same sheet stand."""
+    return rows.assign(row_id=-1, label=rows.index)
+
+
+def _days_apart(
+    rows: pd.DataFrame, others: pd.DataFrame, way: Literal["backward", "forward"]
+) -> pd.DataFrame:
+    """Rows beside the nearest reading of their point two days before or more (forward: after), not too long.
+
+    One of each is looked at: a point may have thousands of readings. It must be by the same hand, as far as
+    that is said, and of two that were typed with a number of their own neither corrects the other.
+    """
+    names = ["point", "date", "value", "value_text", "unit", "observer", "client_id"]
+    ahead = pd.Timedelta(days=-1 if way == "backward" else 1)
+    left = rows[names].assign(at=rows.index, day=(rows["date"] + ahead).astype("datetime64[us]"))
+    right = others.assign(day=others["date"].astype("datetime64[us]"))
+    pairs = pd.merge_asof(
+        left.sort_values("day", kind="stable").astype({"point": "object"}),
+        right.sort_values("day", kind="stable").astype({"point": "object"}),
+        on="day",
+        by="point",
+        direction=way,
+        suffixes=("", "_other"),
+        allow_exact_matches=False,
+        tolerance=pd.Timedelta(days=limit("reading", "copied_within")),
+    )
+    pairs = pairs[pairs["label"].notna()].astype({"row_id": "int64", "label": "int64"})
+    alike = (pairs["observer"] == pairs["observer_other"]) | (pairs["observer"] == "")
+    alike |= pairs["observer_other"] == ""
+    alike &= (pairs[["client_id", "client_id_other"]] == "").any(axis=1)
+    return pairs[alike].drop_duplicates(["row_id", "label"]).sort_values("at")
+
+
+def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
+    """Pairs of sheets that agree in more of their figures than gauges allow, by sheet and days between."""
+    others = earlier_readings(sheet, rows)
+    pairs = pd.concat([_days_apart(rows, others, "backward"), _days_apart(rows, others, "forward")])
+    if pairs.empty:
+        return pairs
+    equal = np.isclose(pairs["value"], pairs["value_other"])
+    near = (pairs["value"] - pairs["value_other"]).abs() <= scatter(pairs["point"], sheet)
+    sd = pairs["point"].map(by_point(sheet.known["wear_points"])["gauge_sd"]).astype("float64")
+    sd = sd.fillna(scatter(pairs["point"], sheet) / (limit("reading", "disagree_after") * np.sqrt(2)))
+    step = written_step(pairs[["point", "value_text", "unit"]])
+    # Density at 0 of the difference of two readings, times the step in which they are written.
+    chance = (step / (2 * np.sqrt(np.pi) * sd.mask(sd <= 0))).clip(upper=1.0).fillna(1.0)
+    groups = [pairs["source_file"], pairs["source_sheet"], pairs["date"] - pairs["date_other"]]
+    said = pd.DataFrame(
+        {"equal": equal, "chance": chance, "variance": chance * (1 - chance), "near": near}
+    ).groupby(groups, sort=False)
+    n_equal, expected = said["equal"].transform("sum"), said["chance"].transform("sum")
+    scattered = np.sqrt(said["variance"].transform("sum"))
+    more = (n_equal > expected + _CHANCE * scattered) & (2 * n_equal >= said["near"].transform("size"))
+    return pairs[more & (n_equal >= _FEWEST) & near].drop_duplicates("at")

@@ -1,0 +1,58 @@
+"""A sheet copied out some days later, or a row that corrects one of days before, is no second history."""
+
+import pytest
+
+HEAD = "point,date,value,observer,note\n"
+
+
+def _rows(day, values, observer="RV", note="", point="THICK"):
+    return "".join(f"{point},2001-{month:02}-{day:02},{v},{observer},{note}\n" for month, v in values)
+
+
+FIRST = [(2, 3.412), (5, 3.386), (8, 3.361), (11, 3.342)]
+COPY = [(2, 3.412), (5, 3.386), (8, 3.365), (11, 3.342)]
+
+
+@pytest.mark.parametrize(("days", "asked"), [(3, True), (20, True), (0, False)])
+def test_a_copy_of_some_days_later_is_asked_about(look, sheet, known, milesleft, store, days, asked):
+    """Not the sheet itself: that is known already."""
+    milesleft("add", sheet(HEAD + _rows(4, FIRST)))
+    found, _ = look(sheet(HEAD + _rows(4 + days, COPY if days else FIRST), "copy.csv"))
+    assert ("correction" in found) == asked
+    if asked:
+        assert found["correction"]["about"]["rows"] == [2, 3, 4, 5]
+        milesleft("add", sheet(HEAD + _rows(4 + days, COPY), "copy.csv"), "--answer", _answer(found))
+        assert store.read("readings")["value_text"].tolist() == [str(value) for _, value in COPY]
+
+
+def _answer(found):
+    return f"{found['correction']['id']}=correction"
+
+
+@pytest.mark.parametrize(
+    "again",
+    [
+        _rows(24, [(month, value - 0.004) for month, value in FIRST]),  # measured again, by the figures
+        _rows(24, COPY, observer="JO"),  # by another hand
+        _rows(24, COPY[:2]),  # two figures agree by chance
+    ],
+)
+def test_readings_of_weeks_later_are_readings(look, sheet, known, milesleft, again):
+    milesleft("add", sheet(HEAD + _rows(4, FIRST)))
+    assert look(sheet(HEAD + again, "again.csv"))[0] == {}
+
+
+def test_coarse_figures_agree_by_themselves(look, sheet, known, milesleft):
+    """Sixteenths of an inch, by a gauge that scatters less than half of that, agree whenever the part is the
+    same."""
+    hollow = [(2, "1/16"), (5, "1/16"), (8, "2/16"), (11, "2/16")]
+    milesleft("add", sheet(HEAD + _rows(4, hollow, point="HOLLOW")))
+    assert look(sheet(HEAD + _rows(14, hollow, point="HOLLOW"), "again.csv"))[0] == {}
+
+
+def test_a_note_that_corrects_is_asked_about_days_later(look, sheet, known, milesleft, store):
+    path = sheet(HEAD + _rows(4, [(2, 3.412)]) + _rows(9, [(2, 3.392)], note="correction of 4 Feb"))
+    found, _ = look(path)
+    assert found["correction"]["about"]["rows"] == [3]
+    milesleft("add", path, "--answer", _answer(found))
+    assert store.read("readings")["value_text"].tolist() == ["3.392"]
