@@ -16,7 +16,7 @@ from ingest.layouts.both_sides import SIDES, pair_named
 from ingest.layouts.columns import name_columns
 from ingest.layouts.headings import split_unit
 from ingest.layouts.layout import Layout, SheetLayout
-from ingest.layouts.plain import RawTable, as_tables
+from ingest.layouts.plain import RawTable, as_tables, lines_of
 from ingest.layouts.rows import for_all_rows, rows_of
 from ingest.layouts.spread import spread_out
 from ingest.layouts.text import like
@@ -124,15 +124,17 @@ def _tables(sheet: RawCells, how: SheetLayout | None) -> Iterator[RawTable]:
 
 def _read_sheet(sheet: RawCells, how: SheetLayout) -> RawTable | None:
     """One sheet, its blocks one after the other; None for an empty one."""
-    parts = []
+    parts, lines = [], []
     problems = dict(sheet.problems)
     for block in find_blocks(sheet, how):
+        lines += [lines_of(block.whole[block.whole.index < block.heads.index[0]])]
         problems |= block.problems
         units = [split_unit(heading)[1] for heading in block.headings]
         columns = name_columns(sheet, block.headings, units, how)
         rows = rows_of(block, columns, how.fill)
         stated = for_all_rows(sheet, block, how) | _sides_of_values(block.headings, columns.names)
         if how.spread is not None:
+            lines.append(lines_of(block.body[(block.body[columns.spread] == "").all(axis=1)]))
             rows = spread_out(rows, block.body[columns.spread], block.heads[columns.spread], how)
         parts.append(rows.assign(**{name: text for name, text in stated.items() if name not in rows}))
     if not parts:
@@ -140,7 +142,10 @@ def _read_sheet(sheet: RawCells, how: SheetLayout) -> RawTable | None:
     names = list(dict.fromkeys(name for part in parts for name in part.columns))
     rows = pd.concat([part.reindex(columns=names) for part in parts]).fillna("").astype("str")
     problems = {row: words for row, words in problems.items() if row in rows.index}
-    return RawTable(sheet.file, sheet.sheet, names, rows, problems, table=how.table, typed=sheet.typed)
+    words = "\n".join(dict.fromkeys(filter(None, lines)))
+    return RawTable(
+        sheet.file, sheet.sheet, names, rows, problems, table=how.table, typed=sheet.typed, words=words
+    )
 
 
 def _sides_of_values(headings: Sequence[str], names: Sequence[str]) -> dict[str, str]:

@@ -34,6 +34,12 @@ _ONE_OF_SEVERAL = re.compile(
     re.IGNORECASE,
 )
 """A heading that says which of several readings of one place it is, and nothing of what was measured."""
+_MADE_OF_OTHERS = re.compile(
+    r"(?:average|mean|difference|diff|total|sum|mittel(?:wert)?|durchschnitt|differenz|moyenne|écart|średnia|"
+    r"różnica|rozdíl|media|differenza|gemiddelde|verschil)\b",
+    re.IGNORECASE,
+)
+"""A heading of a column that is worked out from those beside it (usage, no published source)."""
 _THREE_FIGURES = r"\d{1,4}([-/.])\d{1,2}\1\d{2,4}.*"
 
 
@@ -202,6 +208,7 @@ def _unclaimed(
     if numbers and "position" not in have:
         guessed[headings[numbers[0]]] = "position"
     spread = tuple(p for p in measured if p in left and headings[p] not in guessed)
+    spread = tuple(p for p in spread if not _MADE_OF_OTHERS.match(headings[p])) or spread
     if "value" in have or not spread:
         return guessed, ()
     if len(spread) == 1 and not are_dates([headings[spread[0]]])[0]:

@@ -37,9 +37,9 @@ def grid_of(cells: pd.DataFrame) -> Grid:
     """The cells of a sheet's first rows, each with whether it is a measurement, a date or neither."""
     texts = cells.iloc[:_ROWS_LOOKED_AT].to_numpy(dtype=object)
     flat = texts.ravel()
-    figures = np.logical_or.reduce([_are_values(flat, mark) for mark in ".,"])
-    figures |= np.array([is_pair(text) for text in flat], dtype=bool)
-    return Grid(texts, texts != "", figures.reshape(texts.shape), are_dates(flat).reshape(texts.shape))
+    figures, dates = np.logical_or.reduce([_are_values(flat, mark) for mark in ".,"]), are_dates(flat)
+    figures |= np.array([is_pair(text) for text in flat], dtype=bool) & ~dates  # 25/12/1998 is no pair
+    return Grid(texts, texts != "", figures.reshape(texts.shape), dates.reshape(texts.shape))
 
 
 def find_header(grid: Grid) -> int | None:

@@ -1,6 +1,7 @@
 """A sheet as tables of text under headings; without a layout these are its first row that is not empty.
 
-Titles may stand above the headings, and tables side by side, parted by an empty column.
+Titles may stand above the headings, tables side by side, parted by an empty column, and headings in the
+first column, a column a row.
 """
 
 from collections import Counter
@@ -22,6 +23,10 @@ from ingest.sheets.contents import column_letter
 
 _MOST_TITLES = 8
 """Lines above the headings that are passed over."""
+_MOST_TURNED = 100
+"""Lines of a sheet whose headings may stand in its first column: a table has fewer columns."""
+_LONGEST_TITLE = 400
+"""Characters kept of what stands above the headings."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +37,8 @@ class RawTable:
     number in the file, 1-based as a spreadsheet shows it; ``problems`` row → why it must be held back;
     ``date_order`` and ``decimal`` what a layout states about dates and numbers; ``table`` the public table
     if a layout names it; ``typed`` whether the file tells numbers from texts; ``marks`` what it says of cells
-    (characters of ``ingest.sheets.contents.MARKS``), under the same columns, one row for each of ``rows``.
+    (characters of ``ingest.sheets.contents.MARKS``), under the same columns, one row for each of ``rows``;
+    ``title`` what stands above the headings; ``words`` that, and lines of which a layout makes no row.
     """
 
     file: str
@@ -45,6 +51,8 @@ class RawTable:
     table: str | None = None
     typed: bool = False
     marks: pd.DataFrame | None = None
+    title: str = ""
+    words: str = ""
 
     @property
     def place(self) -> str:
@@ -62,8 +70,26 @@ def as_tables(raw: RawCells) -> list[RawTable]:
     beside = list(_side_by_side(raw))
     tables = [_as_table(part) for part in beside] if len(beside) > 1 and not _is_table(raw) else []
     if len([table for table in tables if table is not None and _is_known(table.columns)]) < 2:
-        tables = [_as_table(part) for part in _stacked(raw)]
+        turned = _turned(raw)
+        tables = [_as_table(part) for part in ([turned] if turned is not None else _stacked(raw))]
     return [table for table in tables if table is not None]
+
+
+def _turned(raw: RawCells) -> RawCells | None:
+    """The sheet with its columns as rows, where its first column holds the headings and no row does.
+
+    Rows of it are numbered as the columns stood. A sheet with cells that cannot be believed stays as it is:
+    what is said of them is said of rows.
+    """
+    if raw.problems or raw.cells.empty or len(raw.cells) > _MOST_TURNED or _is_table(raw):
+        return None
+    first = [text for text in _unspaced(raw.cells.iloc[:, 0]) if text]
+    if len(set(first)) < len(first) or not _is_known(first):
+        return None
+    top = int(raw.cells.index[0])
+    cells = raw.cells.T.set_axis(range(len(raw.cells)), axis=1).set_axis(range(1, raw.cells.shape[1] + 1))
+    merged = tuple((b + 1, a - top, d + 1, c - top) for a, b, c, d in raw.merged)
+    return replace(raw, cells=cells, merged=merged, marks={})
 
 
 def _side_by_side(raw: RawCells) -> Iterator[RawCells]:
@@ -88,8 +114,23 @@ def _stacked(raw: RawCells) -> Iterator[RawCells]:
     same = raw.cells.isin(first).sum(axis=1).to_numpy() if len(first) > 1 else np.zeros(len(raw.cells))
     again = [int(place) for place in np.flatnonzero(same > 1) if place > header]
     starts = [place for place in again if _is_known([text for text in _headings(raw, place) if text])]
+    starts = [_from_title(raw, place) for place in starts]
     for start, end in pairwise([0, *starts, len(raw.cells)]):
         yield replace(raw, cells=raw.cells.iloc[start:end]) if starts else raw
+
+
+def _from_title(raw: RawCells, header: int) -> int:
+    """Where a part begins whose headings stand in a row: at the lines above it of which one cell is filled.
+
+    A line with a figure alone is one only below an empty line: it may be the last row of the part before.
+    """
+    first = header
+    while first > 1 and header - first < _MOST_TITLES:
+        texts = [text for text in unmarked(raw.cells.iloc[first - 1]) if text]
+        if len(texts) != 1 or (_is_number(texts[0]) and (raw.cells.iloc[first - 2] != "").any()):
+            break
+        first -= 1
+    return first
 
 
 def _is_table(raw: RawCells) -> bool:
@@ -125,7 +166,17 @@ def _header(raw: RawCells, filled: NDArray[np.bool_]) -> int:
 
 
 def _headings(raw: RawCells, place: int) -> list[str]:
-    return [" ".join(text.split()) for text in unmarked(raw.cells.iloc[place])]
+    return _unspaced(raw.cells.iloc[place])
+
+
+def _unspaced(cells: pd.Series) -> list[str]:
+    return [" ".join(text.split()) for text in unmarked(cells)]
+
+
+def lines_of(cells: pd.DataFrame) -> str:
+    """The filled rows of some cells as lines of text, cut where they are too long to be read by anybody."""
+    rows = cells.iloc[: 2 * _MOST_TITLES].apply(unmarked).to_numpy(dtype=object)
+    return "\n".join(line for row in rows if (line := " ".join(filter(None, row))))[:_LONGEST_TITLE]
 
 
 def _as_table(raw: RawCells) -> RawTable | None:
@@ -153,7 +204,8 @@ def _as_table(raw: RawCells) -> RawTable | None:
     rows = _with_merged_labels(raw, body[used]).set_axis(columns, axis=1)
     problems = {row: words for row, words in raw.problems.items() if row in rows.index}
     problems = beyond_headings(raw, body, headings) | problems
-    return RawTable(raw.file, raw.sheet, columns, rows, problems, typed=raw.typed)
+    title = lines_of(raw.cells.iloc[:header])
+    return RawTable(raw.file, raw.sheet, columns, rows, problems, typed=raw.typed, title=title, words=title)
 
 
 def _with_merged_labels(raw: RawCells, body: pd.DataFrame) -> pd.DataFrame:

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ingest.layouts.blocks import unmerged
+from ingest.layouts.find import are_dates
 from ingest.layouts.pointed import Pointed
 from ingest.sheets.cells import RawCells
 from ingest.unit_names import is_known, unit_of
@@ -17,6 +18,8 @@ _NO_UNITS = {"in", "m", "h", "cal", "days", "day"}
 
 def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[str]]) -> Pointed:
     """The proposal with what stands above the headings, or on the sheet's tab, filled in where it is open.
+
+    A tab that is a day is that of all its rows.
 
     Parameters
     ----------
@@ -32,10 +35,21 @@ def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[s
     given = {*pointed.columns.values(), *pointed.cells, *pointed.tells, *pointed.fixed}
     found = {column: _named(words, listed) for column, listed in names.items()}
     found["unit"] = _unit(words)
+    if _named_below(sheet, pointed, names.get("vehicle", ())) - {found.get("vehicle", "").casefold()}:
+        found["vehicle"] = ""
     if "point" in given:
         found = {"unit": found["unit"]}
+    if sheet.sheet and are_dates([sheet.sheet])[0]:
+        found["date"] = sheet.sheet
     fixed = {column: name for column, name in found.items() if name and column not in given}
     return replace(pointed, fixed={**pointed.fixed, **fixed})
+
+
+def _named_below(sheet: RawCells, pointed: Pointed, vehicles: Sequence[str]) -> set[str]:
+    """Vehicles that stand alone in a line below the headings: what follows is about them."""
+    below = sheet.cells.iloc[max(pointed.header) :]
+    alone = below[(below != "").sum(axis=1) == 1].to_numpy(dtype=object).ravel()
+    return {named_in(str(text), vehicles).casefold() for text in alone if text} - {""}
 
 
 def _vehicles_told(sheet: RawCells, pointed: Pointed, vehicles: Sequence[str]) -> tuple[str, ...]:
@@ -47,6 +61,11 @@ def _vehicles_told(sheet: RawCells, pointed: Pointed, vehicles: Sequence[str]) -
         if texts and texts <= known:
             tells[place] = "vehicle"
     return tuple(tells)
+
+
+def named_in(text: str, names: Sequence[str]) -> str:
+    """The one name that stands in a text, as for :func:`with_title`; empty where none or several do."""
+    return _named(_WORD.findall(text[:_LONGEST].casefold()), names)
 
 
 def _named(words: list[str], names: Sequence[str]) -> str:

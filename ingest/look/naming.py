@@ -2,18 +2,19 @@
 
 A row that names neither its wear point nor the quantity may fit a single wear point all the same, because the
 others of the part are not on record. That is no proof: it is asked, once for each naming of a sheet. A sheet
-that is called after an engine is about that engine.
+that is called after an engine, or a table under its name, is about that engine.
 """
 
 from collections.abc import Iterator
 
 import pandas as pd
 
+from ingest.layouts.titles import named_in
 from ingest.look.question import Answer, Question, Settled
 from ingest.look.sheet import MEASURED, Sheet
 from ingest.names.aliases import Aliases
 from ingest.names.points import narrowed, spelled
-from ingest.notation.stated import COMPONENT, QUANTITY, VEHICLE
+from ingest.notation.stated import COMPONENT, QUANTITY, TITLE, VEHICLE
 from ingest.schema import PARTS, TABLES
 
 _MOST = 12  # possible meanings that a question lists
@@ -45,17 +46,25 @@ def judge_naming(sheet: Sheet) -> Iterator[Question]:
 
 
 def judge_sheet_name(sheet: Sheet) -> Iterator[Settled]:
-    """Settle the vehicle of rows that name wear points by their parts alone, by the name of the sheet."""
-    if not sheet.sheet or not {*PARTS} & {*TABLES[sheet.table].parts}:
+    """Settle the vehicle of rows that name wear points by their parts alone, by name of the sheet or title.
+
+    Where the two name different ones, nothing is settled.
+    """
+    if not {*PARTS} & {*TABLES[sheet.table].parts}:
         return
+    vehicles = list(map(str, sheet.known["wear_points"]["vehicle"].unique()))
     wanted = " ".join(sheet.sheet.split()).casefold()
-    named = [name for name in sheet.known["wear_points"]["vehicle"].unique() if name.casefold() == wanted]
+    by_name = {name for name in vehicles if name.casefold() == wanted}
+    title = sheet.text(TITLE)
+    by_title = {text: {named_in(text, vehicles)} - {""} for text in title.unique()}
     parts = pd.concat([sheet.text(name) for name in ("component", "position", "quantity")], axis=1)
     at = sheet.raw.index[
         (sheet.text("vehicle") == "") & (sheet.text("point") == "") & (parts != "").any(axis=1)
     ]
-    if len(named) == 1 and len(at):
-        yield Settled(stated={VEHICLE: pd.Series(named[0], at, dtype="str")})
+    for text, named in by_title.items():
+        said, here = by_name | named, at[(title[at] == text).to_numpy(dtype=bool)]
+        if len(said) == 1 and len(here):
+            yield Settled(stated={VEHICLE: pd.Series(said.pop(), here, dtype="str")})
 
 
 def _question(component: str, rows: pd.DataFrame, meant: pd.DataFrame, sheet: Sheet) -> Question:

@@ -15,7 +15,7 @@ from ingest.look.sheet import Sheet
 from ingest.look.told_work import told_work
 from ingest.names.abroad import meanings
 from ingest.neutral import quoted
-from ingest.notation.stated import MARKED, WITHOUT
+from ingest.notation.stated import MARKED, WITHOUT, WORDS
 from ingest.schema import TABLES
 
 _SHOWN = 5
@@ -37,6 +37,10 @@ _KINDS = {
 _AS_EMPTY = ("odometer", "unit", "gauge", "observer")
 """Columns of a reading that may be empty."""
 _NAMED = ("gauge", "observer")
+_MEAN = (
+    "means?|are|is|bedeutet|sind|ist|signifie|sont|est|oznacza|są|znamená|jsou|significa|sono|betekent|zijn"
+)
+"""Words by which a legend says what a color means (usage, no published source)."""
 _BEGIN = ("point", "position", "date", "month", "vehicle")
 """Columns whose cell may go on behind such a word: ``Total 2005``, ``Average left``."""
 _NO_LABELS = ("observer", "gauge", "name", "who", "vehicle")
@@ -107,13 +111,23 @@ def judge_legend(sheet: Sheet) -> Iterator[Question]:
     rows = sheet.raw[empty]
     names = [name for name in rows.columns if ":" not in str(name) and not str(name).startswith("source_")]
     lines = [" ".join(filter(None, row)) for row in rows[names].fillna("").itertuples(index=False, name=None)]
-    lines += _dismissed_lines(sheet)
+    lines += _dismissed_lines(sheet) + _lines_beside(sheet)
     legend = [line for line in lines if len(line) <= _LONGEST * 8 and _legend().search(line.lower())]
     at = sheet.raw.index[~empty]
     if legend and len(at):
         first = quoted(" ".join(legend[0].split()), 2 * _LONGEST)
         words = f"The sheet says {first}, and colors are not read. Are all rows of it readings as they stand?"
         yield _question(sheet, "legend", words, at, key=first)
+
+
+def _lines_beside(sheet: Sheet) -> list[str]:
+    """Lines above the headings, or passed over by a layout, and what stands beside the table."""
+    texts = list(sheet.text(WORDS).unique())
+    names = {*TABLES[sheet.table].public, *TABLES[sheet.table].parts}
+    for name in map(str, sheet.raw.columns):
+        if name not in names and ":" not in name and not name.startswith("source_"):
+            texts += list(sheet.text(name).unique())
+    return [line for text in texts for line in text.splitlines()]
 
 
 def _dismissed_lines(sheet: Sheet) -> list[str]:
@@ -129,7 +143,7 @@ def _dismissed_lines(sheet: Sheet) -> list[str]:
 def _legend() -> re.Pattern[str]:
     data = tomllib.loads(files("ingest.look").joinpath("color_words.toml").read_text(encoding="utf-8"))
     colors = "|".join(sorted({re.escape(word) for words in data.values() for word in words}))
-    return re.compile(rf"\b(?:{colors})\b[^=:]{{0,24}}(?:=|:|\bmeans\b|\bbedeutet\b|\bznamená\b)")
+    return re.compile(rf"\b(?:{colors})\b[^=:]{{0,24}}(?:=|:|\b(?:{_MEAN})\b)")
 
 
 def judge_sums(sheet: Sheet) -> Iterator[Question]:

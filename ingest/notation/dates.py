@@ -59,6 +59,7 @@ _MONTH_ALONE = {
 
 _FORMS = {
     "year first": rf"(?P<year>[0-9]{{4}})([-/.])(?P<month>[0-9]{{1,2}})\2(?P<day>[0-9]{{1,2}}){_CLOCK}",
+    "day and ordinal": r"(?P<day>[0-9]{1,2})\. (?P<month>[0-9]{1,2})\. ?(?P<year>[0-9]{4})",  # 3. 5. 1998
     "compact": "(?P<year>(?:18|19|20)[0-9]{2})(?P<month>[0-9]{2})(?P<day>[0-9]{2})",
     "day and name": rf"{_WEEKDAY}{_DAY}[-/., ]*{_OF}{_NAME}[-/., ]*{_OF}{_YEAR}{_CLOCK}",
     "day and Roman month": rf"{_DAY}[-/., ]+{_ROMAN}[-/., ]+(?P<year>[0-9]{{4}})",  # 5 x 10 is no date
@@ -83,9 +84,10 @@ def parse_dates(text: pd.Series, order: str | None = None) -> pd.DataFrame:
 
     Parameters
     ----------
-    text : cells, shape (n,): ``1998-05-03``, ``3 May 1998``, ``May 3, 1998``, ``3. März 1998``, ``3 V 1998``,
-        ``19980503``, a spreadsheet's day number (``35918``); ``03/04/05`` only where `order` is given. A time
-        of day is passed over. Names of months are those of ``month_names.toml``.
+    text : cells, shape (n,): ``1998-05-03``, ``3 May 1998``, ``May 3, 1998``, ``3. März 1998``,
+        ``3. 5. 1998``, ``3 V 1998``, ``19980503``, a spreadsheet's day number (``35918``); ``03/04/05`` only
+        where `order` is given. A time of day is passed over. Names of months are those of
+        ``month_names.toml``.
     order : ``dmy``, ``mdy`` or ``ymd``, or None: nobody stated it. Then three figures are read only when
         every order that makes a date of them makes the same one (``25/12/1998``).
 

@@ -16,6 +16,9 @@ TURNED = "ydm"
 VEHICLE = ":vehicle"
 """The vehicle that its sheet is called after, where neither cell nor layout names one."""
 
+TITLE, WORDS = ":title", ":words"
+"""What stands above the headings of its table; that, and other lines of its sheet that are no rows."""
+
 COMPONENT, QUANTITY = ":component", ":quantity"
 """What its part and quantity are, where the row says only half of it."""
 

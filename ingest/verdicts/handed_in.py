@@ -20,6 +20,7 @@ from ingest.layouts.sides import recognised
 from ingest.look.question import mark_of
 from ingest.look.sheet import SHEET_KIND
 from ingest.neutral import quoted, visible, with_formulas
+from ingest.notation.stated import TITLE, WORDS
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
 from ingest.verdicts.told_by_file import told_by_file
@@ -154,6 +155,7 @@ def _rows(table: RawTable, found: Recognised) -> pd.DataFrame:
         source_file=table.file, source_sheet=table.sheet or "", source_row=table.rows.index.to_numpy()
     )
     stated = {":order": table.date_order or "", ":decimal": "," if table.decimal == "," else ""}
+    stated |= {TITLE: table.title, WORDS: table.words} if found.table == "readings" else {}
     stated[SHEET_KIND] = mark_of([found.table, *table.columns])
     rows = rows.assign(**{name: word for name, word in stated.items() if word and name not in rows})
     if table.problems:

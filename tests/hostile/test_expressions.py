@@ -43,8 +43,8 @@ MADE_WHILE_RUNNING = {
     "ingest.look.no_entries:f\"(?<!not )\\\\b(?:{'|'.join(map(re.escape, begins))})\"": [
         r"(?<!not )\b(?:estimat|from\ memory|angenommen)"
     ],
-    "ingest.look.no_entries:f'\\\\b(?:{colors})\\\\b[^=:]{{0,24}}(?:=|:|\\\\bmeans\\\\b|\\\\bbedeu": [
-        r"\b(?:red|gray)\b[^=:]{0,24}(?:=|:|\bmeans\b|\bbedeutet\b)"
+    "ingest.look.no_entries:f'\\\\b(?:{colors})\\\\b[^=:]{{0,24}}(?:=|:|\\\\b(?:{_MEAN})\\\\b)'": [
+        r"\b(?:red|gray)\b[^=:]{0,24}(?:=|:|\b(?:means?|are|is|bedeutet)\b)"
     ],
     "ingest.look.no_entries:f'{words}: ([^;]*)'": [r"hidden: ([^;]*)"],
     "ingest.names.positions:pattern": [pattern for _, pattern in (*positions._GROUPS, *positions._SIDES)],

@@ -227,13 +227,18 @@ def partly_struck(draft: Draft) -> None:
 
 def titled(draft: Draft) -> None:
     """Lines of words stand above the headings."""
-    arranged = draft.arranged
-    assert arranged is not None
-    draft.grid.down(3)
-    arranged.where = {label: (row + 3, column) for label, (row, column) in arranged.where.items()}
-    arranged.date_cells = {label: (row + 3, column) for label, (row, column) in arranged.date_cells.items()}
+    _down(draft, 3)
     draft.grid.put(0, 0, f"Measured on {draft.records['vehicle'].iloc[0]}")
     draft.grid.put(1, 0, "by the shop, all sizes as found")
+
+
+def _down(draft: Draft, by: int) -> None:
+    """Make room above the headings."""
+    arranged = draft.arranged
+    assert arranged is not None
+    draft.grid.down(by)
+    arranged.where = {label: (row + by, column) for label, (row, column) in arranged.where.items()}
+    arranged.date_cells = {label: (row + by, column) for label, (row, column) in arranged.date_cells.items()}
 
 
 def dittoed(draft: Draft) -> None:
@@ -341,6 +346,36 @@ def second_copy(draft: Draft) -> None:
     draft.copy = True
 
 
+def copied_later(draft: Draft) -> None:
+    """The sheet comes again with small corrections, each inspection under the day on which it was copied."""
+    draft.copy = True
+    draft.facts["days"] = int(draft.rng.integers(2, 15))
+
+
+def zeros_unseen(draft: Draft) -> None:
+    """Cells that were never filled hold a zero, of which their format shows nothing."""
+    arranged = draft.arranged
+    assert arranged is not None
+    for label in draft.rng.choice(draft.records.index, size=min(2, len(draft.records)), replace=False):
+        draft.grid.cells[arranged.where[label]] = Cell(0.0, shown_as="0.000;-0.000;;@")
+        draft.records.loc[label, "keep"] = "out"
+    draft.facts["hidden"] = "leave"
+
+
+def legend_above(draft: Draft) -> None:
+    """A line above the headings says what a color means; nothing on this sheet is in it."""
+    _down(draft, 2)
+    draft.grid.put(0, 0, str(draft.rng.choice(["red = doubtful", "gelb: geschätzt", "rouge = estimé"])))
+    draft.facts["legend"] = "take"
+
+
+def turned(draft: Draft) -> None:
+    """The headings stand in the first column, and a reading in each of the others."""
+    grid, arranged = draft.grid, draft.arranged
+    assert arranged is not None
+    grid.cells = {(column, row): cell for (row, column), cell in grid.cells.items()}
+
+
 def odometer_in_km(draft: Draft) -> None:
     """Odometers of a mile engine were noted in kilometers; only a note says so."""
     rows = draft.records
@@ -376,9 +411,10 @@ AFTER = {
     for made in (
         struck_out, hidden_rows, filtered, average_row, swapped_dates, last_years_sheet, old_draft_hidden,
         second_copy, hidden_column, partly_struck, titled, dittoed,
+        copied_later, zeros_unseen, legend_above, turned,
     )
 }  # fmt: skip
-HARMLESS = ("", "noisy", "not_renewed_in_note", "last_years_sheet", "titled", "dittoed")
+HARMLESS = ("", "noisy", "not_renewed_in_note", "last_years_sheet", "titled", "dittoed", "turned")
 """Faults that are none: such a sheet may raise no question."""
 
 
@@ -389,6 +425,7 @@ def corrected(draft: Draft) -> Draft:
     for label in labels:
         unit = draft.style.unit_of(rows.loc[label, "own_unit"])
         rows.loc[label, "mm"] = rows.loc[label, "worth"] + draft.rng.choice([-3, -2, 2, 3]) * rounded_to(unit)
+    rows["date"] = [day + timedelta(days=int(str(draft.facts.get("days", 0)))) for day in rows["date"]]
     return replace(draft, records=rows, arranged=None, extra=[], copy=False)
 
 

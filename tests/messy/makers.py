@@ -28,7 +28,7 @@ NEEDS_NOTES = {
     "odometer_replaced",
     "cut_in_note",
 }
-NEEDS_LONG = {"last_years_sheet", "titled", "dittoed"}
+NEEDS_LONG = {"last_years_sheet", "titled", "dittoed", "legend_above", "turned"}
 NEEDS_BOOK = {
     "hidden_column",
     "partly_struck",
@@ -38,7 +38,10 @@ NEEDS_BOOK = {
     "last_years_sheet",
     "old_draft_hidden",
     "swapped_dates",
+    "zeros_unseen",
 }
+PLAIN = ("last_years_sheet", "old_draft_hidden", "titled", "legend_above", "turned")
+"""Faults of sheets that are read without a layout."""
 _ONE_ENGINE_HERE = ("both in a cell", "under both", "least and most", "points across")
 UNIT_SAID = ("heading", "column", "none")
 
@@ -112,8 +115,8 @@ def makers() -> list[Maker]:
             maker = Maker(
                 arrangement,
                 notations[(2 * n + k) % len(notations)],
-                "en" if fault in ("last_years_sheet", "old_draft_hidden", "titled") else language,
-                "iso" if fault == "titled" else forms[(n + i) % len(forms)],
+                "en" if fault in PLAIN else language,
+                "iso" if fault in ("titled", "legend_above", "turned") else forms[(n + i) % len(forms)],
                 fault,
                 file="xlsx" if fault in NEEDS_BOOK or n % 3 else "csv",
                 unit_said=("heading", "column")[n % 2],

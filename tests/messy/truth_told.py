@@ -80,6 +80,10 @@ def _mark(question: Question, handed: Handed) -> str:
     return "comma" if handed.draft.style.notation.decimal == "," else "point"
 
 
+def _legend(question: Question, handed: Handed) -> str:
+    return str(handed.draft.facts.get("legend", "leave"))
+
+
 def _hidden(question: Question, handed: Handed) -> str:
     return str(handed.draft.facts.get("hidden", "leave"))
 
@@ -97,6 +101,7 @@ _TELLS: dict[str, Callable[[Question, Handed], str]] = {
     "struck": _no_entry,
     "sums": _no_entry,
     "hidden": _hidden,
+    "legend": _legend,
     "renewal": _renewal,
     "value": _value,
     "correction": _correction,
