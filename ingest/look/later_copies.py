@@ -95,4 +95,5 @@ def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
     n_equal, expected = said["equal"].transform("sum"), said["chance"].transform("sum")
     scattered = np.sqrt(said["variance"].transform("sum"))
     more = (n_equal > expected + _CHANCE * scattered) & (2 * n_equal >= said["near"].transform("size"))
-    return pairs[more & (n_equal >= _FEWEST) & near].drop_duplicates("at")
+    copied: pd.DataFrame = pairs[more & (n_equal >= _FEWEST) & near].drop_duplicates("at")
+    return copied
