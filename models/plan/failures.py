@@ -87,6 +87,12 @@ class Failures:
         return out
 
 
+def begun_at(renewed: Bools) -> Ints:
+    """Node at which the life in service in each season was begun, shape (U, seasons), of a plan (U, W)."""
+    nodes = np.pad(renewed * np.arange(1, renewed.shape[1] + 1), ((0, 0), (1, 0)))
+    return np.asarray(np.maximum.accumulate(nodes, axis=1), dtype=np.int64)
+
+
 def failures_of(
     simulation: Simulation,
     vehicle: str,

@@ -6,7 +6,8 @@ A season is lost once, however many parts fail in it: what one part adds to the 
 import numpy as np
 
 from models.plan import rounding as rounded
-from models.plan.failures import Failures, Words
+from models.plan.failures import Failures, Words, begun_at
+from models.plan.milp import Least
 from models.plan.problem import Bools, Floats
 
 
@@ -42,39 +43,42 @@ def chances_alone(failures: Failures) -> Floats:
     return _along(_counted(failures.ended) / failures.count)
 
 
-def chances_shared(failures: Failures, plans: list[Bools]) -> Floats:
+def chances_shared(failures: Failures, weight: Floats) -> Floats:
     """The chance of the seasons shared out to lives, so that no plan's shares come to more than its chance.
 
     Parameters
     ----------
-    plans : plans whose failures say how the shares of a future's season are best given.
+    weight : shape (n, U, seasons), >= 0. How the shares of a future's season are given; none where it is 0.
 
     Returns
     -------
     As :func:`chances_added`. Of one future's season all units together have at most one: what is counted so
     is a lower bound of the chance of any plan.
     """
-    share = np.zeros((*failures.season.shape[:2], failures.n_seasons))
-    for weight, renewed in zip(2.0 ** -np.arange(len(plans)), plans, strict=True):
-        share += weight * failures.of_plan(renewed)
-    total = share.sum(axis=1, keepdims=True)
-    np.divide(share, total, out=share, where=total > 0)
-    return _along_lives(failures, share)
-
-
-def _along_lives(failures: Failures, weight: Floats) -> Floats:
-    """Mean over the futures of the weight at the season in which each life ends, where it ends in time."""
     n, units, seasons = failures.season.shape
-    ended = np.zeros((units, seasons, seasons))
-    row, unit = np.arange(n)[:, None], np.arange(units)[None, :]
-    for start in range(seasons):
-        season = failures.season[:, :, start].astype(np.int64)
-        in_time = season < seasons
-        own = np.where(in_time, weight[row, unit, np.minimum(season, seasons - 1)], 0.0)
-        place = unit * (seasons + 1) + season
-        sums = np.bincount(place.ravel(), own.ravel(), minlength=units * (seasons + 1))
-        ended[:, start] = sums.reshape(units, seasons + 1)[:, :seasons] / n
-    return _along(ended)
+    total = weight.sum(axis=1)
+    future, unit, season = np.nonzero(weight)
+    share = weight[future, unit, season] / total[future, season]
+    life, start = np.nonzero(failures.season[future, unit] == season[:, None])
+    place = (unit[life] * seasons + start) * seasons + season[life]
+    sums = np.bincount(place, share[life], minlength=units * seasons * seasons)
+    return _along(sums.reshape(units, seasons, seasons) / n)
+
+
+def come_to(of_lives: Floats, renewed: Bools) -> float:
+    """What the lives of a plan come to: ``of_lives``, shape (U, W + 2, W + 2), as :func:`chances_added`."""
+    ends = np.pad(renewed, ((0, 0), (0, 1)), constant_values=True)
+    unit, season = np.nonzero(ends)
+    return float(of_lives[unit, begun_at(renewed)[unit, season], season + 1].sum())
+
+
+def failing_in(failures: Failures, least: Least) -> Floats:
+    """How much of each unit fails in each season of each future, shape (n, U, seasons), in parts of plans."""
+    out = np.zeros((failures.count, failures.season.shape[1], failures.n_seasons))
+    for unit, start, end, share in zip(least.unit, least.start, least.end, least.share, strict=True):
+        ended = failures.season[:, unit, start, None] == np.arange(start, end)[None, :]
+        out[:, unit, start:end] += share * ended
+    return out
 
 
 def _along(ended: Floats) -> Floats:

@@ -98,3 +98,5 @@ def test_six_engines_1500_points_20_winters_in_one_shop(benchmark):
     plan = benchmark.pedantic(make_plan, args=(given, rules), rounds=1, iterations=1)
     totals = plan.totals.groupby("what")["amount"].sum()
     assert totals["objective"] <= 1.05 * totals["bound"]
+    ahead = plan.engine_risk[plan.engine_risk["season"] > 0]
+    assert (ahead.groupby("vehicle")["with_plan"].mean() <= rules.stop_risk + 0.03).all()

@@ -9,12 +9,13 @@ from fleets.planned_engines import COSTS, railway
 
 from ingest.catalogue import opening_practice
 from models.distribution import PROBABILITIES
+from models.plan import frontier, milp
 from models.plan.engine import choose, programme_of
 from models.plan.failures import Failures
 from models.plan.frontier import frontier_of
 from models.plan.jobs import openings_of
-from models.plan.joint import chances_added, chances_shared, season_chances
-from models.plan.milp import choice_of
+from models.plan.joint import chances_added, chances_shared, come_to, failing_in, season_chances
+from models.plan.milp import Least, choice_of
 from models.plan.planner import make_plan
 from models.plan.rules import Rules
 
@@ -57,13 +58,31 @@ def test_shares_never_come_to_more_than_the_chance():
     failures = some_failures()
     rng = np.random.default_rng(5)
     plans = [rng.random((5, 3)) < 0.5 for _ in range(4)]
-    shares = chances_shared(failures, plans[:3])
+    shares = chances_shared(failures, sum(failures.of_plan(plan) * 0.5 for plan in plans[:3]))
     for renewed in [*plans, np.zeros((5, 3), bool), np.ones((5, 3), bool)]:
         total = 0.0
         for unit in range(5):
             nodes = [0, *(np.flatnonzero(renewed[unit]) + 1), 4]
             total += sum(shares[unit, a, b] for a, b in pairwise(nodes))
         assert total <= season_chances(failures, renewed)[1:].sum() + 1e-9
+
+
+def lives_of_plan(renewed):
+    """The lives of a whole plan, as the answer of a programme."""
+    ends = np.pad(renewed, ((0, 0), (1, 1)), constant_values=True)
+    rows = [(u, *pair, 1.0) for u, own in enumerate(ends) for pair in pairwise(np.flatnonzero(own))]
+    unit, start, end, share = (np.array(column) for column in zip(*rows, strict=True))
+    return Least(0.0, unit, start, end, share)
+
+
+def test_lives_of_a_plan_fail_as_the_plan_does_and_come_to_its_chance():
+    failures = some_failures()
+    renewed = np.random.default_rng(6).random((5, 3)) < 0.4
+    failing = failures.of_plan(renewed)
+    assert (failing_in(failures, lives_of_plan(renewed)) == failing).all()
+    # Shares given as the plan fails come to all of its chance: counts of 400 futures, in other sums.
+    shares = chances_shared(failures, failing.astype(float))
+    assert come_to(shares, renewed) == pytest.approx(season_chances(failures, renewed)[1:].sum(), abs=1e-9)
 
 
 def brute_force(programme, accepted):
@@ -88,6 +107,17 @@ def test_small_cases_lie_between_the_bound_and_what_all_choices_give(seed, accep
     found = frontier_of(programme.net.problem, programme.failures, accepted, 14_000.0, gap=1e-6)
     assert found.chosen.chance <= accepted
     assert found.chosen.solution.bound <= best + 1e-6
+    assert best - 1e-6 <= found.chosen.solution.objective <= 1.03 * best
+
+
+def test_a_large_programme_has_a_bound_and_is_sharpened_all_the_same(monkeypatch):
+    monkeypatch.setattr(milp, "MOST_WHOLE", 0)
+    monkeypatch.setattr(frontier, "MOST_WHOLE", 0)
+    programme = programme_of(railway(3, 3), "A", Rules(risk=0.9, stop_risk=0.1))
+    best = brute_force(programme, 0.1)
+    found = frontier_of(programme.net.problem, programme.failures, 0.1, 14_000.0, gap=1e-6)
+    assert found.chosen.chance <= 0.1
+    assert 0.7 * best <= found.chosen.solution.bound <= best + 1e-6  # parts of openings cost what they are
     assert best - 1e-6 <= found.chosen.solution.objective <= 1.03 * best
 
 
