@@ -314,7 +314,9 @@ def _frontier_frame(
         )
         for rung in sorted(rungs, key=lambda rung: -rung.chance)
     ]
-    return pd.DataFrame(rows, columns=FRONTIER_COLUMNS)
+    table = pd.DataFrame(rows, columns=FRONTIER_COLUMNS)
+    safer = table["money"][::-1].cummin().shift()[::-1]  # cheapest of what stops more seldom
+    return table[table["chosen"] | ~(table["money"] >= safer)].reset_index(drop=True)
 
 
 def _money(programme: EngineProgramme, solution: Solution, rules: Rules) -> float:

@@ -84,7 +84,8 @@ class Plan:
     engine_risk : vehicle, season (1, 2, ...: after the window of that number), label, begins, ends,
         without_work, with_plan [1]: chance that the engine must be taken out of service in that season.
     frontier : vehicle, stop_price, chance (mean of its seasons), stops (of them), money (jobs, openings and
-        lost days at today's prices), openings, chosen: plans at several prices of a stopped season.
+        lost days at today's prices), openings, chosen: plans at several prices of a stopped season,
+        the one that stops most often first, without those that cost no less than one that stops more seldom.
     chosen : what was chosen for each engine, with the programme that it was chosen from; no frame.
     shop : resource, month, available, used, over: what all engines together take of the shop.
     totals : vehicle, what, amount [money, today's prices, not discounted]: jobs, opening, lost days, thrown

@@ -243,3 +243,13 @@ def test_of_all_plans_found_that_keep_to_the_accepted_chance_the_cheapest_is_cho
         assert found.chosen.solution.bound <= found.chosen.solution.objective
         costs.append(found.chosen.solution.objective)
     assert costs == sorted(costs, reverse=True)
+
+
+def test_less_risk_costs_more_from_line_to_line():
+    """Two of the plans that are found here come to the same, and one is dearer than a safer one."""
+    frontier = make_plan(railway(24, 16), Rules(risk=0.5, stop_risk=0.1)).frontier
+    assert frontier["chosen"].sum() == 1
+    assert len(frontier) > 2
+    assert frontier["chance"].is_monotonic_decreasing
+    assert frontier["money"].is_monotonic_increasing
+    assert not frontier.duplicated(["chance", "money"]).any()
