@@ -44,6 +44,8 @@ def follow_parts(tables: Tables, as_of: pd.Timestamp | None = None) -> Tables:
         return tables
     points = tables["wear_points"].reset_index(drop=True)
     spells = spells_of(points, stints, _marked(tables, points, stints))
+    if spells.empty:  # all that is told lies on the rack and was never fitted
+        return tables
     vehicles = pd.Index(pd.unique(points["vehicle"]))
     vehicle = vehicles.get_indexer(pd.Index(points["vehicle"])).astype(np.int64)
     logs = mileage_logs(tables["mileage"], vehicles)

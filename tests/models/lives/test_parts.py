@@ -230,6 +230,8 @@ def test_where_no_part_moved_the_tables_stay_as_they_are():
     made = railway(still, READ)
     assert follow_parts(made) is made
     assert follow_parts(railway([], READ))["readings"]["point"].tolist() == [r[0] for r in READ]
+    never_fitted = railway([("W3", "", "", 100, None, "")], READ)
+    assert follow_parts(never_fitted) is never_fitted
 
 
 def test_whoever_asks_what_is_fitted_sees_the_readings_of_that_part_alone():
