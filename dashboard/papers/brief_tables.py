@@ -45,8 +45,8 @@ class Rounded:
     """The sums of the case as they are printed: whole steps that agree with each other. [money]
 
     ``in_hand`` is the part of the fund for this work, ``fund`` all of it; ``ask`` less ``in_hand`` is
-    ``to_raise`` exactly. ``before`` must come in for earlier work first. ``step`` is for totals, ``fine`` for
-    their parts.
+    ``to_raise`` exactly. ``before`` must come in for earlier work first: the sum of its windows as they are
+    printed. ``step`` is for totals, ``fine`` for their parts.
     """
 
     step: int
@@ -74,8 +74,15 @@ def rounded(case: Case) -> Rounded:
         fund=round(case.fund.in_hand / fine) * fine,
         promised=round(case.fund.pledged / fine) * fine,
         to_raise=to_raise,
-        before=round(case.owed_before / fine) * fine,
+        before=_owed_before(case, fine),
     )
+
+
+def _owed_before(case: Case, fine: int) -> int:
+    """What must come in for earlier work and an overdrawn fund: the sum of what :func:`fund_table` prints."""
+    earlier = case.claims.iloc[: int(np.flatnonzero(case.claims["own"])[0])]
+    owed = sum(rounded_claim(float(row.amount), float(row.from_fund))[2] for row in rows_of(earlier))
+    return owed + round(max(0.0, -case.fund.in_hand) / fine) * fine
 
 
 def rounded_claim(amount: float, from_fund: float) -> tuple[int, int, int]:

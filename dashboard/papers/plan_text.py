@@ -25,6 +25,8 @@ from models.plan.jobs import DEPTHS
 WIDTH = 100
 WORTH_TELLING = 0.5
 """A gap to the best plan beyond which its figure tells a reader nothing. Practice, no source. [1]"""
+CLOCK = "inspection: "
+"""How an inspection begins in the frame ``not_planned``, where wear points stand by their name."""
 FEW = 6
 """Rows shown of lists that may be long."""
 
@@ -315,10 +317,19 @@ def _missing(result: PlanResult, vehicle: str) -> str:
     missing = result.plan.not_planned[result.plan.not_planned["vehicle"] == vehicle]
     if missing.empty:
         return ""
-    lines = [f"  {len(missing)} not in the plan, so examine them at each opening:"]
-    for row in missing.head(FEW).to_dict("records"):
-        lines.append(f"    {row['point']!s:<48}{textwrap.shorten(str(row['reason']), 46, placeholder=' …')}")
-    return "\n".join([*lines, *_rest(len(missing))])
+    clocks = missing["point"].astype(str).str.startswith(CLOCK)
+    lines = []
+    for rows, words in (
+        (missing[~clocks], "not in the plan, to be examined at each opening"),
+        (missing[clocks], "of its inspections not in the plan: keep their days by hand"),
+    ):
+        if len(rows):
+            lines.append(f"  {len(rows)} {words}:")
+        for row in rows.head(FEW).to_dict("records"):
+            said = f"{str(row['point']).removeprefix(CLOCK)}: {row['reason']}"
+            lines.append(textwrap.fill(said, WIDTH, initial_indent=" " * 4, subsequent_indent=" " * 6))
+        lines += _rest(len(rows))
+    return "\n".join(lines)
 
 
 def _rest(count: int) -> list[str]:

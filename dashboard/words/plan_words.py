@@ -5,7 +5,7 @@ from typing import Any
 
 import pandas as pd
 
-from models.frequency import times_in
+from models.frequency import times_in, times_in_100
 
 DEPTH_WORDS = {"in_place": "in place", "rods_down": "rods down", "wheels_out": "wheels out"}
 """How deep a window opens the engine, from the least to the most."""
@@ -134,7 +134,7 @@ def _not_moved(
     if abs(cost) >= NO_DIFFERENCE:
         parts.append(f"cost {abs(cost):,.0f} {'more' if cost > 0 else 'less'}")
     if abs(risk) >= NO_RISK:
-        times = f"{100 * abs(risk):.0f} times in 100"
+        times = times_in_100(abs(risk))
         parts.append(f"stop the engine {times}{'' if risk > 0 else ' less'}")
     return f"in {to} it would {' and '.join(parts) or 'cost the same'}"
 

@@ -91,8 +91,15 @@ def _laxer(held: _Held, own: Floats, limit: Floats) -> Bools:
 
 
 def _of_points(held: _Held, own: Floats, laxer: Bools, missing: Bools) -> pd.DataFrame:
-    words = np.where(missing, "the sheet has no limit", "the sheet's limit is laxer")
     limit = np.where(missing, held.law_limit, held.law_laxest)
+    words = np.select(
+        [missing, np.abs(own - limit) <= SAME],
+        [
+            "the sheet has no limit",
+            "the same figure, but the law condemns a part that is at it, the sheet only one beyond it",
+        ],
+        "the sheet's limit is laxer",
+    )
     rows = _together(held, np.flatnonzero(laxer | missing), own, limit, words)
     return _findings(
         rows,

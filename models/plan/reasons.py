@@ -120,7 +120,7 @@ def _left_later(line: Mapping[Hashable, Any], labels: list[str]) -> str:
     said = f"left until {labels[int(line['window'])]} it would cost {abs(cost):,.0f} "
     said += "more" if cost >= 0 else "less"
     if risk >= 0.005:
-        said += f" and stop the engine {100 * risk:.0f} times in 100"
+        said += f" and stop the engine {times_in_100(risk)}"
     return said
 
 

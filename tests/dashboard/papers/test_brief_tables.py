@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pandas as pd
-from briefs.example_case import AS_OF, EN, MADE_ON, column, example, money
+from briefs.example_case import AS_OF, EN, MADE_ON, claims, column, example, money
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
@@ -13,6 +13,7 @@ from dashboard.papers.brief import BriefSettings, compose, render_pdf
 from dashboard.papers.brief_tables import (
     bills_table,
     delay_table,
+    fund_table,
     gift_table,
     income_table,
     level_runs,
@@ -30,6 +31,15 @@ def test_printed_sums_agree_with_each_other(case):
     sums = rounded(case)
     assert (sums.ask, sums.half_way, sums.in_hand, sums.to_raise) == (148_000, 131_000, 52_300, 95_700)
     assert sums.ask - sums.in_hand == sums.to_raise
+
+
+def test_what_earlier_work_needs_is_the_sum_of_its_lines_in_the_table_of_the_fund():
+    """17,408 is printed as 17,400, so 3,350 is to come of it, not 3,358."""
+    earlier = [("Birch", "Birch", pd.Timestamp("2026-11-01"), 17_408.0)]
+    fund = replace(example().fund, in_hand=14_050.0)
+    case = example(ask=2_336.0, fund=fund, claims=claims(2_336.0, 14_050.0, earlier))
+    sums = rounded(case)
+    assert sums.before == money(fund_table(case, sums, EN).rows[0][3]) == 3_350
 
 
 def test_every_printed_total_is_the_sum_of_its_printed_parts(case):

@@ -168,3 +168,19 @@ def test_what_turnings_leave_of_the_tires_stands_beside_what_the_plan_does_to_th
     assert line.split()[2:] == ["2", "52,340", "mi", "3", "beyond"]
     assert "Tires and rims, turned early at lay-ups" in text
     assert "in this plan: nothing" in text
+
+
+def test_why_something_is_in_no_plan_is_said_to_its_end_and_an_inspection_is_not_examined(result):
+    reason = "cannot be forecast: no condemning limit is on record; state one, or measure it at each opening"
+    plan = vars(result.plan) | {
+        "not_planned": pd.DataFrame(
+            {
+                "vehicle": "Alder",
+                "point": ["LINK-1", "inspection: Annual inspection"],
+                "reason": [reason, "last one not on record"],
+            }
+        )
+    }
+    said = " ".join(as_text(SimpleNamespace(**vars(result) | {"plan": SimpleNamespace(**plan)})).split())
+    assert f"1 not in the plan, to be examined at each opening: LINK-1: {reason}" in said
+    assert "keep their days by hand: Annual inspection: last one not on record" in said

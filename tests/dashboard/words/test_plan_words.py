@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from dashboard.words.plan_words import NO_SOONER, beside_reason, changed_words, why_not
+from models.plan.reasons import reasons
 
 WINDOWS = pd.DataFrame({"vehicle": "A", "window": [1, 2, 3], "label": ["W1", "W2", "W3"]})
 
@@ -58,3 +59,16 @@ def test_changes_are_counted_where_a_plan_is_approved():
     )
     assert changed_words(changes.iloc[:0], "board 1") == "Changed since the approved plan board 1: nothing."
     assert changed_words(changes, "") == ""
+
+
+def test_one_stop_in_100_is_one_time():
+    lines = scope_of(("pin", 1, 250.0, 0.012, np.nan, np.nan, "limit", "its limit"))
+    assert why_not(lines, WINDOWS)["not_later"].iloc[0].endswith("and stop the engine 1 time in 100")
+    pin = {
+        "window": 1, "depth": "in_place", "kind": "with_others", "matched_set": "", "parts": 1,
+        "accepted": 0.25, "need": "should", "later_cost": 250.0, "later_risk": 0.012, "weighs_stops": True,
+        "waits_until": 2,
+    }  # fmt: skip
+    assert reasons(pd.DataFrame([pin]), ["W1", "W2"])[0] == (
+        "left until W2 it would cost 250 more and stop the engine 1 time in 100"
+    )

@@ -285,6 +285,8 @@ def test_a_limit_laxer_than_the_law_is_found():
         "edge": "limit laxer than the law",
         "none": "cannot be told",
     }
+    assert rows.loc["edge", "detail"].startswith("the same figure, but the law condemns a part that is at it")
+    assert rows.loc["lax", "detail"] == "the sheet's limit is laxer"
 
 
 def test_what_hangs_on_a_fact_not_stated_is_laxer_only_below_the_laxest_row():
