@@ -5,11 +5,11 @@ order of the sheet, as long as none proves another.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
+import numpy as np
 import pandas as pd
 
-from ingest.look.idle_months import idle_months
 from ingest.look.question import Answer, Question, Settled
 from ingest.look.sheet import Sheet
 from ingest.notation.dates import ORDERS, SEVERAL_ORDERS, parse_dates
@@ -26,6 +26,10 @@ STRAY = 0.01
 """Of a sheet's dates: fewer that can be read in several orders are slips among dates of another form, each
 held back by itself. [1] No published source."""
 _SHOWN = 5
+_CLOSE = 45  # days: entries further apart tell no month
+_LEAST = 24  # such intervals, two years of monthly entries, from which seasons are told
+_SHARE = 0.01  # of a month's even share of the miles: below it nobody ran, but for moves in the shed
+_MONTHS = 12
 
 
 def judge_day_order(sheet: Sheet) -> Iterator[Question | Settled]:
@@ -64,7 +68,7 @@ def _proven(read: dict[str, pd.Series], today: object, ahead: list[bool]) -> set
 def _means(order: str, unclear: pd.Series, sheet: Sheet) -> str:
     """What an order means, and how many of the days would then lie in months without running."""
     days = parse_dates(unclear, order)["date"]
-    idle = int(days.dt.month.isin(list(idle_months(sheet.known))).sum())
+    idle = int(days.dt.month.isin(list(_idle_months(sheet.known))).sum())
     many = f"{idle} of {len(days)} days" if len(days) > 1 else "the day"
     return _MEANS[order] + (f"; {many} would be in months without running" if idle else "")
 
@@ -98,3 +102,24 @@ def _question(
 def _notation(cell: str) -> str:
     """How a date is written, whatever day it is: ``99/99/9999``."""
     return re.sub("[0-9]", "9", re.sub(r"(?<![0-9])[0-9](?![0-9])", "09", cell))
+
+
+def _idle_months(known: Mapping[str, pd.DataFrame]) -> frozenset[int]:
+    """Numbers of the months in which next to nothing was run; empty where the logs are too few or too coarse.
+
+    Parameters
+    ----------
+    known : tables that hold, mileage among them.
+    """
+    log = known["mileage"].dropna(subset=["odometer_read"]).sort_values(["vehicle", "date"], kind="stable")
+    by = log.groupby("vehicle", sort=False)
+    run, days = by["odometer_read"].diff(), by["date"].diff().dt.days
+    close = (days > 0) & (days <= _CLOSE) & (run >= 0)
+    if int(close.sum()) < _LEAST:
+        return frozenset()
+    # An entry early in a month tells of the month before.
+    middle = log["date"] - pd.to_timedelta((days / 2).where(close, 0.0).round(), unit="D")
+    month = middle[close].dt.month
+    miles = run[close].groupby(month).sum().reindex(range(1, _MONTHS + 1))
+    idle = miles.fillna(np.inf) < _SHARE * run[close].sum() / _MONTHS
+    return frozenset(int(number) for number in miles.index[idle])

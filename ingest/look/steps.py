@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
-from ingest.look.alone import ask_alone
-from ingest.look.history import history
-from ingest.look.question import Question, Settled
+import pandas as pd
+
+from ingest.look.history import history, is_spike
+from ingest.look.question import Answer, Question, Settled
 from ingest.look.renewals import ask_renewals
 from ingest.look.sheet import Sheet
 
@@ -16,4 +17,37 @@ def judge_steps(sheet: Sheet) -> Iterator[Question | Settled]:
         return
     read = history(rows, sheet.known, sheet.beside)
     yield from ask_renewals(read, sheet)
-    yield from ask_alone(read, sheet)
+    yield from _ask_alone(read, sheet)
+
+
+def _ask_alone(read: pd.DataFrame, sheet: Sheet) -> Iterator[Question | Settled]:
+    """Ask about readings that stand far beyond the one before and that no later one bears out.
+
+    Parameters
+    ----------
+    read : as ``ingest.look.history.history`` returns it for the sheet's readings.
+    """
+    rows = sheet.rows
+    assert rows is not None
+    for _, row in read[read["new"] & is_spike(read)].iterrows():
+        before = read.iloc[int(row["before"])]
+        written, unit = rows.loc[row["at"], ["value_text", "unit"]]
+        yield _question(row, before, f"{written} {unit}")
+
+
+def _question(row: pd.Series, before: pd.Series, written: str) -> Question:
+    at = pd.Index([row["at"]], dtype="int64")
+    text = (
+        f"{row['point']} on {row['date']:%Y-%m-%d}: {written} is far more worn than on "
+        f"{before['date']:%Y-%m-%d}, "
+        "more than its kind wears in that time, and no later reading bears it out. Is it right?"
+    )
+    means = {
+        "right": "it was measured so; it is taken as it stands",
+        "wrong": "a slip; it is not taken",
+    }
+    answers = {
+        "right": Answer(means["right"], Settled(stand=at), (written,)),
+        "wrong": Answer(means["wrong"], Settled(left_out=at), ("not taken",)),
+    }
+    return Question("value", "value", text, at, ((int(row["at"]), written),), answers)
