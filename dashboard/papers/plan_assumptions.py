@@ -35,7 +35,9 @@ def plan_assumptions(about: Mapping[str, Any]) -> pd.DataFrame:
         for value, size in zip(values, scale, strict=True)
     ]
     rows = {"assumption": known["what"], "value": texts, "unit": known["unit"], "source": sources}
-    return pd.concat([pd.DataFrame(rows), _openings(about), _turning(about)], ignore_index=True)
+    return pd.concat(
+        [pd.DataFrame(rows), _openings(about), _turning(about), _fitting(about)], ignore_index=True
+    )
 
 
 def _openings(about: Mapping[str, Any]) -> pd.DataFrame:
@@ -64,6 +66,18 @@ def _turning(about: Mapping[str, Any]) -> pd.DataFrame:
         )
         for row in taken
     ]
+    return pd.DataFrame(rows, columns=["assumption", "value", "unit", "source"], dtype=object)
+
+
+def _fitting(about: Mapping[str, Any]) -> pd.DataFrame:
+    """What fitting a spare takes where the price list does not name it."""
+    row = (
+        "fitting a part of the spares rack, which has no price, takes of its renewal",
+        "the hours and days",
+        "none of the price",
+        "common practice, no source",
+    )
+    rows = [row] if about.get("fitting_assumed") else []
     return pd.DataFrame(rows, columns=["assumption", "value", "unit", "source"], dtype=object)
 
 

@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard.screen import data, show
 from dashboard.screen.in_view import person
 from dashboard.sections import taking_in
+from dashboard.services.kept_plans import runs_in_force
 from dashboard.shop.parts_told import (
     Parts,
     fitted_at,
@@ -28,14 +29,15 @@ WHY = {"while open": "because it lay open", "worn": "worn", "age": "by age", "ac
 
 
 @st.cache_data(show_spinner="Looking …", max_entries=8)
-def _made(identity: tuple[str, int], version: int, run: str) -> Parts:  # noqa: ARG001
+def _made(identity: tuple[str, int], version: int, run: str, plans: str) -> Parts:  # noqa: ARG001
     return parts_on_record(data.store())
 
 
 def parts() -> Parts:
     """Parts as they are told now, beside the newest forecast."""
     runs = data.runs("forecast")
-    return _made(data.identity(), data.version(), "" if runs.empty else str(runs["run_id"].iloc[0]))
+    plans = ",".join(runs_in_force(data.store()))
+    return _made(data.identity(), data.version(), "" if runs.empty else str(runs["run_id"].iloc[0]), plans)
 
 
 def rack(told: Parts, units: Units) -> None:
@@ -62,6 +64,7 @@ def rack(told: Parts, units: Units) -> None:
                 )
             ],
             "why": rows["why"],
+            "planned": rows["planned"],
         }
     )
     words = {
@@ -75,6 +78,7 @@ def rack(told: Parts, units: Units) -> None:
         "at": "If fitted at",
         "last": "Last reading",
         "why": "Remark",
+        "planned": "The plan fits it",
     }
     figures = st.column_config.NumberColumn(format="localized")
     formats = {words["low"]: figures, words["half"]: figures}

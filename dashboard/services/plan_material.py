@@ -9,10 +9,11 @@ from dashboard.services.invented import is_invented
 from dashboard.services.shop_checks import inspections_due, tear_downs
 from dashboard.services.turnings import Tires, tires_of_all
 from ingest import catalogue
-from ingest.errors import NotPossible, WrongUsage
+from ingest.errors import NotPossible, StoreProblem, WrongUsage
 from ingest.store import Store
 from models.futures.simulation import Assumptions
 from models.plan.rules import Rules
+from models.rack.fits import COLUMNS, where_spares_fit
 from models.tires.turnings import Policy
 
 TABLES = (
@@ -30,6 +31,8 @@ TABLES = (
     "capacities",
     "lead_times",
     "trips",
+    "parts",
+    "fittings",
 )
 
 
@@ -74,7 +77,8 @@ class PlanChoices:
 class PlanMaterial:
     """What is read from the store once; choices are then turned without reading again.
 
-    ``tires`` holds what the turnings of each vehicle's tires are simulated from; ``invented``: of the demo.
+    ``tires`` holds what the turnings of each vehicle's tires are simulated from; ``invented``: of the demo;
+    ``rack``: where spares may be fitted (``models.rack.fits``).
     """
 
     run: str
@@ -87,6 +91,7 @@ class PlanMaterial:
     due: pd.DataFrame
     tires: tuple[Tires, ...]
     invented: bool = False
+    rack: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=COLUMNS))
 
 
 def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
@@ -119,8 +124,17 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
         state=store.read_run(newest, "state"),
         due=_inspections(tables, as_of),
         invented=is_invented(store),
+        rack=where_spares_fit(tables, spares_of_run(store, newest), distribution, forecast),
         tires=tires_of_all(tables, store, newest, sorted(set(tables["wear_points"]["vehicle"].astype(str)))),
     )
+
+
+def spares_of_run(store: Store, run: str) -> pd.DataFrame:
+    """Spares of a forecast; none where no part moved."""
+    try:
+        return store.read_run(run, "spares")
+    except StoreProblem:
+        return pd.DataFrame(columns=["part_no"])
 
 
 def as_of_dates_of(forecast: pd.DataFrame) -> pd.Series:

@@ -26,10 +26,11 @@ from ingest.store import Store
 from models.case.contingency import contingency_of, nothing_to_pay
 from models.futures.simulation import simulate
 from models.measure.first import measure_first
-from models.plan.jobs import jobs_of, openings_of
-from models.plan.planner import Plan, PlanInputs, Progress, make_plan
+from models.plan.jobs import fits_a_spare, jobs_of, openings_of, with_fitted
+from models.plan.planner import Plan, PlanInputs, Progress, futures_with_spares, make_plan
 from models.plan.scope import with_values
 from models.plan.what_if import CHANGE_COLUMNS
+from models.rack.search import rack_search
 from models.running.ahead import usage_plan
 from models.running.windows import by_hand, combine, lay_ups, winters, with_running, within
 from models.tires.outlook import TOLD, no_sets, turning_outlook, with_turnings, with_turnings_left
@@ -137,14 +138,18 @@ def plan_from(
         gap=choices.gap,
         strict=choices.strict,
         progress=progress,
+        rack=rack_search(material.rack, inputs, choices.rules) if len(material.rack) else None,
     )
     points = with_values(plan.points, material.path, material.forecast, material.tables["wear_points"])
     plan = replace(plan, points=points)
-    amounts, lines, unpriced = _contingencies(material, inputs, plan)
-    about = _about(material, choices, inputs)
+    ahead = replace(inputs, simulation=futures_with_spares(inputs, plan.chosen))
+    amounts, lines, unpriced = _contingencies(material, ahead, plan)
+    assumed = plan.scope[plan.scope["price_assumed"].astype(bool)]
+    unpriced_fitting = any(fits_a_spare(action) for action in assumed["action"])
+    about = {**_about(material, choices, inputs), "fitting_assumed": unpriced_fitting}
     first = readings_first(material, inputs, plan)
     result = PlanResult(plan, inputs.usage, amounts, lines, unpriced, inputs.turnings, first, about)
-    share = share_of_season(inputs, plan, material.tables["trips"])
+    share = share_of_season(ahead, plan, material.tables["trips"])
     return result if share is None else replace(result, trips=share.given, trip_engines=share.engines)
 
 
@@ -237,7 +242,7 @@ def _contingencies(
     parts = []
     for (vehicle, _window), scope in plan.scope.groupby(["vehicle", "window"], sort=True):
         own_jobs = jobs[jobs["vehicle"] == vehicle].reset_index(drop=True)
-        if not scope["job"].isin(own_jobs["job"]).any():
+        if not scope["job"].isin(with_fitted(own_jobs, scope)["job"]).any():
             continue
         ahead = plan.windows[(plan.windows["vehicle"] == vehicle) & (plan.windows["lines"] > 0)]
         contingency = contingency_of(

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from dashboard.services.kept_plans import runs_in_force
+from dashboard.services.plan_material import spares_of_run
 from ingest.catalogue import goes_with, kind_of_part
 from ingest.catalogue.belongs import position_of_part
 from ingest.errors import StoreProblem, WrongUsage
@@ -30,6 +32,7 @@ LEFT = [
     "miles_p05",
     "miles_p50",
     "why",
+    "planned",
 ]
 """Of :attr:`Parts.left`."""
 NOTHING_MEASURED = "nothing is on record of its wear: measure it"
@@ -44,7 +47,8 @@ class Parts:
     now : a row a part (:func:`models.lives.parts_run.parts_now`).
     stints : where each was (:func:`models.lives.parts_run.stints_run`).
     left : a row a part that is not fitted, ``LEFT``: the miles until the first of its quantities is at its
-        limit at the named place, with its last reading; why, where none can be told.
+        limit at the named place, with its last reading; why, where none can be told; planned: where and when
+        the plans in force fit it.
     """
 
     now: pd.DataFrame
@@ -65,16 +69,21 @@ def parts_on_record(store: Store) -> Parts:
             "distribution": store.read_run(run, "distribution"),
             "forecast": store.read_run(run, "forecast"),
         }
-        frames["spares"] = _if_any(store, run)
-    return Parts(now, stints, _left(now, frames))
+        frames["spares"] = spares_of_run(store, run)
+    left = _left(now, frames)
+    return Parts(now, stints, left.assign(planned=left["part_no"].map(fitted_by_plans(store)).fillna("")))
 
 
-def _if_any(store: Store, run: str) -> pd.DataFrame:
-    """Spares of a run; none where no part moved."""
-    try:
-        return store.read_run(run, "spares")
-    except StoreProblem:
-        return pd.DataFrame(columns=["part_no"])
+def fitted_by_plans(store: Store) -> dict[str, str]:
+    """By part, where and when the plans in force fit it: *Hobnail left, Nov 2027 – Apr 2028*."""
+    told: dict[str, str] = {}
+    for run in runs_in_force(store):
+        try:
+            rows = store.read_run(run, "fitted").to_dict("records")
+        except StoreProblem:  # a plan of an earlier version
+            continue
+        told |= {str(row["part_no"]): f"{row['vehicle']} {row['position']}, {row['label']}" for row in rows}
+    return told
 
 
 def _left(now: pd.DataFrame, frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
@@ -105,7 +114,7 @@ def _of_spare(part: str, frames: dict[str, pd.DataFrame]) -> dict[str, object]:
     if told.empty:
         return {"why": NOTHING_MEASURED}
     first = told.sort_values("miles_p05", kind="stable").iloc[0]
-    return {name: first[name] for name in LEFT[1:-1]} | {
+    return {name: first[name] for name in LEFT[1:-2]} | {
         "position": position_of_part(str(first["position"]), str(first["component"])),
         "quantity": f"{first['component']} {first['quantity']}",
         "why": "",

@@ -21,7 +21,7 @@ from models.case.to_finish import Pace, ToFinish, as_seen, to_finish
 from models.checks.opened import of_opening
 from models.futures.hidden_rates import ahead_of, circumstances, learn_effects
 from models.futures.simulation import Assumptions
-from models.plan.jobs import DEPTHS, jobs_of, kind_of_action
+from models.plan.jobs import DEPTHS, jobs_of, kind_of_action, with_fitted
 from models.plan.scope import LINE_COLUMNS, WINDOW_COLUMNS
 
 Opening = Mapping[Hashable, Any]
@@ -189,7 +189,8 @@ def _still_hidden(
     opening: Opening,
 ) -> pd.DataFrame:
     """Parts that lie open, those left out that the plan renews."""
-    chosen = jobs[jobs["job"].isin(planned["job"])]
+    every = with_fitted(jobs, planned)
+    chosen = every[every["job"].isin(planned["job"])]
     depth = opening["depth"] if opening["depth"] in DEPTHS else DEPTHS[0]
     opened = dict.fromkeys(chosen.columns, "") | {"access": depth}
     row = pd.DataFrame([opened]).astype(object)

@@ -39,6 +39,8 @@ def _rack(now: pd.DataFrame, left: pd.DataFrame) -> list[str]:
             continue
         where = f"{row['vehicle_left']} {row['position_left']}".strip()
         lines.append(f"{told}{row['miles_p05']:>9,.0f}{row['miles_p50']:>9,.0f}  {where}{_last(row)}")
+        if row["planned"]:
+            lines.append(f"{'':<12}the plan fits it: {row['planned']}")
     return lines
 
 

@@ -16,7 +16,7 @@ from models.case.hidden import BEYOND_TRUING, hidden_hours, hidden_work, parts_l
 from models.case.money import split_quantile
 from models.futures.simulation import Simulation, price_factor
 from models.plan.chances import miles_by_date
-from models.plan.jobs import DEPTHS
+from models.plan.jobs import DEPTHS, with_fitted
 from models.plan.problem import Bools, Floats, Ints
 
 CONFIDENCE = (0.5, 0.8)
@@ -98,7 +98,7 @@ def contingency_of(
     opens = pd.Timestamp(scope["opens"].iloc[0])
     where = {name: scope[name].iloc[0] for name in ("vehicle", "window", "label")}
     own_findings = findings[findings["vehicle"] == where["vehicle"]]
-    chosen = jobs[jobs["job"].isin(scope["job"])]
+    chosen = with_fitted(jobs, scope).loc[lambda every: every["job"].isin(scope["job"])]
     laid_open = parts_laid_open(simulation.components, jobs, chosen, own_findings)
     hidden = hidden_work(simulation, laid_open, opens, beyond_truing)
     cost = scope_cost(simulation, chosen, openings, opens, hidden)

@@ -13,6 +13,7 @@ from models.case.cost import ScopeCost, carried, points_called_by, points_of, sc
 from models.case.delay import Waiting, jobs_due_by, miles_to_limit, window_after
 from models.case.hidden import BEYOND_TRUING
 from models.case.inputs import CaseChoices, CaseInputs, WindowToPay
+from models.plan.jobs import fits_a_spare, with_fitted
 from models.plan.risk import stopped_now
 
 Bools = NDArray[np.bool_]
@@ -90,13 +91,15 @@ def _due_by(inputs: CaseInputs, opens: pd.Timestamp, day: pd.Timestamp, risk: fl
 
 def _as_priced(planned: pd.DataFrame, jobs: pd.DataFrame) -> pd.DataFrame:
     """Jobs of a plan at the prices of now."""
-    return jobs[jobs["job"].isin(planned["job"])].reset_index(drop=True)
+    every = with_fitted(jobs, planned)
+    return every[every["job"].isin(planned["job"])].reset_index(drop=True)
 
 
 def not_priced(inputs: CaseInputs, opens: pd.Timestamp) -> pd.DataFrame:
     """Work that the plan has in a window and the price list does not know: component, reason."""
     lines = inputs.plan.lines
     unknown = lines[(lines["opens"] == opens) & ~lines["job"].isin(inputs.jobs["job"])]
+    unknown = unknown[[not fits_a_spare(action) for action in unknown["action"]]]
     return pd.DataFrame({"component": unknown["component"], "reason": "no price of it is on record"})
 
 

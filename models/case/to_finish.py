@@ -14,7 +14,7 @@ from models.case.hidden import hidden_hours, hidden_work
 from models.case.opening_scope import DROPPED, OPEN
 from models.futures.hidden_rates import Effects, share_draws
 from models.futures.simulation import Floats, Simulation, price_factor
-from models.plan.jobs import kind_of_action
+from models.plan.jobs import fits_a_spare, kind_of_action
 
 RANGE = (0.1, 0.5, 0.8, 0.9)
 MONTH_D = 30.44
@@ -184,6 +184,8 @@ def _wait(lines: pd.DataFrame, lead_times: pd.DataFrame, today: pd.Timestamp) ->
 
 def months_for(lead_times: pd.DataFrame, component: object, action: object) -> float:
     """Longest time until what a line needs can be had; 0 where nothing is on record. [months]"""
+    if fits_a_spare(action):
+        return 0.0  # it lies on the rack
     plain = lead_times["component"].astype(str).str.strip().str.lower()
     acts = lead_times["action"].astype(str).str.strip().str.lower()
     fits = (plain == str(component).strip().lower()) & acts.isin(["", str(action).strip().lower()])

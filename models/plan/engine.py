@@ -1,6 +1,6 @@
 """The plan of one engine: its programme, the choice, and what is said of it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -8,18 +8,19 @@ import numpy as np
 import pandas as pd
 
 from ingest.errors import NotPossible
+from models.futures.spares import as_spare
 from models.plan import rounding as rounded
 from models.plan.chances import Lives, lives_of, node_days
 from models.plan.clocks import ClockLives, clock_lives
 from models.plan.economics import cheapest_ages
 from models.plan.failures import Failures, failures_of
 from models.plan.frontier import Frontier, NoChoice, Rung, at_price, frontier_of
-from models.plan.jobs import jobs_of, openings_of
+from models.plan.jobs import Fitted, fitting_jobs, jobs_of, openings_of
 from models.plan.joint import season_chances
 from models.plan.kept import jobs_approved, jobs_kept
 from models.plan.milp import choice_of, solve
 from models.plan.moves import moves_of
-from models.plan.network import NO_PRICE, ROUNDING, Network, network
+from models.plan.network import NO_PRICE, ROUNDING, Network, network, of_new_parts
 from models.plan.problem import Bools, Floats, Problem, Solution, amount
 from models.plan.risk import stopped_now
 from models.plan.rules import Rules
@@ -62,6 +63,7 @@ class EngineProgramme:
     net: Network
     failures: Failures
     uses: Uses
+    fitted: tuple[Fitted, ...] = ()
 
 
 class Chosen(NamedTuple):
@@ -82,8 +84,10 @@ class EnginePlan:
     frontier: pd.DataFrame
 
 
-def programme_of(inputs: "PlanInputs", vehicle: str, rules: Rules) -> EngineProgramme:
-    """The programme of a vehicle of the inputs."""
+def programme_of(
+    inputs: "PlanInputs", vehicle: str, rules: Rules, fitted: Sequence[Fitted] = ()
+) -> EngineProgramme:
+    """The programme of a vehicle of the inputs; ``fitted``: spares that may be fitted, each at its window."""
     simulation = inputs.simulation
     windows = inputs.windows[inputs.windows["vehicle"] == vehicle].sort_values("window", ignore_index=True)
     end = inputs.ends.get(vehicle)
@@ -94,11 +98,29 @@ def programme_of(inputs: "PlanInputs", vehicle: str, rules: Rules) -> EngineProg
     jobs = jobs_of(lives.points, inputs.costs)
     as_of = pd.Timestamp(simulation.as_of[simulation.vehicles.index(vehicle)])
     had = had_by(inputs.lead_times, jobs, as_of)
-    net = network(lives, jobs, openings, windows, clocks, rules, had)
+    of_job = jobs.set_index("job")["points"]
+    small = [as_spare(simulation, inputs.distribution, of_job[each.job], each.left) for each in fitted]
+    for each, (futures, known) in zip(fitted, small, strict=True):
+        _put_lives(lives, lives_of(futures, known, vehicle, opens, end), each.window + 1)
+    net = network(
+        lives, jobs, openings, windows, clocks, rules, had, fitting_jobs(jobs, fitted, inputs.costs)
+    )
     ignored = stopped_now(simulation, inputs.past)[(simulation.points["vehicle"] == vehicle).to_numpy()]
     failures = failures_of(simulation, vehicle, net.units, opens, end, ignored)
+    for each, (futures, _) in zip(fitted, small, strict=True):
+        members = np.arange(len(futures.points))
+        own = failures_of(futures, vehicle, [members], opens, end, np.zeros(len(members), bool))
+        unit = net.unit_of_job(each.job)
+        failures.season[:, unit, each.window + 1] = own.season[:, 0, each.window + 1]
     uses = uses_of(net.problem, net.jobs, openings)
-    return EngineProgramme(vehicle, windows, lives, clocks, openings, net, failures, uses)
+    return EngineProgramme(vehicle, windows, lives, clocks, openings, net, failures, uses, tuple(fitted))
+
+
+def _put_lives(lives: Lives, spare: Lives, node: int) -> None:
+    """The lives begun at a node are those of a spare."""
+    rows = pd.Index(lives.points["point"]).get_indexer(pd.Index(spare.points["point"]))
+    lives.chance[rows, node] = spare.chance[:, node]
+    lives.unused[rows, node] = spare.unused[:, node]
 
 
 def choose(
@@ -243,7 +265,7 @@ def _told_whole(found: Frontier, problem: Problem) -> Frontier:
 
 def stop_measure(net: Network, rules: Rules) -> float:
     """Measure of the prices of a stopped season: what a stop costs, or a job where it is free. [money]"""
-    price = net.jobs["price"].to_numpy(float)
+    price = of_new_parts(net.jobs)["price"].to_numpy(float)
     return max(rules.stop, float(np.median(price)) if len(price) else NO_PRICE, 1.0)
 
 
@@ -263,7 +285,7 @@ def said_of(
     scope = scope_of(
         net, solution, programme.lives, programme.clocks, windows, programme.openings, rules, moves
     )
-    age = cheapest_ages(inputs.distribution, net.jobs, rules)
+    age = cheapest_ages(inputs.distribution, of_new_parts(net.jobs), rules)
     scope = replace(scope, points=scope.points.assign(cheapest_age=scope.points["point"].map(age)))
     money = {
         "jobs": float(scope.lines["cost"].sum()),

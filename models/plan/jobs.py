@@ -5,8 +5,12 @@ part resets every quantity measured on it; turning or truing it resets its profi
 from its body (thickness, diameter), which only a new part gives back. A tire is turned while metal is left.
 """
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from models.futures.simulation import latest_prices
 
@@ -27,6 +31,10 @@ RENEWING = (
     "rebabbitt",
 )
 """Beginnings of words for a new or rebuilt part; the word ``new`` alone or at the start."""
+FITTING = ("fit", "refit")
+"""Beginnings of words for fitting a part that is there already."""
+FITTED = ("spare ", " fitted")
+"""How the action of a job begins and ends that fits a part of the spares rack."""
 BODY = ("metal", "body")
 """Roles (``ingest.catalogue.role_of``) of what machining takes from, so that only a renewal restores it."""
 TURNINGS = ("turnings_left", "turnings_next", "turnings_next_mean")
@@ -41,6 +49,37 @@ JOB_COLUMNS = [
     "cost", "currency", "labor_hours", "days_out", "price_date", "quote", "machines", "turnings_left",
     "turnings_next", "turnings_next_mean",
 ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """A part of the spares rack, fitted at one window instead of the new part of a job.
+
+    Attributes
+    ----------
+    part_no : its number. job : the job whose new part it takes the place of.
+    window : row of the vehicle's windows, 0 the first.
+    left : by wear point, quantiles of the miles left in it, shape (33,). [mi] Empty for one that has run
+        nothing. miles_p05, miles_p50 : of the whole part. [mi]
+    saves : what the plan costs less with it than with a new part there, as weighed. [money]
+    """
+
+    part_no: str
+    job: str
+    window: int
+    left: Mapping[str, NDArray[np.float64]]
+    miles_p05: float
+    miles_p50: float
+    saves: float = 0.0
+
+    @property
+    def told(self) -> str:
+        """What a line says of it."""
+        return (
+            f"{self.part_no} is fitted from the rack, about {self.saves:,.0f} cheaper over the years planned"
+            f" than a new part: {self.miles_p50:,.0f} mi are left in it half the time, 1 time in 20 fewer"
+            f" than {self.miles_p05:,.0f}"
+        )
 
 
 def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
@@ -120,6 +159,54 @@ def giving_back(jobs: pd.DataFrame) -> dict[int, int]:
             if covered <= set(jobs["points"].iloc[row]):
                 out.setdefault(int(turning), int(row))
     return out
+
+
+def fitting_jobs(jobs: pd.DataFrame, fitted: Sequence[Fitted], costs: pd.DataFrame | None) -> pd.DataFrame:
+    """Jobs that fit parts of the rack, one a part.
+
+    Parameters
+    ----------
+    jobs : as :func:`jobs_of` gives them. fitted : what is fitted. costs : table of the store.
+
+    Returns
+    -------
+    Columns of ``jobs`` with spare (number of the part), told, renews (row of the job that it stands for),
+    only_at (row of the window), assumed. A price list that names the fitting (``FITTING``) prices it; else it
+    takes the hours and days of the renewal and none of its material. Assumption: common practice, no source.
+    """
+    quotes, rows = latest_prices(costs), []
+    acts = quotes["action"].astype(str).str.strip().str.lower().str.startswith(FITTING)
+    by_name = pd.Index(jobs["job"])
+    for each in fitted:
+        renews = int(by_name.get_loc(each.job))
+        row = {str(name): value for name, value in jobs.iloc[renews].items()} | {"cost": 0.0}
+        component = _quote_component(pd.Series([row["component"]]), quotes[acts])[0]
+        own = quotes[acts & (quotes["component"] == component)]
+        if len(own):
+            row |= {name: own[name].iloc[0] for name in ("cost", "currency", "price_date")}
+            row |= {name: _number(own[name].iloc[0]) for name in ("labor_hours", "days_out")}
+            row["quote"] = int(own.index[0])
+        row |= {"job": f"{each.job} | {each.part_no}", "action": each.part_no.join(FITTED)}
+        rows.append(
+            row | {"spare": each.part_no, "told": each.told, "renews": renews, "only_at": each.window}
+        )
+        rows[-1]["assumed"] = not len(own)
+    return pd.DataFrame(rows)
+
+
+def with_fitted(jobs: pd.DataFrame, scope: pd.DataFrame) -> pd.DataFrame:
+    """The jobs with those of a plan's lines that fit parts of the rack."""
+    lines = scope[[fits_a_spare(action) for action in scope["action"]]]
+    if lines.empty:
+        return jobs
+    # A row of the price list of that day may be another one today.
+    own = lines.assign(access=lines["depth"], machines=False, quote=-1, **dict.fromkeys(TURNINGS, np.nan))
+    return pd.concat([jobs, own[JOB_COLUMNS]], ignore_index=True)
+
+
+def fits_a_spare(action: object) -> bool:
+    """Whether a line fits a part of the rack: nothing is ordered for it."""
+    return str(action).startswith(FITTED[0]) and str(action).endswith(FITTED[1])
 
 
 def kind_of_action(action: object) -> str:

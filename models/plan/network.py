@@ -43,6 +43,11 @@ class Network:
     clock_of_unit: Ints
     worth: Floats
 
+    def unit_of_job(self, job: str) -> int:
+        """The first unit that a job renews."""
+        row = int(np.flatnonzero(self.jobs["job"] == job)[0])
+        return int(self.problem.covers[self.problem.covers[:, 0] == row, 1][0])
+
 
 def network(
     lives: Lives,
@@ -52,6 +57,7 @@ def network(
     clocks: ClockLives,
     rules: Rules,
     had_by: pd.Series | None = None,
+    fitting: pd.DataFrame | None = None,
 ) -> Network:
     """The programme of one vehicle.
 
@@ -63,6 +69,7 @@ def network(
     clocks : inspections with due dates, each one more unit.
     rules : what the plan keeps to.
     had_by : day from which each job can be done, NaT for any day; None where nothing has to be ordered.
+    fitting : spares that are fitted (``plan.jobs.fitting_jobs``); lives begun at their windows are theirs.
 
     Notes
     -----
@@ -75,8 +82,8 @@ def network(
     """
     table = _priced(jobs, rules)
     units, members = _units(lives.points, table)
-    accepted = rules.risk_of(lives.points)
-    within = (lives.chance <= accepted[:, None, None] + ROUNDING) & np.isfinite(lives.chance)
+    most = rules.risk_of(lives.points)[:, None, None] + ROUNDING
+    within = (lives.chance <= most) & np.isfinite(lives.chance)
     allowed = np.stack([within[rows].all(axis=0) for rows in units])
     cost = np.stack([rules.stop * _stops(lives, rows) for rows in units])
     worth = _worth(members, table)
@@ -84,14 +91,14 @@ def network(
     kept = rules.value_kept * worth
     cost[:, :, -1] -= (kept * rules.worth(lives.years[[-1]])[0])[:, None] * share[:, :, -1]
     asked = [bool(lives.points["point"].iloc[rows].isin(rules.now).any()) for rows in units]
+    table, members = _with_fitting(table, members, rules, fitting)
     programme = _with_clocks(allowed, cost, table, members, clocks, rules, asked)
     programme = replace(programme, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
     able = _able(programme.jobs, windows, had_by)
     problem = _problem(programme, openings, windows, lives.years[1:-1], rules, able)
-    n_clocks = len(clocks.frame)
-    every = [*units, *[np.array([], dtype=np.int64)] * n_clocks]
-    clock_of_unit = np.concatenate([np.full(len(units), -1), np.arange(n_clocks)])
-    return Network(problem, programme.jobs, every, clock_of_unit, np.concatenate([worth, np.zeros(n_clocks)]))
+    own = np.arange(len(clocks.frame))
+    every, clock_of_unit = [*units, *(own[:0] for _ in own)], np.append(np.full(len(units), -1), own)
+    return Network(problem, programme.jobs, every, clock_of_unit, np.append(worth, 0.0 * own))
 
 
 @dataclass(frozen=True)
@@ -117,7 +124,27 @@ def _priced(jobs: pd.DataFrame, rules: Rules) -> pd.DataFrame:
     assumed = price.isna()
     price = price.fillna(own.fillna(middle) * share * jobs["parts"])
     days = jobs["days_out"].fillna(0.0) / rules.gangs
-    return jobs.assign(price=price, assumed=assumed, days=days).reset_index(drop=True)
+    return jobs.assign(price=price, assumed=assumed, days=days, spare="").reset_index(drop=True)
+
+
+def _with_fitting(
+    jobs: pd.DataFrame, members: list[Ints], rules: Rules, fitting: pd.DataFrame | None
+) -> tuple[pd.DataFrame, list[Ints]]:
+    """Jobs and those of each unit, with the fitting of spares; a life stays worth that of a new part."""
+    if fitting is None or fitting.empty:
+        return jobs, members
+    price = fitting["cost"] + rules.labor_rate * fitting["labor_hours"].fillna(0.0)
+    own = fitting.assign(price=price, days=fitting["days_out"].fillna(0.0) / rules.gangs)
+    also = [
+        np.append(of_unit, len(jobs) + np.flatnonzero(own["renews"].isin(of_unit).to_numpy()))
+        for of_unit in members
+    ]
+    return pd.concat([jobs, own], ignore_index=True), also
+
+
+def of_new_parts(jobs: pd.DataFrame) -> pd.DataFrame:
+    """The jobs without those that fit spares: what prices are measured by."""
+    return jobs[jobs["spare"].fillna("") == ""]
 
 
 def _units(points: pd.DataFrame, jobs: pd.DataFrame) -> tuple[list[Ints], list[Ints]]:
@@ -237,6 +264,7 @@ def _problem(
 
 def _opening_price(openings: pd.DataFrame, jobs: pd.DataFrame, rules: Rules) -> Floats:
     """What opening to each depth weighs: its price with the hours, else a multiple of the price of a part."""
+    jobs = of_new_parts(jobs)
     of_part = (jobs["price"] / jobs["parts"])[~jobs["machines"].astype(bool)]
     middle = float(of_part.median()) if len(of_part) else NO_PRICE
     price = openings["cost"].to_numpy(float) + rules.labor_rate * openings["labor_hours"].to_numpy(float)
@@ -282,11 +310,18 @@ def turnings_of(jobs: pd.DataFrame) -> Ints:
 def _able(jobs: pd.DataFrame, windows: pd.DataFrame, had_by: pd.Series | None) -> Bools:
     """Whether each job can be done in each window: what it needs is there while it is still open."""
     out = np.ones((len(jobs), len(windows)), bool)
+    if "only_at" in jobs:
+        spares = np.flatnonzero(jobs["only_at"].notna())
+        out[spares] = False
+        for row, renews, window in zip(
+            spares, *jobs.loc[spares, ["renews", "only_at"]].to_numpy(int).T, strict=True
+        ):
+            out[row, window], out[renews, window] = True, False
     if had_by is None or had_by.isna().all():
         return out
     ready = had_by + pd.to_timedelta(np.ceil(jobs["days"].iloc[: len(had_by)].to_numpy(float)), unit="D")
     late = ready.to_numpy()[:, None] > windows["closes"].to_numpy()[None, :]
-    out[: len(had_by)] = ~late  # NaT is after nothing
+    out[: len(had_by)] &= ~late  # NaT is after nothing
     return out
 
 
@@ -321,6 +356,7 @@ def _first_jobs(programme: _Programme) -> Ints:
     """Of the jobs that renew what is asked for now, one for each unit: the cheapest that can be done."""
     price = programme.jobs["price"].to_numpy(float)
     possible = ~(programme.jobs["turnings_left"] < 1).to_numpy()
+    possible &= (programme.jobs["spare"].fillna("") == "").to_numpy()
     chosen: set[int] = set()
     n_jobs = np.bincount(programme.covers[:, 1], minlength=len(programme.allowed))
     for unit in np.argsort(n_jobs, kind="stable"):  # where only one job serves, it settles the others

@@ -5,7 +5,7 @@ replaces inspection by qualified people.
 """
 
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -14,14 +14,23 @@ import pandas as pd
 from ingest.errors import NotPossible
 from models.frequency import times_in_100
 from models.futures.simulation import Simulation
-from models.plan.engine import Chosen, EnginePlan, choose, in_one_shop, programme_of, said_of
+from models.futures.spares import with_spares
+from models.plan.engine import Chosen, EnginePlan, EngineProgramme, choose, in_one_shop, programme_of, said_of
+from models.plan.jobs import Fitted
 from models.plan.network import ROUNDING
+from models.plan.problem import Solution
 from models.plan.risk import at_limit, stopped_now, waiting
 from models.plan.rules import Rules
 from models.plan.shop import shop_of
 
 Progress = Callable[[str, int, float, float], None]
 """Told while the search runs: vehicle, nodes of the tree done, best cost, bound."""
+Again = Callable[[str, tuple[Fitted, ...]], Chosen]
+"""The choice of a vehicle made anew, with spares that it may fit."""
+FITTED_COLUMNS = [
+    "vehicle", "window", "label", "job", "part_no", "component", "position", "miles_p05", "miles_p50",
+    "saves",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -88,6 +97,8 @@ class Plan:
         the one that stops most often first, without those that cost no less than one that stops more seldom.
     chosen : what was chosen for each engine, with the programme that it was chosen from; no frame.
     shop : resource, month, available, used, over: what all engines together take of the shop.
+    fitted : ``FITTED_COLUMNS``: parts of the rack that are fitted instead of new ones, the miles left in
+        each, what the plan costs less with it. [mi], [money]
     totals : vehicle, what, amount [money, today's prices, not discounted]: jobs, opening, lost days, thrown
         away, and objective, bound, gap of the search.
     """
@@ -105,6 +116,7 @@ class Plan:
     shop: pd.DataFrame
     totals: pd.DataFrame
     rules: Rules
+    fitted: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=FITTED_COLUMNS))
     chosen: tuple[Chosen, ...] = ()
 
     def frames(self) -> dict[str, pd.DataFrame]:
@@ -122,6 +134,7 @@ class Plan:
             "not_planned",
             "shop",
             "totals",
+            "fitted",
         )
         return {name: getattr(self, name) for name in names}
 
@@ -139,6 +152,7 @@ def make_plan(
     gap: float = 0.005,
     strict: bool = False,
     progress: Progress | None = None,
+    rack: Callable[[list[Chosen], Again], list[Chosen]] | None = None,
 ) -> Plan:
     """Choose windows and work for every vehicle of the inputs.
 
@@ -151,6 +165,7 @@ def make_plan(
     strict : raise where a wear point cannot be kept within the accepted risk, instead of planning it as early
         as a window allows and saying so in ``late``.
     progress : called with the state of the search; may be called from other threads.
+    rack : changes what was chosen where a spare is cheaper than a new part (``models.rack.search``).
 
     Raises
     ------
@@ -165,22 +180,62 @@ def make_plan(
     change no work already ordered.
     """
     keep = rules or Rules()
-    vehicles = inputs.simulation.vehicles
-    _need_windows(inputs, vehicles)
+    _need_windows(inputs, inputs.simulation.vehicles)
 
-    def choose_for(vehicle: str) -> Chosen:
+    def choose_for(vehicle: str, fitted: tuple[Fitted, ...] = ()) -> Chosen:
         tell = None if progress is None else (lambda n, best, bound: progress(vehicle, n, best, bound))
-        programme = programme_of(inputs, vehicle, keep)
+        programme = programme_of(inputs, vehicle, keep, fitted)
         return Chosen(programme, *choose(programme, inputs.kept, keep, effort, gap, tell, inputs.approved))
 
-    chosen = _two_at_a_time(choose_for, vehicles)
+    chosen = _two_at_a_time(choose_for, inputs.simulation.vehicles)
+    chosen = chosen if rack is None else rack(chosen, choose_for)
     chosen, shop = in_one_shop(chosen, shop_of(inputs.capacities, inputs.simulation.months), effort)
-    plan = _together(inputs, [said_of(inputs, *each, keep) for each in chosen], shop, keep)
-    plan = replace(plan, chosen=tuple(chosen))
+    plan = _told(inputs, chosen, shop, keep)
     if strict:
-        _refuse_late(plan)
-        _refuse_stopped(plan)
+        _refuse(plan)
     return plan
+
+
+def _told(inputs: PlanInputs, chosen: list[Chosen], shop: pd.DataFrame, rules: Rules) -> Plan:
+    parts = [said_of(inputs, *each, rules) for each in chosen]
+    ahead = replace(inputs, simulation=futures_with_spares(inputs, chosen))
+    return replace(_together(ahead, parts, shop, rules), fitted=_fitted(chosen), chosen=tuple(chosen))
+
+
+def _refuse(plan: Plan) -> None:
+    _refuse_late(plan)
+    _refuse_stopped(plan)
+
+
+def futures_with_spares(inputs: PlanInputs, chosen: Iterable[Chosen]) -> Simulation:
+    """The futures of the inputs with the spares that are fitted among the next parts."""
+    fitted = [
+        (point, int(solution.renewed[programme.net.unit_of_job(each.job), : each.window + 1].sum()), left)
+        for programme, solution, _ in chosen
+        for each in _done(programme, solution)
+        for point, left in each.left.items()
+    ]
+    return with_spares(inputs.simulation, inputs.distribution, fitted)
+
+
+def _done(programme: EngineProgramme, solution: Solution) -> list[Fitted]:
+    """Spares that a choice fits, of those that it may."""
+    done = set(programme.net.jobs["spare"][np.asarray(solution.jobs.any(axis=1), dtype=bool)])
+    return [each for each in programme.fitted if each.part_no in done]
+
+
+def _fitted(chosen: Iterable[Chosen]) -> pd.DataFrame:
+    """Frame ``fitted`` of :class:`Plan`."""
+    rows = []
+    for programme, solution, _ in chosen:
+        for each in _done(programme, solution):
+            window = programme.windows.iloc[each.window]
+            job = programme.net.jobs.set_index("job").loc[each.job]
+            about = (programme.vehicle, int(window["window"]), window["label"], each.job, each.part_no)
+            rows.append(
+                (*about, job["component"], job["position"], each.miles_p05, each.miles_p50, each.saves)
+            )
+    return pd.DataFrame(rows, columns=FITTED_COLUMNS)
 
 
 def _two_at_a_time(choose_for: Callable[[str], Chosen], vehicles: tuple[str, ...]) -> list[Chosen]:

@@ -99,6 +99,8 @@ def scope_of(
     for day in ("opens", "closes"):
         lines[day] = windows[day].to_numpy()[lines["window"].to_numpy(int) - 1]
     lines["reason"] = reasons(lines, labels)
+    spare = lines["told"].notna().to_numpy()
+    lines.loc[spare, "reason"] += "; " + lines.loc[spare, "told"].astype(str)
     depth = lines["depth"].map(DEPTHS.index)
     lines = lines.assign(_depth=-depth).sort_values(
         ["window", "_depth", "component", "position", "action", "job"]
@@ -187,7 +189,7 @@ def _lines(
             | {"kind": kind_of(own, asked), "due": due}
             | _figures(own, float(job["price"]))
         )
-    names = list(dict.fromkeys([*LINE_COLUMNS, "what", "scrap_of", "waits_until", "due"]))
+    names = list(dict.fromkeys([*LINE_COLUMNS, "what", "scrap_of", "waits_until", "due", "told"]))
     return pd.DataFrame(rows, columns=names)
 
 

@@ -1,0 +1,77 @@
+"""A spare that the plan fits is told alike by the plan (JSON, print) and by the rack (command, page)."""
+
+import json
+
+import pandas as pd
+import pytest
+from relations.two_engines import APP, PLAN, command, sheets
+from streamlit.testing.v1 import AppTest
+
+from dashboard.services.forecasting import run_forecast
+from ingest.store import Store
+from ingest.verdicts.add import add_files
+
+PART = "RB-9"
+
+
+@pytest.fixture(scope="module")
+def railway(tmp_path_factory):
+    """A drawn railway with a new rod bushing on its rack, which fits six places of two engines."""
+    folder = tmp_path_factory.mktemp("rack")
+    files = sheets(folder / "sheets", 3)
+    pd.DataFrame([(PART, "rod bushing", "0")], columns=["part_no", "component", "miles_before"]).to_csv(
+        files / "parts.csv", index=False
+    )
+    pd.DataFrame([(PART, "", "", "2026-01-10")], columns=["part_no", "vehicle", "position", "since"]).to_csv(
+        files / "fittings.csv", index=False
+    )
+    store = Store(folder / "railway.duckdb")
+    add_files(store, [files], who="R. T.")
+    run_forecast(store)
+    made = json.loads(command(store.path, *PLAN, "--name", "first", "--json"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MILESLEFT_DB", str(store.path))
+        patch.delenv("MILESLEFT_ROLES", raising=False)
+        yield store.path, made
+
+
+def test_plan_and_rack_tell_the_same_fitting(railway):
+    db, made = railway
+    (told,) = made["fitted"]
+    assert told["part_no"] == PART
+    lines = [line for line in made["scope"] if line["action"] == f"spare {PART} fitted"]
+    assert [(line["vehicle"], line["window"], line["cost"]) for line in lines] == [
+        (told["vehicle"], told["window"], 0.0)
+    ]
+    assert f"about {told['saves']:,.0f} cheaper" in lines[0]["reason"]
+
+    printed = " ".join(command(db, *PLAN, "--name", "second", "--all").split())
+    assert f"{PART} is fitted from the rack, about {told['saves']:,.0f} cheaper" in printed
+    assert "fitting a part of the spares rack, which has no price" in printed
+
+    where = f"{told['vehicle']} {told['position']}, {told['label']}"
+    (left,) = json.loads(command(db, "parts", "--json"))["left"]
+    assert left["planned"] == where
+    assert f"the plan fits it: {where}" in command(db, "parts")
+    app = AppTest.from_file(APP, default_timeout=120).run()
+    app.switch_page("views/parts.py").run()
+    assert not app.exception, app.exception
+    (rack,) = [table.value for table in app.dataframe if "The plan fits it" in table.value]
+    assert rack["The plan fits it"].tolist() == [where]
+
+
+def test_the_amount_of_the_window_holds_the_fitting_at_no_price(railway):
+    _, made = railway
+    (told,) = made["fitted"]
+    window = (told["vehicle"], told["window"])
+    (amount,) = [row for row in made["amounts"] if (row["vehicle"], row["window"]) == window]
+    (planned,) = [row for row in made["windows"] if (row["vehicle"], row["window"]) == window]
+    assert amount["planned_today"] == pytest.approx(planned["cost"] + planned["opening_cost"], abs=0.01)
+    assert not [row for row in made["unpriced"] if (row["vehicle"], row["window"]) == window]
+
+
+def test_the_same_plan_comes_again(railway):
+    db, made = railway
+    again = json.loads(command(db, *PLAN, "--name", "third", "--json"))
+    assert again["scope"] == made["scope"]
+    assert again["fitted"] == made["fitted"]
