@@ -105,7 +105,7 @@ def _options(rack: pd.DataFrame, one: Chosen, inputs: PlanInputs, rules: Rules) 
 
 def _job_at(one: Chosen, points: set[str]) -> str | None:
     """The one job whose new part the part of these wear points takes the place of; None where several jobs
-    renew them, or the job renews more parts than one."""
+    renew them, the job renews more parts than one, or the plan never does it."""
     net, problem = one.programme.net, one.programme.net.problem
     renewing = [row for row, of_job in enumerate(net.jobs["points"]) if points & set(of_job)]
     if len(renewing) != 1:
@@ -115,7 +115,9 @@ def _job_at(one: Chosen, points: set[str]) -> str | None:
     alone = len(units) == 1 and (problem.covers[:, 1] == units[0]).sum() == 1
     whole = points <= set(job["points"]) and int(job["parts"]) == 1 and not job["machines"]
     asked = bool(problem.job_low[renewing[0]].any())
-    return str(job["job"]) if alone and whole and not asked else None
+    # A spare is worth nothing on the rack: fitted where nothing is renewed, it would only seem to save.
+    done = bool(one.solution.jobs[renewing[0]].any())
+    return str(job["job"]) if alone and whole and done and not asked else None
 
 
 def _saved(one: Chosen, spare: Fitted, inputs: PlanInputs, rules: Rules) -> Floats:
