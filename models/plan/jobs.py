@@ -77,8 +77,7 @@ class Fitted:
         """What a line says of it."""
         return (
             f"{self.part_no} is fitted from the rack, about {self.saves:,.0f} cheaper over the years planned"
-            f" than a new part: {self.miles_p50:,.0f} mi are left in it half the time, 1 time in 20 fewer"
-            f" than {self.miles_p05:,.0f}"
+            " than a new part"
         )
 
 
