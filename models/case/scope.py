@@ -99,7 +99,7 @@ def not_priced(inputs: CaseInputs, opens: pd.Timestamp) -> pd.DataFrame:
     """Work that the plan has in a window and the price list does not know: component, reason."""
     lines = inputs.plan.lines
     unknown = lines[(lines["opens"] == opens) & ~lines["job"].isin(inputs.jobs["job"])]
-    unknown = unknown[[not fits_a_spare(action) for action in unknown["action"]]]
+    unknown = unknown[~unknown["action"].map(fits_a_spare).astype(bool)]
     return pd.DataFrame({"component": unknown["component"], "reason": "no price of it is on record"})
 
 
