@@ -98,9 +98,10 @@ def scope_of(
     lines["label"] = [labels[w - 1] for w in lines["window"]]
     for day in ("opens", "closes"):
         lines[day] = windows[day].to_numpy()[lines["window"].to_numpy(int) - 1]
-    lines["reason"] = reasons(lines, labels)
-    spare = lines["told"].notna().to_numpy()
-    lines.loc[spare, "reason"] += "; " + lines.loc[spare, "told"].astype(str)
+    lines["reason"] = [
+        f"{reason}; {told}" if isinstance(told, str) else reason
+        for reason, told in zip(reasons(lines, labels), lines["told"], strict=True)
+    ]
     depth = lines["depth"].map(DEPTHS.index)
     lines = lines.assign(_depth=-depth).sort_values(
         ["window", "_depth", "component", "position", "action", "job"]
