@@ -194,12 +194,13 @@ def fitting_jobs(jobs: pd.DataFrame, fitted: Sequence[Fitted], costs: pd.DataFra
 
 
 def with_fitted(jobs: pd.DataFrame, scope: pd.DataFrame) -> pd.DataFrame:
-    """The jobs with those of a plan's lines that fit parts of the rack."""
-    lines = scope[[fits_a_spare(action) for action in scope["action"]]]
+    """The jobs with those of a plan's lines, or of its jobs, that fit parts of the rack."""
+    lines = scope[scope["action"].map(fits_a_spare).astype(bool)]
     if lines.empty:
         return jobs
+    access = lines["access"] if "access" in lines else lines["depth"]
     # A row of the price list of that day may be another one today.
-    own = lines.assign(access=lines["depth"], machines=False, quote=-1, **dict.fromkeys(TURNINGS, np.nan))
+    own = lines.assign(access=access, machines=False, quote=-1, **dict.fromkeys(TURNINGS, np.nan))
     return pd.concat([jobs, own[JOB_COLUMNS]], ignore_index=True)
 
 
