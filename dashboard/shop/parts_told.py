@@ -70,8 +70,8 @@ def parts_on_record(store: Store) -> Parts:
             "forecast": store.read_run(run, "forecast"),
         }
         frames["spares"] = spares_of_run(store, run)
-    left = _left(now, frames)
-    return Parts(now, stints, left.assign(planned=left["part_no"].map(fitted_by_plans(store)).fillna("")))
+    left, planned = _left(now, frames), fitted_by_plans(store)
+    return Parts(now, stints, left.assign(planned=[planned.get(part, "") for part in left["part_no"]]))
 
 
 def fitted_by_plans(store: Store) -> dict[str, str]:

@@ -128,8 +128,8 @@ def _asked(reader: _Reader, question: Message, seconds: float, most_bytes: int) 
     longest = seconds * bound("apart", "waits")
     timer = threading.Timer(longest, reader.kill)
     timer.daemon = True
+    began = time.monotonic()  # before the timer: what it ends has lasted that long
     timer.start()
-    began = time.monotonic()
     try:
         return reader.ask(question, most_bytes)
     except BaseException as error:
