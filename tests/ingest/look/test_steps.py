@@ -12,15 +12,6 @@ BACK = "HOLLOW,2001-06-01,0.01,R,\nHOLLOW,2001-08-01,0.02,R,\n"
 
 
 @pytest.fixture
-def sheet(folder):
-    def write(text, name="sheet.csv"):
-        (folder / name).write_text(text)
-        return folder / name
-
-    return write
-
-
-@pytest.fixture
 def only_question(store):
     def ask(path):
         (question,) = look_at_files(store, [path]).questions

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pandas as pd
 import pytest
+from fleets.planned_engines import AS_OF, NO_LOG
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
@@ -27,11 +28,7 @@ from models.plan.rules import Rules
 from models.running.ahead import usage_plan
 from models.running.windows import by_hand, combine, lay_ups, within
 
-AS_OF = pd.Timestamp("2026-10-31")
 SEASON = 3000.0
-NO_LOG = pd.DataFrame(
-    {"vehicle": pd.Series([], dtype=object), "date": pd.to_datetime([]), "odometer": [], "service_days": []}
-)
 COSTS = pd.DataFrame(
     [
         ("rods_down", "open", 1000.0, 40.0, 4.0),
