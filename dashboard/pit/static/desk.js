@@ -160,6 +160,7 @@ async function enter(row, point) {
     return told(row, "bad", `NOT kept (${error?.message ?? error}). Press Enter again.`);
   }
   row.dataset.kept = whole;
+  await sending.show(); // what is said to be kept is never said to be sent already
   const [how, words] = unreached ? ["told", "could not be reached: kept."] : now.session.answers(verdict, point);
   told(row, how, unreached ? words : `${read.words}. ${words}`);
   next(row, 1);

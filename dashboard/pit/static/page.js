@@ -136,6 +136,7 @@ async function keepNow(verdict, note) {
     return say("bad", `NOT kept: ${roomWords(error)} What you typed is still here.`);
   }
   noteDone(its);
+  await sending.show(); // what is said to be kept is never said to be sent already
   const [how, words] = now.session.answers(verdict, its);
   const moves = now.session.mayMoveOn(verdict);
   const end = isDone() ? " That was the last of this round." : "";
@@ -182,6 +183,7 @@ async function keepOther(kind, words) {
     return say("bad", `NOT kept: ${roomWords(error)}`);
   }
   $("more-box").close();
+  await sending.show();
   say("told", `${its.where}, ${its.what}: ${words}`);
   if (kind === "not reached") goTo(step(1), { keepSays: true });
   sending.now(); // not waited for: the next reading is not held up by a slow server
@@ -198,10 +200,11 @@ async function keepPhoto() {
   try {
     await keep.put("pictures", { id: keep.newId(), point: its.point, date: today(), observer: now.about.observer ?? "",
       note: $("note").value.trim(), content });
-    say("told", `Photo of ${its.where}, ${its.what} kept: ${Math.ceil(content.size / 1024)} KB, without place and device.`);
   } catch (error) {
-    say("bad", `The photo is NOT kept: ${roomWords(error)}`);
+    return say("bad", `The photo is NOT kept: ${roomWords(error)}`);
   }
+  await sending.show();
+  say("told", `Photo of ${its.where}, ${its.what} kept: ${Math.ceil(content.size / 1024)} KB, without place and device.`);
   sending.now();
 }
 
