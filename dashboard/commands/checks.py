@@ -18,7 +18,7 @@ from dashboard.services.shop_checks import (
 )
 from dashboard.words.checks_text import checks_text
 from dashboard.words.records import as_records
-from dashboard.words.units_shown import figure_in, usual_units
+from dashboard.words.units_shown import railway_units
 from ingest import catalogue
 from ingest.errors import NotPossible
 from ingest.store import Store
@@ -89,12 +89,12 @@ def command(
     assumptions = None if assume is None else read_sheet(assume)
     box_rows, assumed = boxes(tables, assumptions, day), catalogue.assumptions("crown", own=assumptions)
     box_rows = box_rows if everything else box_rows[box_rows["advice"] != "bore the brass"]
-    figure = figure_in(usual_units(tables["wear_points"]["unit"]))
+    units = railway_units(tables["wear_points"])
     if as_json:
         frames = {"checks": findings, "condemned": condemned_points, "boxes": box_rows, "assumed": assumed}
         print_json({name: as_records(frame) for name, frame in frames.items()})
     elif not quiet:
-        click.echo(checks_text(findings, condemned_points, box_rows, assumed, figure))
+        click.echo(checks_text(findings, condemned_points, box_rows, assumed, units))
 
 
 def _tables(store: Store, vehicle: str, day: pd.Timestamp | None) -> dict[str, pd.DataFrame]:

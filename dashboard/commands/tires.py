@@ -14,7 +14,7 @@ from dashboard.services.turnings import tires_ahead
 from dashboard.words.cautions import FORECAST_CAUTION
 from dashboard.words.checks_text import Figure, assumption_text, by_source
 from dashboard.words.records import as_records, for_json
-from dashboard.words.units_shown import figure_in, usual_units
+from dashboard.words.units_shown import figure_in, railway_units
 from ingest.errors import NotPossible
 from ingest.store import Store
 
@@ -56,8 +56,8 @@ def command(vehicle: str, assume: Path | None, paths: int, db: Path, quiet: bool
         }
         print_json({name: _as_json(*result) for name, result in results.items()} | without)
     elif not quiet:
-        figure = figure_in(usual_units(tables["wear_points"]["unit"]))
-        parts = [as_text(name, *result, figure) for name, result in results.items()]
+        units = railway_units(tables["wear_points"])
+        parts = [as_text(name, *result, figure_in(units.of(name))) for name, result in results.items()]
         parts += [f"{name}: {why}" for name, why in lacking.items()]
         click.echo("\n\n".join([*parts, FORECAST_CAUTION]))
 

@@ -27,7 +27,7 @@ from dashboard.words.batch_words import place_words
 from dashboard.words.checks_text import HEADS, finding_head, finding_reasons
 from dashboard.words.opening_words import STATE_WORDS
 from dashboard.words.records import as_records
-from dashboard.words.units_shown import Units, figure_in, usual_units
+from dashboard.words.units_shown import Units, railway_units
 from ingest.errors import UserError
 from ingest.store import Store
 from models.checks.findings_frame import WITHIN
@@ -152,8 +152,8 @@ def _must(row: pd.Series, units: Units) -> str:
 
 def _words(finding: dict[str, object], units: Units) -> str:
     """A finding of a check: what, its limit, and what would put it right."""
-    figure = figure_in(usual_units(data.table("wear_points")["unit"], units))
-    return show.plain(f"{finding_head(finding, figure)} {finding_reasons(finding)}")
+    railway = railway_units(data.table("wear_points"), units)
+    return show.plain(f"{finding_head(finding, railway)} {finding_reasons(finding)}")
 
 
 def _store(opening: Opening, names: dict[str, str]) -> None:

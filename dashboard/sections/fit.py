@@ -19,7 +19,7 @@ from dashboard.words.checks_text import (
     finding_reasons,
 )
 from dashboard.words.records import as_records
-from dashboard.words.units_shown import Units, figure_in, usual_units
+from dashboard.words.units_shown import RailwayUnits, figure_in, railway_units
 from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
 
@@ -85,9 +85,9 @@ def made(view: InView, what: str, vehicle: str = "") -> pd.DataFrame:
     return frame
 
 
-def usual(view: InView) -> Units:
-    """The units chosen; as on the sheet means the unit that most wear points have."""
-    return usual_units(view.forecast["unit"], view.units)
+def usual(view: InView) -> RailwayUnits:
+    """The units chosen; as on the sheet means the unit that most wear points of a vehicle have."""
+    return railway_units(view.forecast, view.units)
 
 
 def checks(view: InView) -> None:
@@ -110,9 +110,9 @@ def checks(view: InView) -> None:
     st.caption(CHECKS_CAUTION)
 
 
-def finding_line(row: dict[str, object], units: Units) -> str:
+def finding_line(row: dict[str, object], units: RailwayUnits) -> str:
     """One finding as a line of a list: the same words as the command's."""
-    return line(finding_head(row, figure_in(units)), finding_reasons(row))
+    return line(finding_head(row, units), finding_reasons(row))
 
 
 def line(head: str, reasons: str) -> str:
@@ -120,12 +120,14 @@ def line(head: str, reasons: str) -> str:
     return f"- **{show.plain(head)}**  \n  {show.plain(reasons)}"
 
 
-def _findings_table(findings: pd.DataFrame, units: Units) -> None:
+def _findings_table(findings: pd.DataFrame, units: RailwayUnits) -> None:
     shown = findings.assign(
         **{
             name: [
-                units.text(value, str(unit)).removesuffix(" 1")
-                for value, unit in zip(findings[name], findings["base_unit"], strict=True)
+                figure_in(units.of(vehicle))(value, unit)
+                for vehicle, value, unit in zip(
+                    findings["vehicle"], findings[name], findings["base_unit"], strict=True
+                )
             ]
             for name in ("found", "limit")
         }

@@ -67,7 +67,7 @@ def tires(view: InView) -> None:
     st.markdown("\n".join(_turned_line(row) for row in shown.to_dict("records")))
     with st.expander("As a table"):
         show.table(shown, f"tires-{vehicle}", words=words, alt_text="Turning policies compared")
-    _taken(taken, figure_in(fit.usual(view)))
+    _taken(taken, figure_in(fit.usual(view).of(vehicle)))
     st.caption(CHECKS_CAUTION)
 
 
@@ -100,7 +100,13 @@ def boxes(view: InView) -> None:
         st.info("No driving box has readings of both journal and crown brass.")
         return
     lengths = ("journal", "journal_after", "bore_after", "crown", "crown_bored", "crown_least", "lining")
-    shown = frame.assign(**{name: [units.text(value, "mm") for value in frame[name]] for name in lengths})
+    own = [units.of(vehicle) for vehicle in frame["vehicle"]]
+    shown = frame.assign(
+        **{
+            name: [each.text(value, "mm") for each, value in zip(own, frame[name], strict=True)]
+            for name in lengths
+        }
+    )
     shown["how_bore"] = [BORE[str(how)] for how in frame["how_bore"]]
     words = {
         "vehicle": "Vehicle",
@@ -117,13 +123,15 @@ def boxes(view: InView) -> None:
         "date": "Measured",
     }
     st.markdown("If the journal were trued today: is there crown enough to bore, or is a lining needed?")
-    figure = figure_in(units)
-    st.markdown("\n".join(fit.line(box_head(row), box_figures(row, figure)) for row in as_records(frame)))
+    figures = [figure_in(each) for each in own]
+    rows = zip(as_records(frame), figures, strict=True)
+    st.markdown("\n".join(fit.line(box_head(row), box_figures(row, figure)) for row, figure in rows))
     with st.expander("As a table"):
         show.table(shown, "boxes", words=words, alt_text="Driving boxes after truing the journals")
     st.markdown("Assumed, as nobody has measured or stated it:")
     assumed = as_records(catalogue.assumptions("crown"))
-    st.markdown("\n".join(f"- {show.plain(assumption_text(row, figure))}" for row in assumed))
+    railway = figure_in(units.railway)
+    st.markdown("\n".join(f"- {show.plain(assumption_text(row, railway))}" for row in assumed))
     st.caption(CHECKS_CAUTION)
 
 

@@ -6,7 +6,7 @@ import streamlit as st
 from dashboard.screen import data, show
 from dashboard.services.after_add import MOST_POINTS, Noticed
 from dashboard.words.noticed import expected_range, finding_lines, left_out_words, settled
-from dashboard.words.units_shown import Units
+from dashboard.words.units_shown import RailwayUnits, Units
 from ingest.verdicts.remeasure import AGAIN
 
 WORDS = {
@@ -56,7 +56,7 @@ def after_batch(noticed: Noticed | None, units: Units) -> None:
         show.table(
             listed(found, units), "measure-again", words=WORDS, alt_text="Readings far from what was expected"
         )
-    lines = finding_lines(noticed.findings, units if units.length != "sheet" else noticed.units)
+    lines = finding_lines(noticed.findings, RailwayUnits(units) if units.length != "sheet" else noticed.units)
     if lines:
         st.warning("**Found wrong by checks across wear points since this batch:**")
         st.markdown("\n".join(f"- {show.plain(line)}" for line in lines))

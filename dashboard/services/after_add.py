@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pandas as pd
 
-from dashboard.words.units_shown import Units, usual_units
+from dashboard.words.units_shown import RailwayUnits, railway_units
 from ingest.catalogue.recognised import COLUMNS, recognised
 from ingest.errors import StoreProblem
 from ingest.store import Store
@@ -36,14 +36,14 @@ class Noticed:
     left_out : what was not looked at: ``all`` or the ``checks`` where there was too much of it, ``untold``
         where the last forecast could tell nothing.
     alarms : the frame ``alarms`` of the last forecast, of the wear points that were read.
-    units : those of the railway's wear points, for figures that belong to no one of them.
+    units : those of each vehicle's wear points, for figures that belong to no one of them.
     """
 
     unexpected: pd.DataFrame
     findings: pd.DataFrame
     left_out: Literal["", "all", "checks", "untold"] = ""
     alarms: pd.DataFrame = field(default_factory=pd.DataFrame)
-    units: Units = field(default_factory=Units)
+    units: RailwayUnits = field(default_factory=RailwayUnits)
 
 
 def notice(store: Store, report: "AddReport") -> Noticed | None:
@@ -65,7 +65,7 @@ def notice(store: Store, report: "AddReport") -> Noticed | None:
         runs = seen.runs("forecast")
         untold = len(runs) > 0 and not told_something(str(runs["about"].iloc[0]))
         broken, alarms = broken_checks(seen, report.batch), alarms_of_batch(seen, report.batch)
-        units = usual_units(seen.read("wear_points", report.batch)["unit"])
+        units = railway_units(seen.read("wear_points", report.batch))
     return Noticed(unexpected, broken, "untold" if untold else "", alarms, units)
 
 

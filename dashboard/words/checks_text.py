@@ -6,6 +6,7 @@ import pandas as pd
 
 from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.records import as_records
+from dashboard.words.units_shown import RailwayUnits, figure_in
 from ingest.units import is_length
 from models.checks.findings_frame import CONDEMNED, LAXER, NOT_FIT, PAST, UNTOLD, WITHIN
 
@@ -38,21 +39,22 @@ def checks_text(
     condemned: pd.DataFrame,
     boxes: pd.DataFrame,
     assumed: pd.DataFrame,
-    figure: Figure,
+    units: RailwayUnits,
 ) -> str:
-    """Checks, parts out by a finding and boxes after a truing, as people read them, the worst first;
-    ``figure`` words a value in its base unit."""
-    lines = []
+    """Checks, parts out by a finding and boxes after a truing, as people read them, the worst first; each
+    vehicle's in its own ``units``."""
+    lines, railway = [], figure_in(units.railway)
     if not condemned.empty:
         lines.append("\nOut by a finding, whatever the miles:")
         lines += [f"  {condemned_text(row)}" for row in as_records(condemned)]
     for verdict, rows in findings.groupby("verdict", sort=False):
         lines.append(f"\n{HEADS[str(verdict)]}:")
-        lines += [finding_text(row, figure) for row in as_records(rows)]
+        lines += [finding_text(row, units) for row in as_records(rows)]
     if not boxes.empty:
         lines.append("\nIf the journal were trued today:")
-        lines += [f"  {box_head(row)}. {box_figures(row, figure)}" for row in as_records(boxes)]
-        lines += ["  Assumed:", *(f"    {assumption_text(row, figure)}" for row in as_records(assumed))]
+        for row in as_records(boxes):
+            lines.append(f"  {box_head(row)}. {box_figures(row, figure_in(units.of(row['vehicle'])))}")
+        lines += ["  Assumed:", *(f"    {assumption_text(row, railway)}" for row in as_records(assumed))]
     lines = lines or ["Nothing found. --all shows what is within its limit."]
     return "\n".join([*lines, "", CHECKS_CAUTION]).lstrip("\n")
 
@@ -68,13 +70,14 @@ def condemned_text(row: dict[str, object]) -> str:
     return f"{row['point']}: {row['kind']}, {row['note']}, {row['paragraph']}{where}"
 
 
-def finding_text(row: dict[str, object], figure: Figure) -> str:
+def finding_text(row: dict[str, object], units: RailwayUnits) -> str:
     """One finding in two lines: where, what, limit; then how it was found, source and what puts it right."""
-    return f"  {finding_head(row, figure)}\n      {finding_reasons(row)}"
+    return f"  {finding_head(row, units)}\n      {finding_reasons(row)}"
 
 
-def finding_head(row: dict[str, object], figure: Figure) -> str:
-    """Where, which check, what was found and its limit; ``figure`` words a value in its base unit."""
+def finding_head(row: dict[str, object], units: RailwayUnits) -> str:
+    """Where, which check, what was found and its limit, in the units of the vehicle."""
+    figure = figure_in(units.of(row["vehicle"]))
     place = str(row["position"]).removeprefix(f"{row['vehicle']} ") or row["points"]
     figures = "" if row["found"] is None else f" {figure(row['found'], row['base_unit'])}"
     limit = "" if row["limit"] is None else f" ({row['bound']} {figure(row['limit'], row['base_unit'])})"

@@ -5,21 +5,23 @@ import pandas as pd
 from dashboard.words.cautions import CHECKS_CAUTION
 from dashboard.words.checks_text import finding_text
 from dashboard.words.records import as_records
-from dashboard.words.units_shown import Units, figure_in
+from dashboard.words.units_shown import RailwayUnits
 from ingest.verdicts.remeasure import AGAIN, CONFIRMED, Z_90
 
 SHOWN = 8
 """Lines of each kind; the others are counted."""
 
 
-def noticed_lines(unexpected: pd.DataFrame, findings: pd.DataFrame, left_out: str, units: Units) -> list[str]:
+def noticed_lines(
+    unexpected: pd.DataFrame, findings: pd.DataFrame, left_out: str, units: RailwayUnits
+) -> list[str]:
     """What a batch's readings say, as people read it; no line where they say nothing.
 
     Parameters
     ----------
     unexpected, findings : as in ``dashboard.services.after_add.Noticed``.
     left_out : from :func:`left_out_words`.
-    units : of figures that belong to no one wear point.
+    units : of figures that belong to no one wear point, by vehicle.
     """
     lines = []
     if len(unexpected):
@@ -61,10 +63,9 @@ def settled(state: str) -> str:
     return "a second reading agrees with it" if state == CONFIRMED else "a later reading is as expected"
 
 
-def finding_lines(findings: pd.DataFrame, units: Units) -> list[str]:
+def finding_lines(findings: pd.DataFrame, units: RailwayUnits) -> list[str]:
     """The first of what the checks find wrong: where, what was found, limit, source, what puts it right."""
-    figure = figure_in(units)
-    return _first([finding_text(row, figure) for row in as_records(findings)]) if len(findings) else []
+    return _first([finding_text(row, units) for row in as_records(findings)]) if len(findings) else []
 
 
 def left_out_words(left_out: str, most_points: int) -> str:

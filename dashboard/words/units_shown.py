@@ -1,8 +1,8 @@
 """The units that people see: chosen once, used on every page. Inside, nothing is converted."""
 
 import math
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import TypeVar
 
 import numpy as np
@@ -111,6 +111,27 @@ def usual_units(own: Iterable[str], chosen: Units | None = None) -> Units:
     lengths = [unit for unit in map(str, own) if is_length(unit)]
     metric = sum(unit in _METRIC for unit in lengths)
     return Units("mm" if 2 * metric > len(lengths) else "in", units.distance)
+
+
+@dataclass(frozen=True)
+class RailwayUnits:
+    """Units for figures that belong to no one wear point of a vehicle: those of its own wear points, as a
+    railway may keep one engine in inches and another in millimetres. ``railway`` is for all others."""
+
+    railway: Units = Units()
+    own: Mapping[str, Units] = field(default_factory=dict)
+
+    def of(self, vehicle: object) -> Units:
+        """Those of one vehicle."""
+        return self.own.get(str(vehicle), self.railway)
+
+
+def railway_units(points: pd.DataFrame, chosen: Units | None = None) -> RailwayUnits:
+    """As :func:`usual_units`, for each vehicle. ``points`` : vehicle and unit of each wear point."""
+    units, vehicles = points["unit"].astype(str), points["vehicle"].astype(str)
+    lengths = units.map(is_length).astype(bool)
+    own = {str(name): usual_units(group, chosen) for name, group in units[lengths].groupby(vehicles[lengths])}
+    return RailwayUnits(usual_units(units, chosen), own)
 
 
 def figure_in(units: Units) -> Callable[[object, object], str]:

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from dashboard.words.noticed import left_out_words, noticed_lines
-from dashboard.words.units_shown import Units
+from dashboard.words.units_shown import RailwayUnits
 from ingest.verdicts.remeasure import AGAIN, CONFIRMED
 
 
@@ -19,7 +19,7 @@ def marked(**changes):
 
 def test_the_range_expected_holds_8_of_10_readings():
     low, high = stats.norm.interval(0.8, 1.0, 0.25)
-    text = "\n".join(noticed_lines(pd.DataFrame([marked()]), pd.DataFrame(), "", Units()))
+    text = "\n".join(noticed_lines(pd.DataFrame([marked()]), pd.DataFrame(), "", RailwayUnits()))
     assert f"read 0.9 in, expected {low:.4g} to {high:.4g} in 8 times in 10; measure it a second" in text
 
 
@@ -32,13 +32,13 @@ def test_the_range_expected_holds_8_of_10_readings():
     ],
 )
 def test_a_reading_stands_under_what_became_of_it(state, new, head):
-    lines = noticed_lines(pd.DataFrame([marked(state=state, new=new)]), pd.DataFrame(), "", Units())
+    lines = noticed_lines(pd.DataFrame([marked(state=state, new=new)]), pd.DataFrame(), "", RailwayUnits())
     assert len(lines) == 2
     assert lines[0].strip().startswith(head)
 
 
 def test_more_than_eight_are_counted():
-    lines = noticed_lines(pd.DataFrame([marked()] * 11), pd.DataFrame(), "", Units())
+    lines = noticed_lines(pd.DataFrame([marked()] * 11), pd.DataFrame(), "", RailwayUnits())
     assert len(lines) == 10
     assert lines[-1] == "  and 3 more"
 

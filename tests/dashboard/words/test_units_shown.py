@@ -7,7 +7,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from dashboard.words.units_shown import DISTANCES, LENGTHS, Units, in_units
+from dashboard.words.checks_text import finding_head
+from dashboard.words.units_shown import DISTANCES, LENGTHS, Units, in_units, railway_units
 
 
 @pytest.mark.parametrize(
@@ -89,3 +90,27 @@ def test_a_forecast_in_the_units_chosen_promises_no_more_figures_than_it_holds()
     assert shown["miles_p05"].iloc[0] == 1900  # 1,986.7 km, down to hundreds
     assert pd.isna(shown["miles_p05"].iloc[1])
     assert shown["miles_p50"].tolist() == [0, 49_000]
+
+
+def test_what_is_said_of_an_engine_is_in_its_own_unit_whatever_most_of_the_railway_has():
+    points = pd.DataFrame(
+        {
+            "vehicle": ["Metric", "Metric", "Metric", "Inch", "Inch", "Bare"],
+            "unit": ["mm", "mm", "mm", "in", "1/64 in", "psi"],
+        }
+    )
+    finding = {
+        "check": "same axle diameters", "position": "driver 1", "points": "", "bound": "max",
+        "found": 4.7625, "limit": 2.38125, "base_unit": "mm",
+    }  # fmt: skip
+    said = {
+        vehicle: finding_head({**finding, "vehicle": vehicle}, railway_units(points)).split(": ")[1]
+        for vehicle in ("Metric", "Inch", "Bare")
+    }
+    assert said == {
+        "Metric": "4.76 mm (max 2.38 mm)",
+        "Inch": "0.1875 in (max 0.0938 in)",
+        "Bare": "4.76 mm (max 2.38 mm)",
+    }
+    chosen = railway_units(points, Units("mm"))
+    assert finding_head({**finding, "vehicle": "Inch"}, chosen).endswith("4.76 mm (max 2.38 mm)")
