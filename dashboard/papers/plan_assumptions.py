@@ -7,11 +7,9 @@ from typing import Any
 
 import pandas as pd
 
-from dashboard.services.plan_material import PlanChoices
+from dashboard.services.plan_material import PlanChoices, usual_rules
+from dashboard.words.assumptions import STATED, accepted_chances
 from dashboard.words.plan_words import DEPTH_WORDS
-
-STATED = "stated for this plan"
-"""Source of a value that differs from what is assumed where nothing is stated."""
 
 
 def plan_assumptions(about: Mapping[str, Any]) -> pd.DataFrame:
@@ -29,14 +27,11 @@ def plan_assumptions(about: Mapping[str, Any]) -> pd.DataFrame:
         source if chosen[name] == usual[name] else STATED
         for name, source in zip(known["name"], known["source"], strict=True)
     ]
-    scale = known["unit"].eq("times in 100") * 99 + 1
-    texts = [
-        value if isinstance(value, str) else f"{value * size:,.6g}"
-        for value, size in zip(values, scale, strict=True)
-    ]
+    texts = [value if isinstance(value, str) else f"{value:,.6g}" for value in values]
     rows = {"assumption": known["what"], "value": texts, "unit": known["unit"], "source": sources}
+    accepted = accepted_chances(about.get("rules", {}), asdict(usual_rules()))
     return pd.concat(
-        [pd.DataFrame(rows), _openings(about), _turning(about), _fitting(about)], ignore_index=True
+        [accepted, pd.DataFrame(rows), _openings(about), _turning(about), _fitting(about)], ignore_index=True
     )
 
 

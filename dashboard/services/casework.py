@@ -2,13 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 import pandas as pd
 
 from dashboard.services.brief_settings import Settings, window_day
 from dashboard.services.plan_material import PlanChoices, PlanMaterial, read_plan_material
 from dashboard.services.plan_state import PlanInForce, plans_in_force
-from dashboard.services.planned_work import chosen_by, last_until, span, still_planned, taken
+from dashboard.services.planned_work import accepted_by, chosen_by, last_until, span, still_planned, taken
 from dashboard.services.planning import plan_inputs
 from dashboard.services.states import past_points
 from dashboard.words.assumptions import assumptions_in_words
@@ -167,9 +168,23 @@ def turned(given: CaseInputs, settings: Settings) -> Case:
         gift_months=int(settings.value("gift_months")),
         one_off_words=tuple(settings.brief["one_off_words"]),
         income_per_day=settings.value("income_per_day"),
-        assumptions=assumptions_in_words(settings.assumptions, settings.rates, shown),
     )
-    return build_case(given, choices)
+    case = build_case(given, choices)
+    said = assumptions_in_words(_in_use(case, given, settings), settings.rates, shown)
+    return replace(case, assumptions=pd.concat([said, case.assumptions], ignore_index=True))
+
+
+def _in_use(case: Case, given: CaseInputs, settings: Settings) -> dict[str, dict[str, Any]]:
+    """The settings' assumptions that the case rests on, as it took them: of the accepted risk where it chose
+    work, and of the pace of giving as many months as there are."""
+    used = {name: dict(each) for name, each in settings.assumptions.items()}
+    used["gift_months"]["value"] = case.rate.months if case.rate else 0
+    if case.is_planned:
+        if all(other.is_planned for other in given.others):
+            del used["risk"]
+        else:
+            used["risk"]["what"] = f"where no plan chose the work, {used['risk']['what']}"
+    return used
 
 
 def choose_vehicle(forecast: pd.DataFrame, wanted: str) -> str:
@@ -230,6 +245,7 @@ def _inputs(
         chosen_by=chosen_by(plan, material.run),
         past=past_points(material.forecast, tables["wear_points"], vehicle),
         taken=taken(material.costs, material.funds, usage=ahead.usage, currency=currency),
+        accepted=accepted_by(plan),
         unforecast=_unforecast(material.forecast[material.forecast["vehicle"] == vehicle]),
     )
 

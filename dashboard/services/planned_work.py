@@ -1,9 +1,13 @@
 """What of a plan that holds is still ahead of a vehicle, and what is taken as given while tables are read."""
 
+from dataclasses import asdict
+
 import numpy as np
 import pandas as pd
 
+from dashboard.services.plan_material import usual_rules
 from dashboard.services.plan_state import PlanInForce
+from dashboard.words.assumptions import accepted_chances
 from models.case.inputs import ChosenBy, PlannedWork
 from models.plan.planner import PlanInputs
 from models.running.windows import within
@@ -52,6 +56,16 @@ def chosen_by(plan: PlanInForce | None, run: str) -> ChosenBy | None:
         state=plan.state,
         made_on=pd.Timestamp(plan.made_at).tz_localize(None).normalize(),
         older_as_of=pd.Timestamp(plan.about["as_of"]) if older else None,
+    )
+
+
+def accepted_by(plan: PlanInForce | None) -> pd.DataFrame:
+    """The chances that a plan accepts, as its own papers say them: what, value, source."""
+    rules = {} if plan is None else plan.about.get("rules", {})
+    rows = accepted_chances(rules, asdict(usual_rules()))
+    value = rows["value"] + " " + rows["unit"]
+    return pd.DataFrame(
+        {"what": rows["assumption"] + ": " + value, "value": value, "source": rows["source"]}, dtype=object
     )
 
 

@@ -68,7 +68,7 @@ def build_case(inputs: CaseInputs, choices: CaseChoices) -> Case:
         remaining=component_outlook(simulation, waits[0]),
         seasons=season_miles(simulation, vehicle),
         window_miles=_window_miles(simulation, vehicle, choices.opens),
-        assumptions=_assumptions(inputs, choices),
+        assumptions=_taken(inputs, choices),
         unpriced=_unpriced(cost, not_priced(inputs, choices.opens)),
         is_planned=inputs.plan.has(choices.opens),
         opens_up=opens_up(inputs, choices),
@@ -141,10 +141,11 @@ def _gifts(inputs: CaseInputs, choices: CaseChoices, mile: case_mile.MileCost) -
     return gift_units(mile, jobs, job_prices(inputs.simulation, jobs, choices.opens))
 
 
-def _assumptions(inputs: CaseInputs, choices: CaseChoices) -> pd.DataFrame:
-    """What the case takes as given: by the settings, and while the tables were read."""
-    filled = [frame for frame in (choices.assumptions, inputs.taken) if len(frame)]
-    return pd.concat(filled, ignore_index=True) if filled else choices.assumptions
+def _taken(inputs: CaseInputs, choices: CaseChoices) -> pd.DataFrame:
+    """What the case takes as given: what the plan that chose the work accepts, and while the tables were
+    read."""
+    by_plan = inputs.accepted if inputs.plan.has(choices.opens) else inputs.accepted.iloc[:0]
+    return pd.concat([by_plan, inputs.taken], ignore_index=True)
 
 
 def _delays(
@@ -228,8 +229,9 @@ def _funding(
     one_offs: pd.DataFrame,
 ) -> tuple[case_fund.GiftRate | None, float | None]:
     rng = np.random.default_rng([inputs.simulation.assumptions.seed, 7])
-    ordinary = inputs.funds.drop(one_offs.index)
-    history = case_fund.monthly_gifts(ordinary, inputs.money_day, months=choices.gift_months)
+    history = case_fund.monthly_gifts(
+        inputs.funds, inputs.money_day, months=choices.gift_months, without=one_offs.index
+    )
     rate = case_fund.gift_rate(history, rng)
     if rate is None:
         return None, None

@@ -140,7 +140,9 @@ def _large(gifts: pd.DataFrame, months: int) -> pd.Index:
     return large.index[~np.array(again, dtype=bool)]
 
 
-def monthly_gifts(funds: pd.DataFrame, as_of: pd.Timestamp, *, months: int = 36) -> pd.Series:
+def monthly_gifts(
+    funds: pd.DataFrame, as_of: pd.Timestamp, *, months: int = 36, without: pd.Index | None = None
+) -> pd.Series:
     """Gifts received in each whole month before a day, months without one as zero.
 
     Parameters
@@ -148,15 +150,18 @@ def monthly_gifts(funds: pd.DataFrame, as_of: pd.Timestamp, *, months: int = 36)
     funds : columns date, amount [money], kind.
     as_of : the month of this day is left out, unless it is the month's last day.
     months : how far to look back. [month]
+    without : rows of gifts that are not counted; the months looked at stay those of all gifts.
 
     Returns
     -------
-    Amounts indexed by month (first day), oldest first; empty when no gift is on record. [money]
+    Amounts indexed by month (first day), oldest first; empty when no gift is on record, or none counts.
+        [money]
     """
     gifts = funds[(funds["kind"] == "received") & (funds["date"] <= as_of)]
+    index = _months_looked_at(gifts, as_of, months)
+    gifts = gifts if without is None else gifts.drop(without, errors="ignore")
     if gifts.empty:
         return pd.Series(dtype=float)
-    index = _months_looked_at(gifts, as_of, months)
     by_month = gifts["amount"].groupby(gifts["date"].dt.to_period("M")).sum()
     return by_month.reindex(index, fill_value=0.0).astype(float).set_axis(index.to_timestamp())
 

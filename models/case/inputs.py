@@ -10,6 +10,11 @@ from models.futures.simulation import Simulation
 from models.plan.scope import LINE_COLUMNS, WINDOW_COLUMNS
 
 
+def nothing_taken() -> pd.DataFrame:
+    """No assumption: what, value, source."""
+    return pd.DataFrame({"what": [], "value": [], "source": []}, dtype=object)
+
+
 @dataclass(frozen=True)
 class WindowToPay:
     """A window that the one fund must pay for.
@@ -18,12 +23,14 @@ class WindowToPay:
     ----------
     vehicle, name : its key and what people call it. opens : day on which it opens.
     amount : what is enough at a confidence [1], worked out when asked for. [money]
+    is_planned : a plan chose its work; otherwise the accepted risk did.
     """
 
     vehicle: str
     name: str
     opens: pd.Timestamp
     amount: Callable[[float], float]
+    is_planned: bool = True
 
 
 @dataclass(frozen=True)
@@ -94,6 +101,7 @@ class CaseInputs:
     past : wear points that count as past their limit at the as-of day, whoever says so; None lets the
         simulation say it.
     taken : what, value, source: what had to be taken as given while the tables were read.
+    accepted : the same: the chances that the plan accepts which holds for the vehicle.
     """
 
     vehicle: str
@@ -123,7 +131,8 @@ class CaseInputs:
     past: frozenset[str] | None = None
     chosen_by: ChosenBy | None = None
     invented: bool = False
-    taken: pd.DataFrame = field(default_factory=lambda: pd.DataFrame({"what": [], "value": [], "source": []}))
+    taken: pd.DataFrame = field(default_factory=nothing_taken)
+    accepted: pd.DataFrame = field(default_factory=nothing_taken)
 
     @property
     def money_day(self) -> pd.Timestamp:
@@ -146,7 +155,6 @@ class CaseChoices:
     one_off_words : words of a note that show a gift to be no part of that rate.
     most_seasons : how many seasons of waiting are shown.
     income_per_day : income of a running day, lost when the engine stands. [money/d]
-    assumptions : what, value, source; printed with the case.
     """
 
     opens: pd.Timestamp
@@ -158,6 +166,3 @@ class CaseChoices:
     one_off_words: tuple[str, ...] = ()
     most_seasons: int = 3
     income_per_day: float = 0.0
-    assumptions: pd.DataFrame = field(
-        default_factory=lambda: pd.DataFrame({"what": [], "value": [], "source": []})
-    )

@@ -197,7 +197,8 @@ def windows_to_pay(
         jobs = jobs_at(inputs, opens, risk)
         if jobs["cost"].notna().any():
             draws = cache(lambda opens=opens, jobs=jobs: cost_at(inputs, opens, jobs, beyond_truing).total)
-            found.append(WindowToPay(inputs.vehicle, inputs.name, opens, _amount(draws)))
+            planned = inputs.plan.has(opens)
+            found.append(WindowToPay(inputs.vehicle, inputs.name, opens, _amount(draws), planned))
     return tuple(found)
 
 

@@ -1,5 +1,7 @@
 """Plan, brief (print, JSON, HTML) and pages never contradict each other about the money of one railway."""
 
+import re
+
 import pandas as pd
 import pytest
 from relations.two_engines import ENGINES, PLAN, command, kept_plan, page, railway, said_of
@@ -64,6 +66,22 @@ def check_one_engine(vehicle, said):
     assert f"Each mile uses up about {EN.small_money(mile)}" in said.html
 
 
+def check_assumptions(said):
+    """The brief says the chances that the plan accepts, and one pace of giving."""
+    assumed = [f"{row['what']} ({row['source']})" for row in said.brief["assumptions"]]
+    accepted = [
+        f"{row['assumption']}: {row['value']} {row['unit']} ({row['source']})"
+        for row in said.plan["assumed"]
+        if row["unit"] == "times in 100"
+    ]
+    assert len(accepted) == 2
+    assert set(accepted) <= set(assumed)
+    assert all(words in said.html for words in accepted)
+    assert "more often than" not in said.html  # the chance of a brief that no plan stands behind
+    months = re.findall(r"[Ll]ast (\d+) months", said.html)
+    assert months == [str(said.brief["rate"]["months"])] * 2
+
+
 def check_one_fund(said):
     """Both engines' briefs share out the same fund alike, and no coin of it twice."""
     tables = {
@@ -88,6 +106,7 @@ def test_every_part_tells_the_same_money(told):
     _, said = told
     for vehicle, each in said.items():
         check_one_engine(vehicle, each)
+        check_assumptions(each)
     check_one_fund(said)
 
 
@@ -106,6 +125,7 @@ def test_a_what_if_changes_no_figure_and_an_approved_plan_is_followed_and_named(
     after = everything(db, tmp_path, [vehicle])[vehicle]
     assert "the approved plan “bolder”" in after.printed
     check_one_engine(vehicle, after)
+    check_assumptions(after)
     command(db, "plan", "--withdraw", "bolder")
     assert page(db, "case", vehicle)[1] == before.cards
 
@@ -122,4 +142,5 @@ def test_every_part_tells_the_same_money_of_the_demo(demo_store, tmp_path, monke
     said = everything(db, tmp_path, ["Quillon", "Hobnail"])
     for vehicle, each in said.items():
         check_one_engine(vehicle, each)
+        check_assumptions(each)
     check_one_fund(said)

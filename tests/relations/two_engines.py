@@ -12,6 +12,8 @@ from click.testing import CliRunner
 from streamlit.testing.v1 import AppTest
 
 from dashboard.cli import main
+from dashboard.papers.plan_assumptions import plan_assumptions
+from dashboard.services.plan_state import states
 from ingest.store import Store
 from ingest.verdicts.add import add_files
 
@@ -57,7 +59,8 @@ def sheets(folder: Path, seed: int) -> Path:
     for component, *_ in PARTS:
         costs.append((component, "renewed", round(rng.uniform(200, 2_000)), "USD"))
     costs.append(("driver tire", "cut", 400, "USD"))
-    gifts = pd.date_range("2023-11-15", "2026-10-15", freq="MS")
+    begin = pd.Timestamp("2023-11-15") + pd.DateOffset(months=6 * (seed % 5))  # some books are young
+    gifts = pd.date_range(begin, "2026-10-15", freq="MS")
     funds = [(f"{d:%Y-%m-%d}", round(rng.uniform(100, 900)), "USD", "received", "box") for d in gifts]
     funds.append(("2025-03-02", 9_000, "USD", "received", "grant for the rods"))
     funds.append(("2026-02-02", round(rng.uniform(1_000, 9_000)), "USD", "spent", "castings"))
@@ -156,4 +159,7 @@ def page(db: Path, view: str, vehicle: str) -> tuple[str, dict[str, str]]:
 def kept_plan(db: Path, run: str) -> dict:
     """A plan as it is kept, by frame."""
     store = Store(db)
-    return {name: store.read_run(run, name).to_dict("records") for name in ("windows", "scope", "amounts")}
+    kept = {name: store.read_run(run, name).to_dict("records") for name in ("windows", "scope", "amounts")}
+    plans = states(store)
+    assumed = plan_assumptions(plans.loc[plans["run_id"] == run, "about"].iloc[0])
+    return kept | {"assumed": assumed.to_dict("records")}

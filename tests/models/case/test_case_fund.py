@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from ingest.errors import NotPossible
-from models.case.fund import CLAIM_COLUMNS, one_off_gifts, share_fund
+from models.case.fund import CLAIM_COLUMNS, monthly_gifts, one_off_gifts, share_fund
 from models.case.money import in_one_currency
 
 AS_OF = pd.Timestamp("2026-10-31")
@@ -62,6 +62,17 @@ def book(*more, monthly=500.0):
 def test_a_gift_that_came_once_is_no_pace(more, expected):
     found = one_off_gifts(book(*more), AS_OF, words=("grant", "legacy"))
     assert found["amount"].tolist() == expected
+
+
+def test_a_first_gift_that_is_no_pace_leaves_the_months_looked_at():
+    funds = book(("2023-03-04", 25_000.0, "grant"))
+    grant = one_off_gifts(funds, AS_OF, months=60, words=("grant",))
+    every = monthly_gifts(funds, AS_OF, months=60)
+    paced = monthly_gifts(funds, AS_OF, months=60, without=grant.index)
+    assert len(grant) == 1
+    assert paced.index.equals(every.index)
+    assert every.sum() - paced.sum() == 25_000.0
+    assert monthly_gifts(grant, AS_OF, without=grant.index).empty
 
 
 def test_where_only_large_gifts_came_size_tells_nothing():
