@@ -1,6 +1,6 @@
 """The parts of the page of parts: the spares rack, what is fitted where, and forms that tell what moved."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 
 import pandas as pd
@@ -49,45 +49,46 @@ def rack(told: Parts, units: Units) -> None:
     if rows.empty:
         st.markdown("It is empty, as far as fittings tell.")
         return
-    shown = pd.DataFrame(
+    _told(
         {
-            "part": rows["part_no"],
-            "what": rows["component"],
-            "ran": [ran_words(row, units) for row in rows.to_dict("records")],
-            "low": units.miles(rows["miles_p05"]).round(-2),
-            "half": units.miles(rows["miles_p50"]).round(-2),
-            "at": (rows["vehicle_at"] + " " + rows["position_at"]).str.strip(),
-            "last": [
+            "Part": rows["part_no"].tolist(),
+            "What": rows["component"].tolist(),
+            f"Run [{units.distance}]": [ran_words(row, units) for row in rows.to_dict("records")],
+            f"1 in 20 [{units.distance}]": _miles(rows["miles_p05"], units),
+            f"Half [{units.distance}]": _miles(rows["miles_p50"], units),
+            "If fitted at": (rows["vehicle_at"] + " " + rows["position_at"]).str.strip().tolist(),
+            "Last reading": [
                 "" if pd.isna(value) else f"{quantity} {units.text(value, str(unit))}, {day:%-d %b %Y}"
                 for value, quantity, unit, day in zip(
                     rows["last_value"], rows["quantity"], rows["unit"], rows["last_date"], strict=True
                 )
             ],
-            "why": rows["why"],
-            "planned": rows["planned"],
-        }
+            "Remark": rows["why"].tolist(),
+            "The plan fits it": rows["planned"].tolist(),
+        },
+        "spares-rack",
+        alt_text="Parts that are not fitted",
     )
-    words = {
-        "part": "Part",
-        "what": "What",
-        "ran": f"Run [{units.distance}]",
-        "low": f"1 in 20 [{units.distance}]",
-    }
-    words |= {
-        "half": f"Half [{units.distance}]",
-        "at": "If fitted at",
-        "last": "Last reading",
-        "why": "Remark",
-        "planned": "The plan fits it",
-    }
-    figures = st.column_config.NumberColumn(format="localized")
-    formats = {words["low"]: figures, words["half"]: figures}
-    show.table(shown, "spares-rack", words=words, alt_text="Parts that are not fitted", formats=formats)
     st.caption(
         "1 in 20: of 20 such parts one is at its limit by then. Half: as many sooner as later. "
         f"{UNKNOWN_BEFORE} A part that has run nothing is told as new, at the place that ends first. "
         f"{CAUTION}"
     )
+
+
+def _miles(miles: pd.Series, units: Units) -> list[str]:
+    """Miles left in spares, to the hundred."""
+    return ["" if pd.isna(each) else f"{each:,.0f}" for each in units.miles(miles).round(-2)]
+
+
+def _told(columns: Mapping[str, Sequence[str]], name: str, *, alt_text: str) -> None:
+    """A table of texts with its downloads; columns in which nothing stands are left out."""
+    frame = pd.DataFrame(columns)
+    frame = frame.loc[:, (frame != "").any()]
+    show.words_table(
+        [str(name) for name in frame], frame.to_numpy().tolist(), alt_text=alt_text, words=len(frame.columns)
+    )
+    show.downloads(frame, name)
 
 
 def fitted(told: Parts, units: Units) -> None:
@@ -96,13 +97,22 @@ def fitted(told: Parts, units: Units) -> None:
     if rows.empty:
         return
     st.subheader("Fitted")
-    shown = rows.assign(ran=[ran_words(row, units) for row in rows.to_dict("records")])
-    words = {"part_no": "Part", "component": "What", "vehicle": "Vehicle", "position": "Position"}
-    words |= {"since": "Since", "ran": f"Run [{units.distance}]", "places": "Places so far"}
-    show.table(shown, "parts-fitted", words=words, alt_text="Parts that are fitted")
+    _told(
+        {
+            "Part": rows["part_no"].tolist(),
+            "What": rows["component"].tolist(),
+            "Vehicle": rows["vehicle"].tolist(),
+            "Position": rows["position"].tolist(),
+            "Since": ["" if pd.isna(day) else f"{day:%-d %b %Y}" for day in rows["since"]],
+            f"Run [{units.distance}]": [ran_words(row, units) for row in rows.to_dict("records")],
+            "Places so far": rows["places"].astype(str).tolist(),
+        },
+        "parts-fitted",
+        alt_text="Parts that are fitted",
+    )
     with st.expander("Where they were"):
         for part, own in told.stints.groupby("part_no", sort=True):
-            lines = "\n".join(f"- {show.plain(stint_words(row))}" for row in own.to_dict("records"))
+            lines = "\n".join(f"- {show.plain(stint_words(row, units))}" for row in own.to_dict("records"))
             st.markdown(f"**{show.plain(part)}**\n\n{lines}")
 
 
@@ -188,7 +198,7 @@ def readings_elsewhere(point: pd.Series, check: pd.DataFrame, stored: pd.DataFra
     return every[every["row_id"].isin(missing)].reset_index(drop=True)
 
 
-def of_point(point: pd.Series) -> None:
+def of_point(point: pd.Series, units: Units) -> None:
     """Which part a wear point shows, and where it was before."""
     stints = stints_of(point)
     if stints.empty:
@@ -197,5 +207,5 @@ def of_point(point: pd.Series) -> None:
     since = "" if pd.isna(now["since"]) else f" since {now['since']:%-d %b %Y}"
     line = f"**Part {show.plain(now['part_no'])}** is fitted here{since}; its wear goes with it."
     if before:
-        line += " Before: " + "; ".join(show.plain(stint_words(row)) for row in before) + "."
+        line += " Before: " + "; ".join(show.plain(stint_words(row, units)) for row in before) + "."
     st.markdown(line)

@@ -55,7 +55,7 @@ def page() -> None:
     st.markdown(show.plain(f"{row['vehicle']}, {row['position']} · as of {row['as_of']:%-d %B %Y} · {name}"))
     point = data.table("wear_points", version).set_index("point").loc[[name]].iloc[0]
     at_a_glance(view, row)
-    parts.of_point(row)
+    parts.of_point(row, view.units)
     marked = data.unexpected(name)
     of_point(marked, view.units)
     frames = frames_shown(view, name)

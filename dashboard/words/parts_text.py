@@ -83,12 +83,14 @@ def _moved(stints: pd.DataFrame) -> list[str]:
     return lines
 
 
-def stint_words(row: Row) -> str:
-    """One time at a place: *Hobnail tender 2, 2005-04-01 to 2021-04-12, 61,200 mi, taken off worn*."""
+def stint_words(row: Row, units: Units | None = None) -> str:
+    """One time at a place: *Hobnail tender 2, 2005-04-01 to 2021-04-12, 61,200 mi, taken off worn*. Miles
+    without units."""
+    shown = units or Units()
     place = f"{row['vehicle']} {row['position']}".strip() or "spares rack"
     since: str = "as far back as the record" if pd.isna(row["since"]) else f"{row['since']:%Y-%m-%d}"
     until: str = "now" if pd.isna(row["until"]) else f"{row['until']:%Y-%m-%d}"
-    ran = f", {row['miles']:,.0f} mi" if row["vehicle"] and pd.notna(row["miles"]) else ""
+    ran = f", {shown.odometer_text(row['miles'])}" if row["vehicle"] and pd.notna(row["miles"]) else ""
     why = {
         "worn": ", taken off worn",
         "age": ", taken off by age",

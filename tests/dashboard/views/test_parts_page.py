@@ -29,6 +29,12 @@ def test_an_exchange_is_told_on_the_page_and_seen_on_that_of_the_wear_point(app,
     assert len(fittings) == 4
     assert len(Store(small).read("parts")) == 2
     run_forecast(Store(small))
+    (fitted,) = [
+        each.proto.body
+        for each in opened(app, "parts").get("html")
+        if ">Places so far</th>" in each.proto.body
+    ]
+    assert fitted.count('data-head="Since">15 Jan 2023</td>') == 2
     point = drivers[drivers["position"].str.startswith(places[0])]["point"].iloc[0]
     page = opened(app, "point", point=point)
     assert f"Part wheelset {vehicle} {places[1]}** is fitted here since 15 Jan 2023" in said(page)
