@@ -36,9 +36,10 @@ from dashboard.words.plan_words import (
     why_not,
     why_words,
 )
+from dashboard.words.records import as_records
 from ingest.errors import UserError
 from models.case.money import rounding_step
-from models.frequency import times_in
+from models.frequency import of_100, times_in
 from models.tires.turnings import POLICIES
 
 SCOPE = {
@@ -276,32 +277,35 @@ def risk_of_engine(plan: str, vehicle: str) -> None:
         f"the seasons planned; most often in {worst['label']}, {times_in(float(worst['with_plan']))}."
     )
     st.markdown(show.plain(said))
-    chances = {name: (100 * seasons[name]).round(0) for name in ("without_work", "with_plan")}
-    shown = seasons.assign(**chances)
-    words = {
-        "label": "Season",
-        "without_work": "Stopped without work, times in 100",
-        "with_plan": "With this plan, times in 100",
-    }
-    show.table(shown[list(words)], f"seasons-{vehicle}", words=words, alt_text=said)
+    head = ("Season", "Without work", "With this plan")
+    rows = [
+        (str(row["label"]), of_100(row["without_work"]), of_100(row["with_plan"]))
+        for row in as_records(seasons)
+    ]
+    st.caption("Times in 100 that it must be taken out of service in that season.")
+    show.words_table(head, rows, alt_text=said)
+    show.downloads(pd.DataFrame(rows, columns=head), f"seasons-{vehicle}")
     rungs = of_vehicle(plan, "frontier", vehicle)
     if len(rungs) < 2:
         return
     st.markdown("**What less risk costs.** Choose the chance that you accept, and make a plan with it below.")
-    rows = rungs.assign(
-        chance=(100 * rungs["chance"]).round(1),
-        money=rungs["money"].round(-2).astype("int64"),
-        chosen=rungs["chosen"].map({True: "this plan", False: ""}),
+    costs = (
+        "Stopped seasons in 100",
+        f"Work and lost days, {_currency(plan, vehicle)}",
+        "Openings, rods down or deeper",
+        "",
     )
-    words = {
-        "chance": "Stopped seasons in 100",
-        "money": f"Work and lost days, {_currency(plan, vehicle)}",
-        "openings": "Openings, rods down or deeper",
-        "chosen": "",
-    }
-    alt_text = "Cost against the chance of a stopped season"
-    formats = {words["money"]: st.column_config.NumberColumn(format="localized")}
-    show.table(rows[list(words)], f"frontier-{vehicle}", words=words, alt_text=alt_text, formats=formats)
+    plans = [
+        (
+            f"{100 * row['chance']:.1f}",
+            f"{round(row['money'], -2):,.0f}",
+            f"{row['openings']:.0f}",
+            "this plan" if row["chosen"] else "",
+        )
+        for row in as_records(rungs)
+    ]
+    show.words_table(costs, plans, alt_text="Cost against the chance of a stopped season")
+    show.downloads(pd.DataFrame(plans, columns=[*costs[:-1], "plan"]), f"frontier-{vehicle}")
 
 
 def warnings(plan: str, vehicle: str) -> None:
