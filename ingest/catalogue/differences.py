@@ -107,6 +107,7 @@ def law_limits_of(
     wear_points : table of the store (values in base unit), classified or not, under one limit set.
     limit_set : a name of ``limit_sets``.
     facts : what is known of the vehicle; the new value of each point is taken as its original dimension.
+        Where the wheel's diameter is not stated it is that of its axle, as :func:`_new_wheels` finds it.
     other_bound : the law's bound on the side from which the point wears away (a flange too low), not toward.
 
     Returns
@@ -132,6 +133,7 @@ class _Asked:
     ----------
     original : new value [in]; None where it is not known or no length.
     main : whether it is on the main axle, yes or no; empty where that is not known.
+    wheel : diameter of the wheels of its axle when new [mm]; None where that is not known.
     """
 
     part: str
@@ -139,6 +141,7 @@ class _Asked:
     group: str
     original: float | None
     main: str
+    wheel: float | None
     bound: str
 
 
@@ -146,13 +149,13 @@ _LAW = (
     "bound", "law_limit", "law_laxest", "law_condemned_when", "law_source", "law_tier", "law_unstated",
     "law_reason",
 )  # fmt: skip
-_USED = ("part", "measure", "group", "axle", "new_value", "condemning_limit", "base_unit")
+_USED = ("vehicle", "part", "measure", "group", "axle", "new_value", "condemning_limit", "base_unit")
 
 
 def _asked(points: pd.DataFrame, facts: Mapping[str, Fact], *, other_bound: bool) -> list[_Asked]:
     stated = facts.get("main_axle", "")
-    asked = []
-    for part, measure, group, axle, new, limit, unit in zip(
+    wheels, asked = _new_wheels(points, facts), []
+    for vehicle, part, measure, group, axle, new, limit, unit in zip(
         *(points[name].tolist() for name in _USED), strict=True
     ):
         main = ""
@@ -162,8 +165,23 @@ def _asked(points: pd.DataFrame, facts: Mapping[str, Fact], *, other_bound: bool
         if other_bound:
             bound = "min" if bound == "max" else "max"
         original = from_base(float(new), "in") if new == new and unit == "mm" else None
-        asked.append(_Asked(part, measure, group, original, main, bound))
+        wheel = wheels.get((vehicle, group, axle))
+        asked.append(_Asked(part, measure, group, original, main, wheel, bound))
     return asked
+
+
+def _new_wheels(points: pd.DataFrame, facts: Mapping[str, Fact]) -> dict[tuple[str, str, int], float]:
+    """Diameter of the wheels of each axle when new, by vehicle, group and axle: that of the sheet, else a
+    driver's stated center with its new tire around it. [mm]"""
+    wheels = points["part"].isin(["tire", "wheel"]) & (points["axle"] > 0) & points["new_value"].notna()
+    of_axle = points[wheels & (points["base_unit"] == "mm")]
+    by = ["vehicle", "group", "axle"]
+    found: dict[tuple[str, str, int], float] = {}
+    if "center_in" in facts:
+        tires = of_axle[(of_axle["measure"] == "thickness") & (of_axle["group"] == "driver")]
+        center = to_base(number_of("center_in", facts["center_in"]), "in")
+        found = (center + 2.0 * tires.groupby(by)["new_value"].mean()).to_dict()
+    return found | of_axle[of_axle["measure"] == "diameter"].groupby(by)["new_value"].mean().to_dict()
 
 
 def _law(
@@ -176,6 +194,8 @@ def _law(
         known["original_in"] = asked.original
     if asked.main:
         known["main_axle"] = asked.main
+    if asked.wheel is not None:
+        known.setdefault("wheel_mm", asked.wheel)
     chosen = choose(limit_set, asked.part, asked.measure, asked.group, known, bound=asked.bound)
     law = chosen.limit
     return (

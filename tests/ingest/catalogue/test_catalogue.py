@@ -279,6 +279,7 @@ def test_the_laws_limit_beside_the_sheets_own():
     points = pd.DataFrame(
         {
             "point": ["a", "b", "c"],
+            "vehicle": "Alder",
             "component": ["driver tire", "driving journal", "shoe"],
             "quantity": ["tread hollow", "diameter", "thickness"],
             "position": ["driver 1 left", "driver 2 left", "driver 1 left"],
@@ -291,6 +292,56 @@ def test_the_laws_limit_beside_the_sheets_own():
     assert law.loc["a", "law_limit"] == pytest.approx(5 / 16 * 25.4)
     assert law.loc["b", "law_limit"] == pytest.approx(9.25 * 25.4)  # driver 2 is not the main one
     assert law.loc["c", "law_reason"].startswith("49 CFR 230.104")
+
+
+@pytest.mark.parametrize(
+    ("center", "new_tire", "limit", "unstated"),
+    [
+        (55.0, 75.0, 20.0, ""),  # 55 in and two tires of 75 mm: 1547 mm
+        (28.0, 75.0, 20.0, ""),  # 861.2 mm, the center alone 711.2: over 840 by its tire
+        (26.0, 75.0, 27.5, ""),  # 810.4 mm: a small wheel
+        (55.0, float("nan"), 27.5, "wheel_mm"),
+        (None, 75.0, 27.5, "wheel_mm"),
+    ],
+)
+def test_a_flange_is_judged_by_the_wheel_that_center_and_new_tire_make(center, new_tire, limit, unstated):
+    points = pd.DataFrame(
+        {
+            "point": ["flange", "tire", "of another axle", "of the tender"],
+            "vehicle": "Alder",
+            "component": ["driver tire", "driver tire", "driver tire", "tender wheel"],
+            "quantity": ["flange thickness", "thickness", "flange thickness", "flange thickness"],
+            "position": ["driver 1 left", "driver 1 right", "driver 2 left", "tender 1 left"],
+            "new_value": [32.0, new_tire, 32.0, 32.0],
+            "condemning_limit": [22.0, 35.0, 22.0, 22.0],
+            "base_unit": "mm",
+        }
+    )
+    facts = {"service": "domestic"} | ({} if center is None else {"center_in": center})
+    law = catalogue.law_limits_of(points, "de-ebo", facts).set_index("point")
+    asked = ["law_limit", "law_unstated"]
+    assert law.loc["flange", asked].tolist() == [limit, unstated]
+    for other in ("of another axle", "of the tender"):
+        assert law.loc[other, asked].tolist() == [27.5, "wheel_mm"]
+    stated = catalogue.law_limits_of(points, "de-ebo", facts | {"wheel_mm": 700.0}).set_index("point")
+    assert stated.loc["flange", "law_limit"] == 27.5  # what is stated comes first
+
+
+def test_a_new_diameter_on_the_sheet_is_the_wheels():
+    points = pd.DataFrame(
+        {
+            "point": ["flange", "wheel"],
+            "vehicle": "Alder",
+            "component": "tender wheel",
+            "quantity": ["flange thickness", "diameter"],
+            "position": ["tender 1 left", "tender 1 right"],
+            "new_value": [32.0, 1000.0],
+            "condemning_limit": [22.0, float("nan")],
+            "base_unit": "mm",
+        }
+    )
+    law = catalogue.law_limits_of(points, "de-ebo", {"service": "domestic"}).set_index("point")
+    assert law.loc["flange", ["law_limit", "law_unstated"]].tolist() == [20.0, ""]
 
 
 def test_differences_come_in_millimeters_with_the_own_ones():
