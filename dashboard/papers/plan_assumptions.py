@@ -28,7 +28,9 @@ def plan_assumptions(about: Mapping[str, Any]) -> pd.DataFrame:
         for name, source in zip(known["name"], known["source"], strict=True)
     ]
     texts = [value if isinstance(value, str) else f"{value:,.6g}" for value in values]
-    rows = {"assumption": known["what"], "value": texts, "unit": known["unit"], "source": sources}
+    money = str(about.get("currency") or "in the currency of the price list")
+    units = known["unit"].replace("money", money)
+    rows = {"assumption": known["what"], "value": texts, "unit": units, "source": sources}
     accepted = accepted_chances(about.get("rules", {}), asdict(usual_rules()))
     return pd.concat(
         [accepted, pd.DataFrame(rows), _openings(about), _turning(about), _fitting(about)], ignore_index=True

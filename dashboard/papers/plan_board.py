@@ -9,6 +9,7 @@ from dashboard.papers.plan_documents import PAPERS, fits_one_page, part_of, tabl
 from dashboard.papers.plan_sheets import caution_of
 from dashboard.services.planning import PlanResult
 from dashboard.words.plan_words import DEPTH_WORDS, changed_words, why_words
+from models.case.money import only_currency
 from models.frequency import of_100, times_in
 
 ROOM = ((5, 8), (5, 5), (4, 3), (3, 2), (3, 0), (2, 0), (1, 0))
@@ -40,8 +41,7 @@ def board_pdf(result: PlanResult, *, paper: str = "a4") -> bytes:
 def _whole(result: PlanResult) -> str:
     """What all of it comes to."""
     amounts = result.plan.totals.groupby("what")["amount"].sum()
-    known = set(result.plan.scope["currency"].dropna()) - {""}
-    currency = f" {clean(*known)}" if len(known) == 1 else ""
+    currency = f" {clean(only_currency(result.plan.scope['currency']))}".rstrip()
     work, lost = (
         f"{amount:,.0f}{currency}" for amount in (amounts[["jobs", "opening"]].sum(), amounts["lost_days"])
     )

@@ -19,6 +19,7 @@ from dashboard.words.plan_words import (
     trips_words,
     why_not,
 )
+from models.case.money import only_currency
 from models.frequency import of_100, times_in_100
 from models.plan.jobs import DEPTHS
 
@@ -337,9 +338,8 @@ def _rest(count: int) -> list[str]:
 
 
 def _currency(result: PlanResult, vehicle: str) -> str:
-    known = result.plan.scope.loc[result.plan.scope["vehicle"] == vehicle, "currency"]
-    codes = sorted({str(code) for code in known.dropna() if code})
-    return f" {codes[0]}" if len(codes) == 1 else ""
+    own = result.plan.scope["vehicle"] == vehicle
+    return f" {only_currency(result.plan.scope.loc[own, 'currency'])}".rstrip()
 
 
 def _money(value: float) -> str:

@@ -24,6 +24,7 @@ from ingest import catalogue
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.case.contingency import contingency_of, nothing_to_pay
+from models.case.money import only_currency
 from models.futures.simulation import simulate
 from models.measure.first import measure_first
 from models.plan.jobs import fits_a_spare, jobs_of, openings_of, with_fitted
@@ -117,6 +118,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
         capacities=tables["capacities"],
         lead_times=tables["lead_times"],
         past=past_points(material.forecast, tables["wear_points"], *vehicles),
+        years=choices.years,
     )  # fmt: skip
 
 
@@ -307,6 +309,7 @@ def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> 
         "data_version": material.data_version,
         "invented": material.invented,
         "as_of": f"{as_of.max():%Y-%m-%d}",
+        "currency": only_currency(inputs.costs["currency"]),
         "openings_weighed": openings_weighed(inputs),
         "turning_taken": taken_in_plan(material.tires, inputs.simulation.vehicles),
         **asked_for(choices, inputs.simulation.vehicles),

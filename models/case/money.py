@@ -99,6 +99,12 @@ def split_quantile(parts: Floats, probability: float) -> tuple[float, Floats]:
     return amount, at_quantile * (amount / whole)
 
 
+def only_currency(codes: pd.Series) -> str:
+    """The currency that amounts are in, where all that name one name the same; else an empty text."""
+    named = {str(code).strip().upper() for code in codes.dropna()} - {""}
+    return named.pop() if len(named) == 1 else ""
+
+
 def in_one_currency(
     frame: pd.DataFrame, amount: str, currency: str, rates: Mapping[str, float], *, table: str
 ) -> pd.DataFrame:

@@ -37,7 +37,7 @@ from models.plan.shop import (
     uses_of,
 )
 from models.running.ahead import usage_ahead
-from models.running.windows import label_of_days
+from models.running.windows import label_of_days, span_of
 
 if TYPE_CHECKING:
     from models.plan.planner import PlanInputs
@@ -48,6 +48,8 @@ STAY = 0.05
 Told = Callable[[int, float, float], None]
 
 FRONTIER_COLUMNS = ["vehicle", "stop_price", "chance", "stops", "money", "openings", "chosen"]
+AFTER_YEARS = " (after the years planned)"
+"""Said of the season for which the work of the last window must last, where it begins after the horizon."""
 RISK_COLUMNS = ["vehicle", "season", "label", "begins", "ends", "without_work", "with_plan"]
 
 
@@ -314,6 +316,8 @@ def _engine_risk(inputs: "PlanInputs", programme: EngineProgramme, solution: Sol
     )
     frame["ends"] = frame[["begins", "ends"]].max(axis=1)
     frame["label"] = [label_of_days(a, b) for a, b in zip(frame["begins"], frame["ends"], strict=True)]
+    if inputs.years is not None:
+        frame.loc[frame["begins"] > as_of + span_of(inputs.years), "label"] += AFTER_YEARS
     nothing = np.zeros_like(solution.renewed)
     frame["without_work"] = season_chances(programme.failures, nothing)
     frame["with_plan"] = season_chances(programme.failures, solution.renewed)

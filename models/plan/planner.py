@@ -56,6 +56,8 @@ class PlanInputs:
     capacities, lead_times : tables of the store; None for a shop without bounds, and where all is at hand.
     opening_practice : what opening weighs where it has no price (``ingest.catalogue.opening_practice``).
     past : wear points that count as past their limit already, whoever says so; None lets the futures say.
+    years : horizon; a season that begins after it, for which the last work must last, is called so. None: no
+        season is. [year]
     """
 
     simulation: Simulation
@@ -75,6 +77,7 @@ class PlanInputs:
     lead_times: pd.DataFrame | None = None
     opening_practice: pd.DataFrame | None = None
     past: frozenset[str] | None = None
+    years: float | None = None
 
 
 @dataclass(frozen=True)

@@ -172,10 +172,15 @@ def within(
     The windows of the horizon, and by vehicle the opening of the first one after it: up to then the parts
     must last. A vehicle whose windows all lie within has no entry.
     """
-    limit = pd.to_datetime(windows["vehicle"].map(as_of)) + pd.Timedelta(days=365.2425 * years)
+    limit = pd.to_datetime(windows["vehicle"].map(as_of)) + span_of(years)
     inside = windows["opens"] < limit
     after = windows[~inside].groupby("vehicle")["opens"].min()
     return windows[inside].reset_index(drop=True), {str(name): day for name, day in after.items()}
+
+
+def span_of(years: float) -> pd.Timedelta:
+    """So many years from an as-of day on."""
+    return pd.Timedelta(days=365.2425 * years)
 
 
 def _of_vehicle(vehicle: str, usage: pd.DataFrame, as_of: pd.Timestamp, idle_share: float) -> pd.DataFrame:

@@ -128,7 +128,7 @@ def test_scope_as_workbook_and_pdf_for_a_quotation(store, tmp_path):
     assert picture.read_text().startswith("<svg")
     assert "What the plan assumes" in text
     assumed = [[cell.value for cell in row] for row in sheet["Assumptions"].iter_rows(min_row=2)]
-    assert ["money that a day beyond a window costs", "1,000", "money", "assumption, no source"] in assumed
+    assert ["money that a day beyond a window costs", "1,000", "USD", "assumption, no source"] in assumed
 
 
 def test_text_in_the_workbook_is_never_a_formula(store, tmp_path):

@@ -94,6 +94,20 @@ def test_each_part_is_renewed_before_its_chance_passes_the_accepted_risk():
     assert plan.points.loc[plan.points["point"] == "P1", "window"].min() == 2
 
 
+def test_a_season_after_the_years_planned_is_called_so():
+    given_inputs = inputs([point("B1", "bushing", 9000.0)])
+    seasons = {
+        years: make_plan(replace(given_inputs, years=years), Rules(stop_risk=0.3)).engine_risk
+        for years in (None, 3.2, 20.0)
+    }
+    after = [label.endswith("(after the years planned)") for label in seasons[3.2]["label"]]
+    limit = AS_OF + pd.Timedelta(days=3.2 * 365.2425)
+    assert after == (seasons[3.2]["begins"] > limit).tolist()
+    assert len(set(after)) == 2
+    assert not seasons[20.0]["label"].str.contains("after").any()
+    pd.testing.assert_frame_equal(seasons[20.0], seasons[None])
+
+
 def test_the_risk_is_kept_by_quantity():
     rules = Rules(risk_by={"clearance": 0.4})
     bold = plan_of([point("B1", "bushing", 9000.0)], rules)
