@@ -50,9 +50,12 @@ def _table(store: Store, vehicle: str, named: str) -> pd.DataFrame:
         runs = runs_in_force(store, [vehicle] if vehicle else None) or [str(plans["run_id"].iloc[0])]
     table = measure_first_of(store, runs)
     if vehicle:
-        table = table[table["vehicle"] == vehicle]
-        if table.empty:
+        about = plans.loc[plans["run_id"].isin(runs), "about"]
+        planned = sorted({str(name) for said in about for name in said.get("vehicles", [])})
+        if vehicle not in planned:
+            which = f"the plan {named!r}" if named else "any plan"
             raise WrongUsage(
-                f"--vehicle {vehicle}: no reading of it would change the plan, or it is in no plan."
+                f"--vehicle {vehicle}: it is not in {which}. Expected one of {', '.join(planned)}."
             )
+        table = table[table["vehicle"] == vehicle]
     return table.reset_index(drop=True)

@@ -12,6 +12,7 @@ from dashboard.services.planning import PlanResult
 from dashboard.words.cautions import PLAN_CAUTION
 from dashboard.words.plan_words import (
     DEPTH_WORDS,
+    beside_reason,
     changed_words,
     done_words,
     moved_words,
@@ -149,7 +150,7 @@ def _vehicle(result: PlanResult, vehicle: str, every: bool) -> str:
     plan = result.plan
     windows = plan.windows[plan.windows["vehicle"] == vehicle]
     scope = plan.scope[plan.scope["vehicle"] == vehicle]
-    scope = scope.join(why_not(scope, windows))
+    scope = beside_reason(scope.join(why_not(scope, windows)))
     parts = [_head(result, vehicle, windows, scope), _windows(result, vehicle, windows)]
     used = windows[windows["lines"] > 0]["window"].tolist()
     for window in used if every else used[:1]:

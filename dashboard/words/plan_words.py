@@ -107,7 +107,7 @@ def beside_reason(scope: pd.DataFrame) -> pd.DataFrame:
     said = []
     for reason, words in zip(scope["reason"].astype(str), scope["not_later"], strict=True):
         until = words.removeprefix("in ").split(" it would ")[0]
-        said.append("" if reason == words or reason.startswith(f"left until {until} ") else words)
+        said.append("" if reason == words or f"left until {until} it would " in reason else words)
     return scope.assign(not_later=said, not_sooner=scope["not_sooner"].replace(NO_SOONER, ""))
 
 

@@ -16,6 +16,8 @@ import pytest
 from click.testing import CliRunner
 
 from dashboard.cli import main
+from ingest.store import Store
+from models.measure.first import COLUMNS
 
 DAY = pd.Timestamp("2026-10-31")
 PARTS = {"bushing": ("clearance", 0.0, 3.0, 40_000.0), "pin": ("clearance", 0.0, 2.0, 90_000.0)}
@@ -91,6 +93,10 @@ def test_plan_prints_windows_and_scope_within_100_columns(store):
     assert "never replaces inspection by qualified people" in text
     assert "Kept as first." in text
     assert "jobs worked on at once: 3 [assumption, no source]" in text
+    said = " ".join(text.split())
+    repeated = r"left until ([^;]*?) it would [^:]*? not later: in \1 it would"
+    assert "left until" in said
+    assert re.findall(repeated, said) == []
 
 
 def test_plan_as_json_holds_every_frame_and_is_kept(store):
@@ -345,3 +351,17 @@ def test_what_to_measure_first_is_a_round_of_the_plan(store):
     text = run(store, "measure-first", "--plan", "measured for", "--minutes", "30")
     assert "in walking order" in text or "No reading would change the plan" in text
     assert "'none': the store holds no such plan" in run(store, "measure-first", "--plan", "none", code=2)
+
+
+def test_an_engine_of_which_no_reading_would_change_the_plan_is_in_it_all_the_same(store, tmp_path):
+    db = shutil.copy(store, tmp_path / "store.duckdb")
+    plan(db, "--name", "first")
+    nothing = {"measure_first": pd.DataFrame(columns=COLUMNS)}
+    Store(db).save_run("plan", {"name": "nothing to read", "vehicles": ["Alder"]}, nothing)
+    asked = ("measure-first", "--plan", "nothing to read", "--vehicle")
+    assert run(db, *asked, "Alder") == "No reading would change the plan.\n"
+    assert json.loads(run(db, *asked, "Alder", "--json")) == []
+    assert "Birch: it is not in the plan 'nothing to read'. Expected one of Alder" in run(
+        db, *asked, "Birch", code=2
+    )
+    assert "it is not in any plan" in run(db, "measure-first", "--vehicle", "Birch", code=2)

@@ -43,6 +43,16 @@ def test_each_line_says_why_not_later_and_why_not_sooner():
     assert shown["not_sooner"].iloc[0] == ""
 
 
+def test_what_a_reason_says_after_another_is_not_said_again():
+    reason = "while the rods are down anyway; left until W3 it would cost 40 more; matched set of 8"
+    lines = scope_of(
+        ("set", 2, 40.0, 0.0, 90.0, 0.0, "with_others", reason),
+        ("waits", 1, 40.0, 0.0, 90.0, 0.0, "with_others", "while the rods are down; it could wait until W3"),
+    )
+    shown = beside_reason(lines.join(why_not(lines, WINDOWS)))
+    assert shown["not_later"].tolist() == ["", "in W2 it would cost 40 more"]
+
+
 def test_an_inspection_waits_for_nothing_and_a_plan_of_before_says_nothing():
     lines = scope_of(("annual", 1, 0.0, 0.0, np.nan, np.nan, "inspection", "inspection due by 2027-04-25"))
     said = why_not(lines, WINDOWS)
