@@ -176,12 +176,15 @@ def _new_wheels(points: pd.DataFrame, facts: Mapping[str, Fact]) -> dict[tuple[s
     wheels = points["part"].isin(["tire", "wheel"]) & (points["axle"] > 0) & points["new_value"].notna()
     of_axle = points[wheels & (points["base_unit"] == "mm")]
     by = ["vehicle", "group", "axle"]
-    found: dict[tuple[str, str, int], float] = {}
+    known = of_axle[of_axle["measure"] == "diameter"].groupby(by)["new_value"].mean()
     if "center_in" in facts:
         tires = of_axle[(of_axle["measure"] == "thickness") & (of_axle["group"] == "driver")]
         center = to_base(number_of("center_in", facts["center_in"]), "in")
-        found = (center + 2.0 * tires.groupby(by)["new_value"].mean()).to_dict()
-    return found | of_axle[of_axle["measure"] == "diameter"].groupby(by)["new_value"].mean().to_dict()
+        known = known.combine_first(center + 2.0 * tires.groupby(by)["new_value"].mean())
+    return {
+        (str(vehicle), str(group), int(axle)): diameter
+        for (vehicle, group, axle), diameter in zip(known.index, known.tolist(), strict=True)
+    }
 
 
 def _law(
