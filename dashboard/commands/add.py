@@ -94,7 +94,8 @@ def _look(report: LookReport, *, quiet: bool, as_json: bool) -> None:
         print_json({**report.as_dict(), "rows": for_json(report.rows)})
     elif not quiet:
         click.echo("\n".join(["Nothing was stored.\n", _counts(report.counts), *look_lines(report)]))
-    _end(report.not_read, quiet=quiet)
+    # What is asked about is no fault of a look.
+    _end(tuple(item for item in report.not_read if not item.question), quiet=quiet)
 
 
 def _end(not_read: tuple[NotRead, ...], *, quiet: bool) -> None:

@@ -21,7 +21,7 @@ from ingest.layouts.kept import kept_for, sheet_kind
 from ingest.layouts.layout import parse_layout
 from ingest.layouts.pointed import proposed, result_of
 from ingest.layouts.propose import encoding_of, preview_text, propose_layout
-from ingest.layouts.titles import with_title
+from ingest.layouts.titles import names_on_record, with_title
 from ingest.sheets.cells import RawCells
 from ingest.sheets.readers import read_cells
 from ingest.verdicts.add import add_rows, look_at_rows
@@ -178,7 +178,7 @@ def _pointed(path: Path, sheets: Sequence[RawCells]) -> str | None:
     """Text of the layout that is pointed out for a file; empty while it gives nothing; None: no sheet."""
     encoding = encoding_of(path) or ""
     begun = [(sheet, proposed(sheet, several=len(sheets) > 1, encoding=encoding)) for sheet in sheets]
-    names = _names_on_record()
+    names = names_on_record(data.table("wear_points") if data.exists() else pd.DataFrame())
     begun = [(sheet, first and with_title(sheet, first, names)) for sheet, first in begun]
     offered = {sheet.sheet or path.name: (sheet, first) for sheet, first in begun if first is not None}
     if not any(len(sheet.cells) > 1 for sheet, _ in offered.values()):
@@ -203,14 +203,6 @@ def _pointed(path: Path, sheets: Sequence[RawCells]) -> str | None:
         if result.table is not None and not result.lacking:
             texts.append(result.text)
     return _one_text(texts)
-
-
-def _names_on_record() -> dict[str, list[str]]:
-    """What the store calls engines, parts and what is measured of them."""
-    points = data.table("wear_points") if data.exists() else pd.DataFrame()
-    return {
-        name: sorted(points[name].unique()) for name in ("vehicle", "component", "quantity") if len(points)
-    }
 
 
 def _as_text(text: str, path: Path) -> None:

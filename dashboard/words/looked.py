@@ -19,7 +19,7 @@ def look_lines(report: LookReport) -> list[str]:
     for row in report.rows.head(_ROWS).to_dict("records"):
         place = str(row["sheet"] or row["file"])
         texts.append([place, str(row["row"]), _cells(row["written"]), _cells(row["read"]), _verdict(row)])
-    lines = ["", *in_columns(texts, left=(0, 2, 3, 4))]
+    lines = ["", *in_columns(texts, left=(0, 2, 3, 4))] if len(report.rows) else []
     if len(report.rows) > _ROWS:
         lines.append(f"and {len(report.rows) - _ROWS:,} more rows, none of them worse (--json lists all)")
     answered = [f"  {question.id} = {word}: {question.text}" for question, word in report.answered]
@@ -55,7 +55,8 @@ def look_table(report: LookReport, most: int) -> pd.DataFrame:
 def question_place(question: Question) -> str:
     """Where a question arises: file, sheet, column, rows."""
     sheet = f", sheet {question.sheet}" if question.sheet else ""
-    return f"{question.file}{sheet}, column {question.column}, {_rows(question.rows)}"
+    column = f", column {question.column}" if question.column else ""
+    return f"{question.file}{sheet}{column}, {_rows(question.rows)}"
 
 
 def question_lines(questions: Iterable[Question]) -> list[str]:
@@ -63,7 +64,8 @@ def question_lines(questions: Iterable[Question]) -> list[str]:
     lines: list[str] = []
     for question in questions:
         where = _where(question.file, question.sheet, question.rows)
-        lines.append(f"\nQuestion {question.id} (column {question.column} of {where})")
+        of = f"column {question.column} of " if question.column else ""
+        lines.append(f"\nQuestion {question.id} ({of}{where})")
         lines += [f"  and {_where(*place)}" for place in question.elsewhere]
         lines.append(f"  {question.text}")
         for place_, (row, (_, written)) in enumerate(zip(question.shown_rows, question.shown, strict=True)):

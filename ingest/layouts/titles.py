@@ -4,6 +4,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+import pandas as pd
+
 from ingest.layouts.blocks import unmerged
 from ingest.layouts.find import are_dates
 from ingest.layouts.pointed import Pointed
@@ -14,6 +16,13 @@ _LONGEST = 400  # characters of titles that are looked through
 _WORD = re.compile(r"[^\W_]+(?:\.[^\W_]+)*")
 _NO_UNITS = {"in", "m", "h", "cal", "days", "day"}
 """Units that are words of a title too."""
+
+
+def names_on_record(points: pd.DataFrame) -> dict[str, list[str]]:
+    """What wear points are called: column -> names of vehicles, components, quantities."""
+    return {
+        name: sorted(points[name].unique()) for name in ("vehicle", "component", "quantity") if len(points)
+    }
 
 
 def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[str]]) -> Pointed:

@@ -16,6 +16,7 @@ from ingest.verdicts.answering import keep_answers, must_be_asked
 from ingest.verdicts.decide import Decision, decide
 from ingest.verdicts.handed_in import HandedIn, read_files
 from ingest.verdicts.look_report import LookReport, look_report
+from ingest.verdicts.own_layouts import read_asking
 from ingest.verdicts.read_again import READ_AGAIN, let_go, read_otherwise, waiting_rows
 from ingest.verdicts.report import AddReport, report
 from ingest.verdicts.touched import Tables
@@ -53,7 +54,9 @@ def add_files(
     WrongUsage : an answer to a question that is not asked, or that it does not offer.
     StoreBusy, StoreProblem : the store cannot be opened; nothing was stored.
     """
-    return add_rows(store, _read(paths, layout), who=who, today=today, answers=answers)
+    today = today or datetime.now(UTC).date()
+    handed_in = _read(store, paths, layout, today, answers or {})
+    return add_rows(store, handed_in, who=who, today=today, answers=answers)
 
 
 def look_at_files(
@@ -65,20 +68,18 @@ def look_at_files(
     answers: Mapping[str, str] | None = None,
 ) -> LookReport:
     """As :func:`add_files`, but nothing is stored: how every cell would be read, and what is asked."""
-    return look_at_rows(store, _read(paths, layout), today=today, answers=answers)
+    today = today or datetime.now(UTC).date()
+    return look_at_rows(
+        store, _read(store, paths, layout, today, answers or {}), today=today, answers=answers
+    )
 
 
 def look_at_rows(
     store: Store, handed_in: HandedIn, *, today: date | None = None, answers: Mapping[str, str] | None = None
 ) -> LookReport:
     """As :func:`add_rows`, but nothing is stored."""
-    if store.path.exists():
-        known = store.stored()[1]
-    else:  # a look makes no store
-        with TemporaryDirectory() as folder:
-            known = Store(Path(folder) / "empty.duckdb").stored()[1]
-    decision = decide(handed_in.rows, known, today or datetime.now(UTC).date(), answers)
-    must_be_asked(decision.questions, decision.answered, answers or {})
+    decision = decide(handed_in.rows, _known(store), today or datetime.now(UTC).date(), answers)
+    _must_be_asked(handed_in, decision, answers or {})
     return look_report(handed_in, decision)
 
 
@@ -101,7 +102,7 @@ def add_rows(
     for tries_left in reversed(range(_TRIES)):
         version, known = store.stored()
         decision = decide(handed_in.rows, known, today, answers)
-        must_be_asked(decision.questions, decision.answered, answers)
+        _must_be_asked(handed_in, decision, answers)
         with store.transaction("add", who, about) as batch:
             overtaken = batch.before != version
             if overtaken and tries_left:
@@ -112,7 +113,8 @@ def add_rows(
             decision.write(batch)
             for content in handed_in.pictures:
                 batch.keep_picture(content)
-            keep_answers(batch, decision, answers, known["answers"], who=who, today=today)
+            answered = [*handed_in.answered, *decision.answered]
+            keep_answers(batch, answered, answers, known["answers"], who=who, today=today)
             ended = len(decision.released)
             if batch.changed:
                 ended += _end_waiting(batch, handed_in, decision, known, today, answers)
@@ -149,7 +151,29 @@ def _of_same_content(batches: pd.DataFrame, contents: Mapping[str, str]) -> list
     return found
 
 
-def _read(paths: Iterable[Path | str], layout: Layout | Path | None) -> HandedIn:
-    if isinstance(layout, Path):
-        layout = load_layout(layout)
-    return read_files([Path(path) for path in paths], layout)
+def _must_be_asked(handed_in: HandedIn, decision: Decision, answers: Mapping[str, str]) -> None:
+    """Refuse answers to what neither the sheets nor their rows ask."""
+    asked = [*handed_in.questions, *decision.questions]
+    must_be_asked(asked, [*handed_in.answered, *decision.answered], answers)
+
+
+def _known(store: Store) -> Tables:
+    """Rows of every table that hold; a look makes no store."""
+    if store.path.exists():
+        return store.stored()[1]
+    with TemporaryDirectory() as folder:
+        return Store(Path(folder) / "empty.duckdb").stored()[1]
+
+
+def _read(
+    store: Store,
+    paths: Iterable[Path | str],
+    layout: Layout | Path | None,
+    today: date,
+    answers: Mapping[str, str],
+) -> HandedIn:
+    """What the files hold; without a layout, a sheet that is no table as it stands is asked about."""
+    files = [Path(path) for path in paths]
+    if layout is None:
+        return read_asking(files, lambda: _known(store), today=today, answers=answers)
+    return read_files(files, load_layout(layout) if isinstance(layout, Path) else layout)

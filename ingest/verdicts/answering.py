@@ -11,7 +11,6 @@ from ingest.neutral import harmless, quoted
 from ingest.schema import TABLES
 from ingest.store.store import this_user
 from ingest.store.transaction import Transaction
-from ingest.verdicts.decide import Decision
 
 
 def must_be_asked(
@@ -40,7 +39,7 @@ def must_be_asked(
 
 def keep_answers(
     batch: Transaction,
-    decision: Decision,
+    answered: Iterable[tuple[Question, str]],
     answers: Mapping[str, str],
     stored: pd.DataFrame,
     *,
@@ -59,7 +58,7 @@ def keep_answers(
             "source_file": question.file,
             "source_sheet": question.sheet,
         }
-        for question, word in decision.answered
+        for question, word in answered
         if question.id in answers and before.get(question.id) != word
     }
     if rows:

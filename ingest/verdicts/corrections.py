@@ -149,7 +149,7 @@ def retry(
         fits = released["outcome"] == "released"
         released = released.assign(reason=released["reason"].mask(fits, "fits what has been stored since"))
         replace(decision, released=released).write(batch)
-        keep_answers(batch, decision, answers, known["answers"], who=who, today=today)
+        keep_answers(batch, decision.answered, answers, known["answers"], who=who, today=today)
         gone = int((released["outcome"] != HELD_AGAIN).sum())
         return gone, len(waiting) - gone
 

@@ -17,13 +17,13 @@ from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
 from ingest.layouts.rows import with_repeats
 from ingest.layouts.sides import recognised
-from ingest.look.question import mark_of
+from ingest.layouts.told_by_file import told_by_file
+from ingest.look.question import Question, mark_of
 from ingest.look.sheet import SHEET_KIND
 from ingest.neutral import quoted, visible, with_formulas
 from ingest.notation.stated import TITLE, WORDS
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
-from ingest.verdicts.told_by_file import told_by_file
 
 SHEETS = ["file", "sheet", "table", "not_used"]
 """Columns that say what a sheet is; not_used: its headings that are no column of the table."""
@@ -37,11 +37,12 @@ _MARK = 20
 
 @dataclass(frozen=True)
 class NotRead:
-    """A file or sheet that was not taken, and why."""
+    """A file or sheet that was not taken, and why; ``question``: id of one whose answer would read it."""
 
     file: str
     sheet: str
     reason: str
+    question: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,7 @@ class HandedIn:
     not_read : files and sheets that are none.
     contents : file -> a mark of its content, for those whose name no other file of the call has.
     pictures : content of pictures that the rows name; kept in the transaction that stores the rows.
+    questions, answered : what is asked about sheets that were not read for it, and what was answered.
     """
 
     rows: dict[str, pd.DataFrame]
@@ -63,6 +65,8 @@ class HandedIn:
     not_read: tuple[NotRead, ...] = ()
     contents: dict[str, str] = field(default_factory=dict)
     pictures: tuple[bytes, ...] = ()
+    questions: tuple[Question, ...] = ()
+    answered: tuple[tuple[Question, str], ...] = ()
 
 
 _NO_ROWS = "no sheet of the file holds rows under this layout; it is empty, or the layout leaves it out"
@@ -81,13 +85,35 @@ def read_files(
     ------
     UnreadableFile : a path does not exist, or nothing of all is a table; the message speaks of each file.
     """
+    return checked(read_each(paths, layout, of_file=of_file))
+
+
+def checked(handed_in: HandedIn) -> HandedIn:
+    """What was read, unless it is nothing.
+
+    Raises
+    ------
+    UnreadableFile : nothing of all is a table; the message speaks of each file.
+    """
+    if not handed_in.rows:
+        reasons = [item.reason for item in handed_in.not_read] or [
+            "There are no files to read there. Name files (.csv, .xlsx) or a folder of them."
+        ]
+        raise UnreadableFile("\n".join(reasons))
+    return handed_in
+
+
+def read_each(
+    paths: Iterable[Path], layout: Layout | None = None, *, of_file: Mapping[Path, Layout] | None = None
+) -> HandedIn:
+    """As :func:`read_files`, whether or not anything is a table."""
     parts: dict[str, list[pd.DataFrame]] = {}
     sheets: list[tuple[str, str, str, str]] = []
     not_read: list[NotRead] = []
     files = find_files(paths)
     for path in files:
         try:
-            _check_name(path)
+            check_name(path)
             tables, unread = read_sheets(path, (of_file or {}).get(path, layout))
         except UnreadableFile as error:
             not_read.append(NotRead(visible(path.name), "", str(error)))
@@ -100,22 +126,28 @@ def read_files(
                 continue
             sheet = table.sheet or ""
             try:
-                table, found = recognised(table)
+                table, found, rows = as_rows(table)
             except UnknownTable as error:
                 not_read.append(NotRead(table.file, sheet, str(error)))
                 continue
-            parts.setdefault(found.table, []).append(_rows(table, found))
+            parts.setdefault(found.table, []).append(rows)
             unused = [name for name in found.unknown if not name.startswith((":", "unit:"))]
             sheets.append((table.file, sheet, found.table, ", ".join(unused)))
-    if not parts:
-        reasons = [item.reason for item in not_read] or [
-            "There are no files to read there. Name files (.csv, .xlsx) or a folder of them."
-        ]
-        raise UnreadableFile("\n".join(reasons))
-    rows = {
+    of_table = {
         table: pd.concat(parts[table], ignore_index=True).fillna("") for table in TABLES if table in parts
     }
-    return HandedIn(rows, pd.DataFrame(sheets, columns=SHEETS), tuple(not_read), _marks(files))
+    return HandedIn(of_table, pd.DataFrame(sheets, columns=SHEETS), tuple(not_read), _marks(files))
+
+
+def as_rows(table: RawTable) -> tuple[RawTable, Recognised, pd.DataFrame]:
+    """A table of text with its headings understood, and its rows as ``HandedIn`` has them.
+
+    Raises
+    ------
+    UnknownTable : its headings are those of no table.
+    """
+    table, found = recognised(table)
+    return table, found, _rows(table, found).fillna("").reset_index(drop=True)
 
 
 def _marks(paths: list[Path]) -> dict[str, str]:
@@ -129,7 +161,7 @@ def _marks(paths: list[Path]) -> dict[str, str]:
     return marks
 
 
-def _check_name(path: Path) -> None:
+def check_name(path: Path) -> None:
     """Refuse a file whose name is no text: rows could not say where they came from."""
     try:
         path.name.encode()

@@ -64,10 +64,10 @@ def layout_advice(
 
 
 def _unsolved(report: AddReport) -> set[str]:
-    """Files that are no table, and those whose rows all wait."""
+    """Files that are no table and not asked about, and those whose rows all wait."""
     files = report.files
     waits = files[(files["held_back"] > 0) & (files["accepted"] + files["already_known"] == 0)]
-    return {item.file for item in report.not_read} | set(waits["file"])
+    return {item.file for item in report.not_read if not item.question} | set(waits["file"])
 
 
 def layout_named(store: Store, layout: Path) -> Layout:

@@ -71,7 +71,8 @@ def look_report(handed_in: HandedIn, decision: Decision) -> LookReport:
     rows = pd.concat(parts, ignore_index=True)
     rank = rows["state"].map({state: place for place, state in enumerate(_WORST_FIRST)})
     rows = rows.iloc[np.argsort(rank.to_numpy(), kind="stable")].reset_index(drop=True)
-    return LookReport(rows, tuple(decision.questions), tuple(decision.answered), counts)
+    answered = (*handed_in.answered, *decision.answered)
+    return LookReport(rows, counts.questions, answered, counts)
 
 
 def _rows(table: str, verdicts: pd.DataFrame, decision: Decision) -> pd.DataFrame:

@@ -77,7 +77,7 @@ def report(batch: int | None, handed_in: HandedIn, decision: Decision) -> AddRep
         parts.append(part)
     verdicts = pd.concat(parts, ignore_index=True)
     files = _count_files(verdicts, handed_in.sheets)
-    return AddReport(batch, verdicts, files, handed_in.not_read, tuple(decision.questions))
+    return AddReport(batch, verdicts, files, handed_in.not_read, (*handed_in.questions, *decision.questions))
 
 
 def _reasons(reasons: pd.DataFrame) -> pd.Series:

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import combinations
 from pathlib import Path
 from tempfile import mkdtemp
 
@@ -19,6 +20,7 @@ from ingest.store import Store
 from ingest.verdicts.add import add_files
 from ingest.verdicts.decide import Decision, decide
 from ingest.verdicts.handed_in import HandedIn, read_files
+from ingest.verdicts.own_layouts import read_asking
 
 CLOSE_MM = 1e-6
 _ROUNDS = 6  # an answer may bring up another question
@@ -63,6 +65,29 @@ def outcome_of(handed: Handed, answer: Callable[[Question, Handed], str] = true_
         settle(read, known, out, lambda question: answer(question, handed))
     compare(handed, before, known, out)
     return out
+
+
+def outcome_by_question(handed: Handed) -> Outcome:
+    """As :func:`outcome_of` without the sheets' layouts: how they are arranged is asked, and answered by the
+    truth."""
+    before = known_of(handed.draft.railway.name)
+    known, out = dict(before), Outcome()
+    for path, _ in handed.calls:
+        asked = read_asking([path], lambda: known, today=TODAY, answers={})
+        answers = {question.id: _true_layout(question, handed) for question in asked.questions}
+        out.asked += [f"{question.kind}: {answers[question.id]}" for question in asked.questions]
+        read = read_asking([path], lambda: known, today=TODAY, answers=answers)
+        settle(read, known, out, lambda question: true_answer(question, handed))
+    compare(handed, before, known, out)
+    return out
+
+
+def _true_layout(question: Question, handed: Handed) -> str:
+    """The proposal as it is, or with what the sheet does not say of all of its readings."""
+    records, names = handed.draft.records, ("vehicle", "component", "quantity")
+    alike = [name for name in names if len(set(records[name])) == 1]
+    words = [", ".join(records[list(some)].iloc[0]) for n in (1, 2, 3) for some in combinations(alike, n)]
+    return next((word for word in ("as_proposed", *words) if word in question.answers), "no")
 
 
 def settle(

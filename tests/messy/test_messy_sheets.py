@@ -8,7 +8,7 @@ from collections import Counter
 
 import pytest
 from click.testing import CliRunner
-from messy.held_to_truth import outcome_of
+from messy.held_to_truth import outcome_by_question, outcome_of
 from messy.invented_railways import railway, write_tables
 from messy.logs import log_makers, log_outcome
 from messy.makers import make, makers
@@ -76,6 +76,18 @@ def test_what_a_person_reads_at_once_is_read(tmp_path):
     """Both sides in a cell, several readings of a place, engines side by side, parts in other languages."""
     found = list(outcomes([maker for maker in MAKERS if maker.arrangement in MORE][::5], (0,), tmp_path))
     assert wrong_of(found) == {}
+    assert share_in(found) >= SHARE_IN
+
+
+def test_sheets_arranged_in_their_own_way_come_in_by_one_question_without_a_layout(tmp_path):
+    """A column for each date or dimension, engines or days below each other: one word answers how."""
+    own_way = ("wide by date", "wide by dimension", "stacked engines", "paired")
+    chosen = [next(maker for maker in CLEAN if maker.arrangement == name) for name in own_way]
+    found = [
+        (maker.name, outcome_by_question(make(maker, 0, tmp_path / maker.name[:40]))) for maker in chosen
+    ]
+    assert wrong_of(found) == {}
+    assert all([word for word in outcome.asked if word.startswith("layout")] for _, outcome in found)
     assert share_in(found) >= SHARE_IN
 
 

@@ -204,20 +204,25 @@ def test_many_held_rows_are_listed_and_settled_by_their_reason(call, folder):
     assert "no longer wait" not in call("add", folder / "later.csv").output
 
 
-def test_a_file_that_was_not_read_is_told_the_layout_that_would(call, folder):
+def test_a_file_that_was_not_read_is_asked_about_and_told_the_layout_that_would(call, folder):
     call("add", folder / "points.csv", folder / "log.csv")
     book = folder / "book.csv"
     book.write_text("Depot book,,,\n,,,\nEngine,Wear point,2001-03-01,2001-09-01\nA,H,0.1,0.11\n")
-    refused = call("add", book)
-    assert refused.exit_code == 1
-    assert "A layout made from book.csv would read 2 of its rows." in refused.stderr
-    assert json.loads(call("add", "--json", folder / "points.csv", book).output)["layouts"][0]["rows"] == 2
+    asked = call("add", book)
+    assert asked.exit_code == 1
+    assert "asks whether it is read right" in asked.stdout
+    assert "2 of 2 values would be read" in asked.stdout
+    told = json.loads(call("add", "--json", folder / "points.csv", book).output)
+    assert told["layouts"] == []
+    left = call("add", book, "--answer", f"{told['questions'][0]['id']}=no")
+    assert left.exit_code == 1
+    assert "A layout made from book.csv would read 2 of its rows." in left.stdout
     text = (
         '[[table]]\ntable = "readings"\nheader = 3\n[table.columns]\n"Wear point" = "point"\n'
         '[table.spread]\ncolumns = ["C:D"]\nheadings = ["date"]\n'
     )
     kind = sheet_kind(read_cells(book), parse_layout(text))
     keep_layout(Store(folder.parent / "s.duckdb"), "depot book", kind, text)
-    assert "The layout 'depot book', which is kept here, would read 2 rows" in call("add", book).stderr
+    assert "The layout 'depot book', which is kept here, would read 2 rows" in call("add", book).stdout
     assert "no layout 'depot'" in call("add", "--layout", "depot", book).stderr
     assert "2         2" in call("add", "--layout", "depot book", book).output

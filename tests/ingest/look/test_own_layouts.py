@@ -1,0 +1,113 @@
+"""Sheets arranged in their own way: one question asks whether the layout proposed from them is right."""
+
+import pytest
+
+POINTS = "point,vehicle,component,position,quantity,unit,new_value,condemning_limit\n"
+ENGINES = {"Bramwick": "B", "Quillon": "Q"}
+WIDE = "Wheel book,,\n,,\nWear point,{},{}\nB-1L,2.9,2.88\nB-1R,2.91,2.87\nQ-1L,2.9,2.85\n"
+UNNAMED = "Wheels,,,\n,,,\nPart,Position,Quantity,1 Mar 2001\ndriver tire,driver 1 left,thickness,2.9\n"
+BLOCK = "Engine: {},,\nDate,Position,thickness (in)\n2001-03-01,driver 1 left,{}\n"
+
+
+@pytest.fixture
+def engines(milesleft, sheet):
+    """Two engines with a tire each side of one axle, and their logs."""
+    points, log = POINTS, "vehicle,date,odometer,unit\n"
+    for name, letter in ENGINES.items():
+        for side in ("left", "right"):
+            place = f"{letter}-1{side[0].upper()},{name},driver tire,driver 1 {side}"
+            points += f"{place},thickness,in,3,2\n"
+        log += "".join(f"{name},{year}-01-01,{(year - 1999) * 3000},mi\n" for year in range(2000, 2006))
+    milesleft("add", sheet(points, "points.csv"), sheet(log, "log.csv"))
+
+
+def answered(look, milesleft, path, answer, ends=0):
+    """The question that a sheet asks, and what ``add`` says once it is answered."""
+    asked, _ = look(path)
+    question = asked["layout"]
+    return question, milesleft("add", path, "--json", "--answer", f"{question['id']}={answer}", ends=ends)
+
+
+def stored(store):
+    rows = store.read("readings")
+    return {(row.point, f"{row.date:%Y-%m-%d}", row.value_text) for row in rows.itertuples()}
+
+
+def test_a_column_for_each_date_is_read_as_proposed_and_the_next_week_unasked(
+    engines, look, milesleft, sheet, store
+):
+    path = sheet(WIDE.format("2001-03-01", "2002-03-01"), "book.csv")
+    told = milesleft("add", path, "--json", ends=1)
+    assert (told["accepted"], told["held_back"], told["layouts"]) == (0, 0, [])
+    assert [item["file"] for item in told["not_read"]] == ["book.csv"]
+    question, done = answered(look, milesleft, path, "as_proposed")
+    assert question["answers"] == ["as_proposed", "no"]
+    assert told["not_read"][0]["question"] == question["id"]
+    assert "B-1L: 2.9 in, 2001-03-01" in [cell["reads"] for cell in question["readings"]]
+    assert (done["accepted"], done["held_back"], done["not_read"]) == (6, 0, [])
+    assert ("Q-1L", "2002-03-01", "2.85") in stored(store)
+    later = sheet(WIDE.format("2003-03-01", "2002-03-01"), "book later.csv")
+    asked, rows = look(later)
+    assert asked == {}
+    assert len(rows) == 3
+    assert "1 file known already (6 rows)" in milesleft("add", path)
+
+
+def test_a_sheet_whose_proposal_is_refused_stays_unread(engines, look, milesleft, sheet, store):
+    path = sheet(WIDE.format("2001-03-01", "2002-03-01"), "book.csv")
+    _, done = answered(look, milesleft, path, "no", ends=1)
+    assert (done["accepted"], done["held_back"], done["questions"]) == (0, 0, [])
+    assert stored(store) == set()
+    assert "is none of its answers" in refused_answer(look, milesleft, path)
+
+
+def refused_answer(look, milesleft, path):
+    path.write_text(path.read_text().replace("Wear point", "Point"))
+    question = look(path)[0]["layout"]
+    return milesleft("add", path, "--answer", f"{question['id']}=perhaps", ends=2)
+
+
+def test_which_engine_a_sheet_is_about_is_asked_for_this_sheet_alone(engines, look, milesleft, sheet, store):
+    path = sheet(UNNAMED, "wheels.csv")
+    question, done = answered(look, milesleft, path, "Quillon")
+    assert question["answers"] == ["Bramwick", "Quillon", "no"]
+    assert question["about"]["column"] == "vehicle"
+    assert done["accepted"] == 1
+    assert stored(store) == {("Q-1L", "2001-03-01", "2.9")}
+    assert "known already" in milesleft("add", path)
+    other, _ = look(sheet(UNNAMED.replace("2001", "2002"), "next.csv"))
+    assert other["layout"]["id"] != question["id"]
+
+
+def test_engines_stacked_without_their_part_are_read_by_the_one_that_is_named(
+    engines, look, milesleft, sheet, store
+):
+    path = sheet(BLOCK.format("Bramwick", 2.9) + ",,\n" + BLOCK.format("Quillon", 2.8), "stacked.csv")
+    question, done = answered(look, milesleft, path, "driver tire, thickness")
+    assert question["answers"] == ["driver tire, thickness", "no"]
+    assert done["accepted"] == 2
+    assert stored(store) == {("B-1L", "2001-03-01", "2.9"), ("Q-1L", "2001-03-01", "2.8")}
+
+
+def test_what_the_rows_leave_open_is_asked_once_the_layout_is_answered(
+    engines, look, milesleft, sheet, store
+):
+    path = sheet(WIDE.format("03/04/2001", "05/06/2002"), "book.csv")
+    asked, _ = look(path)
+    assert list(asked) == ["layout"]
+    layout = ("--answer", f"{asked['layout']['id']}=as_proposed")
+    then, rows = look(path, *layout)
+    assert list(then) == ["dates"]
+    assert {row["state"] for row in rows.values()} == {"asked about"}
+    milesleft("add", path, *layout, "--answer", f"{then['dates']['id']}=dmy")
+    assert ("B-1L", "2001-04-03", "2.9") in stored(store)
+
+
+def test_a_sheet_beside_one_that_is_read_is_asked_about_alone(engines, look, milesleft, sheet):
+    plain = sheet("point,date,value\nB-1L,2001-02-01,2.95\n", "plain.csv")
+    wide = sheet(WIDE.format("2001-03-01", "2002-03-01"), "book.csv")
+    told = milesleft("add", plain, wide, "--json", ends=1)
+    assert told["accepted"] == 1
+    assert [question["about"]["file"] for question in told["questions"]] == ["book.csv"]
+    asked, _ = look(plain)
+    assert asked == {}
