@@ -124,10 +124,10 @@ def makers() -> list[Maker]:
                 or (arrangement in LONG and n % 3 == 0),
                 distance_said=fault != "odometer_in_km",
             )
-            maker = _possible(maker)
+            maker = possible(maker)
             made[maker.name] = maker
     for maker in (*_unsaid(), *_proposed(), *_more()):
-        made[maker.name] = _possible(maker)
+        made[maker.name] = possible(maker)
     return list(made.values())
 
 
@@ -193,7 +193,7 @@ def _more() -> list[Maker]:
     return more + corrected
 
 
-def _possible(maker: Maker) -> Maker:
+def possible(maker: Maker) -> Maker:
     """The maker with what cannot be together put right: a real date in a text file, a shown unit in one."""
     if maker.file == "csv":
         if maker.date_form == "real":
