@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from contextlib import suppress
 
 import pandas as pd
 
@@ -14,6 +15,7 @@ from dashboard.services.plan_material import (
 from dashboard.services.plan_state import APPROVED, WITHDRAWN, run_in_force, states, with_state
 from ingest.errors import NotPossible, StoreProblem, WrongUsage
 from ingest.store import Store
+from models.plan.planner import FITTED_COLUMNS
 from models.plan.what_if import CHANGE_COLUMNS, against_done, changes_since, compare_plans
 
 
@@ -76,10 +78,27 @@ def first_lines(scope: pd.DataFrame) -> pd.DataFrame:
 def runs_in_force(store: Store, vehicles: Sequence[str] | None = None) -> list[str]:
     """Run ids of the plans that hold for the vehicles, each once; for all that are planned where none is
     named."""
+    return list(dict.fromkeys(_held(store, vehicles).values()))
+
+
+def fitted_in_force(store: Store, beside: Sequence[str] = ()) -> pd.DataFrame:
+    """Spares that the plans in force fit, each by the plan of its own vehicle: ``FITTED_COLUMNS`` of
+    ``models.plan.planner``. ``beside``: vehicles whose plans are left out."""
+    rows = [pd.DataFrame(columns=FITTED_COLUMNS)]
+    for vehicle, run in _held(store).items():
+        if vehicle not in beside:
+            with suppress(StoreProblem):  # a plan of an earlier version
+                fitted = store.read_run(run, "fitted")
+                rows.append(fitted[fitted["vehicle"] == vehicle])
+    return pd.concat([each for each in rows if len(each)] or rows[:1], ignore_index=True)
+
+
+def _held(store: Store, vehicles: Sequence[str] | None = None) -> dict[str, str]:
+    """Run of the plan that holds for each vehicle, in the order given, else by name."""
     plans = states(store)
     planned = {str(name) for about in plans["about"] for name in about.get("vehicles", [])}
-    held = [run_in_force(plans, name) for name in (sorted(planned) if vehicles is None else vehicles)]
-    return list(dict.fromkeys(run for run in held if run))
+    held = {name: run_in_force(plans, name) for name in (sorted(planned) if vehicles is None else vehicles)}
+    return {name: run for name, run in held.items() if run}
 
 
 def measure_first_of(store: Store, runs: Sequence[str]) -> pd.DataFrame:

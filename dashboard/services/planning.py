@@ -7,7 +7,12 @@ import numpy as np
 import pandas as pd
 
 from dashboard.services import plan_state
-from dashboard.services.kept_plans import approved_lines, changes_from_approved, newest_kept
+from dashboard.services.kept_plans import (
+    approved_lines,
+    changes_from_approved,
+    fitted_in_force,
+    newest_kept,
+)
 from dashboard.services.plan_material import (
     PlanChoices,
     PlanMaterial,
@@ -184,7 +189,10 @@ def plan_and_store(
     """Plan from a forecast run, the newest if none is given, and keep the plan under a name; its run id and
     the result. ``state``: proposed or what_if; as ``plan_state.state_of_new`` has it when empty."""
     material = read_plan_material(store, forecast)
-    approved_now = approved_lines(store, vehicles_planned(material, choices))
+    vehicles = vehicles_planned(material, choices)
+    taken = fitted_in_force(store, beside=vehicles)["part_no"]  # a spare is fitted once
+    material = replace(material, rack=material.rack[~material.rack["part_no"].isin(taken)])
+    approved_now = approved_lines(store, vehicles)
     result = plan_from(material, choices, progress, newest_kept(store, material, choices), approved_now)
     approved, changes = changes_from_approved(
         store, list(result.plan.windows["vehicle"].unique()), result.plan.scope

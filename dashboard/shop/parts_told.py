@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from dashboard.services.kept_plans import runs_in_force
+from dashboard.services.kept_plans import fitted_in_force
 from dashboard.services.plan_material import spares_of_run
 from ingest.catalogue import goes_with, kind_of_part
 from ingest.catalogue.belongs import position_of_part
-from ingest.errors import StoreProblem, WrongUsage
+from ingest.errors import WrongUsage
 from ingest.look.exchange import exchange_rows
 from ingest.names.positions import canonical
 from ingest.store import Store
@@ -76,14 +76,10 @@ def parts_on_record(store: Store) -> Parts:
 
 def fitted_by_plans(store: Store) -> dict[str, str]:
     """By part, where and when the plans in force fit it: *Hobnail left, Nov 2027 – Apr 2028*."""
-    told: dict[str, str] = {}
-    for run in runs_in_force(store):
-        try:
-            rows = store.read_run(run, "fitted").to_dict("records")
-        except StoreProblem:  # a plan of an earlier version
-            continue
-        told |= {str(row["part_no"]): f"{row['vehicle']} {row['position']}, {row['label']}" for row in rows}
-    return told
+    return {
+        str(row["part_no"]): f"{row['vehicle']} {row['position']}, {row['label']}"
+        for row in fitted_in_force(store).to_dict("records")
+    }
 
 
 def _left(now: pd.DataFrame, frames: dict[str, pd.DataFrame]) -> pd.DataFrame:

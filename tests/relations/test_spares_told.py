@@ -75,3 +75,16 @@ def test_the_same_plan_comes_again(railway):
     again = json.loads(command(db, *PLAN, "--name", "third", "--json"))
     assert again["scope"] == made["scope"]
     assert again["fitted"] == made["fitted"]
+
+
+def test_a_spare_that_the_plan_of_another_engine_fits_is_taken(railway):
+    """The plan in force of one engine fits it; a plan of the other alone may not count on it."""
+    db, made = railway
+    (told,) = made["fitted"]
+    (other,) = {line["vehicle"] for line in made["scope"]} - {told["vehicle"]}
+    alone = json.loads(command(db, *PLAN, "--vehicle", other, "--name", "alone", "--json"))
+    assert alone["fitted"] == []
+    (left,) = json.loads(command(db, "parts", "--json"))["left"]
+    assert left["planned"] == f"{told['vehicle']} {told['position']}, {told['label']}"
+    again = json.loads(command(db, *PLAN, "--vehicle", told["vehicle"], "--name", "again", "--json"))
+    assert [each["part_no"] for each in again["fitted"]] == [PART]
