@@ -182,12 +182,12 @@ def _findings(store: Store, opening: Opening) -> PaperTable:
 
 
 def _inspector(store: Store, opening: Opening, since: pd.Timestamp | None) -> list[PaperTable]:
-    """All readings of the engine since a day, one table a component."""
+    """All readings of the engine from a day on until the opening ended, one table a component."""
     tables = store.read_all("readings", "wear_points", "openings")
     first = since if since is not None else _last_closed(tables["openings"], opening)
     points = tables["wear_points"]
     own = points[points["vehicle"] == opening["vehicle"]]
-    readings = tables["readings"]
+    readings = _until_its_end(tables["readings"], opening)
     if first is not None:
         readings = readings[readings["date"] > first]
     about = ["point", "component", "position", "quantity", "unit", "per_base"]
@@ -211,8 +211,15 @@ def _inspector(store: Store, opening: Opening, since: pd.Timestamp | None) -> li
             cells.append([*head, *more, place_of(row)])
         made.append(PaperTable(str(component), columns, cells))
     begins = "all that are on record" if first is None else f"those after {first:%Y-%m-%d}"
-    cover = PaperTable("What is in it", [], [], [f"{len(rows):,} readings of the running gear: {begins}."])
+    ends: str = "" if pd.isna(opening["until"]) else f", up to {opening['until']:%Y-%m-%d}"
+    said = f"{len(rows):,} readings of the running gear: {begins}{ends}."
+    cover = PaperTable("What is in it", [], [], [said])
     return [cover, *made, _findings(store, opening)]
+
+
+def _until_its_end(readings: pd.DataFrame, opening: Opening) -> pd.DataFrame:
+    """What was read before the opening ended; of one that lies open, all."""
+    return readings if pd.isna(opening["until"]) else readings[readings["date"] <= opening["until"]]
 
 
 def _last_closed(openings: pd.DataFrame, opening: Opening) -> pd.Timestamp | None:
@@ -241,7 +248,8 @@ def _places(store: Store, opening: Opening) -> dict[str, str]:
     tables = store.read_all("readings", "defects", "wear_points")
     points = tables["wear_points"]
     own = points.loc[points["vehicle"] == opening["vehicle"], "point"]
-    last = tables["readings"][tables["readings"]["point"].isin(own)].sort_values("date", kind="stable")
+    readings = _until_its_end(tables["readings"], opening)
+    last = readings[readings["point"].isin(own)].sort_values("date", kind="stable")
     places = {
         str(row["point"]): place_of(row)
         for row in last.drop_duplicates("point", keep="last").to_dict("records")

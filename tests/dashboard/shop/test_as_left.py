@@ -126,6 +126,18 @@ def test_the_trade_of_a_line(action, told, trade):
     assert trade_of({"action": action, "trade": told}) == trade
 
 
+def test_what_was_read_after_an_opening_ended_is_in_none_of_its_papers(shop, tmp_path):
+    close(shop, opening(shop), pd.Timestamp("2024-03-01").date())
+    (tmp_path / "later.csv").write_text(
+        "point,date,value,unit\nSR-1,2024-02-10,0.032,in\nSR-1,2024-11-10,0.041,in\n"
+    )
+    add_files(shop, [tmp_path / "later.csv"])
+    paper = opening_paper(shop, opening(shop), "inspector")
+    read = [row for table in paper.tables for row in table.rows if str(row[-1]).startswith("later.csv")]
+    assert [row[3] for row in read] == ["0.032 in"]
+    assert paper.tables[0].words[0].endswith("up to 2024-03-01.")
+
+
 @pytest.mark.parametrize("what", ["contractor", "orders", "as-left", "inspector"])
 def test_each_paper_leads_back_to_its_rows_and_bears_the_caution(shop, what):
     from io import BytesIO
