@@ -5,6 +5,7 @@ pages read chances and draws from it, so that all of them speak of the same fore
 """
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
@@ -24,14 +25,26 @@ _STEEP: Floats = (ndtri(_BELOW) - ndtri(_LOWER[0])) / (ndtri(_LOWER[_FROM]) - nd
 """How far below the first stored quantile, in steps from it to that of 0.01. [1], < 0"""
 _LEVELS: Floats = np.concatenate([[0.0], _BELOW, PROBABILITIES])
 
+NOW = "beyond_now"
+"""Column beside quantiles of remaining miles: the chance that they are used up already. The grid tells it
+only to its next place below: 0.80 where it is 0.816. [1]"""
 
-def chance_by(quantiles: Floats, miles: Floats) -> Floats:
+
+def now_of(distribution: pd.DataFrame) -> Floats:
+    """The column ``NOW`` of a distribution, 0 where it is not told, shape (n,). [1]"""
+    told = distribution[NOW].fillna(0.0) if NOW in distribution else pd.Series(0.0, distribution.index)
+    return told.to_numpy(dtype=np.float64)
+
+
+def chance_by(quantiles: Floats, miles: Floats, now: Floats | None = None) -> Floats:
     """Chance that the miles are used up at or before each of the given distances.
 
     Parameters
     ----------
     quantiles : shape (n, 33), non-decreasing along the row. [mi]
     miles : shape (n, m), or (m,) for the same distances in every row. [mi]
+    now : shape (n,). Chance that they are used up already, where it is known better than the grid tells it:
+        that of any distance is no smaller. [1]
 
     Returns
     -------
@@ -45,16 +58,18 @@ def chance_by(quantiles: Floats, miles: Floats) -> Floats:
     grid, levels = _from_zero(quantiles)
     # The last place at or below each distance, so that a step of the chance counts in full where it is.
     place = np.stack([(grid <= miles[:, [j]]).sum(axis=1) for j in range(miles.shape[1])], axis=1)
-    return np.where(miles < 0, 0.0, between_places(grid, levels, miles, place, flat=1.0))
+    chance = between_places(grid, levels, miles, place, flat=1.0)
+    return np.where(miles < 0, 0.0, chance if now is None else np.maximum(chance, now[:, None]))
 
 
-def miles_at(quantiles: Floats, probability: Floats) -> Floats:
+def miles_at(quantiles: Floats, probability: Floats, now: Floats | None = None) -> Floats:
     """Miles at given probabilities: the inverse of :func:`chance_by`, and with uniform draws a sampler.
 
     Parameters
     ----------
     quantiles : shape (n, 33). [mi]
     probability : shape (n, m), or (m,) for the same probabilities in every row. [1], in [0, 1]
+    now : as for :func:`chance_by`; up to it there are no miles.
 
     Returns
     -------
@@ -63,7 +78,8 @@ def miles_at(quantiles: Floats, probability: Floats) -> Floats:
     quantiles = np.atleast_2d(quantiles)
     probability = np.broadcast_to(probability, (len(quantiles), np.shape(probability)[-1]))
     grid, levels = _from_zero(quantiles)
-    return between_places(levels, grid, probability, np.searchsorted(levels[0], probability))
+    miles = between_places(levels, grid, probability, np.searchsorted(levels[0], probability))
+    return miles if now is None else np.where(probability <= now[:, None], 0.0, miles)
 
 
 def _from_zero(quantiles: Floats) -> tuple[Floats, Floats]:

@@ -16,6 +16,7 @@ from dashboard.words.plan_words import (
     changed_words,
     done_words,
     moved_words,
+    past_words,
     stopper_words,
     trips_words,
     why_not,
@@ -294,6 +295,9 @@ def _risk(result: PlanResult, vehicle: str) -> str:
     for year, row in list(years.iterrows())[:4]:
         without, planned = of_100(row["without_work"]), of_100(row["with_plan"])
         lines.append(f"    {year!s:<64}{without:>14}{planned:>17}")
+    at_limit = result.plan.at_limit
+    past = past_words(at_limit.loc[at_limit["vehicle"] == vehicle, "point"].tolist())
+    lines += [textwrap.indent(_wrap(past, WIDTH - 4), " " * 4)] if past else []
     carriers = result.plan.carriers[result.plan.carriers["vehicle"] == vehicle].head(3)
     if len(carriers):
         lines.append("  Without work most likely stopped by:")

@@ -32,6 +32,7 @@ from dashboard.words.plan_words import (
     PRESSING,
     beside_reason,
     done_words,
+    past_words,
     stopper_words,
     why_not,
     why_words,
@@ -244,9 +245,11 @@ def waiting(view: InView, plan: str, vehicle: str) -> None:
         f"By the end of {last['month']:%B %Y}, when the years planned are over, the engine has had to stop "
         f"in mid-season {times_in(last['without_work'])} without work, "
         f"{times_in(last['with_plan'])} with this plan. Every wear point counts, also those reached in "
-        "place; those past their limit now are left out."
+        "place."
     )
-    st.markdown(said)
+    at_limit = of_vehicle(plan, "at_limit", vehicle)
+    past = past_words(at_limit["point"].tolist() if len(at_limit) else [])
+    st.markdown(f"{said} {show.plain(past)}".rstrip())
     show.chart(show.drawn(charts_plan.waiting, risk), f"waiting-{vehicle}", alt_text=said)
     carriers = of_vehicle(plan, "carriers", vehicle).head(8)
     sets = carriers.get("scrap_of", pd.Series("", carriers.index)).fillna("") != ""

@@ -11,6 +11,7 @@ from dashboard.services.turnings import Tires, tires_of_all
 from ingest import catalogue
 from ingest.errors import NotPossible, StoreProblem, WrongUsage
 from ingest.store import Store
+from models.distribution import NOW
 from models.futures.simulation import Assumptions
 from models.plan.rules import Rules
 from models.rack.fits import COLUMNS, where_spares_fit
@@ -113,6 +114,8 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
     tables = store.read_all(*TABLES, version=version)
     forecast = store.read_run(newest, "forecast")
     distribution = store.read_run(newest, "distribution")
+    said = forecast.drop_duplicates("point").set_index("point")["p_beyond_now"]
+    distribution = distribution.assign(**{NOW: distribution["point"].map(said).astype("float64")})
     as_of = as_of_dates_of(forecast)
     return PlanMaterial(
         run=newest,

@@ -1,6 +1,6 @@
 """Words of a plan that its text, its files and its pages share."""
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -38,6 +38,22 @@ def stopper_words(row: Mapping[Hashable, Any]) -> str:
     """What stops a vehicle first: a wear point, or a set that is scrap; a row of the frame ``carriers``."""
     # Plans kept before sets were told apart lack the column.
     return f"a scrap tire or rim of {row['scrap_of']}" if row.get("scrap_of") else str(row["point"])
+
+
+NAMED = 6
+"""Wear points that a sentence names; the others are counted."""
+
+
+def past_words(points: Sequence[str]) -> str:
+    """What is past its limit already and so in no chance of stopping later: the wear points of one vehicle in
+    the frame ``at_limit`` of a plan; empty where nothing is."""
+    if not points:
+        return ""
+    more = f" and {len(points) - NAMED} more" if len(points) > NAMED else ""
+    return (
+        f"Past the limit already, so that the engine may not run: {', '.join(points[:NAMED])}{more}. The "
+        "chances leave this out."
+    )
 
 
 NO_SOONER = "no window comes sooner"

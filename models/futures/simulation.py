@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from ingest.errors import NotPossible
-from models.distribution import miles_at
+from models.distribution import miles_at, now_of
 from models.futures.hidden_work import defect_share_draws
 from models.futures.over_futures import (
     IN_FUTURES,
@@ -134,8 +134,8 @@ def simulate(
     ----------
     points : wear points of the store: point, vehicle, component, position, quantity, access, matched_set;
         ``MORE_COLUMNS`` are kept with them.
-    distribution : frame of a forecast run: point, remaining, new_life (33 quantiles each). Wear points
-        without a row cannot be forecast and are left out.
+    distribution : frame of a forecast run: point, remaining, new_life (33 quantiles each), and what
+        ``models.distribution.now_of`` reads. Wear points without a row cannot be forecast and are left out.
     usage : as ``models.running.ahead.usage_plan`` gives it; the months simulated are its months.
     findings, costs : tables of the store; without them no component and no quotation is drawn.
     as_of : date from which miles count, by vehicle; the start of the first month when not given.
@@ -298,7 +298,7 @@ def _all_lives(
         spread = 0.5 * np.log(tail[1] / tail[0])
         for later in scores[1:]:
             later[shared] = next_life_scores(pace, spread, future, later[shared])
-    remaining = miles_at(quantile_matrix(known["remaining"]), ndtr(scores[0])).T
+    remaining = miles_at(quantile_matrix(known["remaining"]), ndtr(scores[0]), now_of(known)).T
     lives = [miles_at(new, ndtr(score)).T for score in scores[1:]]
     return remaining, np.stack(lives, axis=2) if lives else np.empty((*remaining.shape, 0))
 

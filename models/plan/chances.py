@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.distribution import chance_by, miles_at
+from models.distribution import chance_by, miles_at, now_of
 from models.futures.simulation import DAYS_PER_YEAR, Simulation, quantile_matrix
 from models.plan import rounding as rounded
 from models.plan.problem import Floats
@@ -72,7 +72,8 @@ def lives_of(
     Parameters
     ----------
     simulation : the futures; only its miles and its order of wear points are used.
-    distribution : point, remaining, new_life: the quantiles of the forecast run.
+    distribution : point, remaining, new_life: the quantiles of the forecast run, and what
+        ``models.distribution.now_of`` reads.
     vehicle : name.
     opens : shape (W,). Days on which the windows open: a part is renewed with the miles of that day.
     end : day up to which every part must last; the end of the months simulated when not given.
@@ -92,9 +93,9 @@ def lives_of(
     days = node_days(simulation, vehicle, opens, end)
     run = miles_by_date(simulation, index, days)
     run[:, 0] = 0.0
-    chance, unused = _between_nodes(in_service, new, run)
+    chance, unused = _between_nodes(in_service, new, run, now_of(quantiles))
     years = (days - days[0]) / np.timedelta64(1, "D") / DAYS_PER_YEAR
-    whole = _mean_unused(new, np.zeros(1), new)[:, 0]
+    whole = _mean_unused(new, np.zeros(1), new, np.zeros(len(points)))[:, 0]
     return Lives(
         points=points,
         chance=rounded.chances(chance),
@@ -112,13 +113,14 @@ def node_days(simulation: Simulation, vehicle: str, opens: Dates, end: pd.Timest
     return np.concatenate([[as_of], opens, [last]]).astype("datetime64[us]")
 
 
-def _between_nodes(in_service: Floats, new: Floats, run: Floats) -> tuple[Floats, Floats]:
+def _between_nodes(in_service: Floats, new: Floats, run: Floats, now: Floats) -> tuple[Floats, Floats]:
     """Chances and unused miles, shape (p, nodes, nodes), NaN where no life runs.
 
     Parameters
     ----------
     in_service, new : shape (p, 33). Quantiles of the lives from node 0, and of those from later nodes. [mi]
     run : shape (n, nodes). Miles from as-of to each node in each future. [mi]
+    now : shape (p,). Chance that a life from node 0 is over already. [1]
     """
     nodes = run.shape[1]
     start, stop = np.triu_indices(nodes, 1)
@@ -126,25 +128,25 @@ def _between_nodes(in_service: Floats, new: Floats, run: Floats) -> tuple[Floats
     level = (np.arange(USAGE_NODES) + 0.5) / USAGE_NODES
     usage = np.quantile(gap, level, axis=0)
     chance, unused = np.full((2, len(new), nodes, nodes), np.nan)
-    for lives, pairs in ((in_service, start == 0), (new, start > 0)):
-        chance[:, start[pairs], stop[pairs]] = _mean_chance(lives, usage[:, pairs])
-        unused[:, start[pairs], stop[pairs]] = _mean_unused(lives, gap[:, pairs].mean(axis=0), new)
-    unused[:, 0, 0] = _mean_unused(in_service, np.zeros(1), new)[:, 0]
+    for lives, over, pairs in ((in_service, now, start == 0), (new, 0.0 * now, start > 0)):
+        chance[:, start[pairs], stop[pairs]] = _mean_chance(lives, usage[:, pairs], over)
+        unused[:, start[pairs], stop[pairs]] = _mean_unused(lives, gap[:, pairs].mean(axis=0), new, over)
+    unused[:, 0, 0] = _mean_unused(in_service, np.zeros(1), new, now)[:, 0]
     return chance, unused
 
 
-def _mean_chance(quantiles: Floats, usage: Floats) -> Floats:
+def _mean_chance(quantiles: Floats, usage: Floats, now: Floats) -> Floats:
     """Chance averaged over equally likely usages, shape (p, pairs)."""
     nodes, pairs = usage.shape
-    chance = chance_by(quantiles, usage.ravel())
+    chance = chance_by(quantiles, usage.ravel(), now)
     return np.asarray(chance.reshape(len(quantiles), nodes, pairs).mean(axis=1))
 
 
-def _mean_unused(quantiles: Floats, gap: Floats, new: Floats) -> Floats:
+def _mean_unused(quantiles: Floats, gap: Floats, new: Floats, now: Floats) -> Floats:
     """Miles expected to be left after the gap, shape (p, pairs)."""
     level = (np.arange(LIFE_NODES) + 0.5) / LIFE_NODES
     longest = LONGEST * miles_at(new, np.array([0.5]))
-    lives = np.minimum(miles_at(quantiles, level), longest)
+    lives = np.minimum(miles_at(quantiles, level, now), longest)
     out = np.zeros((len(quantiles), len(gap)))
     for column in range(LIFE_NODES):
         out += np.maximum(lives[:, [column]] - gap[None, :], 0.0)

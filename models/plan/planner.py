@@ -12,14 +12,15 @@ import numpy as np
 import pandas as pd
 
 from ingest.errors import NotPossible
+from models.distribution import chance_by, now_of
 from models.frequency import times_in_100
-from models.futures.simulation import Simulation
+from models.futures.simulation import Simulation, quantile_matrix
 from models.futures.spares import with_spares
 from models.plan.engine import Chosen, EnginePlan, EngineProgramme, choose, in_one_shop, programme_of, said_of
 from models.plan.jobs import Fitted
 from models.plan.network import ROUNDING
 from models.plan.problem import Solution
-from models.plan.risk import at_limit, stopped_now, waiting
+from models.plan.risk import stopped_now, waiting
 from models.plan.rules import Rules
 from models.plan.shop import shop_of
 
@@ -315,7 +316,9 @@ def _together(inputs: PlanInputs, parts: list[EnginePlan], shop: pd.DataFrame, r
 def _at_limit(inputs: PlanInputs) -> pd.DataFrame:
     """Frame ``at_limit`` of :class:`Plan`."""
     points = inputs.simulation.points
-    forecast = points[["vehicle", "point"]].assign(chance=at_limit(inputs.simulation).to_numpy())
+    known = inputs.distribution.set_index("point").loc[points["point"]]
+    chance = chance_by(quantile_matrix(known["remaining"]), np.zeros(1), now_of(known))[:, 0]
+    forecast = points[["vehicle", "point"]].assign(chance=chance)
     forecast = forecast[stopped_now(inputs.simulation, inputs.past)]
     without = inputs.unforecast[inputs.unforecast["point"].isin(inputs.past or ())]
     found = [forecast, without[["vehicle", "point"]].assign(chance=np.nan)]

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from models.distribution import PROBABILITIES
+from models.distribution import NOW, PROBABILITIES, now_of
 from models.futures.simulation import NEVER, quantile_matrix
 from models.tires.states import TireStates, TurningAssumptions
 from models.tires.turnings import CAUSES, POLICIES, Policy, TurningPaths, simulate_turnings
@@ -155,8 +155,9 @@ def with_turnings(distribution: pd.DataFrame, states: TireStates, outlook: Outlo
 
     Returns
     -------
-    The same rows. Remaining miles and next life of a tire's thickness are those of its matched set. Tires
-    that are not in the simulation keep their forecast.
+    The same rows. Remaining miles and next life of a tire's thickness are those of its matched set, and so is
+    the chance that it is scrap already, where the frame has it. Tires that are not in the simulation keep
+    their forecast.
     """
     of_tire = np.repeat(np.arange(len(states.sets)), np.diff(states.set_start))
     by_point = dict(zip(states.tires["metal"].astype(str), of_tire.tolist(), strict=True))
@@ -165,7 +166,10 @@ def with_turnings(distribution: pd.DataFrame, states: TireStates, outlook: Outlo
         if name in by_point:
             remaining[row] = outlook.remaining[by_point[name]]
             new_life[row] = outlook.next_life[by_point[name]]
-    return distribution.assign(remaining=remaining, new_life=new_life)
+    of_set = distribution["point"].astype(str).map(by_point)
+    now = pd.Series(now_of(distribution), distribution.index)
+    now = now.groupby(of_set).transform("max").fillna(now)
+    return distribution.assign(remaining=remaining, new_life=new_life, **{NOW: now})
 
 
 def with_turnings_left(points: pd.DataFrame, states: TireStates, outlook: Outlook) -> pd.DataFrame:

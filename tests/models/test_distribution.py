@@ -51,6 +51,18 @@ def test_quantiles_of_zero_miles_count_at_zero_miles(rows, zeros):
     assert chance_by(quantiles, np.zeros(1))[:, 0] == pytest.approx(np.full(3, expected))
 
 
+@given(ROWS, arrays(float, 3, elements=st.floats(0.0, 0.999)))
+def test_no_chance_of_later_is_smaller_than_the_one_known_of_now(rows, now):
+    quantiles = np.sort(rows, axis=1)
+    chance = chance_by(quantiles, np.concatenate([[0.0], np.logspace(-3, 9, 50)]), now)
+    assert (chance >= now[:, None]).all()
+    assert (np.diff(chance, axis=1) >= -1e-12).all()
+    miles = miles_at(quantiles, ASKED, now)
+    assert (miles[ASKED[None, :] <= now[:, None]] == 0).all()
+    beyond = ASKED[None, :] > now[:, None]
+    assert (miles[beyond] == miles_at(quantiles, ASKED)[beyond]).all()
+
+
 @pytest.mark.parametrize("spread", [0.05, 0.3, 1.0])
 def test_far_tail_of_a_lognormal_is_its_own(spread):
     quantiles = lognormal(PROBABILITIES, spread=spread)[None, :]

@@ -5,6 +5,7 @@ import shutil
 import numpy as np
 import pytest
 
+from dashboard.papers.plan_text import as_text
 from dashboard.papers.shortest_lived import shortest_lived
 from dashboard.pictures.places import drawings, miles_label
 from dashboard.services.brief_settings import load_settings
@@ -14,6 +15,7 @@ from dashboard.services.plan_material import PlanChoices, read_plan_material
 from dashboard.services.planning import plan_from
 from dashboard.services.states import state_of, with_careful_date, with_state
 from dashboard.words.gear_places import place_from
+from dashboard.words.plan_words import past_words
 from dashboard.words.units_shown import Units
 from dashboard.words.walking import with_place
 from ingest.store import Store
@@ -131,15 +133,37 @@ def test_no_place_with_an_absurd_last_reading_looks_as_if_there_were_time(told):
             assert label.state not in HOPEFUL
 
 
-def test_the_plan_names_as_at_their_limit_what_the_first_page_names(told):
-    forecast, _, _, path = told
+@pytest.fixture(scope="module")
+def planned(told):
     choices = PlanChoices(years=1.5, effort=0.01, gap=1.0)
-    plan = plan_from(read_plan_material(Store(path)), choices).plan
+    return plan_from(read_plan_material(Store(told[3])), choices)
+
+
+def test_no_chance_of_later_is_smaller_than_that_of_now(told, planned):
+    plan, now = planned.plan, told[0].set_index("point")["p_beyond_now"]
+    in_service = plan.points[plan.points["life"] == 0]
+    later = (
+        *(in_service.set_index("point")[name] for name in ("chance_by_window", "chance_by_next")),
+        plan.late[plan.late["window"] == 1].set_index("point")["chance"],
+    )
+    for chance in later:
+        # Chances are rounded to the sixth decimal; the stored grid ends at 0.999.
+        assert (chance >= now[chance.index].clip(upper=0.999) - 1e-6).all()
+    assert (now[in_service["point"]] > 0.01).any()
+    at_limit = plan.at_limit.dropna().set_index("point")["chance"]
+    assert (at_limit >= now[at_limit.index].clip(upper=0.999) - 1e-6).all()
+
+
+def test_the_plan_names_as_at_their_limit_what_the_first_page_names(told, planned):
+    forecast, plan = told[0], planned.plan
     past = forecast[forecast["state"] == "past"]
     assert sorted(plan.at_limit["point"]) == sorted(past["point"])
     assert len(past)
     # What has stopped the engine already says nothing of the months ahead.
     assert not set(plan.carriers["point"]) & set(past["point"])
+    printed = " ".join(as_text(planned).split())
+    for _, own in plan.at_limit.groupby("vehicle"):
+        assert past_words(own["point"].tolist()) in printed
 
 
 def test_the_brief_counts_as_at_their_limit_what_the_first_page_names(told, tmp_path):

@@ -74,6 +74,7 @@ def result():
         ),
         rules=Rules(risk=0.25, stop_risk=0.05),
         carriers=pd.DataFrame({"vehicle": ["Alder"], "point": ["BUSHING-1"], "without_work": [0.18]}),
+        at_limit=pd.DataFrame({"vehicle": ["Alder", "Birch"], "point": ["PIN-9", "PIN-1"], "chance": 0.9}),
         late=pd.DataFrame(
             {
                 "vehicle": "Alder",
@@ -147,6 +148,12 @@ def test_no_chance_is_told_in_per_cent(text):
 def test_the_chance_to_stop_is_that_at_the_end_of_the_year(text):
     assert words(text, "2027")[1:] == ["12", "3"]
     assert words(text, "2028")[1:] == ["24", "6"]
+
+
+def test_what_is_past_its_limit_already_is_named_where_chances_leave_it_out(text):
+    said = " ".join(text.split())
+    words = "Past the limit already, so that the engine may not run: PIN-9. The chances leave this out."
+    assert f"{words} Without work most likely stopped by: BUSHING-1" in said
 
 
 def test_what_is_over_the_risk_comes_most_pressing_first_and_the_others_are_counted(text):
