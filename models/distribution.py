@@ -33,7 +33,7 @@ only to its next place below: 0.80 where it is 0.816. [1]"""
 def now_of(distribution: pd.DataFrame) -> Floats:
     """The column ``NOW`` of a distribution, 0 where it is not told, shape (n,). [1]"""
     told = distribution[NOW].fillna(0.0) if NOW in distribution else pd.Series(0.0, distribution.index)
-    return told.to_numpy(dtype=np.float64)
+    return np.asarray(told, dtype=np.float64)
 
 
 def chance_by(quantiles: Floats, miles: Floats, now: Floats | None = None) -> Floats:
