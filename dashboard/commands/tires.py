@@ -10,15 +10,13 @@ import pandas as pd
 
 from dashboard.console.options import FilePath, common_options, print_json
 from dashboard.services.own_figures import read_sheet
-from dashboard.services.turnings import tires_ahead
+from dashboard.services.turnings import TABLES, tires_ahead
 from dashboard.words.cautions import FORECAST_CAUTION
 from dashboard.words.checks_text import Figure, assumption_text, by_source
 from dashboard.words.records import as_records, for_json
 from dashboard.words.units_shown import figure_in, railway_units
 from ingest.errors import NotPossible
 from ingest.store import Store
-
-TABLES = ("vehicles", "wear_points", "mileage", "usage", "work", "facts")
 
 
 @click.command()

@@ -8,9 +8,9 @@ from dashboard.papers.brief_svg import clean
 from dashboard.papers.plan_documents import PAPERS, fits_one_page, part_of, table_of, typeset
 from dashboard.papers.plan_sheets import caution_of
 from dashboard.services.planning import PlanResult
-from dashboard.words.plan_words import DEPTH_WORDS, changed_words, why_words
+from dashboard.words.plan_words import DEPTH_WORDS, changed_words, stops_words, why_words
 from models.case.money import only_currency
-from models.frequency import of_100, times_in
+from models.frequency import of_100
 
 ROOM = ((5, 8), (5, 5), (4, 3), (3, 2), (3, 0), (2, 0), (1, 0))
 """How many of its next windows, and of the lines that must be done or pay, each engine has: the most that
@@ -73,16 +73,16 @@ def _risk_words(result: PlanResult, vehicle: str) -> str:
     own = seasons[(seasons["vehicle"] == vehicle) & (seasons["season"] > 0)]
     if own.empty:
         return ""
-    said = f"It must be taken out of service in a season {times_in(float(own['with_plan'].mean()))}."
+    said = stops_words(seasons[seasons["vehicle"] == vehicle])
     rungs = result.plan.frontier
     rungs = rungs[rungs["vehicle"] == vehicle]
     here = rungs[rungs["chosen"]]
     if here.empty:
         return said
-    others = rungs[(rungs["chance"] - float(here["chance"].iloc[0])).abs() >= 0.005]
+    others = rungs.assign(told=rungs["chance"].map(of_100)).sort_values("money", kind="stable")
+    others = others[others["told"] != of_100(here["chance"].iloc[0])].drop_duplicates("told")
     words = [
-        f"{row['money']:,.0f} with {of_100(row['chance'])} stopped seasons in 100"
-        for row in others.drop_duplicates("money").to_dict("records")
+        f"{row['money']:,.0f} with {row['told']} stopped seasons in 100" for row in others.to_dict("records")
     ]
     cost = f" This plan costs {here['money'].iloc[0]:,.0f} with its lost days."
     return said + cost + (f" Instead there could be: {'; '.join(words)}." if words else "")

@@ -34,6 +34,7 @@ from dashboard.words.plan_words import (
     done_words,
     past_words,
     stopper_words,
+    stops_words,
     why_not,
     why_words,
 )
@@ -273,12 +274,7 @@ def risk_of_engine(plan: str, vehicle: str) -> None:
     if seasons.empty or not (seasons["season"] > 0).any():
         return
     st.subheader("How often would it be taken out of service?")
-    ahead = seasons[seasons["season"] > 0]
-    mean, worst = ahead["with_plan"].mean(), ahead.sort_values("with_plan", kind="stable").iloc[-1]
-    said = (
-        f"With this plan it must be taken out of service in a season {times_in(float(mean))}, the mean of "
-        f"the seasons planned; most often in {worst['label']}, {times_in(float(worst['with_plan']))}."
-    )
+    said = stops_words(seasons)
     st.markdown(show.plain(said))
     head = ("Season", "Without work", "With this plan")
     rows = [

@@ -38,7 +38,15 @@ from models.plan.scope import with_values
 from models.plan.what_if import CHANGE_COLUMNS
 from models.rack.search import rack_search
 from models.running.ahead import usage_plan
-from models.running.windows import by_hand, combine, lay_ups, winters, with_running, within
+from models.running.windows import (
+    by_hand,
+    combine,
+    lay_ups,
+    vehicles_lying_open,
+    winters,
+    with_running,
+    within,
+)
 from models.tires.outlook import TOLD, no_sets, turning_outlook, with_turnings, with_turnings_left
 from models.tires.turnings import POLICIES
 from models.trips.season import share_of_season
@@ -101,7 +109,8 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     usage[["miles", "miles_sd", "season_sd", "service_days"]] *= choices.usage
     points, distribution, sets = turning_of(material, choices, vehicles)
     costs = tables["costs"].assign(cost=tables["costs"]["cost"] * choices.cost)
-    by_usage = winters(lay_ups(usage, as_of), usage)
+    open_now = vehicles_lying_open(tables["openings"], as_of)
+    by_usage = winters(lay_ups(usage, as_of, lying_open=open_now), usage)
     if choices.only_stated:
         by_usage = by_usage.iloc[:0]
     windows = combine(by_usage, by_hand(choices.windows, vehicles), as_of)

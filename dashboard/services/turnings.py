@@ -23,12 +23,14 @@ from ingest import catalogue
 from ingest.errors import NotPossible
 from ingest.store import Store
 from models.running.ahead import usage_plan
-from models.running.windows import lay_ups
+from models.running.windows import lay_ups, vehicles_lying_open
 from models.tires.learned import recorded_turnings, with_record
 from models.tires.outlook import PATHS, compare_policies
 from models.tires.states import TireStates, TurningAssumptions, tire_states
 
 Floats = NDArray[np.float64]
+TABLES = ("vehicles", "wear_points", "mileage", "usage", "work", "facts", "openings")
+"""Of the store, read for turnings."""
 
 
 @dataclass(frozen=True)
@@ -144,5 +146,6 @@ def lay_up_miles(tables: Tables, vehicle: str) -> Floats:
     if as_of.empty:
         raise NotPossible(f"Vehicle {vehicle!r} has no mileage log. Add one first: 'milesleft add FILE'.")
     plan = usage_plan(tables["usage"], tables["mileage"], as_of, 12 * YEARS_AHEAD)
-    opens = list(lay_ups(plan, as_of)["opens"])
+    open_now = vehicles_lying_open(tables["openings"], as_of)
+    opens = list(lay_ups(plan, as_of, lying_open=open_now)["opens"])
     return np.unique(miles_at(ahead_of(tables, as_of), 0, opens)) if opens else np.array([])

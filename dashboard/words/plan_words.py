@@ -166,3 +166,24 @@ def trips_words(engines: pd.DataFrame) -> list[str]:
             words += f" (as they are given now: {before}, {times_in(float(row['chance_before']))})"
         said.append(words + ".")
     return said
+
+
+def stops_words(seasons: pd.DataFrame) -> str:
+    """How often an engine must be taken out of service with its plan.
+
+    Parameters
+    ----------
+    seasons : of one vehicle, columns ``RISK_COLUMNS`` of ``models.plan.engine``, one season at least that the
+        plan can change.
+    """
+    ahead = seasons[seasons["season"] > 0]
+    worst = ahead.sort_values("with_plan", kind="stable").iloc[-1]
+    mean, most = (times_in(float(chance)) for chance in (ahead["with_plan"].mean(), worst["with_plan"]))
+    said = (
+        f"With this plan it must be taken out of service in a season {mean}, the mean of the seasons "
+        f"planned; most often in {worst['label']}, {most}."
+    )
+    for row in seasons[seasons["season"] == 0].to_dict("records"):
+        chance = times_in(float(row["with_plan"]))
+        said += f" Before the first window, {row['label']}, {chance}, whatever is planned."
+    return said

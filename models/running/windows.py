@@ -1,6 +1,6 @@
 """When work can be done: lay-ups found in the usage ahead, and windows entered by hand."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import pandas as pd
@@ -34,6 +34,7 @@ def lay_ups(
     *,
     idle_share: float = IDLE_SHARE,
     shortest_days: int = SHORTEST_DAYS,
+    lying_open: Collection[str] = (),
 ) -> pd.DataFrame:
     """Lay-ups of each vehicle over the months of the usage ahead.
 
@@ -43,6 +44,8 @@ def lay_ups(
     as_of : first day that can no longer be worked on, one for all or by vehicle: windows open after it.
     idle_share : share of the mean running month below which a month is laid up. [1], in [0, 1)
     shortest_days : shorter lay-ups are left out. [d]
+    lying_open : vehicles that lie open at as-of: what is left of their lay-up counts however short, as it is
+        under way.
 
     Returns
     -------
@@ -55,7 +58,23 @@ def lay_ups(
         start = as_of[vehicle] if isinstance(as_of, pd.Series) else as_of
         rows.append(_of_vehicle(str(vehicle), own, pd.Timestamp(start), idle_share))
     laid_up = pd.concat(rows, ignore_index=True) if rows else _empty()
-    return laid_up[laid_up["days"] >= shortest_days].reset_index(drop=True)
+    day = laid_up["vehicle"].map(as_of) if isinstance(as_of, pd.Series) else as_of
+    begun = laid_up["opens"] == pd.to_datetime(day) + pd.Timedelta(days=1)
+    under_way = laid_up["vehicle"].isin(list(lying_open)) & begun & (laid_up["days"] > 0)
+    enough = (laid_up["days"] >= shortest_days) | under_way
+    return laid_up[enough].reset_index(drop=True)
+
+
+def vehicles_lying_open(openings: pd.DataFrame, as_of: pd.Series) -> list[str]:
+    """Vehicles that lie open at as-of, by name.
+
+    Parameters
+    ----------
+    openings : table of the store: vehicle, since, until (NaT while it is open). as_of : by vehicle.
+    """
+    day = openings["vehicle"].map(as_of)
+    ends = openings["until"].fillna(pd.Timestamp.max.as_unit("us"))
+    return sorted(set(openings.loc[(openings["since"] <= day) & (ends > day), "vehicle"].astype(str)))
 
 
 def winters(found: pd.DataFrame, usage: pd.DataFrame) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from dashboard.services.casework import prepare, read_material, turned
 from dashboard.services.forecasting import run_forecast
 from dashboard.services.plan_material import PlanChoices, read_plan_material
 from dashboard.services.planning import plan_and_store, plan_from
-from dashboard.services.turnings import tires_ahead
+from dashboard.services.turnings import TABLES, tires_ahead
 from dashboard.words.checks_text import RECORD_DECIDES
 from dashboard.words.units_shown import Units
 from ingest import catalogue
@@ -27,7 +27,6 @@ from models.plan.jobs import kind_of_action
 from models.plan.rules import Rules
 from models.tires.outlook import PATHS
 
-TABLES = ("vehicles", "wear_points", "mileage", "usage", "work", "facts")
 SAME = ["turnings_p10", "turnings_p50", "turnings_p90", "miles_p05", "miles_p50", "miles_p95"]
 SAME += ["next_life_p10", "next_life_p50", "next_life_p90", "next_turnings_p50"]
 MIDDLE = len(PROBABILITIES) // 2

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from dashboard.words.plan_words import NO_SOONER, beside_reason, changed_words, why_not
+from dashboard.words.plan_words import NO_SOONER, beside_reason, changed_words, stops_words, why_not
 from models.plan.reasons import reasons
 
 WINDOWS = pd.DataFrame({"vehicle": "A", "window": [1, 2, 3], "label": ["W1", "W2", "W3"]})
@@ -82,3 +82,12 @@ def test_one_stop_in_100_is_one_time():
     assert reasons(pd.DataFrame([pin]), ["W1", "W2"])[0] == (
         "left until W2 it would cost 250 more and stop the engine 1 time in 100"
     )
+
+
+def test_what_may_happen_before_the_first_window_is_said_beside_the_mean():
+    rows = [(0, "Nov – Dec 2026", 0.58), (1, "May – Oct 2027", 0.01), (2, "May – Oct 2028", 0.2)]
+    seasons = pd.DataFrame(rows, columns=["season", "label", "with_plan"])
+    said = stops_words(seasons)
+    assert "most often in May – Oct 2028, 2 times in 10." in said
+    assert said.endswith("Before the first window, Nov – Dec 2026, 6 times in 10, whatever is planned.")
+    assert "Before" not in stops_words(seasons.iloc[1:])

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from ingest.errors import WrongUsage
-from models.running.windows import by_hand, combine, lay_ups, within
+from models.running.windows import by_hand, combine, lay_ups, vehicles_lying_open, winters, within
 
 AS_OF = pd.Series({"A": pd.Timestamp("2026-12-31")})
 
@@ -92,3 +92,20 @@ def test_windows_of_each_vehicle_are_numbered_for_themselves():
     ahead = pd.concat([usage([0, 0, 500, 0, 500]), usage([0, 500, 0, 500, 0, 500], vehicle="B")])
     windows = combine(lay_ups(ahead, as_of), by_hand([], []), as_of)
     assert windows.groupby("vehicle")["window"].apply(list).to_dict() == {"A": [1, 2], "B": [1, 2]}
+
+
+def test_what_is_left_of_a_lay_up_counts_where_the_engine_lies_open():
+    """Opened in November, trains planned for December: the winter has begun, it does not begin in January."""
+    #              Nov Dec Jan Feb Mar Apr then a season, and so on
+    year = [0, 150, 0, 0, 0, 0, 500, 500, 500, 500, 500, 500]
+    ahead = usage([*year, *year], start="2026-11-01")
+    as_of = pd.Series({"A": day("2026-11-14")})
+    assert winters(lay_ups(ahead, as_of), ahead)["opens"].iloc[0] == day("2027-01-01")
+    openings = pd.DataFrame(
+        {"vehicle": ["A", "A", "B"], "since": ["2020-11-04", "2026-11-09", "2026-11-09"],
+         "until": ["2021-04-30", None, None]}
+    ).astype({"since": "datetime64[us]", "until": "datetime64[us]"})  # fmt: skip
+    assert vehicles_lying_open(openings, as_of) == ["A"]
+    assert vehicles_lying_open(openings, as_of - pd.Timedelta(days=10)) == []
+    first = winters(lay_ups(ahead, as_of, lying_open=["A"]), ahead).iloc[0]
+    assert (first["opens"], first["closes"], first["days"]) == (day("2026-11-15"), day("2027-04-30"), 120)
