@@ -11,7 +11,20 @@ from numpy.typing import NDArray
 COLUMNS = ["at", "column", "found", "reason", "firm", "question", "waits"]
 CELLS, NAMES, POINT, UNTIL = "cells", "names", "point", "until "
 """What would have to change before a reason falls: the cells themselves; what is called how; entries of the
-same table and work at the same wear point, or the vehicle's log; the day (with the day). Empty: anything."""
+same table and work at the same wear point, or the vehicle's log (a reading's own value may follow,
+:func:`at_point`); the day (with the day). Empty: anything."""
+
+
+def at_point(value: float) -> str:
+    """``POINT`` of a reading of that value [base unit]: of other readings there only those that go, or that
+    have the very value, can make its reasons fall. It contradicts what it does, whatever else comes."""
+    return f"{POINT} {float(value)!r}"
+
+
+def value_at_point(waits: str) -> float | None:
+    """The value that :func:`at_point` was given; None of anything else that a reason may wait for."""
+    what, _, value = waits.partition(" ")
+    return float(value) if what == POINT and value else None
 
 
 @dataclass

@@ -78,9 +78,11 @@ def _days_apart(
 def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
     """Pairs of sheets that agree in more of their figures than gauges allow, by sheet and days between."""
     others = earlier_readings(sheet, rows)
-    pairs = pd.concat([_days_apart(rows, others, "backward"), _days_apart(rows, others, "forward")])
-    if pairs.empty:
-        return pairs
+    pairs = _days_apart(rows, others, "backward")
+    if len(rows) >= _FEWEST:
+        pairs = pd.concat([pairs, _days_apart(rows, others, "forward")])
+    if pairs.empty or len(rows) < _FEWEST:  # a row has one pair in each direction, and those are other groups
+        return pairs.iloc[:0]
     equal = np.isclose(pairs["value"], pairs["value_other"])
     near = (pairs["value"] - pairs["value_other"]).abs() <= scatter(pairs["point"], sheet)
     sd = pairs["point"].map(by_point(sheet.known["wear_points"])["gauge_sd"]).astype("float64")

@@ -86,6 +86,7 @@ def look(
     answers: Mapping[str, str],
     rows: pd.DataFrame | None = None,
     repeated: pd.DataFrame | None = None,
+    unasked: pd.Index | None = None,
 ) -> Looked:
     """Let every judge look at every sheet of a table, one after the other.
 
@@ -95,13 +96,20 @@ def look(
     table, raw, known, today, rows, repeated : as in :class:`ingest.look.sheet.Sheet`, of all sheets together.
     answers : id of a question -> answer, of all that was answered so far. One that the question does not
         offer (the sheet says otherwise by now) is none.
+    unasked : labels of the rows of whole sheets that no judge looks at; other sheets' judges see them beside.
     """
     looked = Looked(raw)
+    own, again = (some if some is None else _without(some, unasked) for some in (rows, repeated))
     for judge in judges:
-        for sheet in sheets_of(table, looked.entries(), known, today, rows, repeated):
+        entries = _without(looked.entries(), unasked)
+        for sheet in sheets_of(table, entries, known, today, own, again, rows):
             for found in judge(sheet):
                 looked = _taken(looked, found, sheet, answers)
     return looked
+
+
+def _without(rows: pd.DataFrame, labels: pd.Index | None) -> pd.DataFrame:
+    return rows if labels is None else rows[~rows.index.isin(labels)]
 
 
 def _taken(looked: Looked, found: Question | Settled, sheet: Sheet, answers: Mapping[str, str]) -> Looked:

@@ -59,8 +59,9 @@ def sheets_of(
     today: date,
     rows: pd.DataFrame | None = None,
     repeated: pd.DataFrame | None = None,
+    beside: pd.DataFrame | None = None,
 ) -> Iterator[Sheet]:
-    """The sheets of a table's rows, in the order in which they came; `rows` and `repeated` are typed ones."""
+    """The sheets of a table's rows, in the order in which they came; the last three are typed rows."""
     if raw.empty:
         return
     of_file, files = pd.factorize(raw["source_file"])
@@ -78,4 +79,4 @@ def sheets_of(
             for some in (rows, repeated)
         )
         kind = str(part[SHEET_KIND].iloc[0]) if SHEET_KIND in part else ""
-        yield Sheet(table, str(file), str(sheet), kind, part, known, today, typed, again, rows)
+        yield Sheet(table, str(file), str(sheet), kind, part, known, today, typed, again, beside)

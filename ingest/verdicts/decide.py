@@ -65,6 +65,7 @@ def decide(
     known: Mapping[str, pd.DataFrame],
     today: date,
     answers: Mapping[str, str] | None = None,
+    unasked: Mapping[str, pd.Index] | None = None,
 ) -> Decision:
     """Judge all rows against the store's rows; rows accepted earlier in the call count as known.
 
@@ -76,13 +77,16 @@ def decide(
     known : rows of every table that hold, and ``held``, as ``Store.stored`` gives them.
     today : later dates lie in the future.
     answers : id of a question -> answer, beside those that are stored.
+    unasked : table -> labels of rows of sheets that nothing new can be asked of.
     """
     known = dict(known)
     said = answers_of(known["answers"], answers or {})
     out = Decision({}, {}, {}, {}, pd.DataFrame(), pd.DataFrame())
     held, released = [], []
     for table, rows in raw.items():
-        given, looked = read_over(table, rows, known, today=today, answers=said)
+        given, looked = read_over(
+            table, rows, known, today=today, answers=said, unasked=(unasked or {}).get(table)
+        )
         out.given[table], out.looked[table] = given, looked
         verdict = _judged(given, looked, known)
         bad, free, repeated = against_held(given, verdict, known["held"], looked.left_out)

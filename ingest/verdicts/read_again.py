@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pandas as pd
 
 from ingest.schema import SOURCE, TABLES
@@ -18,7 +19,7 @@ from ingest.store import Store
 from ingest.store.transaction import Transaction
 from ingest.verdicts.decide import Decision, decide, together
 from ingest.verdicts.normalise import Normalised
-from ingest.verdicts.touched import Tables, touched
+from ingest.verdicts.touched import ONLY_SEEN, Tables, touched
 from ingest.verdicts.waiting import HELD_AGAIN
 
 READ_AGAIN = "read again"
@@ -71,13 +72,14 @@ def judged_again(
     """
     known = {**known, "held": held}
     waiting, decisions = waiting_rows(held), list[Decision]()
-    again = waiting
+    again = waiting.assign(**{ONLY_SEEN: False})
     for table in (name for name in TABLES if (waiting["table_name"] == name).any()):
         if before is not None and (not decisions or len(decisions[-1].released)):
             again = touched(known["held"], before, known, since=since, today=str(today))
-        raw = raw_of(again[again["table_name"] == table])
-        if raw:
-            decisions.append(decide(raw, known, today, answers))
+        rows = again[again["table_name"] == table]
+        if len(rows):
+            only_seen = {table: pd.Index(np.flatnonzero(rows[ONLY_SEEN]))}
+            decisions.append(decide(raw_of(rows), known, today, answers, only_seen))
             known = decisions[-1].after
     if not decisions:
         return None

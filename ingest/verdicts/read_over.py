@@ -20,6 +20,7 @@ def read_over(
     *,
     today: date,
     answers: Mapping[str, str],
+    unasked: pd.Index | None = None,
 ) -> tuple[Normalised, Looked]:
     """Typed rows of a table, and what the look at its sheets came to.
 
@@ -27,20 +28,23 @@ def read_over(
     ----------
     table, raw, known, today : as :func:`ingest.verdicts.normalise.normalise` takes them.
     answers : id of a question -> answer.
+    unasked : labels of the rows of sheets that were settled before, as :func:`ingest.look.looking.look` takes
+        them.
 
     Returns
     -------
     Rows whose question nobody has answered have its reason. What is known already is not asked about.
     """
-    looked = look(CELL_JUDGES, table, raw, known, today=today, answers=answers)
+    looked = look(CELL_JUDGES, table, raw, known, today=today, answers=answers, unasked=unasked)
     given = normalise(table, looked.raw, known, today=today)
     looked = _unasked(looked, given, known)
     for judges in (NUMBER_JUDGES, ROW_JUDGES, PLACE_JUDGES, HISTORY_JUDGES):
         new, again = _sound(given, looked, known)
         rows, repeated = given.rows.loc[new], given.rows.loc[again]
         later = look(
-            judges, table, looked.raw, known, today=today, answers=answers, rows=rows, repeated=repeated
-        )
+            judges, table, looked.raw, known, today=today, answers=answers, rows=rows, repeated=repeated,
+            unasked=unasked,
+        )  # fmt: skip
         looked = looked.then(later)
         if later.restated:
             given = normalise(table, looked.raw, known, today=today)

@@ -10,11 +10,9 @@ import json
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 
-import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
-from ingest.problems import CELLS, NAMES, POINT, UNTIL
+from ingest.problems import CELLS, NAMES, POINT, UNTIL, value_at_point
 
 _NAMED_IN = {"vehicle": {"vehicles", "wear_points"}, "part_no": {"parts"}, "opening": {"openings"}}
 _NAMING = frozenset({"wear_points", "position_aliases"})
@@ -25,6 +23,8 @@ _BESIDE = frozenset({"fittings", "parts", "vehicles"})
 """Other tables that judges of sheets look at."""
 _EVERYTHING = frozenset({"answers", "layouts"})
 """Tables that say how sheets are read: after a change in them all rows are judged again."""
+ONLY_SEEN = "only_seen"
+"""Column: rows about which nothing can have changed, but that judges see beside those of other sheets."""
 _SHEET = ["table_name", "source_file", "source_sheet"]
 
 Tables = Mapping[str, pd.DataFrame]
@@ -35,12 +35,15 @@ class Changed:
     """What a batch has changed: names of tables, and the wear points and vehicles of their rows, by table.
 
     A vehicle ``""`` stands for rows that name none, which may speak of all. ``sheets``: table, file and sheet
-    of rows that came.
+    of rows that came. ``gone``: wear points of readings that hold no longer; ``read``: wear point and value
+    [base unit] of readings that came.
     """
 
     points: dict[str, set[str]] = field(default_factory=dict)
     vehicles: dict[str, set[str]] = field(default_factory=dict)
     sheets: set[tuple[str, str, str]] = field(default_factory=set)
+    gone: set[str] = field(default_factory=set)
+    read: set[tuple[str, float]] = field(default_factory=set)
 
     @property
     def tables(self) -> set[str]:
@@ -55,6 +58,10 @@ class Changed:
     def at_point(self, point: str, tables: set[str]) -> bool:
         """Whether rows of a wear point changed in some tables."""
         return any(not point or point in self.points[table] for table in self.tables & tables)
+
+    def may_let_go(self, point: str, value: float) -> bool:
+        """Whether a reading of that value may be contradicted no longer, or be stored by now."""
+        return self.at_point(point, {"work"}) or point in self.gone or (point, value) in self.read
 
 
 def changed_between(before: Tables, after: Tables) -> Changed:
@@ -74,6 +81,9 @@ def changed_between(before: Tables, after: Tables) -> Changed:
         if "vehicle" in both:
             of = both["vehicle"].astype(object).fillna("").where(lambda s: s != "", of)
         out.points[table], out.vehicles[table] = set(names), set(of)
+        if table == "readings":
+            out.gone.update(gone["point"])
+            out.read.update(zip(new["point"], new["value"].astype("float64"), strict=True))
         if "source_file" in new:
             came = new[["source_file", "source_sheet"]].drop_duplicates().itertuples(index=False, name=None)
             out.sheets.update((table, str(file), str(sheet)) for file, sheet in came)
@@ -92,25 +102,31 @@ def touched(held: pd.DataFrame, before: Tables, after: Tables, *, since: int, to
 
     Returns
     -------
-    Rows of `held`.
+    Rows of `held`, with ``only_seen`` (bool).
     """
     waiting = held[held["outcome"] == ""]
     changed = changed_between(before, after)
     if changed.tables & _EVERYTHING:
-        return waiting
+        return waiting.assign(**{ONLY_SEEN: False})
     about = _about(waiting, after["wear_points"])
     fresh = (waiting["batch"] >= since).to_numpy()
     ended = held[(held["outcome"] != "") & ((held["settled_in"] >= since) | (held["settled_in"] == 0))]
     sheets = pd.MultiIndex.from_frame(waiting[_SHEET])
     arrived = ~fresh & sheets.isin(changed.sheets | set(sheets[fresh]))
-    mates = arrived | _mates(sheets, ended, about, after["wear_points"])
+    # Of its sheet a judge sees the lines that were dismissed too: one may say what a color means.
+    of_sheet = arrived | sheets.isin(pd.MultiIndex.from_frame(ended[_SHEET]))
+    of_place = about["point"].isin(set(_about(ended, after["wear_points"])["point"]) - {""})
     hit = [
-        all(
-            mate or _may_fall(name, what, row, changed, today, fresh=bool(new)) for name, what in row["waits"]
+        mate
+        or all(
+            (there and value_at_point(what) is None)
+            or _may_fall(name, what, row, changed, today, fresh=bool(new))
+            for name, what in row["waits"]
         )
-        for row, new, mate in zip(about.to_dict("records"), fresh, mates, strict=True)
+        for row, new, mate, there in zip(about.to_dict("records"), fresh, of_sheet, of_place, strict=True)
     ]
-    return waiting[_with_neighbours(about, pd.Series(hit, waiting.index, dtype=bool))]
+    chosen, beside = _with_neighbours(about, pd.Series(hit, waiting.index, dtype=bool))
+    return waiting.assign(**{ONLY_SEEN: beside})[chosen | beside]
 
 
 def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
@@ -126,23 +142,20 @@ def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     of = named.map(known["vehicle"]).astype(object).fillna("")
     out["vehicle"] = vehicle.where((named == "") & vehicle.isin(known["vehicle"]), of)
     out["bare"] = named.map(bare).astype(object).fillna(True)
+    # Where new value or limit lack, a reading of any value may change what a cell is taken for.
+    by_value = (out["point"] != "") & ~out["bare"].astype(bool)
     waits = [
-        {(reason["column"], reason.get("waits", "")) for reason in json.loads(text)}
-        for text in waiting["reasons"]
+        {(reason["column"], _waits_for(reason, by_value=bool(told))) for reason in json.loads(text)}
+        for text, told in zip(waiting["reasons"], by_value, strict=True)
     ]
     out["waits"] = pd.Series(waits, waiting.index, dtype=object)
     return out
 
 
-def _mates(
-    sheets: pd.MultiIndex, ended: pd.DataFrame, about: pd.DataFrame, points: pd.DataFrame
-) -> npt.NDArray[np.bool_]:
-    """Whether a row of the same sheet, or at the same wear point, has just ended its waiting.
-
-    Of its sheet a judge sees the lines that were dismissed too: one may say what a color means.
-    """
-    gone = set(_about(ended, points)["point"]) - {""}
-    return sheets.isin(pd.MultiIndex.from_frame(ended[_SHEET])) | about["point"].isin(gone).to_numpy()
+def _waits_for(reason: Mapping[str, str], *, by_value: bool) -> str:
+    """What a reason waits for; of the wear point alone, unless its rows are told apart by their values."""
+    what = reason.get("waits", "")
+    return what if by_value or value_at_point(what) is None else POINT
 
 
 def _may_fall(
@@ -156,7 +169,12 @@ def _may_fall(
         return what.removeprefix(UNTIL) <= today
     if what == NAMES:
         return bool(changed.tables & _NAMED_IN.get(column, _NAMING))
-    if changed.tables & _NAMING or changed.of_vehicle(vehicle, _LOG) or (fresh and what != POINT):
+    value = value_at_point(what)
+    if changed.tables & _NAMING or changed.of_vehicle(vehicle, _LOG):
+        return True
+    if value is not None:
+        return changed.may_let_go(point, value)
+    if fresh and what != POINT:
         return True
     if table not in _OF_POINTS:
         return table in changed.tables or (what != POINT and bool(changed.tables))
@@ -166,9 +184,16 @@ def _may_fall(
     return of_family or changed.of_vehicle(vehicle, _OF_POINTS | _BESIDE)
 
 
-def _with_neighbours(about: pd.DataFrame, hit: pd.Series) -> pd.Series:
-    """The rows that are touched, and all that their judges see beside them."""
-    seen = about["waits"].map(lambda waits: not {CELLS, NAMES} & {what for _, what in waits})
+def _with_neighbours(about: pd.DataFrame, hit: pd.Series) -> tuple[pd.Series, pd.Series]:
+    """The rows that are touched with all that their judges see beside them, and rows that are only seen.
+
+    Only seen are those of which nothing was asked, and that wait for something at their wear point.
+    """
+    waits = [{what for _, what in row} for row in about["waits"]]
+    seen = pd.Series([not {CELLS, NAMES} & row for row in waits], about.index, dtype=bool)
+    settled = pd.Series(
+        [all(value_at_point(what) is not None for what in row) for row in waits], about.index, dtype=bool
+    )
     sheet = about.groupby(_SHEET, sort=False).ngroup()
     place = about["point"].where(about["table_name"].isin(_OF_POINTS), about["vehicle"])
     place = about["table_name"] + ": " + place.astype("str")
@@ -176,7 +201,8 @@ def _with_neighbours(about: pd.DataFrame, hit: pd.Series) -> pd.Series:
     chosen = hit | whole
     while True:
         chosen = sheet.isin(sheet[chosen])
-        more = chosen | (seen & place.isin(place[chosen & seen]))
+        beside = seen & place.isin(place[chosen & seen])
+        more = chosen | (beside & ~settled)
         if more.equals(chosen):
-            return chosen
+            return chosen, beside & ~chosen
         chosen = more

@@ -8,6 +8,7 @@ import json
 
 import pandas as pd
 
+from ingest.problems import POINT, at_point
 from ingest.schema import SOURCE
 from ingest.verdicts.judge import Judged
 from ingest.verdicts.normalise import Normalised
@@ -41,7 +42,7 @@ def against_held(
     repeated = text.index[text.isin(before["raw"]) | text.duplicated()]
     moved = _moved(text[repeated], problems, waiting)
     fresh = bad.difference(repeated).union(moved.index).sort_values()
-    rows = _rows(given, fresh, _reasons(problems, fresh))
+    rows = _rows(given, fresh, _reasons(_with_values(problems, given), fresh))
     gone = _rows(given, out.index[~out.isin(before["raw"])], "[]").assign(outcome="dismissed")
     good = _as_json(_like(given.raw.loc[verdict.accepted.index.union(verdict.known)], before))
     accepted = good[good.index.isin(verdict.accepted.index)]
@@ -131,6 +132,18 @@ def _identities(raw: pd.Series) -> pd.Series:
 def _is_cell(name: str) -> bool:
     """Whether a column is a cell of the sheet, or why it cannot be believed."""
     return not name.startswith(":") or name == _IDENTITY
+
+
+def _with_values(problems: pd.DataFrame, given: Normalised) -> pd.DataFrame:
+    """Reasons of readings that wait for something at their wear point, with the value that was read."""
+    if given.table != "readings" or problems.empty:
+        return problems
+    values = given.rows["value"].reindex(problems["at"]).to_numpy()
+    waits = [
+        at_point(value) if what == POINT and value == value else what  # NaN is none
+        for what, value in zip(problems["waits"], values, strict=True)
+    ]
+    return problems.assign(waits=waits)
 
 
 def _reasons(reasons: pd.DataFrame, labels: pd.Index) -> pd.Series:

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from ingest.errors import UserError
 from ingest.store import Store
+from ingest.verdicts import read_again
 from ingest.verdicts.add import add_files
-from ingest.verdicts.corrections import change_row, dismiss, held_rows
+from ingest.verdicts.corrections import accept, change_row, dismiss, held_rows
 
 TODAY = date(2026, 6, 1)
 STEPS = 4
@@ -91,6 +92,12 @@ def handed_in(folder, known_once, given_batches, *, all_again: bool):
                 with suppress(UserError):  # it would be the same as it is
                     change_row(store, "readings", row_id, {"value": text}, reason="read again", today=TODAY)
             continue
+        if name == "accept":
+            held = held_rows(store)
+            told = held.loc[held["table"] == "readings", "held_id"].tolist()
+            with suppress(UserError):  # more than doubts speak against it
+                accept(store, told[int(text) % len(told)] if told else 0, reason="as read", today=TODAY)
+            continue
         (folder / name).write_text(text)
         add_files(store, [folder / name], today=TODAY)
     held = held_rows(store)
@@ -114,6 +121,38 @@ def check(known_once, tmp_path, given_batches):
     everything = handed_in(folder, known_once, given_batches, all_again=True)
     assert some == everything
     shutil.rmtree(folder)
+
+
+_second = st.tuples(
+    st.sampled_from(["HOLLOW", "THICK"]),
+    st.sampled_from(["2001-05-01", "2001-05-01", "2001-09-01"]),
+    st.sampled_from(["0.1", "0.13", "1/8", "0.3", "3 3/8", "3.2", "9"]),
+    st.sampled_from(["", "A", "B"]),
+    st.sampled_from(["", "found", "left"]),
+)
+
+
+@st.composite
+def second_readings(draw):
+    """As `batches`: readings of few places and days, which contradict each other, one sheet a batch."""
+    out = []
+    for number in range(STEPS):
+        kind = draw(st.sampled_from(["readings", "readings", "readings", "accept", "change", "work"]))
+        if kind == "change":
+            out.append((kind, draw(st.sampled_from(["0.13", "0.3"]))))
+        elif kind == "accept":
+            out.append((kind, str(draw(st.integers(0, 5)))))
+        else:
+            row = (
+                _second if kind == "readings" else st.tuples(_second.map(lambda row: row[:2]), st.just("cut"))
+            )
+            heading = "point,date,value,observer,found_or_left" if kind == "readings" else "point,date,action"
+            rows = draw(st.lists(row, min_size=1, max_size=4))
+            cells = [row if kind == "readings" else (*row[0], row[1]) for row in rows]
+            out.append(
+                (f"{kind} {number}.csv", "".join(f"{line}\n" for line in [heading, *map(_line, cells)]))
+            )
+    return out
 
 
 QUICK = settings(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -144,6 +183,71 @@ def test_a_row_whose_sheet_gets_more_rows_is_judged_with_them(known_once, tmp_pa
             ("readings.csv", heading + 'LIFT,2027-01-01,1/16,99000,\nHOLLOW,2002-04-04,"1,250",,\n'),
         ],
     )
+
+
+@settings(QUICK, max_examples=2)
+@given(second_readings())
+def test_second_readings_that_wait_get_the_same_verdicts(known_once, tmp_path, given_batches):
+    check(known_once, tmp_path, given_batches)
+
+
+@pytest.mark.parametrize(
+    "then",
+    [
+        ("accept", "1"),
+        ("change", "0.3"),
+        pytest.param(("work.csv", "point,date,action\nHOLLOW,2001-05-01,cut\n"), marks=pytest.mark.long),
+        pytest.param(
+            ("other.csv", "point,date,value,observer,found_or_left\nHOLLOW,2001-05-01,3/10,B,left\n"),
+            marks=pytest.mark.long,
+        ),
+    ],
+)
+def test_what_a_second_reading_may_wait_for(known_once, tmp_path, then):
+    """Two that say the same wait: one is accepted, the first corrected, work noted, or one more read."""
+    heading, row = "point,date,value,observer,found_or_left\n", "HOLLOW,2001-05-01,{},{},{}\n"
+    check(
+        known_once,
+        tmp_path,
+        [
+            ("first.csv", heading + row.format("0.1", "A", "found")),
+            ("second.csv", heading + row.format("0.3", "B", "found")),
+            ("third.csv", heading + row.format("3/10", "B", "")),
+            then,
+        ],
+    )
+
+
+@pytest.mark.parametrize("waiting", [20, 300])
+def test_a_reading_has_none_judged_again_that_it_cannot_let_go(known_once, tmp_path, monkeypatch, waiting):
+    store = Store(tmp_path / "store.duckdb")
+    shutil.copyfile(known_once[0], store.path)
+    heading = "point,date,value,observer,client_id\n"
+    sheets = {
+        "first": "HOLLOW,2001-05-01,0.1,A,\n",
+        "waiting": "".join(f"HOLLOW,2001-05-01,0.3,B{i},\n" for i in range(waiting)),
+        "next": "HOLLOW,2001-06-01,0.1,A,\n",
+    }
+    judged = []
+
+    def counted(raw, *others):
+        judged.append(sum(map(len, raw.values())))
+        return decided(raw, *others)
+
+    decided = read_again.decide
+    for name, rows in sheets.items():
+        (tmp_path / f"{name}.csv").write_text(heading + rows)
+        monkeypatch.setattr(read_again, "decide", counted)
+        made = add_files(store, [tmp_path / f"{name}.csv"], today=TODAY)
+    assert (made.count("accepted"), len(held_rows(store))) == (1, waiting)
+    assert sum(judged) == 0
+
+
+@pytest.mark.long
+@settings(QUICK, max_examples=60)
+@given(second_readings())
+def test_the_same_for_sixty_stores_of_second_readings(known_once, tmp_path, given_batches):
+    check(known_once, tmp_path, given_batches)
 
 
 @pytest.mark.long
