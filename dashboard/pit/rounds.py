@@ -22,7 +22,7 @@ from ingest.notation.elsewhere import notation_rules
 from ingest.store import Store
 from ingest.store.mileage import instruments, place, shown
 from ingest.value_state import LAST_FIGURE
-from ingest.verdicts.odometers import asked_about, fitting_between
+from ingest.verdicts.odometers import fitting_between, odometer_needed
 from ingest.verdicts.remeasure import forecasts_in_order, measure_again, reworked
 
 Frames = dict[str, pd.DataFrame]
@@ -168,9 +168,7 @@ def _odometer(vehicle: str, today: date, tables: Frames) -> dict[str, Any]:
     last = "no entry yet"
     if pd.notna(its["last_shown"]):
         last = f"{its['last_shown']:,.0f} {its['unit']} on {its['last_date']:%-d %B %Y}"
-    ends = log.loc[log["vehicle"] == vehicle, "date"].max()
-    late = pd.notna(ends) and ends < pd.Timestamp(today)
-    needed = str(asked_about(row, log, tables["usage"]).iloc[0]) if late else ""
+    needed = str(odometer_needed(row, log, tables["usage"]).iloc[0])
     ends_of = {name: shown(between[side], instrument).iloc[0] for name, side in _ENDS.items()}
     bounds = {name: None if pd.isna(figure) else float(figure) for name, figure in ends_of.items()}
     return {"unit": str(its["unit"]), "last": last, "needed": needed, **bounds}

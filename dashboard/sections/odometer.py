@@ -7,7 +7,7 @@ import pandas as pd
 
 from dashboard.screen import data
 from ingest.store.mileage import instruments
-from ingest.verdicts.odometers import asked_about
+from ingest.verdicts.odometers import odometer_needed
 
 
 @dataclass(frozen=True)
@@ -43,10 +43,8 @@ class Instrument:
     @property
     def asked_for(self) -> str:
         """Why a reading of the day needs its figure; empty where it can be left out."""
-        log, row = data.table("mileage"), _row(self.vehicle, self.day)
-        ends = log.loc[log["vehicle"] == self.vehicle, "date"].max()
-        late = pd.notna(ends) and ends < pd.Timestamp(self.day)
-        return str(asked_about(row, log, data.table("usage")).iloc[0]) if late else ""
+        row = _row(self.vehicle, self.day)
+        return str(odometer_needed(row, data.table("mileage"), data.table("usage")).iloc[0])
 
 
 def instrument_of(vehicle: str, day: date) -> Instrument:

@@ -36,20 +36,29 @@ def check_odometers(
     rows = rows[~problems.has("odometer", rows.index) & ~problems.has("date", rows.index)]
     rows = rows.assign(vehicle=rows["point"].map(vehicles).astype("str"))
     log = carry_on(known["mileage"])
-    placed = place(rows, log)
     own = rows["odometer_read"].notna()
-    outside = ~own & placed["odometer"].isna()
-    if outside.any():
-        reach = {v: _reach(v, log) for v in rows.loc[outside, "vehicle"].unique()}
-        problems.where(outside, "odometer", found, rows["vehicle"].map(reach).fillna("").astype("str"))
-    late = asked_about(rows[placed["odometer_source"] == "last entry"], log, known["usage"])
-    problems.where(late != "", "odometer", found, late)
-    odd = not_fitting(rows[own], placed.loc[own, "odometer"], log)
+    needed = odometer_needed(rows[~own], log, known["usage"])
+    problems.where(needed != "", "odometer", found, needed)
+    odd = not_fitting(rows[own], place(rows[own], log)["odometer"], log)
     with problems.doubts():
         problems.where(odd != "", "odometer", found, odd)
 
 
-def asked_about(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) -> pd.Series:
+def odometer_needed(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) -> pd.Series:
+    """Why readings of those days are held back without an odometer; empty where the log tells it.
+
+    Parameters
+    ----------
+    rows, log, usage : as :func:`_asked_about` takes them, of any day.
+    """
+    placed = place(rows.assign(odometer_read=np.nan), log)
+    late = _asked_about(rows[placed["odometer_source"] == "last entry"], log, usage)
+    outside = rows.loc[placed["odometer"].isna(), "vehicle"]
+    reach = outside.map({vehicle: _reach(str(vehicle), log) for vehicle in outside.unique()})
+    return pd.concat([late, reach]).reindex(rows.index).fillna("").astype("str")
+
+
+def _asked_about(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) -> pd.Series:
     """What is asked about readings of days by when the vehicle will have run much of a season since the
     end of its log; empty where it is likely to have stood.
 

@@ -7,7 +7,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from dashboard.pit.confirmed import take_in
 from dashboard.pit.due import read_after
+from dashboard.pit.entries import entries_of
 from dashboard.pit.rounds import round_of, vehicles
 from dashboard.pit.sealed import CELLS, fits, seal
 from dashboard.words.walking import walked
@@ -120,6 +122,24 @@ def test_due_is_what_was_never_read_and_what_was_read_long_ago(made_store, round
     later = round_of(Store(made_store), "Nettle", date(2023, 9, 15 + 1).replace(year=2024))
     assert read_after() == 365
     assert {each["due"] for each in later["points"]} == {"never read", "last read 12 months ago"}
+
+
+def test_a_vehicle_without_a_log_needs_its_odometer_and_one_with_a_log_as_the_batch_is_judged(pit_store):
+    assert round_of(pit_store, "Nettle", TODAY)["odometer"]["needed"] == needed_by_a_batch(pit_store)
+    with pit_store.transaction("no log", "a test", {}) as batch:
+        log = batch.stored()["mileage"]
+        batch.replace("mileage", log["row_id"], log.iloc[:0])
+    told = round_of(pit_store, "Nettle", TODAY)["odometer"]
+    assert told["needed"] == needed_by_a_batch(pit_store)
+    assert "has no mileage log" in told["needed"]
+
+
+def needed_by_a_batch(store):
+    """Why a reading without an odometer is held back, in the words of the batch that it comes in."""
+    sent = {"id": f"needed-{store.version():05d}", "kind": "reading", "point": "N-SPRING", "date": str(TODAY)}
+    body = json.dumps({"entries": [{**sent, "value": "0.4", "unit": "in"}]}).encode()
+    (told,) = take_in(store, entries_of(body, 1), "R. T.", TODAY)
+    return told["reasons"].removeprefix("odometer: ")
 
 
 def test_a_vehicle_that_is_none_is_said_plainly(made_store):
