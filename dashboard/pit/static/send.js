@@ -14,7 +14,7 @@ export class Refused extends Error {
   }
 }
 
-async function asked(address, more = {}) {
+async function answerOf(address, more = {}) {
   const answer = await fetch(address, { credentials: "same-origin", cache: "no-store", ...more });
   if (answer.ok) return answer.json();
   let words = `The server answered ${answer.status}.`;
@@ -25,11 +25,11 @@ async function asked(address, more = {}) {
   throw new Refused(answer.status, words);
 }
 
-export const vehicles = () => asked("./api/vehicles");
-export const sheet = (code) => asked(`./api/lines?code=${encodeURIComponent(code)}`);
+export const vehicles = () => answerOf("./api/vehicles");
+export const sheet = (code) => answerOf(`./api/lines?code=${encodeURIComponent(code)}`);
 
 export async function round(vehicle) {
-  const told = await asked(`./api/round?vehicle=${encodeURIComponent(vehicle)}`);
+  const told = await answerOf(`./api/round?vehicle=${encodeURIComponent(vehicle)}`);
   // By this phone's clock, whatever it shows.
   const ends = told.until ? Date.now() + (told.until - told.now) * 1000 : 0;
   const round = { ...told, ends };
@@ -38,11 +38,13 @@ export async function round(vehicle) {
 }
 
 export const isOut = (error) => error instanceof Refused && (error.status === 401 || error.status === 403);
-let sending = null;
+let sending = null, asked = false;
 
-// Send what waits; one sending at a time. What it came to, and the words of a problem.
+// Send what waits; one sending at a time, which goes on for what is asked for meanwhile. What it came to, and the
+// words of a problem.
 export function send() {
-  sending ??= sendAll().finally(() => { sending = null; });
+  asked = true;
+  sending ??= sendAll();
   return sending;
 }
 
@@ -86,18 +88,27 @@ export class Sending {
 
 async function sendAll() {
   try {
-    for (;;) {
-      const waiting = await waitingEntries();
-      if (!waiting.length) break;
-      await sendSome(waiting.slice(0, AT_ONCE));
-      if ((await waitingEntries()).length >= waiting.length) break; // those left were refused one by one
+    while (asked) {
+      asked = false;
+      await sendEntries();
+      await sendPictures();
     }
-    await sendPictures();
     return { came: SENT, words: "" };
   } catch (error) {
     if (isOut(error)) return { came: SIGN_IN, words: error.message };
     if (error instanceof Refused) return { came: TROUBLE, words: error.message };
     return { came: OFFLINE, words: "" };
+  } finally {
+    sending = null; // nothing comes between: what is asked for from now on is a sending of its own
+  }
+}
+
+async function sendEntries() {
+  for (;;) {
+    const waiting = await waitingEntries();
+    if (!waiting.length) return;
+    await sendSome(waiting.slice(0, AT_ONCE));
+    if ((await waitingEntries()).length >= waiting.length) return; // those left were refused one by one
   }
 }
 
@@ -125,7 +136,7 @@ async function sendThese(entries) {
   const body = JSON.stringify({
     entries: entries.map((entry) => Object.fromEntries(FIELDS.map((name) => [name, entry[name] ?? ""]))),
   });
-  const told = await asked("./api/entries", {
+  const told = await answerOf("./api/entries", {
     method: "POST", headers: { "Content-Type": "application/json" }, body,
   });
   const answered = told.entries.filter((each) => entries.some((entry) => entry.id === each.id));
@@ -135,11 +146,12 @@ async function sendThese(entries) {
 
 async function sendPictures() {
   for (const picture of await keep.all("pictures")) {
+    if (asked) return; // what was noted meanwhile goes first
     if (picture.problem) continue;
     const about = new URLSearchParams({ id: picture.id, point: picture.point, date: picture.date,
       observer: picture.observer, note: picture.note ?? "" });
     try {
-      await asked(`./api/pictures?${about}`, {
+      await answerOf(`./api/pictures?${about}`, {
         method: "POST", headers: { "Content-Type": "image/jpeg" }, body: picture.content,
       });
       await keep.drop("pictures", picture.id);

@@ -253,6 +253,37 @@ def test_a_photo_a_crack_and_a_place_that_was_not_reached(pit_server, phone):
     assert b"Maker" not in pit_server.store.picture(tables["pictures"]["picture"].iloc[0])
 
 
+def test_what_is_noted_while_photos_are_sent_goes_out_at_once(pit_server, phone):
+    page = phone()
+    page.add_init_script("globalThis.setInterval = () => 0")  # no later try sends it
+    begun(page, pit_server, point="driver 2 right, driver tire, tread hollow")
+    sent(page)
+    posted, held = [], []
+    page.on("request", lambda told: posted.append(told.url.split("/api/")[1][:7]) if told.post_data else None)
+    page.context.set_offline(True)
+    for color in ("red", "blue"):
+        photo = io.BytesIO()
+        Image.new("RGB", (60, 40), color).save(photo, "JPEG")
+        page.tap("#more")
+        page.set_input_files(
+            "#photo", {"name": "p.jpg", "mimeType": "image/jpeg", "buffer": photo.getvalue()}
+        )
+        waits(page, "without place and device")
+        page.wait_for_selector("#more-box", state="hidden")
+    page.wait_for_function("() => document.getElementById('sent').textContent.startsWith('2 to send, no')")
+    posted.clear()
+    page.route("**/pit/api/pictures*", held.append)
+    with page.expect_request("**/pit/api/pictures*"):
+        page.context.set_offline(False)
+    typed(page, "0.19")
+    page.tap("#keep")
+    page.wait_for_function("() => document.getElementById('sent').textContent.startsWith('3 to send')")
+    page.unroute("**/pit/api/pictures*")
+    held[0].continue_()
+    sent(page)
+    assert posted == ["picture", "entries", "picture"]
+
+
 def test_what_the_phone_was_given_ends_with_the_sign_in_and_what_was_noted_stays(pit_server, phone):
     page = begun(phone(), pit_server, point="cylinder and motion left, crosshead, vertical clearance")
     sent(page)
