@@ -159,7 +159,7 @@ def _range_of(expected: pd.DataFrame, point: str) -> tuple[float, float]:
 
 
 def _odometer(vehicle: str, today: date, tables: Frames) -> dict[str, Any]:
-    """Unit in which the instrument shows, its last entry in words, why readings need its figure now, and
+    """Unit in which the instrument shows, its last entry in words, whether readings need its figure now, and
     least and most of what fits the log (None: nothing bounds it)."""
     log = tables["mileage"]
     row = pd.DataFrame({"vehicle": [vehicle], "date": [pd.Timestamp(today).as_unit("us")]})
@@ -168,7 +168,7 @@ def _odometer(vehicle: str, today: date, tables: Frames) -> dict[str, Any]:
     last = "no entry yet"
     if pd.notna(its["last_shown"]):
         last = f"{its['last_shown']:,.0f} {its['unit']} on {its['last_date']:%-d %B %Y}"
-    needed = str(odometer_needed(row, log, tables["usage"]).iloc[0])
+    needed = bool(odometer_needed(row, log, tables["usage"]).iloc[0])
     ends_of = {name: shown(between[side], instrument).iloc[0] for name, side in _ENDS.items()}
     bounds = {name: None if pd.isna(figure) else float(figure) for name, figure in ends_of.items()}
     return {"unit": str(its["unit"]), "last": last, "needed": needed, **bounds}

@@ -39,17 +39,18 @@ export function offer(select, listed, chosen) {
 
 export const asChoices = (vehicles) => vehicles.map((each) => ({ value: each.vehicle, words: each.name || each.vehicle }));
 
-// A button that says what waits to be sent.
+// A button that says what waits to be sent, and what was sent and is held back: its list says why.
 export function showWaiting(button) {
-  return (entries, pictures, came) => {
+  return (entries, pictures, came, held) => {
     const count = entries + pictures;
-    button.textContent = words(count, came);
-    button.className = count ? "waits" : "";
+    button.textContent = words(count, came, held);
+    button.className = count || held ? "waits" : "";
   };
 }
 
-function words(count, came) {
-  if (!count) return came === send.OFFLINE ? "No connection" : "All sent";
+function words(count, came, held) {
+  if (!count && came === send.OFFLINE) return "No connection";
+  if (!count) return held ? `All sent, ${held} held back` : "All sent";
   if (came === send.OFFLINE) return `${count} to send, no connection`;
   return came === send.SIGN_IN ? `${count} to send: sign in` : `${count} to send`;
 }

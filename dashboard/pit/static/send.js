@@ -5,6 +5,7 @@ import * as keep from "./keep.js";
 export const OFFLINE = "offline", SIGN_IN = "sign in", SENT = "sent", TROUBLE = "trouble";
 const AT_ONCE = 100;
 const AGAIN_MS = 15000;
+const DAY_MS = 24 * 3600 * 1000;
 const FIELDS = ["id", "kind", "point", "date", "value", "unit", "odometer", "gauge", "observer", "note"];
 
 export class Refused extends Error {
@@ -49,7 +50,7 @@ export function send() {
 }
 
 // Sending as a page does it: at once when something was kept, and whenever there may be a connection again.
-// `show` is told how many entries and pictures wait and what sending came to; `out` the words of a sign-in that ended.
+// `show` is told how many entries and pictures wait, what sending came to and how many of a day are held back; `out` the words of a sign-in that ended.
 export class Sending {
   #came = SENT;
   #show;
@@ -69,14 +70,16 @@ export class Sending {
   };
 
   async show() {
-    this.#show((await waitingEntries()).length, (await keep.all("pictures")).length, this.#came);
+    const held = (await keep.all("entries")).filter((each) => each.said?.verdict === "held back");
+    const lately = held.filter((each) => each.at > Date.now() - DAY_MS).length;
+    this.#show((await waitingEntries()).length, (await keep.all("pictures")).length, this.#came, lately);
   }
 
   // The sign-in has ended: what the server gave goes, what was noted stays and is counted.
   async out(words) {
     await forget();
     const count = (await waitingEntries()).length;
-    this.#out(`${words}${count ? ` ${count} noted here wait and are sent after that.` : ""}`);
+    this.#out(`${words}${count ? ` ${count} noted here ${count > 1 ? "wait and are" : "waits and is"} sent after that.` : ""}`);
   }
 
   watch() {

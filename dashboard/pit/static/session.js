@@ -78,7 +78,7 @@ export class Session {
 // What speaks against an odometer figure, or against none; empty where nothing does.
 export function odometerDoubt(figure, its) {
   const text = (figure ?? "").replaceAll(/[ ,]/g, "");
-  if (!text) return its.needed ? `Without a figure readings are held back: ${its.needed}.` : "";
+  if (!text) return its.needed ? "Without a figure the readings are held back: the log cannot tell it for today." : "";
   const number = Number(text);
   if (!(number >= 0)) return "This is no figure.";
   const below = its.least !== null && number < its.least, above = its.most !== null && number > its.most;
@@ -107,8 +107,12 @@ export function saysOf(entry) {
   if (entry.state === "taken out") return ["told", "Taken out: it is not sent."];
   if (entry.state === "waiting") return ["warn", entry.problem ? `Not taken: ${entry.problem}` : "On this phone, not yet sent."];
   const said = entry.said;
-  const others = said.others?.length ? ` Others on that day: ${said.others.join("; ")}. Both stand as they are.` : "";
-  if (said.verdict === "held back") return ["bad", `Held back: ${said.reasons}.${others}`];
+  const read = said.others?.join("; ");
+  if (said.verdict === "held back") {
+    const beside = read ? ` That day there is also ${read}: read it again if you can.` : "";
+    return ["bad", `Held back, not lost: somebody decides on the dashboard.${beside} Why: ${said.reasons}.`];
+  }
+  const others = read ? ` Others on that day: ${read}. Both stand as they are.` : "";
   const far = said.again ? " Far from what was expected: read it again." : "";
   const batch = said.batch ? ` as batch ${said.batch}, which can be undone on the dashboard` : "";
   const told = said.verdict === "accepted" ? `Sent and stored${batch}.` : "Sent; it was stored before.";

@@ -46,7 +46,7 @@ def waits(page, words):
 
 
 def sent(page):
-    page.wait_for_function("() => document.getElementById('sent').textContent === 'All sent'")
+    page.wait_for_function("() => document.getElementById('sent').textContent.startsWith('All sent')")
 
 
 @pytest.mark.parametrize("scheme", ["dark", "light"])
