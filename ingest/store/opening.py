@@ -4,6 +4,7 @@ Each opening opens the file, works and closes it, under the lock of ``ingest.sto
 """
 
 import os
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -22,6 +23,9 @@ from ingest.writing import whole_file
 
 # Nothing is fetched from anywhere: the store must behave the same on a machine without a network.
 _CONFIG: dict[str, Any] = {"autoinstall_known_extensions": False, "autoload_known_extensions": False}
+_ONE_CONNECTS = threading.Lock()
+"""A thread that connects to a file that another is just opening may find it without the functions that read
+frames: DuckDB adds them after the file is known to all threads."""
 
 
 class DatabaseFile:
@@ -145,7 +149,8 @@ class DatabaseFile:
         if problem is not None:
             raise problem
         try:
-            connection = duckdb.connect(str(self.path), read_only=mode == "read", config=_CONFIG)
+            with _ONE_CONNECTS:
+                connection = duckdb.connect(str(self.path), read_only=mode == "read", config=_CONFIG)
         except duckdb.Error as error:
             raise translated(error, self.path, _THEN[mode]) from None
         with _machine_told(self.path, mode):

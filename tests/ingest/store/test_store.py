@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import duckdb
 import numpy as np
@@ -154,6 +155,27 @@ def test_readers_share_the_store_and_keep_a_writer_out(known, store):
         assert len(Store(store.path, wait_s=1).read("vehicles")) == 1
         with pytest.raises(StoreBusy), Store(store.path, wait_s=0.05).transaction("add"):
             pass
+
+
+def test_threads_that_open_the_store_at_once_all_find_it_whole(known, store, monkeypatch):
+    """One that connects while another is just opening the file may find it without its functions."""
+    opening, most = [], []
+    connect = duckdb.connect
+
+    def slow(*about, **more):
+        opening.append(1)
+        most.append(len(opening))
+        time.sleep(0.05)  # the others would come meanwhile: they begin together
+        try:
+            return connect(*about, **more)
+        finally:
+            opening.pop()
+
+    monkeypatch.setattr(duckdb, "connect", slow)
+    with ThreadPoolExecutor(4) as threads:
+        found = list(threads.map(lambda number: store.entries_of("readings", [f"id-{number}"]), range(4)))
+    assert [len(each) for each in found] == [0] * 4
+    assert (len(most), max(most)) == (4, 1)
 
 
 def test_a_file_that_is_no_store_is_refused_and_kept(tmp_path):
