@@ -15,9 +15,9 @@ from ingest.errors import UserError
 def ask(vehicle: str, day: date) -> None:
     """Say that readings of a day would be held back, and take the entry of the log that they need."""
     its = instrument_of(vehicle, day)
-    without = not (data.table("mileage")["vehicle"] == vehicle).any()
-    if not without and not its.asked_for:
+    if not its.asked_for:
         return
+    without = not (data.table("mileage")["vehicle"] == vehicle).any()
     ends = "has no entry" if without else f"ends with {its.last}"
     stood = "" if without else " (if it stood in the shop, the same again)"
     st.warning(
