@@ -272,7 +272,7 @@ def test_what_is_noted_while_photos_are_sent_goes_out_at_once(pit_server, phone)
         page.wait_for_selector("#more-box", state="hidden")
     page.wait_for_function("() => document.getElementById('sent').textContent.startsWith('2 to send, no')")
     posted.clear()
-    page.route("**/pit/api/pictures*", held.append)
+    page.route("**/pit/api/pictures*", lambda route: held.append(route))
     with page.expect_request("**/pit/api/pictures*"):
         page.context.set_offline(False)
     typed(page, "0.19")
