@@ -55,7 +55,8 @@ def odometer_needed(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) 
     late = _asked_about(rows[placed["odometer_source"] == "last entry"], log, usage)
     outside = rows.loc[placed["odometer"].isna(), "vehicle"]
     reach = outside.map({vehicle: _reach(str(vehicle), log) for vehicle in outside.unique()})
-    return pd.concat([late, reach]).reindex(rows.index).fillna("").astype("str")
+    why: pd.Series = pd.concat([late, reach]).reindex(rows.index)
+    return why.fillna("").astype("str")
 
 
 def _asked_about(rows: pd.DataFrame, log: pd.DataFrame, usage: pd.DataFrame) -> pd.Series:
