@@ -5,7 +5,10 @@ from collections.abc import Mapping
 import pandas as pd
 
 from ingest.look.question import Question
-from ingest.problems import Problems
+from ingest.problems import ASKED, Problems
+
+_BY_HISTORY = {"several", "value"}
+"""Kinds of questions that nothing but the history of the wear point takes back, where nobody answers them."""
 
 
 def hold_asked(questions: tuple[Question, ...], raw: pd.DataFrame, problems: Problems) -> None:
@@ -13,7 +16,8 @@ def hold_asked(questions: tuple[Question, ...], raw: pd.DataFrame, problems: Pro
     for question in questions:
         found = raw[question.column] if question.column in raw else pd.Series("", raw.index, dtype="str")
         problems.drop(question.at, column=question.column, doubts=True)
-        problems.add(question.at, question.column, found[question.at], question.reason, question.id)
+        with problems.waiting_for(ASKED if question.kind in _BY_HISTORY else ""):
+            problems.add(question.at, question.column, found[question.at], question.reason, question.id)
 
 
 def answers_of(stored: pd.DataFrame, given: Mapping[str, str]) -> dict[str, str]:

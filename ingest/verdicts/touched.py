@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from ingest.problems import CELLS, NAMES, POINT, UNTIL, value_at_point
+from ingest.problems import ASKED, CELLS, NAMES, POINT, UNTIL, value_at_point
 
 _NAMED_IN = {"vehicle": {"vehicles", "wear_points"}, "part_no": {"parts"}, "opening": {"openings"}}
 _NAMING = frozenset({"wear_points", "position_aliases"})
@@ -155,7 +155,9 @@ def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
 def _waits_for(reason: Mapping[str, str], *, by_value: bool) -> str:
     """What a reason waits for; of the wear point alone, unless its rows are told apart by their values."""
     what = reason.get("waits", "")
-    return what if by_value or value_at_point(what) is None else POINT
+    if by_value:
+        return what
+    return "" if what == ASKED else what if value_at_point(what) is None else POINT
 
 
 def _may_fall(
@@ -178,7 +180,7 @@ def _may_fall(
         return True
     if table not in _OF_POINTS:
         return table in changed.tables or (what != POINT and bool(changed.tables))
-    if what == POINT:
+    if what in (POINT, ASKED):
         return changed.at_point(point, {table, "work"})
     of_family = bool(row["bare"]) and "readings" in changed.tables
     return of_family or changed.of_vehicle(vehicle, _OF_POINTS | _BESIDE)

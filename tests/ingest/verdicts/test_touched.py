@@ -219,14 +219,23 @@ def test_what_a_second_reading_may_wait_for(known_once, tmp_path, then):
 
 
 @pytest.mark.parametrize("waiting", [20, 300])
-def test_a_reading_has_none_judged_again_that_it_cannot_let_go(known_once, tmp_path, monkeypatch, waiting):
+@pytest.mark.parametrize(
+    ("by", "why", "then"),
+    [("B{}", "another row of the same point", "HOLLOW"), ("B", "Which of them holds?", "THICK")],
+)
+def test_a_reading_has_none_judged_again_that_it_cannot_let_go(
+    known_once, tmp_path, monkeypatch, waiting, by, why, then
+):
+    """Those that contradict another reading of the place, and those of which it is asked which holds."""
     store = Store(tmp_path / "store.duckdb")
     shutil.copyfile(known_once[0], store.path)
-    heading = "point,date,value,observer,client_id\n"
     sheets = {
-        "first": "HOLLOW,2001-05-01,0.1,A,\n",
-        "waiting": "".join(f"HOLLOW,2001-05-01,0.3,B{i},\n" for i in range(waiting)),
-        "next": "HOLLOW,2001-06-01,0.1,A,\n",
+        "first": "HOLLOW,2001-05-01,0.1,A\n",
+        "waiting": "".join(
+            f"HOLLOW,2001-05-01,{0.2 + i / 1000:.3f},{by.format(i)}\n" for i in range(waiting)
+        ),
+        "between": "THICK,2001-05-01,3.2,A\n",
+        "next": f"{then},2001-06-01,{0.1 if then == 'HOLLOW' else 3.2},A\n",
     }
     judged = []
 
@@ -235,11 +244,14 @@ def test_a_reading_has_none_judged_again_that_it_cannot_let_go(known_once, tmp_p
         return decided(raw, *others)
 
     decided = read_again.decide
+    monkeypatch.setattr(read_again, "decide", counted)
     for name, rows in sheets.items():
-        (tmp_path / f"{name}.csv").write_text(heading + rows)
-        monkeypatch.setattr(read_again, "decide", counted)
+        judged.clear()
+        (tmp_path / f"{name}.csv").write_text("point,date,value,observer\n" + rows)
         made = add_files(store, [tmp_path / f"{name}.csv"], today=TODAY)
-    assert (made.count("accepted"), len(held_rows(store))) == (1, waiting)
+    held = held_rows(store)
+    assert (made.count("accepted"), len(held)) == (1, waiting)
+    assert held["why"].str.contains(why, regex=False).all()
     assert sum(judged) == 0
 
 
