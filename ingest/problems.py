@@ -12,7 +12,7 @@ COLUMNS = ["at", "column", "found", "reason", "firm", "question", "waits"]
 CELLS, NAMES, POINT, ASKED, UNTIL = "cells", "names", "point", "asked at the point", "until "
 """What would have to change before a reason falls: the cells themselves; what is called how; entries of the
 same table and work at the same wear point, or the vehicle's log (a reading's own value may follow,
-:func:`at_point`); for a question these, or the rows that came with it; the day (with the day). Empty: anything.
+:func:`at_point`); for a question these, or the rows that came with it; the day (with it). Empty: anything.
 """
 
 
