@@ -220,22 +220,23 @@ def test_what_a_second_reading_may_wait_for(known_once, tmp_path, then):
 
 @pytest.mark.parametrize("waiting", [20, 300])
 @pytest.mark.parametrize(
-    ("by", "why", "then"),
-    [("B{}", "another row of the same point", "HOLLOW"), ("B", "Which of them holds?", "THICK")],
+    ("row", "why"),
+    [
+        ("HOLLOW,2001-05-01,0.{},B{}\n", "another row of the same point"),
+        ("THICK,2001-05-01,3.{},B\n", "Which of them holds?"),
+    ],
 )
 def test_a_reading_has_none_judged_again_that_it_cannot_let_go(
-    known_once, tmp_path, monkeypatch, waiting, by, why, then
+    known_once, tmp_path, monkeypatch, waiting, row, why
 ):
     """Those that contradict another reading of the place, and those of which it is asked which holds."""
     store = Store(tmp_path / "store.duckdb")
     shutil.copyfile(known_once[0], store.path)
     sheets = {
         "first": "HOLLOW,2001-05-01,0.1,A\n",
-        "waiting": "".join(
-            f"HOLLOW,2001-05-01,{0.2 + i / 1000:.3f},{by.format(i)}\n" for i in range(waiting)
-        ),
-        "between": "THICK,2001-05-01,3.2,A\n",
-        "next": f"{then},2001-06-01,{0.1 if then == 'HOLLOW' else 3.2},A\n",
+        "waiting": "".join(row.format(200 + 77 * i % 300, i) for i in range(waiting)),
+        "between": "HOLLOW,2001-05-20,0.1,A\n",
+        "next": "HOLLOW,2001-06-01,0.1,A\n",
     }
     judged = []
 
