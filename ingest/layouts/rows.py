@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from functools import cache
 from importlib.resources import files
 
+import numpy as np
 import pandas as pd
 
 from ingest.errors import UnreadableFile
@@ -13,6 +14,7 @@ from ingest.layouts.blocks import Block
 from ingest.layouts.columns import Columns
 from ingest.layouts.layout import SheetLayout
 from ingest.neutral import quoted
+from ingest.notation.stated import DAY_ABOVE, MARKED
 from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
 from ingest.sheets.sheetxml import column_number
@@ -81,6 +83,31 @@ def with_repeats(rows: pd.DataFrame, columns: Collection[str]) -> pd.DataFrame:
         if again.any():
             rows = rows.assign(**{column: rows[column].mask(again).ffill().astype("str")})
     return rows
+
+
+def with_days_above(rows: pd.DataFrame) -> pd.DataFrame:
+    """Readings with the day that stands in the first row of a group alone in all rows of it, marked as such.
+
+    A row without a date, with a value, takes the one above where no empty line parts them. Where a day is
+    written in two rows running each row bears its own, and one that bears none stays without; so does a
+    group whose day is struck out or hidden. Labels are numbers of the sheet's rows.
+    """
+    if not {"date", "value"} <= {*rows.columns}:
+        return rows
+    days = rows["date"].str.strip()
+    own = days[~rows.index.duplicated()]
+    own = own[own != ""]
+    empty = (days == "").to_numpy()
+    if not empty.any() or own.empty or (own == own.shift()).any():
+        return rows
+    part = np.cumsum(np.diff(rows.index.to_numpy(), prepend=rows.index[0]) > 1)
+    at = empty & (rows["value"].str.strip() != "").to_numpy()
+    above = days.mask(empty).groupby(part).ffill().fillna("").to_numpy(dtype=object)
+    if MARKED in rows:
+        at &= rows[MARKED].mask(empty).groupby(part).ffill().fillna("").to_numpy(dtype=object) == ""
+    at &= above != ""
+    marked = pd.Series(np.where(at, "1", ""), rows.index, dtype="str")
+    return rows.assign(date=rows["date"].mask(at, above), **{DAY_ABOVE: marked}) if at.any() else rows
 
 
 def _filled(rows: pd.DataFrame, fill: Sequence[str]) -> pd.DataFrame:

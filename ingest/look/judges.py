@@ -11,7 +11,7 @@ from ingest.look.no_entries import judge_legend, judge_marks, judge_no_value, ju
 from ingest.look.odometer_drops import judge_odometer_drops
 from ingest.look.parts_of_mm import judge_parts_of_mm
 from ingest.look.steps import judge_steps
-from ingest.look.turned_dates import judge_turned_dates
+from ingest.look.turned_dates import judge_days_above, judge_turned_dates
 from ingest.look.unit import judge_unit
 
 CELL_JUDGES: tuple[Judge, ...] = (
@@ -20,6 +20,7 @@ CELL_JUDGES: tuple[Judge, ...] = (
     judge_not_measured,
     judge_legend,
     judge_sums,
+    judge_days_above,
     judge_turned_dates,
     judge_day_order,
     judge_decimal_mark,

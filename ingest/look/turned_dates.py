@@ -1,4 +1,6 @@
-"""Real dates among dates written as text: the mark of a spreadsheet that turned day and month.
+"""Days that stand once for a group of rows; real dates among dates written as text.
+
+Real dates among texts are the mark of a spreadsheet that turned day and month.
 
 A spreadsheet that expects the month first makes 4 March of ``03/04/2005`` and leaves ``25/12/2005`` as it is,
 for there is no 25th month. What then stands in the sheet is days up to the 12th as dates, all others as text.
@@ -13,12 +15,47 @@ from ingest.look.day_order import THREE
 from ingest.look.question import Answer, Question, Settled
 from ingest.look.sheet import Sheet
 from ingest.notation.dates import ORDERS, parse_dates
-from ingest.notation.stated import ORDER
-from ingest.schema import TABLES
+from ingest.notation.stated import DAY_ABOVE, ORDER, WITHOUT
+from ingest.schema import PARTS, TABLES
 
 _REAL = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: [0-9:]{8})?"
 _LAST_MONTH = 12
 _SHOWN = 5
+
+
+def judge_days_above(sheet: Sheet) -> Iterator[Question]:
+    """Ask whether the day above holds for rows without one, unless each group goes round the same places."""
+    at = sheet.raw.index[sheet.text(DAY_ABOVE) != ""]
+    if not len(at) or _same_round(sheet):
+        return
+    shown = at[:_SHOWN]
+    days = tuple(sheet.text("date")[shown])
+    names = [name for name in ("point", *PARTS, "value") if name in sheet.raw]
+    cells = sheet.raw.loc[shown, names].to_numpy(dtype=object).tolist()
+    written = (", ".join(filter(None, map(str, row))) for row in cells)
+    no_day = Settled(stated={WITHOUT: pd.Series("date", at, dtype="str")})
+    yield Question(
+        "days",
+        "date",
+        f"{len(at):,} rows have no date of their own below one that has. Does the date above hold for them?",
+        at,
+        tuple(zip(shown.tolist(), written, strict=True)),
+        {
+            "above": Answer("the date above holds for them too", Settled(), days),
+            "none": Answer("their day is not known", no_day, ("no date",) * len(shown)),
+        },
+    )
+
+
+def _same_round(sheet: Sheet) -> bool:
+    """Whether each row that bears a date begins the same list of places, two at least, none of them twice."""
+    names = [name for name in ("point", *PARTS) if name in sheet.raw]
+    if not names:
+        return False
+    places = pd.Series(sheet.raw[names].to_numpy(dtype=object).tolist(), sheet.raw.index).map(tuple)
+    begins = (sheet.text(DAY_ABOVE) == "") & (sheet.text("date") != "")
+    rounds = [tuple(part) for _, part in places.groupby(begins.cumsum())]
+    return len(rounds) > 1 and len(set(rounds)) == 1 and 1 < len(rounds[0]) == len(set(rounds[0]))
 
 
 def judge_turned_dates(sheet: Sheet) -> Iterator[Question]:

@@ -13,6 +13,9 @@ ORDER = ":order"
 
 TURNED = "ydm"
 
+DAY_ABOVE = ":day_above"
+"""``1`` where its date is the one that stands above it, in the first row of its group."""
+
 VEHICLE = ":vehicle"
 """The vehicle that its sheet is called after, where neither cell nor layout names one."""
 

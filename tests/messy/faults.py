@@ -256,6 +256,22 @@ def dittoed(draft: Draft) -> None:
             cells[row, column] = Cell(mark)
 
 
+def dated_once(draft: Draft) -> None:
+    """A day stands in the first row of its group alone."""
+    arranged = draft.arranged
+    assert arranged is not None
+    cells = draft.grid.cells
+    rows = sorted({row for row, _ in arranged.where.values()})
+    for column in {column for _, column in arranged.date_cells.values()}:
+        day = [cells.get((row, column)) for row in rows]
+        for row in [
+            b
+            for (a, b), (one, then) in zip(pairwise(rows), pairwise(day), strict=True)
+            if one == then and b == a + 1
+        ]:
+            cells.pop((row, column))
+
+
 def hidden_rows(draft: Draft) -> None:
     """Rows that were wrong were hidden instead of deleted."""
     arranged = draft.arranged
@@ -411,7 +427,7 @@ AFTER = {
     for made in (
         struck_out, hidden_rows, filtered, average_row, swapped_dates, last_years_sheet, old_draft_hidden,
         second_copy, hidden_column, partly_struck, titled, dittoed,
-        copied_later, zeros_unseen, legend_above, turned,
+        copied_later, zeros_unseen, legend_above, turned, dated_once,
     )
 }  # fmt: skip
 HARMLESS = ("", "noisy", "not_renewed_in_note", "last_years_sheet", "titled", "dittoed", "turned")

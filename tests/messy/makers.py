@@ -28,7 +28,7 @@ NEEDS_NOTES = {
     "odometer_replaced",
     "cut_in_note",
 }
-NEEDS_LONG = {"last_years_sheet", "titled", "dittoed", "legend_above", "turned"}
+NEEDS_LONG = {"last_years_sheet", "titled", "dittoed", "legend_above", "turned", "dated_once"}
 NEEDS_BOOK = {
     "hidden_column",
     "partly_struck",

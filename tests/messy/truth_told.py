@@ -88,12 +88,17 @@ def _hidden(question: Question, handed: Handed) -> str:
     return str(handed.draft.facts.get("hidden", "leave"))
 
 
+def _days(question: Question, handed: Handed) -> str:
+    return "above"
+
+
 def _no_entry(question: Question, handed: Handed) -> str:
     return "leave"
 
 
 _TELLS: dict[str, Callable[[Question, Handed], str]] = {
     "dates": _dates,
+    "days": _days,
     "turned": _turned,
     "unit": _unit,
     "distance": _distance,
