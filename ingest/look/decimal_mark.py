@@ -1,8 +1,8 @@
 """Whether a comma parts decimals or thousands: from all numbers of the sheet, not from one cell.
 
 ``1,5`` and ``0,875`` prove the decimal comma, ``1.5`` and ``1,250.5`` the point; ``1,250`` proves nothing.
-What one column proves holds for the whole sheet unless another column proves otherwise. A number cell of a
-workbook is a number: only texts have a mark.
+What one column proves holds for the whole sheet unless another column proves otherwise; ``2.602`` among
+``2,61`` is asked about. A number cell of a workbook is a number: only texts have a mark.
 """
 
 from collections.abc import Iterator
@@ -29,6 +29,7 @@ _KINDS = (  # the first that fits a number says what it proves
     (r"[0-9]{0,20},[0-9]{1,20}", COMMA),
     (r"[0-9]{0,20}\.[0-9]{0,20}", POINT),
 )
+_BOTH = r"[0-9]\.[0-9]{3},[0-9]"
 _MOSTLY = 0.5
 UNPROVEN = "does not say whether its mark parts decimals or thousands"
 _SHOWN = 5
@@ -50,18 +51,36 @@ def judge_decimal_mark(sheet: Sheet) -> Iterator[Question | Settled]:
         yield from _unproven(sheet, kinds)
     if COMMA not in everywhere:
         return
-    stated = pd.Series("", sheet.raw.index, dtype="str")
+    stated, doubted = pd.Series("", sheet.raw.index, dtype="str"), dict[str, pd.Index]()
     for name, kind in kinds.items():
         proof = proven[name] or everywhere
         if proof == {COMMA}:
-            stated = _naming(stated, kind.index, name)
+            doubted[name] = _odd_points(sheet, name, kind) if proven[name] else kind.index[:0]
+            stated = _naming(stated, kind.index.difference(doubted[name]), name)
         elif len(proof) == 2:
             stated = _naming(stated, kind.index[kind == COMMA], name)
-            unclear = kind.index[kind == UNCLEAR_COMMA]
-            if len(unclear):
-                words = "writes decimals with a comma and with a point"
-                yield _question(sheet, name, unclear, words)
+            doubted[name] = kind.index[kind == UNCLEAR_COMMA]
     yield Settled(stated={DECIMAL: stated[stated != ""]})
+    for name, at in doubted.items():
+        if len(at):
+            yield _question(sheet, name, at, "writes decimals with a comma and with a point", stated)
+
+
+def _odd_points(sheet: Sheet, name: str, kind: pd.Series) -> pd.Index:
+    """Cells such as ``2.602`` among decimal commas: thousands, or a decimal after all.
+
+    They are thousands where the column has thousands with a decimal behind them (``1.250,5``), and where they
+    lie among the others so.
+    """
+    at = kind.index[kind == UNCLEAR_POINT]
+    if name not in MEASURED.get(sheet.table, ()) or not len(at):
+        return kind.index[:0]
+    text = sheet.text(name)[kind.index]
+    sure = text[kind == COMMA]
+    if sure.str.contains(_BOTH).any():
+        return kind.index[:0]
+    others, read = (parse_values(part, decimal=",")["value"] for part in (sure, text[at]))
+    return at[~read.between(others.min(), others.max()).to_numpy(dtype=bool)]
 
 
 def judge_unclear_thousands(sheet: Sheet) -> Iterator[Question | Settled]:
@@ -132,10 +151,11 @@ def _naming(stated: pd.Series, at: pd.Index, name: str) -> pd.Series:
     return stated.mask(here, (stated + " " + name).str.strip())
 
 
-def _question(sheet: Sheet, name: str, at: pd.Index, why: str) -> Question:
+def _question(sheet: Sheet, name: str, at: pd.Index, why: str, stated: pd.Series | None = None) -> Question:
+    """What is asked about some cells of a column; `stated`: the columns that have a decimal comma anyhow."""
     text = sheet.text(name)[at]
     shown = text.drop_duplicates().head(_SHOWN)
-    before = sheet.text(DECIMAL)[at]
+    before = (sheet.text(DECIMAL) if stated is None else stated)[at]
     comma = _naming(before, at, name)
     answers = {
         "comma": Answer(
@@ -145,7 +165,7 @@ def _question(sheet: Sheet, name: str, at: pd.Index, why: str) -> Question:
         ),
         "point": Answer(
             "the point marks decimals, a comma thousands",
-            Settled(stated={DECIMAL: pd.Series(".", at, dtype="str")}),
+            Settled(stated={DECIMAL: before.mask(before == "", ".")}),
             tuple(cell.replace(",", "") for cell in shown),
         ),
     }

@@ -73,10 +73,14 @@ def outcome_by_question(handed: Handed) -> Outcome:
     before = known_of(handed.draft.railway.name)
     known, out = dict(before), Outcome()
     for path, _ in handed.calls:
-        asked = read_asking([path], lambda: known, today=TODAY, answers={})
-        answers = {question.id: _true_layout(question, handed) for question in asked.questions}
-        out.asked += [f"{question.kind}: {answers[question.id]}" for question in asked.questions]
-        read = read_asking([path], lambda: known, today=TODAY, answers=answers)
+        try:
+            asked = read_asking([path], lambda: known, today=TODAY, answers={})
+            answers = {question.id: _true_layout(question, handed) for question in asked.questions}
+            out.asked += [f"{question.kind}: {answers[question.id]}" for question in asked.questions]
+            read = read_asking([path], lambda: known, today=TODAY, answers=answers)
+        except UserError as error:
+            out.held.append(f"not read: {error}")
+            continue
         settle(read, known, out, lambda question: true_answer(question, handed))
     compare(handed, before, known, out)
     return out

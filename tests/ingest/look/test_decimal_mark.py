@@ -54,3 +54,27 @@ def test_a_number_too_large_for_anything_has_a_decimal_comma(look, sheet, known)
     asked, read = look(sheet(rows("3,250 in", "3,125 in")))
     assert asked == {}
     assert values(read) == [3.25, 3.125]
+
+
+@pytest.mark.parametrize(("answer", "stored"), [("point", [3.1, 3.05, 2.602]), ("comma", [3.1, 3.05])])
+def test_a_point_among_decimal_commas_is_asked_about(answer, stored, look, sheet, known, milesleft, store):
+    path = sheet(
+        HEAD + "THICK;2001-01-01;3,1;10.000,5\nTHICK;2001-02-01;3,05;\nTHICK;2001-03-01;2.602;10.300,5\n"
+    )
+    asked, read = look(path)
+    assert asked["decimal"]["about"]["rows"] == [4]
+    assert values(read) == [3.1, 3.05, None]
+    reads = {told["answer"]: told["reads"] for told in asked["decimal"]["readings"]}
+    assert reads == {"comma": "2602", "point": "2.602"}
+    milesleft("add", path, "--answer", f"{asked['decimal']['id']}={answer}")
+    rows = store.read("readings")
+    assert [round(value / 25.4, 6) for value in rows["value"]] == stored  # 2602 in is beyond all
+    assert rows["odometer_text"].iloc[0].startswith("10.000,5")
+
+
+@pytest.mark.parametrize("texts", [["1.250,5", "1.249"], ["1250,5", "1.249", "1248,5"]])
+def test_a_point_that_marks_thousands_among_decimal_commas_is_not_asked_about(texts, look, sheet):
+    asked, _ = look(
+        sheet("point;date;value;unit\n" + "".join(f"P;2001-0{n}-01;{t};mm\n" for n, t in enumerate(texts, 1)))
+    )
+    assert "decimal" not in asked
