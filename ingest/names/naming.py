@@ -3,7 +3,7 @@
 import pandas as pd
 
 from ingest.names.aliases import Aliases
-from ingest.names.points import resolve_points
+from ingest.names.points import resolve_points, words_of
 from ingest.problems import Problems
 from ingest.schema import PARTS
 
@@ -17,7 +17,8 @@ def name_points(
     ----------
     cells : text: point, and those of vehicle, component, position, quantity that the sheet has.
     points : wear points known: point, vehicle, component, position, quantity.
-    problems : a reason is added where no point fits, or several do; it names the nearest.
+    problems : a reason is added where no point fits, or several do; it names the nearest. Also where a point
+        is written beside the name of another vehicle than its own.
     aliases : the railway's own words for positions and wear points.
 
     Returns
@@ -26,6 +27,8 @@ def name_points(
     """
     parts = [name for name in PARTS if name in cells]
     point = cells["point"] if points is None or not aliases else _meant(cells, points, aliases)
+    if points is not None and "vehicle" in cells:
+        _ask_of_others(cells["vehicle"], point, points, problems)
     unnamed = (point == "") & (cells[parts] != "").any(axis=1) if parts else pd.Series(False, cells.index)
     if not unnamed.any() or points is None:
         return point
@@ -46,3 +49,13 @@ def _meant(cells: pd.DataFrame, points: pd.DataFrame, aliases: Aliases) -> pd.Se
     answer = {key: aliases.point(*key) or key[0] for key in set(keys)}
     meant = pd.Series([answer[key] for key in keys], index=point.index[unknown], dtype="str")
     return point.mask(unknown, meant.reindex(point.index))
+
+
+def _ask_of_others(vehicle: pd.Series, point: pd.Series, points: pd.DataFrame, problems: Problems) -> None:
+    """A reason for rows whose point is of another vehicle than the one, of those on record, that is named."""
+    spelled = {name: words_of(name) for name in {*vehicle.unique(), *points["vehicle"].unique()}}
+    own = point.map(points.drop_duplicates("point").set_index("point")["vehicle"])
+    named = vehicle.map(spelled).isin({spelled[name] for name in points["vehicle"].unique()})
+    other = own.notna() & named & (vehicle.map(spelled) != own.map(spelled))
+    said = "the wear point " + point + " is of " + own.fillna("") + ": write one or the other"
+    problems.where(other, "vehicle", vehicle, said)

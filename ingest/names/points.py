@@ -127,8 +127,8 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
     """Points whose column says what was written: whole, else all its words."""
     if not written:
         return points
-    wanted = _words(written)
-    whole = points[[_words(text) == wanted for text in points[name]]]
+    wanted = words_of(written)
+    whole = points[[words_of(text) == wanted for text in points[name]]]
     if not whole.empty or name == "vehicle":
         return whole
     said = [_spellings(text) for text in points[name]]
@@ -142,7 +142,7 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
 @lru_cache(maxsize=8192)
 def _spellings(text: str) -> frozenset[tuple[str, ...]]:
     """The words of a name, and those that it may be in English, in the order of the alphabet."""
-    return frozenset(tuple(sorted(_words(each))) for each in (text, *meanings(text)))
+    return frozenset(tuple(sorted(words_of(each))) for each in (text, *meanings(text)))
 
 
 def by_point(points: pd.DataFrame) -> pd.DataFrame:
@@ -155,11 +155,11 @@ def spelled(text: str) -> str:
 
     In English where it is understood: ``Radreifen`` is ``tire``.
     """
-    return " ".join(_words(next(iter(meanings(text)), text)))
+    return " ".join(words_of(next(iter(meanings(text)), text)))
 
 
 @lru_cache(maxsize=8192)
-def _words(text: str) -> tuple[str, ...]:
+def words_of(text: str) -> tuple[str, ...]:
     """Words in lower case, one spelling for each."""
     parts = (_SAME.get(word, word) for word in re.findall(r"[^\W_]+", text.lower()))
     return tuple(word for part in parts for word in part.split())
