@@ -338,7 +338,7 @@ def _frontier_frame(
             int((rung.solution.level > 1).sum()),
             rung.solution is solution,
         )
-        for rung in sorted(rungs, key=lambda rung: -rung.chance)
+        for rung in sorted(rungs, key=lambda rung: (-rung.chance, rung.solution is solution))
     ]
     table = pd.DataFrame(rows, columns=FRONTIER_COLUMNS)
     safer = table["money"][::-1].cummin().shift()[::-1]  # cheapest of what stops more seldom

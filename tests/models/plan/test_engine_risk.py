@@ -1,5 +1,6 @@
 """The risk of the engine: joint over its parts, bounded from below, paid for where it is dearest to bear."""
 
+from dataclasses import replace
 from itertools import pairwise, product
 
 import numpy as np
@@ -10,7 +11,7 @@ from fleets.planned_engines import COSTS, railway
 from ingest.catalogue import opening_practice
 from models.distribution import PROBABILITIES
 from models.plan import frontier, milp
-from models.plan.engine import choose, programme_of
+from models.plan.engine import _frontier_frame, choose, programme_of
 from models.plan.failures import Failures
 from models.plan.frontier import frontier_of
 from models.plan.jobs import openings_of
@@ -253,3 +254,17 @@ def test_less_risk_costs_more_from_line_to_line():
     assert frontier["chance"].is_monotonic_decreasing
     assert frontier["money"].is_monotonic_increasing
     assert not frontier.duplicated(["chance", "money"]).any()
+
+
+def test_a_plan_found_twice_stands_once():
+    rules = Rules(risk=0.5, stop_risk=0.1)
+    programme = programme_of(railway(9), "A", rules)
+    solution, rungs = choose(programme, None, rules, 1.0, 0.005, None)
+    own = next(rung for rung in rungs if rung.solution is solution)
+    for twice in (
+        [*rungs, replace(own, solution=replace(solution))],
+        [replace(own, solution=replace(solution)), *rungs],
+    ):
+        frame = _frontier_frame(programme, twice, solution, rules)
+        assert frame["chosen"].sum() == 1
+        assert not frame.duplicated(["chance", "money"]).any()
