@@ -91,6 +91,9 @@ def moved_words(row: Mapping[Hashable, Any]) -> str:
     return " → ".join(str(place) for place in (row["was"], row["now"]) if place)
 
 
+CANNOT_WAIT = "it cannot wait until "
+
+
 def why_not(scope: pd.DataFrame, windows: pd.DataFrame) -> pd.DataFrame:
     """Why each line is not done a window later, and not a window sooner.
 
@@ -121,9 +124,13 @@ def beside_reason(scope: pd.DataFrame) -> pd.DataFrame:
     """Lines with what :func:`why_not` says of them, without what their reason says already, or what holds of
     all lines of the first window."""
     said = []
-    for reason, words in zip(scope["reason"].astype(str), scope["not_later"], strict=True):
+    told = zip(scope["reason"].astype(str), scope["kind"], scope["not_later"], strict=True)
+    for reason, kind, words in told:
         until = words.removeprefix("in ").split(" it would ")[0]
-        said.append("" if reason == words or f"left until {until} it would " in reason else words)
+        again = reason == words or f"left until {until} it would " in reason
+        # That it is at its limit by the next window is the reason itself.
+        again = again or (kind in ("late", "limit") and words.startswith(CANNOT_WAIT))
+        said.append("" if again else words)
     return scope.assign(not_later=said, not_sooner=scope["not_sooner"].replace(NO_SOONER, ""))
 
 
@@ -145,7 +152,7 @@ def _not_moved(
     if pd.isna(cost):
         if (row["vehicle"], row["job"], window) in planned:
             return f"in {to} it is done anyway"
-        return f"it cannot wait until {to}" if step > 0 else f"it cannot be had or done by {to}"
+        return f"{CANNOT_WAIT}{to}" if step > 0 else f"it cannot be had or done by {to}"
     parts = []
     if abs(cost) >= NO_DIFFERENCE:
         parts.append(f"cost {abs(cost):,.0f} {'more' if cost > 0 else 'less'}")

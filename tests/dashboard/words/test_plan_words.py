@@ -91,3 +91,13 @@ def test_what_may_happen_before_the_first_window_is_said_beside_the_mean():
     assert "most often in May – Oct 2028, 2 times in 10." in said
     assert said.endswith("Before the first window, Nov – Dec 2026, 6 times in 10, whatever is planned.")
     assert "Before" not in stops_words(seasons.iloc[1:])
+
+
+def test_a_line_whose_reason_is_its_limit_is_not_told_again_that_it_cannot_wait():
+    lines = scope_of(
+        ("pin", 1, np.nan, np.nan, np.nan, np.nan, "limit", "90 times in 100 it reaches its limit before W2"),
+        ("box", 1, np.nan, np.nan, np.nan, np.nan, "with_others", "cheaper while it is open"),
+    )
+    said = lines.join(why_not(lines, WINDOWS))
+    assert said["not_later"].tolist() == ["it cannot wait until W2"] * 2
+    assert beside_reason(said)["not_later"].tolist() == ["", "it cannot wait until W2"]
