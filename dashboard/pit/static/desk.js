@@ -160,10 +160,10 @@ async function enter(row, point) {
     return told(row, "bad", `NOT kept (${error?.message ?? error}). Press Enter again.`);
   }
   row.dataset.kept = whole;
+  next(row, 1); // before anything is waited for: the next key is the next line's
   await sending.show(); // what is said to be kept is never said to be sent already
   const [how, words] = unreached ? ["told", "could not be reached: kept."] : now.session.answers(verdict, point);
   told(row, how, unreached ? words : `${read.words}. ${words}`);
-  next(row, 1);
   return sending.now(); // the line was left before: the next reading is not held up by a slow server
 }
 

@@ -136,13 +136,14 @@ async function keepNow(verdict, note) {
     return say("bad", `NOT kept: ${roomWords(error)} What you typed is still here.`);
   }
   noteDone(its);
-  await sending.show(); // what is said to be kept is never said to be sent already
   const [how, words] = now.session.answers(verdict, its);
   const moves = now.session.mayMoveOn(verdict);
+  const typed = `${moves ? `${its.where}, ${its.what}: ` : ""}${now.text.trim()}`;
   const end = isDone() ? " That was the last of this round." : "";
-  say(how, `${moves ? `${its.where}, ${its.what}: ` : ""}${now.text.trim()}. ${words}${end}`);
-  if (moves) goTo(step(1), { keepSays: true });
+  if (moves) goTo(step(1), { keepSays: true }); // before anything is waited for: the next key is the next reading's
   else { type(""); show(); }
+  await sending.show(); // what is said to be kept is never said to be sent already
+  say(how, `${typed}. ${words}${end}`);
   sending.now(); // not waited for: the next reading is not held up by a slow server
 }
 
@@ -183,9 +184,9 @@ async function keepOther(kind, words) {
     return say("bad", `NOT kept: ${roomWords(error)}`);
   }
   $("more-box").close();
+  if (kind === "not reached") goTo(step(1), { keepSays: true });
   await sending.show();
   say("told", `${its.where}, ${its.what}: ${words}`);
-  if (kind === "not reached") goTo(step(1), { keepSays: true });
   sending.now(); // not waited for: the next reading is not held up by a slow server
 }
 
