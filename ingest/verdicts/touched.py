@@ -10,6 +10,8 @@ import json
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from ingest.problems import ASKED, CELLS, NAMES, POINT, UNTIL, value_at_point
@@ -125,7 +127,8 @@ def touched(held: pd.DataFrame, before: Tables, after: Tables, *, since: int, to
         )
         for row, new, mate, there in zip(about.to_dict("records"), fresh, of_sheet, of_place, strict=True)
     ]
-    chosen, beside = _with_neighbours(about, pd.Series(hit, waiting.index, dtype=bool))
+    said_again = _said_again(about, fresh)
+    chosen, beside = _with_neighbours(about, pd.Series(hit, waiting.index, dtype=bool) | said_again)
     return waiting.assign(**{ONLY_SEEN: beside})[chosen | beside]
 
 
@@ -184,6 +187,22 @@ def _may_fall(
         return changed.at_point(point, {table, "work"})
     of_family = bool(row["bare"]) and "readings" in changed.tables
     return of_family or changed.of_vehicle(vehicle, _OF_POINTS | _BESIDE)
+
+
+def _said_again(about: pd.DataFrame, fresh: npt.NDArray[np.bool_]) -> pd.Series:
+    """Rows of one wear point and value of which one has just come: one may say all that the other does."""
+    values = [
+        {value for _, what in row if (value := value_at_point(what)) is not None} for row in about["waits"]
+    ]
+    said = pd.Series(
+        [
+            (point, *sorted(each)) if each else None
+            for point, each in zip(about["point"], values, strict=True)
+        ],
+        about.index,
+        dtype=object,
+    )
+    return said.notna() & said.isin(said[fresh].dropna().tolist()) & said.duplicated(keep=False)
 
 
 def _with_neighbours(about: pd.DataFrame, hit: pd.Series) -> tuple[pd.Series, pd.Series]:
