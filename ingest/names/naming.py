@@ -3,7 +3,7 @@
 import pandas as pd
 
 from ingest.names.aliases import Aliases
-from ingest.names.points import resolve_points, words_of
+from ingest.names.points import by_point, resolve_points, words_of
 from ingest.problems import Problems
 from ingest.schema import PARTS
 
@@ -54,7 +54,7 @@ def _meant(cells: pd.DataFrame, points: pd.DataFrame, aliases: Aliases) -> pd.Se
 def _ask_of_others(vehicle: pd.Series, point: pd.Series, points: pd.DataFrame, problems: Problems) -> None:
     """A reason for rows whose point is of another vehicle than the one, of those on record, that is named."""
     spelled = {name: words_of(name) for name in {*vehicle.unique(), *points["vehicle"].unique()}}
-    own = point.map(points.drop_duplicates("point").set_index("point")["vehicle"])
+    own = point.map(by_point(points)["vehicle"])
     named = vehicle.map(spelled).isin({spelled[name] for name in points["vehicle"].unique()})
     other = own.notna() & named & (vehicle.map(spelled) != own.map(spelled))
     said = "the wear point " + point + " is of " + own.fillna("") + ": write one or the other"

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from ingest.names.points import by_point
 from ingest.problems import ASKED, CELLS, NAMES, POINT, UNTIL, value_at_point
 
 _NAMED_IN = {"vehicle": {"vehicles", "wear_points"}, "part_no": {"parts"}, "opening": {"openings"}}
@@ -68,7 +69,7 @@ class Changed:
 
 def changed_between(before: Tables, after: Tables) -> Changed:
     """What differs between the rows of all tables, as ``Store.stored`` gives them (row_id -1: new)."""
-    vehicles = after["wear_points"].drop_duplicates("point", keep="last").set_index("point")["vehicle"]
+    vehicles = by_point(after["wear_points"])["vehicle"]
     out = Changed()
     for table, rows in after.items():
         if table in ("held", "corrected") or rows is before[table]:
@@ -135,7 +136,7 @@ def touched(held: pd.DataFrame, before: Tables, after: Tables, *, since: int, to
 def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     """What the rows that wait speak of: table, file, sheet; point and vehicle (empty: not known), bare (its
     point lacks new value or limit), waits (set of pairs: column of a reason, and what it waits for)."""
-    known = points.drop_duplicates("point", keep="last").set_index("point")
+    known = by_point(points)
     bare = known[["new_value", "condemning_limit"]].isna().any(axis=1)
     cells = [json.loads(raw) for raw in waiting["raw"]]
     out = waiting[_SHEET].copy()
