@@ -60,13 +60,13 @@ def page(opening: Opening) -> None:
 
 
 def _figures(scope: ScopeNow) -> None:
-    ahead, money = scope.ahead, scope.currency
+    ahead, money = scope.ahead, scope.sum_words
     cells = st.columns(4)
-    cells[0].metric("To finish, enough 8 times in 10", f"{money} {ahead.cost[0.8]:,.0f}")
+    cells[0].metric("To finish, enough 8 times in 10", money(ahead.cost[0.8]))
     cells[1].metric("Finished by, 8 times in 10", f"{ahead.finish[0.8]:%-d %b %Y}")
     none = pd.isna(scope.contingency)
-    cells[2].metric("Left of the contingency", "none set" if none else f"{money} {scope.left:,.0f}")
-    cells[3].metric("Needed for what is hidden", f"{money} {ahead.hidden_cost[0.8]:,.0f}")
+    cells[2].metric("Left of the contingency", "none set" if none else money(scope.left))
+    cells[3].metric("Needed for what is hidden", money(ahead.hidden_cost[0.8]))
     st.caption(show.plain(f"As of {day_words(scope.today)}; {scope.plan}."))
     st.markdown("\n".join(f"- {show.plain(words)}" for words in scope_words(scope)))
     expected = hidden_words(scope)

@@ -58,21 +58,21 @@ def scope_lines(scope: ScopeNow) -> list[str]:
 
 def scope_words(scope: ScopeNow) -> list[str]:
     """Contingency, cost to finish and day of finish, a sentence each."""
-    ahead, money = scope.ahead, scope.currency
+    ahead, money = scope.ahead, scope.sum_words
     cost, days = ahead.cost, {p: day_words(day) for p, day in ahead.finish.items()}
     words = [
-        f"To finish it {money} {cost[0.8]:,.0f} is enough 8 times in 10, {cost[0.5]:,.0f} half of the time "
+        f"To finish it {money(cost[0.8])} is enough 8 times in 10, {cost[0.5]:,.0f} half of the time "
         f"({cost[0.1]:,.0f} to {cost[0.9]:,.0f}, 8 times in 10).",
         f"Finished by {days[0.5]} half of the time, by {days[0.8]} 8 times in 10 ({days[0.1]} to "
         f"{days[0.9]}, 8 times in 10), at {scope.pace}.",
     ]
     needed = f"{ahead.hidden_cost[0.8]:,.0f} is enough 8 times in 10 for what is still hidden"
     if pd.isna(scope.contingency):
-        return [*words, f"Found and added so far: {money} {scope.used:,.0f}; {needed}."]
+        return [*words, f"Found and added so far: {money(scope.used)}; {needed}."]
     enough = "that is enough" if scope.left >= ahead.hidden_cost[0.8] else "that is not enough"
     return [
         *words,
-        f"Contingency {money} {scope.contingency:,.0f}: {scope.used:,.0f} used by what was found and added, "
+        f"Contingency {money(scope.contingency)}: {scope.used:,.0f} used by what was found and added, "
         f"{scope.left:,.0f} left; {needed}: {enough}.",
     ]
 
@@ -83,7 +83,7 @@ def hidden_words(scope: ScopeNow) -> list[str]:
     rows = rows.sort_values("money", ascending=False, kind="stable")
     return [
         f"{row['component']}: {row['parts']:.0f} still to be examined, {row['found']:.1f} of them expected "
-        f"defective, {scope.currency} {row['money']:,.0f}"
+        f"defective, {scope.sum_words(row['money'])}"
         for row in rows.to_dict("records")
     ]
 

@@ -40,7 +40,7 @@ from dashboard.words.plan_words import (
 )
 from dashboard.words.records import as_records
 from ingest.errors import UserError
-from models.case.money import rounding_step
+from models.case.money import only_currency, rounding_step
 from models.frequency import of_100, times_in
 from models.tires.turnings import POLICIES
 
@@ -175,9 +175,7 @@ def _answer(both: pd.DataFrame, currency: str) -> None:
 
 
 def _currency(plan: str, vehicle: str) -> str:
-    codes = of_vehicle(plan, "scope", vehicle)["currency"]
-    codes = codes[codes != ""]
-    return str(codes.mode().iloc[0]) if len(codes) else "money"
+    return only_currency(of_vehicle(plan, "scope", vehicle)["currency"]) or "money"
 
 
 def scope(

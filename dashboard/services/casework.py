@@ -214,7 +214,8 @@ def _inputs(
     material: Material, settings: Settings, vehicle: str, costs: pd.DataFrame, currency: str
 ) -> CaseInputs:
     tables, plan = material.planning.tables, material.plans.get(vehicle)
-    planning = replace(material.planning, tables={**tables, "costs": costs})
+    bounds = in_one_currency(tables["capacities"], "amount", currency, settings.rates, table="capacities")
+    planning = replace(material.planning, tables={**tables, "costs": costs, "capacities": bounds})
     ahead = plan_inputs(planning, _plan_choices(material, settings, vehicle))
     points, as_of = ahead.simulation.points, pd.Timestamp(ahead.simulation.as_of[0])
     findings = tables["findings"][tables["findings"]["vehicle"] == vehicle]

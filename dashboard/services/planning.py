@@ -29,8 +29,8 @@ from ingest import catalogue
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.case.contingency import contingency_of, nothing_to_pay
-from models.case.money import only_currency
-from models.futures.simulation import simulate
+from models.case.money import sole_currency
+from models.futures.simulation import latest_prices, simulate
 from models.measure.first import measure_first
 from models.plan.jobs import fits_a_spare, jobs_of, openings_of, with_fitted
 from models.plan.planner import Plan, PlanInputs, Progress, futures_with_spares, make_plan
@@ -97,7 +97,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     Raises
     ------
     WrongUsage : an unknown vehicle or turning policy, a window that closes before it opens.
-    NotPossible : no usage ahead; see ``models.futures.simulation.simulate``.
+    NotPossible : no usage ahead; see ``models.futures.simulation.simulate``. Amounts in several currencies.
     """
     vehicles = vehicles_asked(material, choices)
     if choices.turning not in POLICIES:
@@ -109,6 +109,7 @@ def plan_inputs(material: PlanMaterial, choices: PlanChoices) -> PlanInputs:
     usage[["miles", "miles_sd", "season_sd", "service_days"]] *= choices.usage
     points, distribution, sets = turning_of(material, choices, vehicles)
     costs = tables["costs"].assign(cost=tables["costs"]["cost"] * choices.cost)
+    currency_of(costs, tables["capacities"])
     open_now = vehicles_lying_open(tables["openings"], as_of)
     by_usage = winters(lay_ups(usage, as_of, lying_open=open_now), usage)
     if choices.only_stated:
@@ -299,6 +300,22 @@ def openings_weighed(inputs: PlanInputs) -> list[dict[str, object]]:
     ]
 
 
+def currency_of(costs: pd.DataFrame, capacities: pd.DataFrame | None, **more: pd.Series) -> str:
+    """The currency of a plan: of its prices in force, of the shop's money, and of ``more`` amounts by table.
+
+    Raises
+    ------
+    NotPossible : they name several, which a plan would add up as if they were one.
+    """
+    prices = latest_prices(costs)
+    amounts = {"costs": prices.set_index(prices["component"] + ", " + prices["action"])["currency"]}
+    if capacities is not None:
+        money = capacities[capacities["resource"] == "money"]
+        month = money["month"].dt.strftime(" %Y-%m").fillna("")
+        amounts["capacities"] = money.set_index("money" + month)["currency"]
+    return sole_currency(amounts | more, "A plan")
+
+
 def taken_in_plan(tires: Sequence[Tires], vehicles: Sequence[str]) -> list[dict[str, object]]:
     """What a plan takes a turning to need: meaning, value, unit, source, and of: the vehicles for which it is
     taken so, comma between."""
@@ -326,7 +343,7 @@ def _about(material: PlanMaterial, choices: PlanChoices, inputs: PlanInputs) -> 
         "data_version": material.data_version,
         "invented": material.invented,
         "as_of": f"{as_of.max():%Y-%m-%d}",
-        "currency": only_currency(inputs.costs["currency"]),
+        "currency": currency_of(inputs.costs, inputs.capacities),
         "openings_weighed": openings_weighed(inputs),
         "turning_taken": taken_in_plan(material.tires, inputs.simulation.vehicles),
         **asked_for(choices, inputs.simulation.vehicles),

@@ -10,7 +10,7 @@ import pandas as pd
 from dashboard.services.plan_material import PlanChoices, PlanMaterial, read_plan_material
 from dashboard.services.plan_state import PlanInForce, plans_in_force
 from dashboard.services.planned_work import span
-from dashboard.services.planning import plan_inputs
+from dashboard.services.planning import currency_of, plan_inputs
 from dashboard.services.shop_checks import tear_downs
 from dashboard.shop.found import findings_of
 from ingest import catalogue
@@ -50,7 +50,7 @@ class ScopeNow:
     ahead : lines with their prices, hidden work, cost to finish and days of finish.
     contingency : set at the plan's 8 times in 10; NaN without a plan. [money]
     used : lines found and added, what they cost. [money]
-    currency : of all the money. pace : words on how fast it goes.
+    currency : of all the money; empty where no price names one. pace : words on how fast it goes.
     effects : what heat, lubrication and years did to the odds of a hidden defect
         (``models.futures.hidden_rates.Effects.table``).
     """
@@ -70,13 +70,18 @@ class ScopeNow:
         """What is left of the contingency; NaN where none was set. [money]"""
         return self.contingency - self.used
 
+    def sum_words(self, amount: float) -> str:
+        """An amount with the currency, where prices name one."""
+        return f"{self.currency} {amount:,.0f}".lstrip()
+
 
 def scope_now(store: Store, opening: Opening, version: int | None = None) -> ScopeNow:
     """The scope of an opening by the newest forecast and the plan that holds.
 
     Raises
     ------
-    NotPossible : there is no forecast, or no miles ahead of the vehicle are known.
+    NotPossible : there is no forecast, no miles ahead of the vehicle are known, or money is in several
+        currencies.
     """
     number = store.version() if version is None else version
     tables = store.read_all(*TABLES, version=number)
@@ -106,8 +111,9 @@ def scope_now(store: Store, opening: Opening, version: int | None = None) -> Sco
     pace = _pace(window)
     still = to_finish(simulation, scope, rest, today, pace, tables["lead_times"])
     grown = still.lines["origin"].isin([FOUND, ADDED]) & (still.lines["state"] != DROPPED)
-    codes = tables["costs"]["currency"].astype(str)
-    codes = codes[codes != ""]
+    priced = told[told["cost"].notna()]
+    named = priced.set_index(priced["component"] + ", " + priced["action"])["currency"]
+    currency = currency_of(tables["costs"], inputs.capacities, scope_lines=named)
     return ScopeNow(
         opening=name,
         today=today,
@@ -115,7 +121,7 @@ def scope_now(store: Store, opening: Opening, version: int | None = None) -> Sco
         ahead=still,
         contingency=contingency,
         used=float(still.lines.loc[grown, "price"].sum()),
-        currency=str(codes.mode().iloc[0]) if len(codes) else "USD",
+        currency=currency,
         effects=effects.table(),
         pace=f"{pace.hours_a_day:.0f} h of work in a day ({pace.source})",
     )

@@ -15,6 +15,9 @@ from ingest.errors import NotPossible
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+FEW = 3
+"""So many rows a message names."""
+
 
 def rounding_step(total: float) -> int:
     """Step to which a sum of money is rounded for print: about three figures of the total. [money], >= 1."""
@@ -103,6 +106,32 @@ def only_currency(codes: pd.Series) -> str:
     """The currency that amounts are in, where all that name one name the same; else an empty text."""
     named = {str(code).strip().upper() for code in codes.dropna()} - {""}
     return named.pop() if len(named) == 1 else ""
+
+
+def sole_currency(amounts: Mapping[str, pd.Series], purpose: str) -> str:
+    """The one currency of amounts that are added up; an empty text where none names one.
+
+    Parameters
+    ----------
+    amounts : by table, the currencies of its amounts, with what each amount is for as index; an amount
+        without a currency is in that of the others. purpose : what adds them up, for the message.
+
+    Raises
+    ------
+    NotPossible : they name several currencies; the message names the rows of all but the most frequent.
+    """
+    codes = pd.concat({name: codes.fillna("").str.strip().str.upper() for name, codes in amounts.items()})
+    known = codes[codes != ""]
+    frequent = known.value_counts(sort=True).index
+    if len(frequent) < 2:
+        return str(frequent[0]) if len(frequent) else ""
+    others = known[known != frequent[0]]
+    rows = [f"{table}: {row} is in {code}" for (table, row), code in others.head(FEW).items()]
+    more = f" (and {len(others) - FEW} more)" if len(others) > FEW else ""
+    raise NotPossible(
+        f"{purpose} adds money up and knows no rate between {', '.join(frequent)}. {'; '.join(rows)}{more}; "
+        f"the rest is in {frequent[0]}. Hand these rows in once more, with their amounts in {frequent[0]}."
+    )
 
 
 def in_one_currency(
