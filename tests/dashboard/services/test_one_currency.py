@@ -51,7 +51,7 @@ def test_money_of_the_shop_in_another_currency_is_named(small, tmp_path):
 
 
 def test_the_brief_counts_by_the_rate_that_is_told(mixed, tmp_path):
-    settings = tmp_path / "brief.toml"
+    settings = tmp_path / "told.toml"
     settings.write_text("[rates]\nEUR = 1.1\n")
     words = ["brief", "--db", str(mixed.path), "--settings", str(settings), "--json"]
     told = CliRunner().invoke(main, words)
