@@ -28,6 +28,7 @@ _FACTS = {
     "tender_axle_load": "tender_axle_load_lb",
     "wheel_center": "center_in",
     "wheel": "wheel_mm",
+    "carrying_wheel": "carrying_wheel_mm",
     "track_gage": "track_gage_in",
     "main_axle": "main_axle",
     "truck_center": "truck_center",
@@ -52,7 +53,8 @@ _FACTS = {
 @click.option("--axle-load", type=float, help="Weight on drivers over pairs of driving wheels. [lb]")
 @click.option("--tender-axle-load", type=float, help="Load of one tender axle. [lb]")
 @click.option("--wheel-center", type=float, help="Diameter of the driving wheel centers. [in]")
-@click.option("--wheel", type=float, help="Diameter of the wheels over the tread. [mm]")
+@click.option("--wheel", type=float, help="Diameter of the driving wheels over the tread. [mm]")
+@click.option("--carrying-wheel", type=float, help="Diameter of the wheels that nothing drives. [mm]")
 @click.option("--main-axle", type=int, help="Driver that the main rods turn, from the front of its group.")
 @click.option("--truck-center", type=click.Choice(["swing", "rigid"]), help="Center of the engine truck.")
 @click.option("--gauge", type=click.Choice(["standard", "narrow"]), default="standard", show_default=True)

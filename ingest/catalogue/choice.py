@@ -11,7 +11,18 @@ from typing import Any
 
 import pandas as pd
 
-from ingest.catalogue.conditions import Fact, holds, in_words, number_of, parse_conditions
+from ingest.catalogue.conditions import (
+    CARRYING,
+    CARRYING_WHEEL,
+    WHEEL,
+    Fact,
+    holds,
+    in_words,
+    number_of,
+    of_carrying_wheels,
+    parse_conditions,
+)
+from ingest.catalogue.known_facts import fact_words
 from ingest.catalogue.tables import MEMORY_MARK, known_set, limit_rows, limit_sets, records, sources
 
 POINT_BASES = ("value", "loss", "gain", "gage less", "sum")
@@ -75,7 +86,7 @@ class Chosen:
         if self.limit.status == "memory":
             parts.append(f"[{MEMORY_MARK}]")
         if self.unstated:
-            parts.append(f"[strictest row taken: {', '.join(self.unstated)} not stated]")
+            parts.append(f"[strictest row taken: {', '.join(map(fact_words, self.unstated))} not stated]")
         own = [rival for rival in self.rivals if rival.tier == "own"]
         if self.limit.tier == "own" and self.rivals:
             law = max(self.rivals, key=lambda rival: rival.strictness)
@@ -103,9 +114,9 @@ def choose(
     limit_set : a name of ``limit_sets``; empty where only the railway's own limits hold.
     component, quantity : as in the catalogue.
     group : engine truck, driver, trailing truck, tender, or empty.
-    facts : what is known: axle_load_lb, center_in, original_in, track_gage_in, wheel_mm, gauge (standard /
-        narrow), main_axle (yes / no), truck_center (swing / rigid), tire (flanged / plain), service, duty,
-        ...
+    facts : what is known: axle_load_lb, center_in, original_in, track_gage_in, wheel_mm, carrying_wheel_mm,
+        gauge (standard / narrow), main_axle (yes / no), truck_center (swing / rigid), tire (flanged /
+        plain), service, duty, ...
     bound : min or max: the side to which this quantity wears.
     own : the railway's own limits, as ``ingest.catalogue.own_limits`` returns them.
     tier : condemning (may not run) or shop (may not leave the shop).
@@ -120,7 +131,10 @@ def choose(
     UserError : a stated fact that must be a number is none.
     """
     rows = _rows(limit_set, component, quantity, group, bound) if limit_set else []
-    held, unstated, missing = _published(rows, facts, tier)
+    carried = group in CARRYING
+    held, unstated, missing = _published(rows, of_carrying_wheels(facts) if carried else facts, tier)
+    if carried:
+        unstated = [CARRYING_WHEEL if fact == WHEEL else fact for fact in unstated]
     best = max((limit for limit, _ in held), key=lambda limit: limit.strictness, default=None)
     railways = _own(own, (component, quantity, group), bound, tier)
     winner = max([*(limit for limit, _ in held), *railways], key=lambda limit: limit.strictness, default=None)

@@ -59,6 +59,24 @@ def holds(conditions: Iterable[Condition], facts: Mapping[str, Fact]) -> bool | 
     return None if None in results else True
 
 
+CARRYING = ("engine truck", "trailing truck", "tender")
+"""Groups of axles that nothing drives: their wheels are of another size than the driving wheels."""
+WHEEL, CARRYING_WHEEL = "wheel_mm", "carrying_wheel_mm"
+
+
+def of_carrying_wheels(facts: Mapping[str, Fact]) -> dict[str, Fact]:
+    """Facts as they hold for the carrying wheels of a vehicle.
+
+    The stated wheel diameter of a locomotive is that of its driving wheels, and says nothing of the others.
+    """
+    known = dict(facts)
+    if str(known.get("kind") or "locomotive") == "locomotive":
+        known.pop(WHEEL, None)
+    if CARRYING_WHEEL in known:
+        known[WHEEL] = known[CARRYING_WHEEL]
+    return known
+
+
 _QUANTITIES = {
     "axle_load_lb": ("axle load", "lb"),
     "tender_axle_load_lb": ("axle load", "lb"),

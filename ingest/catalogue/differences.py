@@ -7,7 +7,17 @@ import pandas as pd
 
 from ingest.catalogue.choice import Limit, choose, set_unit
 from ingest.catalogue.classify import classify
-from ingest.catalogue.conditions import Fact, holds, number_of, parse_conditions
+from ingest.catalogue.conditions import (
+    CARRYING,
+    CARRYING_WHEEL,
+    WHEEL,
+    Fact,
+    holds,
+    number_of,
+    of_carrying_wheels,
+    parse_conditions,
+)
+from ingest.catalogue.known_facts import fact_words
 from ingest.catalogue.tables import cited, known_set, limit_rows, records
 from ingest.units import from_base, to_base
 
@@ -23,6 +33,10 @@ CHECK_OF = {
     ("axle spacing", "axle centers", "difference", "shop"): "axle spacing, left against right",
 }
 """Name of the check that a row of the catalogue (component, quantity, basis, tier) serves."""
+BOTH_SIDES = ("back to back", "over flanges")
+"""Checks of a wheelset for which the law may tell wheels apart by their size."""
+OF_CARRYING = ", carrying wheels"
+"""What the name of such a check ends in where its limit is that of carrying wheels."""
 COLUMNS = ["check", "bound", "limit", "base_unit", "condemned_when", "tier", "source", "status"]
 
 
@@ -34,47 +48,54 @@ def difference_limits(
     Parameters
     ----------
     limit_set : a name of ``limit_sets``; empty for the railway's own only.
-    facts : what is known of the vehicle (gauge, wheel_mm, track_gage_in); rows that may hold are in the
-        result.
+    facts : what is known of the vehicle (gauge, wheel_mm, carrying_wheel_mm, track_gage_in); rows that may
+        hold are in the result.
     own : the railway's own, as ``own_limits`` returns them; component ``check``, quantity the name of the
         check: those above, ``tram``, ``crown thickness``, ``bearing clearance``, ``bushing interference``
         [per unit of diameter], ...
 
     Returns
     -------
-    check, bound (min / max), limit (base unit), base_unit, condemned_when, tier (law / shop / own), source,
-    status.
+    check (of ``BOTH_SIDES`` once more with ``OF_CARRYING``, as the rows hold for carrying wheels), bound
+    (min / max), limit (base unit), base_unit, condemned_when, tier (law / shop / own), source, status.
     """
-    rows = []
-    if limit_set:
-        chosen = known_set(limit_set)
-        for row in limit_rows():
-            check = CHECK_OF.get((row["component"], row["quantity"], row["basis"], row["tier"]))
-            if check is None or row["limit_set"] != chosen:
-                continue
-            if holds(parse_conditions(row["conditions"]), facts or {}) is False:
-                continue
-            figure = row["number"]
-            if row["basis"] == "gage less":
-                gage = (facts or {}).get("track_gage_in")
-                if gage is None:
-                    continue
-                figure = number_of("track_gage_in", gage) - figure
-            source = cited(row)
-            base = to_base(float(figure), row["unit"])
-            rows.append(
-                [check, row["bound"], base, "mm", row["condemned_when"], row["tier"], source, row["status"]]
-            )
+    rows = _of_law(limit_set, facts or {}) if limit_set else []
+    carried = _of_law(limit_set, of_carrying_wheels(facts or {})) if limit_set else []
+    rows += [[row[0] + OF_CARRYING, *row[1:]] for row in carried if row[0] in BOTH_SIDES]
     if own is not None and not own.empty:
         for row in records(own[own["component"] == "check"]):
             source = f"the railway's own limit{': ' + row['source'] if row['source'] else ''}"
             length = row["unit"] in ("in", "mm")
             base = to_base(float(row["value"]), row["unit"])
             unit = "mm" if length else row["unit"]
-            rows.append(
-                [row["quantity"], row["bound"], base, unit, row["condemned_when"], "own", source, "own"]
-            )
+            kept = [row["bound"], base, unit, row["condemned_when"], "own", source, "own"]
+            rows.append([row["quantity"], *kept])
+            if row["quantity"] in BOTH_SIDES:
+                rows.append([row["quantity"] + OF_CARRYING, *kept])
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _of_law(limit_set: str, facts: Mapping[str, Fact]) -> list[list[object]]:
+    """Rows of ``COLUMNS`` that may hold for these facts."""
+    rows: list[list[object]] = []
+    chosen = known_set(limit_set)
+    for row in limit_rows():
+        check = CHECK_OF.get((row["component"], row["quantity"], row["basis"], row["tier"]))
+        if check is None or row["limit_set"] != chosen:
+            continue
+        if holds(parse_conditions(row["conditions"]), facts) is False:
+            continue
+        figure = row["number"]
+        if row["basis"] == "gage less":
+            gage = facts.get("track_gage_in")
+            if gage is None:
+                continue
+            figure = number_of("track_gage_in", gage) - figure
+        base = to_base(float(figure), row["unit"])
+        rows.append(
+            [check, row["bound"], base, "mm", row["condemned_when"], row["tier"], cited(row), row["status"]]
+        )
+    return rows
 
 
 def ruled_assumptions(
@@ -198,7 +219,7 @@ def _law(
     if asked.main:
         known["main_axle"] = asked.main
     if asked.wheel is not None:
-        known.setdefault("wheel_mm", asked.wheel)
+        known.setdefault(CARRYING_WHEEL if asked.group in CARRYING else WHEEL, asked.wheel)
     chosen = choose(limit_set, asked.part, asked.measure, asked.group, known, bound=asked.bound)
     law = chosen.limit
     return (
@@ -208,7 +229,7 @@ def _law(
         law.condemned_when if law else "",
         chosen.text if law else "",
         law.tier if law else "",
-        ", ".join(chosen.unstated),
+        ", ".join(map(fact_words, chosen.unstated)),
         chosen.reason,
     )
 

@@ -82,6 +82,12 @@ def known_fact(name: str) -> KnownFact | None:
     return _by_name().get(_folded(name))
 
 
+def fact_words(key: str) -> str:
+    """A fact as people call it: *axle load* of ``axle_load_lb``; what cannot be stated stays as it is."""
+    known = _by_name().get(_folded(key))
+    return known.fact if known else key.replace("_", " ")
+
+
 @lru_cache(maxsize=1)
 def _by_name() -> dict[str, KnownFact]:
     return {_folded(name): one for one in known_facts() for name in (one.fact, one.key)}

@@ -42,6 +42,7 @@ class Found:
     found : in ``base_unit``.
     date : of the older of its readings.
     instead : it was found by way of something else, and this is to be done to tell; empty: it was not.
+    limited_as : name of the check among the limits, where it may be another than ``check``.
     row_limit, row_source : a limit of that row alone, where no other is stated; NaN: there is none.
     """
 
@@ -54,6 +55,7 @@ class Found:
     detail: Texts | str
     base_unit: str = "mm"
     instead: Texts | str = ""
+    limited_as: Texts | str = ""
     row_limit: Floats | float = np.nan
     row_source: str = ""
 
@@ -73,7 +75,11 @@ def judged(found: Iterable[Found], limits: pd.DataFrame, remedies: Mapping[str, 
     ``COLUMNS``: one row for each row found and bound of its check; ``limit`` NaN where none is stated.
     """
     rows = _joined(found)
-    row, held = _with_limits(rows["check"], strictest(limits))
+    known = set(limits["check"])
+    named = [
+        own if own in known else check for check, own in zip(rows["check"], rows["limited_as"], strict=True)
+    ]
+    row, held = _with_limits(np.array(named, object), strictest(limits))
     rows = {name: column[row] for name, column in rows.items()}
     by_row = np.isnan(held["limit"]) & ~np.isnan(rows["row_limit"])
     limit = np.where(by_row, rows["row_limit"], held["limit"])

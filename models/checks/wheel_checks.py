@@ -1,10 +1,12 @@
 """Checks of wheels against each other: diameters on one axle and over the coupled axles, back to back."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ingest.catalogue.conditions import CARRYING
+from ingest.catalogue.differences import OF_CARRYING
 from models.checks.findings_frame import Found
 from models.checks.measured import (
     Bools,
@@ -73,7 +75,9 @@ def wheels(points: LastRead) -> Iterator[Found]:
     yield _spread(points, drivers, drivers.in_set, "coupled diameters", drivers.coupled)
     spaced = (points.measure == "back to back") | (points.measure == "over flanges")
     spaced = np.flatnonzero(spaced & (points.part == "wheelset"))
-    yield _plain(points, spaced, points.value[spaced], points.measure[spaced])
+    between = _plain(points, spaced, points.value[spaced], points.measure[spaced])
+    carried = np.isin(points.group[spaced], CARRYING)
+    yield replace(between, limited_as=np.where(carried, points.measure[spaced] + OF_CARRYING, ""))
     around = spaced[(points.places[spaced] > 1) & (points.measure[spaced] == "back to back")]
     yield _plain(points, around, points.high[around] - points.low[around], "back to back around the axle")
 

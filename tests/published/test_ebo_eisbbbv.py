@@ -90,7 +90,7 @@ def test_at_an_edge_that_two_bands_share_the_stricter_holds():
 def test_the_austrian_and_german_height_differ():
     german, austrian = (
         catalogue.choose(
-            name, "wheel", "flange height", "tender", {"wheel_mm": 1000.0}, bound="min"
+            name, "wheel", "flange height", "tender", {"carrying_wheel_mm": 1000.0}, bound="min"
         ).limit.value
         for name in ("de-ebo", "at-eisbbbv")
     )

@@ -57,7 +57,7 @@ def test_what_is_not_stated_takes_the_strictest_row_and_says_so():
     assert half.limit.value == 1.9375  # the widest wheel center of that row
     assert half.unstated == ("center_in",)
     assert nothing.limit.value == 2.0
-    assert "strictest row taken: axle_load_lb, center_in not stated" in nothing.text
+    assert "strictest row taken: axle load, wheel center diameter not stated" in nothing.text
 
 
 def test_a_journal_of_unknown_original_diameter_gets_no_figure_but_a_reason():
@@ -300,8 +300,8 @@ def test_the_laws_limit_beside_the_sheets_own():
         (55.0, 75.0, 20.0, ""),  # 55 in and two tires of 75 mm: 1547 mm
         (28.0, 75.0, 20.0, ""),  # 861.2 mm, the center alone 711.2: over 840 by its tire
         (26.0, 75.0, 27.5, ""),  # 810.4 mm: a small wheel
-        (55.0, float("nan"), 27.5, "wheel_mm"),
-        (None, 75.0, 27.5, "wheel_mm"),
+        (55.0, float("nan"), 27.5, "wheel diameter"),
+        (None, 75.0, 27.5, "wheel diameter"),
     ],
 )
 def test_a_flange_is_judged_by_the_wheel_that_center_and_new_tire_make(center, new_tire, limit, unstated):
@@ -321,10 +321,22 @@ def test_a_flange_is_judged_by_the_wheel_that_center_and_new_tire_make(center, n
     law = catalogue.law_limits_of(points, "de-ebo", facts).set_index("point")
     asked = ["law_limit", "law_unstated"]
     assert law.loc["flange", asked].tolist() == [limit, unstated]
-    for other in ("of another axle", "of the tender"):
-        assert law.loc[other, asked].tolist() == [27.5, "wheel_mm"]
+    assert law.loc["of another axle", asked].tolist() == [27.5, "wheel diameter"]
+    assert law.loc["of the tender", asked].tolist() == [27.5, "carrying wheel diameter"]
     stated = catalogue.law_limits_of(points, "de-ebo", facts | {"wheel_mm": 700.0}).set_index("point")
     assert stated.loc["flange", "law_limit"] == 27.5  # what is stated comes first
+
+
+def test_the_driving_wheels_diameter_says_nothing_of_the_carrying_wheels():
+    ask = {"bound": "min", "component": "wheel", "quantity": "flange thickness", "group": "tender"}
+    driving = {"wheel_mm": 1500.0, "service": "domestic", "tire": "flanged"}
+    # EBO Anlage 6, Sd: at least 20 mm on wheels over 840 mm in domestic service, 27.5 mm on smaller ones.
+    taken = choose("de-ebo", facts=driving, **ask)
+    assert (taken.limit.value, taken.unstated) == (27.5, ("carrying_wheel_mm",))
+    assert choose("de-ebo", facts=driving | {"carrying_wheel_mm": 1000.0}, **ask).limit.value == 20
+    assert choose("de-ebo", facts=driving | {"carrying_wheel_mm": 800.0}, **ask).limit.value == 27.5
+    assert choose("de-ebo", facts=driving | {"kind": "coach"}, **ask).limit.value == 20
+    assert choose("de-ebo", facts=driving, **ask | {"group": "driver"}).limit.value == 20
 
 
 def test_a_new_diameter_on_the_sheet_is_the_wheels():
