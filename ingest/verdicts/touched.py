@@ -1,14 +1,15 @@
 """Which of the rows that wait a batch can touch: all others would get the verdict that they have.
 
 Every reason says what would have to change before it falls (``ingest.problems``). A row is judged again when
-that is so of all its reasons, and with it what its judges see beside it: the rows that wait in its sheet, and
-those at its wear point. A row of which the batch before has asked something is judged once without the rows
+that is so of all its reasons, or of a question (it then waits under its other reasons alone), and with it what
+its judges see beside it: the rows that wait in its sheet, and those at its wear point. A row of which the batch before has asked something is judged once without the rows
 of its sheet that were stored.
 """
 
 import json
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -120,12 +121,7 @@ def touched(held: pd.DataFrame, before: Tables, after: Tables, *, since: int, to
     of_sheet = arrived | sheets.isin(pd.MultiIndex.from_frame(ended[_SHEET]))
     of_place = about["point"].isin(set(_about(ended, after["wear_points"])["point"]) - {""})
     hit = [
-        mate
-        or all(
-            (there and value_at_point(what) is None)
-            or _may_fall(name, what, row, changed, today, fresh=bool(new))
-            for name, what in row["waits"]
-        )
+        mate or _is_hit(row, changed, today, fresh=bool(new), beside_ended=bool(there))
         for row, new, mate, there in zip(about.to_dict("records"), fresh, of_sheet, of_place, strict=True)
     ]
     said_again = _said_again(about, fresh)
@@ -149,7 +145,10 @@ def _about(waiting: pd.DataFrame, points: pd.DataFrame) -> pd.DataFrame:
     # Where new value or limit lack, a reading of any value may change what a cell is taken for.
     by_value = (out["point"] != "") & ~out["bare"].astype(bool)
     waits = [
-        {(reason["column"], _waits_for(reason, by_value=bool(told))) for reason in json.loads(text)}
+        {
+            (reason["column"], _waits_for(reason, by_value=bool(told)), bool(reason.get("question")))
+            for reason in json.loads(text)
+        }
         for text, told in zip(waiting["reasons"], by_value, strict=True)
     ]
     out["waits"] = pd.Series(waits, waiting.index, dtype=object)
@@ -162,6 +161,22 @@ def _waits_for(reason: Mapping[str, str], *, by_value: bool) -> str:
     if by_value:
         return what
     return "" if what == ASKED else what if value_at_point(what) is None else POINT
+
+
+def _is_hit(
+    row: Mapping[Hashable, Any], changed: Changed, today: str, *, fresh: bool, beside_ended: bool
+) -> bool:
+    """Whether all reasons of a row may have fallen, or a question; `beside_ended`: rows there wait no longer."""
+    may_fall = {
+        asked: [
+            (beside_ended and value_at_point(what) is None)
+            or _may_fall(column, what, row, changed, today, fresh=fresh)
+            for column, what, is_question in row["waits"]
+            if is_question == asked
+        ]
+        for asked in (True, False)
+    }
+    return any(may_fall[True]) or all(may_fall[True] + may_fall[False])
 
 
 def _may_fall(
@@ -193,7 +208,7 @@ def _may_fall(
 def _said_again(about: pd.DataFrame, fresh: npt.NDArray[np.bool_]) -> pd.Series:
     """Rows of one wear point and value of which one has just come: one may say all that the other does."""
     values = [
-        {value for _, what in row if (value := value_at_point(what)) is not None} for row in about["waits"]
+        {value for _, what, _ in row if (value := value_at_point(what)) is not None} for row in about["waits"]
     ]
     said = pd.Series(
         [
@@ -211,7 +226,7 @@ def _with_neighbours(about: pd.DataFrame, hit: pd.Series) -> tuple[pd.Series, pd
 
     Only seen are those of which nothing was asked, and that wait for something at their wear point.
     """
-    waits = [{what for _, what in row} for row in about["waits"]]
+    waits = [{what for _, what, _ in row} for row in about["waits"]]
     seen = pd.Series([not {CELLS, NAMES} & row for row in waits], about.index, dtype=bool)
     settled = pd.Series(
         [all(value_at_point(what) is not None for what in row) for row in waits], about.index, dtype=bool

@@ -185,6 +185,19 @@ def test_a_row_whose_sheet_gets_more_rows_is_judged_with_them(known_once, tmp_pa
     )
 
 
+def test_a_question_falls_of_a_row_that_goes_on_waiting_for_another_reason(known_once, tmp_path):
+    """A date among texts may be turned, until the text is stored and seen no more; ``4 psi`` stays no length."""
+    heading = "point,date,value,odometer,note\n"
+    check(
+        known_once,
+        tmp_path,
+        [
+            ("readings.csv", heading + "THICK,2001-03-04,4 psi,,\nHOLLOW,25/12/2001,0.12,,\n"),
+            ("other_readings.csv", heading + "LIFT,2002-04-04,9,,\n"),
+        ],
+    )
+
+
 @settings(QUICK, max_examples=2)
 @given(second_readings())
 def test_second_readings_that_wait_get_the_same_verdicts(known_once, tmp_path, given_batches):
