@@ -1,9 +1,9 @@
 """Which of the rows that wait a batch can touch: all others would get the verdict that they have.
 
-Every reason says what would have to change before it falls (``ingest.problems``). A row is judged again when
-that is so of all its reasons, or of a question (it then waits under its other reasons alone), and with it what
-its judges see beside it: the rows that wait in its sheet, and those at its wear point. A row of which the batch before has asked something is judged once without the rows
-of its sheet that were stored.
+Every reason says what would have to change before it falls (``ingest.problems``). A row is judged again
+when that is so of all its reasons, or of a question (it then waits under its other reasons alone), and with
+it what its judges see beside it: the rows that wait in its sheet, and those at its wear point. A row of which
+the batch before has asked something is judged once without the rows of its sheet that were stored.
 """
 
 import json
@@ -166,7 +166,7 @@ def _waits_for(reason: Mapping[str, str], *, by_value: bool) -> str:
 def _is_hit(
     row: Mapping[Hashable, Any], changed: Changed, today: str, *, fresh: bool, beside_ended: bool
 ) -> bool:
-    """Whether all reasons of a row may have fallen, or a question; `beside_ended`: rows there wait no longer."""
+    """Whether all reasons of a row may have fallen, or a question. `beside_ended`: some there do not wait."""
     may_fall = {
         asked: [
             (beside_ended and value_at_point(what) is None)

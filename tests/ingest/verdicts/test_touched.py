@@ -186,7 +186,7 @@ def test_a_row_whose_sheet_gets_more_rows_is_judged_with_them(known_once, tmp_pa
 
 
 def test_a_question_falls_of_a_row_that_goes_on_waiting_for_another_reason(known_once, tmp_path):
-    """A date among texts may be turned, until the text is stored and seen no more; ``4 psi`` stays no length."""
+    """A date may be turned until the text beside it is stored and seen no more; ``4 psi`` stays no length."""
     heading = "point,date,value,odometer,note\n"
     check(
         known_once,
