@@ -14,7 +14,16 @@ from dashboard.pictures.drawing import Drawing, to_svg
 TEMPLATE = Path(__file__).parent / "round_templates" / "round.typ"
 ROWS = {"a4": 24, "letter": 21}
 """Wear points on one sheet, by its paper."""
-HEAD = ("", "Place and wear point", "unit", "reading", "read again", "not reached", "gauge, note")
+HEAD = (
+    "",
+    "Place and wear point",
+    "unit",
+    "reading",
+    "read again",
+    "not reached",
+    "looks cracked",
+    "gauge, note",
+)
 FIELDS = (("Day", 18), ("Who reads", 27), ("Gauge", 20), ("Odometer, as the instrument shows it", 33))
 _LETTERS = "ACDEFHJKLMNPQRTUVWXY34679"
 """Letters and figures of a code that no hand makes look like another."""
@@ -80,7 +89,8 @@ def _printed(
             (f"{words} [{unit}]" if "instrument" in words else words, width) for words, width in FIELDS
         ],
         "head": list(HEAD),
-        "footer": f"Printed on {told['as_of']}. At the desk: type the code, then the readings in this order.",
+        "footer": f"Printed on {told['as_of']}. At the desk: type the code, then the readings in this order; "
+        "n: not reached, c: looks cracked.",
         "sheets": [
             {"code": each["code"], "rows": _rows([by_point[name] for name in each["points"]], numbers)}
             for each in sheets

@@ -9,7 +9,11 @@ import { Session, keptRound, odometerDoubt, today } from "./session.js";
 const $ = (id) => document.getElementById(id);
 const now = { session: null, engine: "", scan: "", sheet: null, rows: new Map() };
 const sending = new send.Sending(showWaiting($("sent")), showEmpty);
-const UNREACHED = "n";
+// What a line may hold instead of a reading: its kind, how it is read, what is said once it is kept.
+const OTHER = {
+  n: { kind: "not reached", words: "could not be reached", kept: "could not be reached: kept." },
+  c: { kind: "cracked", words: "looks cracked", kept: "looks cracked: kept as a finding. Tell who runs the shop." },
+};
 
 const about = () => Object.fromEntries(["date", "observer", "gauge", "odometer"].map((name) => [name, $(name).value.trim()]));
 
@@ -110,7 +114,8 @@ function parted(row) {
 function showRead(row, point) {
   delete row.dataset.asked;
   const { text } = parted(row);
-  if (text.toLowerCase() === UNREACHED) return told(row, "", "could not be reached");
+  const other = OTHER[text.toLowerCase()];
+  if (other) return told(row, "", other.words);
   const read = now.session.reads(text, point);
   return told(row, read.problem ? "warn" : "", read.words);
 }
@@ -143,18 +148,18 @@ async function enter(row, point) {
   const { text, note } = parted(row);
   const whole = fieldOf(row).value.trim();
   if (!whole || row.dataset.kept === whole) return next(row, 1);
-  const unreached = text.toLowerCase() === UNREACHED;
-  const read = unreached ? null : now.session.reads(text, point);
-  if (!text) return told(row, "warn", "Type the reading before the semicolon, or n where it could not be reached.");
+  const other = OTHER[text.toLowerCase()];
+  const read = other ? null : now.session.reads(text, point);
+  if (!text) return told(row, "warn", "Type the reading before the semicolon; n: could not be reached, c: looks cracked.");
   if (read?.problem) return told(row, "warn", read.words);
-  const verdict = unreached ? null : now.session.judges(read.value, point);
-  const asks = asked(row, verdict);
+  const verdict = other ? null : now.session.judges(read.value, point);
+  const asks = other?.kind === "cracked" ? "" : asked(row, verdict); // a crack stands beside any reading
   if (asks && row.dataset.asked !== whole) {
     row.dataset.asked = whole;
-    return told(row, verdict?.as === IMPOSSIBLE ? "bad" : "warn", `${unreached ? "" : `${read.words}. `}${asks}`);
+    return told(row, verdict?.as === IMPOSSIBLE ? "bad" : "warn", `${other ? "" : `${read.words}. `}${asks}`);
   }
   try {
-    if (unreached) await now.session.keepOther("not reached", point, about(), note);
+    if (other) await now.session.keepOther(other.kind, point, about(), note);
     else await now.session.keepReading(point, text, about(), verdict, noteOf(verdict, note));
   } catch (error) {
     return told(row, "bad", `NOT kept (${error?.message ?? error}). Press Enter again.`);
@@ -162,8 +167,8 @@ async function enter(row, point) {
   row.dataset.kept = whole;
   next(row, 1); // before anything is waited for: the next key is the next line's
   await sending.show(); // what is said to be kept is never said to be sent already
-  const [how, words] = unreached ? ["told", "could not be reached: kept."] : now.session.answers(verdict, point);
-  told(row, how, unreached ? words : `${read.words}. ${words}`);
+  const [how, words] = other ? ["told", other.kept] : now.session.answers(verdict, point);
+  told(row, how, other ? words : `${read.words}. ${words}`);
   return sending.now(); // the line was left before: the next reading is not held up by a slow server
 }
 

@@ -88,7 +88,9 @@ def test_the_sheet_is_printed_and_a_scan_lies_beside_the_entry(railway, chromium
     page.wait_for_selector("body[data-ready]")
     answer = page.request.get(f"{address}/pit/api/sheet?vehicle=Hobnail&paper=letter&places=all")
     assert answer.headers["content-type"] == "application/pdf"
-    assert "driver 1 left" in "".join(p.extract_text() for p in PdfReader(io.BytesIO(answer.body())).pages)
+    paper = "".join(p.extract_text() for p in PdfReader(io.BytesIO(answer.body())).pages)
+    assert "driver 1 left" in paper
+    assert "c: looks cracked" in paper
     for wrong in ("paper=a5", "places=some"):
         assert page.request.get(f"{address}/pit/api/sheet?vehicle=Hobnail&{wrong}").status == 400
     scan = io.BytesIO()
@@ -132,8 +134,23 @@ def test_a_line_has_its_note_says_what_was_not_reached_and_asks_before_a_second_
     assert "is kept for this line already. Enter again keeps this one beside it" in row.inner_text()
     row.locator("input").press("Enter")
     page.wait_for_function(
+        "row => document.querySelector(row).innerText.includes('could not be reached: kept')",
+        arg=f'tr[data-point="{name}"]',
+    )
+    said = typed(page, name, "c; at the fillet")  # beside the reading, and not asked about
+    page.wait_for_function(
+        "row => document.querySelector(row).innerText.includes('kept as a finding')",
+        arg=f'tr[data-point="{name}"]',
+    )
+    assert "looks cracked" in said.inner_text()
+    page.wait_for_function(
         "() => document.getElementById('sent').textContent.startsWith('All sent')", timeout=180_000
     )
+    cracks = store.read("defects")
+    cracks = cracks[cracks["client_id"] != ""] if "client_id" in cracks else cracks
+    assert cracks.loc[cracks["point"] == name, ["defect", "note"]].to_numpy().tolist() == [
+        ["looks cracked", "at the fillet"]
+    ]
     events = store.read("events")
     assert events.loc[events["point"] == name, "note"].tolist() == ["behind the brake gear"]
     readings = store.read("readings")
