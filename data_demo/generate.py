@@ -17,6 +17,7 @@ from data_demo.roster import roster, table, wear_points
 from data_demo.service import Service
 from data_demo.shop import keep_in_service
 from data_demo.traffic import ENGINES, FIRST_DAY, planned_usage, run
+from data_demo.trains import trains
 from data_demo.workbook import Cell, write_workbook
 
 HERE = Path(__file__).parent
@@ -132,6 +133,7 @@ def _record_papers(points: pd.DataFrame, services: list[Service]) -> list[Paper]
         Paper("fittings.csv", "fittings", mistakes.put_in(_text("fitted.csv"), (), "fittings")),
         Paper("price_list.csv", "costs", mistakes.put_in(office.costs(), mistakes.COSTS, "costs")),
         Paper("planned_running.csv", "usage", mistakes.put_in(planned_usage(), mistakes.USAGE, "usage")),
+        Paper("trains_2027.csv", "trips", mistakes.put_in(trains(), (), "trips")),
         Paper(
             "campaign.xlsx", "funds", mistakes.put_in(office.funds(), mistakes.FUNDS, "funds"), dates="cells"
         ),
