@@ -97,16 +97,28 @@ def test_told_exchanges_cost_nothing_and_untold_ones_cost_much(moved):
 @pytest.mark.long
 @pytest.mark.parametrize("across", [0, 2])
 def test_told_exchanges_cost_nothing_in_many_worlds(across):
-    """Twelve worlds together. Across engines a wheelset runs other miles than it would have, so that single
-    worlds differ by tens of per cent and only their sum is held to 1.03."""
+    """A hundred worlds together. In a single one wear that is straight may be taken for bent, with exchanges
+    or without, and its loss doubled: the ratio of sums is out by 0.07 in twelve worlds, by 0.03 in a hundred
+    (one standard error, from the worlds themselves). The middle ratio of single worlds, which such a world
+    does not move, is held to the limit itself; the ratio of sums to the limit and two standard errors."""
     plan = SwapPlan(across=across)
-    sums = np.zeros(3)
-    for seed in range(12):
+    losses = []
+    for seed in range(100):
         world, still = simulate_swaps(seed, plan), simulate_swaps(seed, without_exchanges(plan))
-        sums += [
-            loss(make_forecast(world.tables), world.remaining),
-            loss(make_forecast(still.untold()), still.remaining),
-            loss(make_forecast(world.untold()), world.remaining),
-        ]
-    assert sums[0] <= 1.03 * sums[1]
-    assert sums[0] <= 0.8 * sums[2]
+        losses.append(
+            (
+                loss(make_forecast(world.tables), world.remaining),
+                loss(make_forecast(still.untold()), still.remaining),
+                loss(make_forecast(world.untold()), world.remaining),
+            )
+        )
+    told, unmoved, untold = np.array(losses).T
+    ratio = told.sum() / unmoved.sum()
+    error = float(np.sqrt(((told - ratio * unmoved) ** 2).sum()) / unmoved.sum())
+    print(
+        f"across {across}: {ratio:.3f} (se {error:.3f}), middle {np.median(told / unmoved):.3f},"
+        f" of untold {told.sum() / untold.sum():.3f}"
+    )
+    assert np.median(told / unmoved) <= 1.03
+    assert ratio <= 1.03 + 2 * error
+    assert told.sum() <= 0.8 * untold.sum()
