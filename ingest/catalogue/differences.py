@@ -60,7 +60,7 @@ def difference_limits(
     (min / max), limit (base unit), base_unit, condemned_when, tier (law / shop / own), source, status.
     """
     rows = _of_law(limit_set, facts or {}) if limit_set else []
-    carried = _of_law(limit_set, of_carrying_wheels(facts or {})) if limit_set else []
+    carried = _of_law(limit_set, of_carrying_wheels(facts or {}), CARRYING_WHEEL) if limit_set else []
     rows += [[row[0] + OF_CARRYING, *row[1:]] for row in carried if row[0] in BOTH_SIDES]
     if own is not None and not own.empty:
         for row in records(own[own["component"] == "check"]):
@@ -75,16 +75,19 @@ def difference_limits(
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def _of_law(limit_set: str, facts: Mapping[str, Fact]) -> list[list[object]]:
-    """Rows of ``COLUMNS`` that may hold for these facts."""
+def _of_law(limit_set: str, facts: Mapping[str, Fact], wheel: str = WHEEL) -> list[list[object]]:
+    """Rows of ``COLUMNS`` that may hold for these facts; ``wheel``: the fact that states the wheels' size."""
     rows: list[list[object]] = []
     chosen = known_set(limit_set)
     for row in limit_rows():
         check = CHECK_OF.get((row["component"], row["quantity"], row["basis"], row["tier"]))
         if check is None or row["limit_set"] != chosen:
             continue
-        if holds(parse_conditions(row["conditions"]), facts) is False:
+        conditions = parse_conditions(row["conditions"])
+        if holds(conditions, facts) is False:
             continue
+        by_wheel = any(each.fact == WHEEL and each.met(facts) is None for each in conditions)
+        taken = f" [strictest row taken: {fact_words(wheel)} not stated]" if by_wheel else ""
         figure = row["number"]
         if row["basis"] == "gage less":
             gage = facts.get("track_gage_in")
@@ -92,9 +95,8 @@ def _of_law(limit_set: str, facts: Mapping[str, Fact]) -> list[list[object]]:
                 continue
             figure = number_of("track_gage_in", gage) - figure
         base = to_base(float(figure), row["unit"])
-        rows.append(
-            [check, row["bound"], base, "mm", row["condemned_when"], row["tier"], cited(row), row["status"]]
-        )
+        held = [row["bound"], base, "mm", row["condemned_when"], row["tier"], cited(row) + taken]
+        rows.append([check, *held, row["status"]])
     return rows
 
 

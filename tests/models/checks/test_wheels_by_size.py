@@ -38,4 +38,7 @@ def test_over_flanges_by_the_size_of_the_wheels_of_each_axle(carrying, least, ve
     found = check_all(catalogue.classify(points), latest, limits, None, None)
     found = found[(found["check"] == "over flanges") & (found["bound"] == "min")].set_index("points")
     assert found.loc["carried", "limit"] == least
+    asked = "carrying wheel diameter not stated" in found.loc["carried", "source"]
+    assert asked == (not carrying)
+    assert "not stated" not in found.loc["driven", "source"]
     assert found.loc[["carried", "driven"], "verdict"].tolist() == verdicts
