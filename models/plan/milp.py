@@ -280,6 +280,8 @@ def _run(
         "mip_rel_gap": float(gap),
         "mip_abs_gap": 1e-9,
     }
+    if not whole.any():  # 36,000 columns: 1.7 s by interior points and crossover, 2.3 s by the simplex method
+        options["solver"] = "ipm"
     for name, value in {**options, **SAME_STEPS}.items():
         solver.setOptionValue(name, value)
     solver.passModel(_model(matrix, whole))
