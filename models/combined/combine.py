@@ -160,9 +160,10 @@ def _fitted(lives: Lives, rows: Ints) -> FamilyLines:
 
 
 def _answered(rival: FamilyLines, place: Ints, share: Floats) -> Floats:
-    """The weights, nought where the rival has no answer."""
+    """The weights, nought where the rival has no answer; a line against wear never meets a limit."""
     lines = rival.lines_
     whole = np.isfinite(lines.level + lines.rate + lines.level_var + lines.rate_var + lines.covariance)
+    whole &= lines.rate > 0
     return np.where((place >= 0) & whole[np.maximum(place, 0)], share, 0.0)
 
 

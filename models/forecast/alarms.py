@@ -23,7 +23,8 @@ Ints = NDArray[np.int64]
 
 GAUGE, FASTER, SLOWER = "gauge", "faster since", "slower since"
 SWAP, SWAPPED, UNRECORDED, ODD = "suspected swap", "swapped", "unrecorded renewal", "odd reading"
-KINDS = (GAUGE, FASTER, SLOWER, SWAP, SWAPPED, UNRECORDED, ODD)
+NO_WEAR = "no wear"
+KINDS = (GAUGE, FASTER, SLOWER, SWAP, SWAPPED, UNRECORDED, NO_WEAR, ODD)
 """Kinds of alarm, what concerns most parts first."""
 DEPARTED = 0.5
 """Chance from which a part is said to wear faster than in its own past."""

@@ -19,6 +19,7 @@ from models.forecast.alarms import (
 from models.forecast.flags import flags_of
 from models.forecast.frames import frames_of, with_lifetimes
 from models.forecast.from_lifetimes import FromLifetimes, from_lifetimes
+from models.forecast.no_wear import alarms_of_no_wear
 from models.forecast.of_store import of_store
 from models.forecast.own_past import alarms_of_own_past, with_swapped
 from models.forecast.public import last_reading, public_table
@@ -170,7 +171,8 @@ def _alarms(table: LifeTable, worked: Worked | None, points: pd.DataFrame) -> li
     told = {alarm.points[0] for alarm in of_lives if alarm.kind == FASTER}
     of_parts = alarms_of_own_past(worked.table, worked.model, worked.point)
     of_parts = [alarm for alarm in of_parts if alarm.points[0] not in told]
-    return of_gauges + of_vehicles + of_parts + of_lives
+    no_wear = alarms_of_no_wear(worked.table, worked.point, worked.wear_now)
+    return of_gauges + of_vehicles + of_parts + of_lives + no_wear
 
 
 def _flags(

@@ -14,6 +14,9 @@ from models.wear.relative import USUAL_GAUGE
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+SAME = 1e-9
+"""Difference of two readings, as a share of the allowance, up to which they are the same."""
+
 
 @dataclass(frozen=True)
 class GaugesRead:
@@ -124,5 +127,19 @@ def with_gauges(table: LifeTable, read: GaugesRead) -> Lives:
     sd = np.where(stated < read.step, np.hypot(stated, rounding), stated)
     coarse = ~np.isfinite(stated) & (rounding > usual)
     sd = np.where(coarse, np.hypot(usual, rounding), sd)
+    together = usual * np.sqrt(np.maximum(lives.count, 1))[:, None]  # so many of the same say as much as one
+    sd = np.where(~np.isfinite(sd) & _unmoved(lives)[:, None], together, sd)
     wear = lives.wear - table.scale.sign[table.point][:, None] * read.reads_high
     return replace(lives, gauge_sd=sd, wear=wear)
+
+
+def _unmoved(lives: Lives) -> NDArray[np.bool_]:
+    """Lives, shape (n,), of families in which lives have several readings, and none has two that differ."""
+    read = np.isfinite(lives.wear)
+    low = np.where(read, lives.wear, np.inf).min(axis=1, initial=np.inf)
+    high = np.where(read, lives.wear, -np.inf).max(axis=1, initial=-np.inf)
+    several = read.sum(axis=1) > 1
+    same = several & (high - low <= SAME * lives.limit)
+    families = int(lives.family.max(initial=-1)) + 1
+    number, still = (np.bincount(lives.family, x, families) for x in (several, same))
+    return np.asarray(((number > 0) & (still == number))[lives.family])

@@ -24,6 +24,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from models.laws.never_back import never_back
+from models.wear.family_sums import FamilySums, family_sums, sigma_centre
 from models.wear.level_filter import Filtered, level_filter
 from models.wear.posterior import Points, Posterior, arrays_of
 from models.wear.priors import Priors as Priors
@@ -32,55 +34,6 @@ from models.wear.threads import in_threads
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class FamilySums:
-    """Sums over the lives of a family, per node, each (g, f), with V the covariance of a life's
-    readings: X'V^-1 X, X'V^-1 y, y'V^-1 y and log det V."""
-
-    info00: Floats
-    info01: Floats
-    info11: Floats
-    cross0: Floats
-    cross1: Floats
-    quad: Floats
-    logdet: Floats
-
-
-def family_sums(stats: Filtered, ra: Floats, rb: Floats, starts: Ints) -> FamilySums:
-    """Integrate each life's own start and rate out, and add up over the family.
-
-    Parameters
-    ----------
-    stats : arrays of shape (..., n), lives sorted by family.
-    ra, rb : variance ratios of start and rate, broadcastable to (..., n).
-    starts : shape (f,). Index of each family's first life.
-
-    Returns
-    -------
-    FamilySums : arrays of shape (..., f).
-
-    Notes
-    -----
-    With A = X'C^-1 X, c = X'C^-1 y and R = diag(ra, rb): info = A (I + R A)^-1, cross = (I + A R)^-1 c,
-    quad = y'C^-1 y - c'(I + R A)^-1 R c, by the matrix inversion lemma; R may be zero.
-    """
-    det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
-    inverse = 1.0 / det
-    delta = stats.a00 * stats.a11 - stats.a01**2
-    cross0 = ((1.0 + rb * stats.a11) * stats.c0 - rb * stats.a01 * stats.c1) * inverse
-    cross1 = ((1.0 + ra * stats.a00) * stats.c1 - ra * stats.a01 * stats.c0) * inverse
-    parts = (
-        (stats.a00 + rb * delta) * inverse,
-        stats.a01 * inverse,
-        (stats.a11 + ra * delta) * inverse,
-        cross0,
-        cross1,
-        stats.e - (ra * cross0 * stats.c0 + rb * cross1 * stats.c1),
-        stats.logdet + np.log(det),
-    )
-    return FamilySums(*(np.add.reduceat(part, starts, axis=-1) for part in parts))
 
 
 SIGMA_OFFSETS: Floats = np.linspace(-2.4, 2.4, 5)
@@ -133,7 +86,7 @@ def fit_nodes(
     offsets : shape (s,). Quadrature points of log sigma, evenly spaced.
     """
     centres, spreads = _prior_of_families(prior, gauge)
-    mid, width = _sigma_centre(sums, n, centres[0], spreads[0])
+    mid, width = sigma_centre(sums, n, centres[0], spreads[0])
     log_sigma = mid + width * offsets[:, None, None]
     inverse = np.exp(-2.0 * log_sigma)
     prior0, prior1 = 1.0 / prior.start_sd**2, 1.0 / prior.rate_sd**2
@@ -148,6 +101,8 @@ def fit_nodes(
         sums.quad * inverse + (prior0 * prior.start**2 + prior1 * prior.rate**2) - a0 * pulled0 - mu * pulled1
     )
     log_like = -0.5 * (quad + np.log(det) + (2.0 * n) * log_sigma + sums.logdet)
+    a0, mu, p11, log_chance = never_back((a0, mu), (p00, p01, p11))
+    log_like += log_chance
     log_like += 0.5 * (np.log(prior0 * prior1) - n * np.log(2 * np.pi))
     log_mu = np.log(np.maximum(mu, 0.05))  # only to state the priors, which are relative to the rate
     log_q, log_ra, log_rb = (0.5 * ratio for ratio in log_ratios)
@@ -168,24 +123,6 @@ def _prior_of_families(prior: Priors, gauge: Floats) -> tuple[list[Floats | floa
     centre = np.where(stated, np.log(np.where(stated, gauge, 1.0)), prior.log_sigma)
     spread = np.where(stated, prior.log_sigma_sd_gauge, prior.log_sigma_sd)
     return [centre, *prior.centres()[1:]], [spread, *prior.spreads()[1:]]
-
-
-def _sigma_centre(
-    sums: FamilySums, n: Floats, log_sigma: Floats | float, log_sigma_sd: Floats | float
-) -> tuple[Floats, Floats]:
-    """Centre and spread of log sigma at each node: the data's residual and the prior, weighed."""
-    ridge = 1e-9 * (sums.info00 + sums.info11) + 1e-300
-    info00, info11 = sums.info00 + ridge, sums.info11 + ridge
-    det = np.maximum(info00 * info11 - sums.info01**2, 1e-300)
-    fitted = (
-        info11 * sums.cross0**2 - 2 * sums.info01 * sums.cross0 * sums.cross1 + info00 * sums.cross1**2
-    ) / det
-    dof = np.maximum(n - 2.0, 0.5)
-    # A floor: readings that fit a line to the last digit do not prove a gauge without error.
-    residual = np.maximum(sums.quad - fitted, 1e-10 * dof) / dof
-    data, known = 2.0 * dof, 1.0 / np.asarray(log_sigma_sd) ** 2
-    centre = (data * 0.5 * np.log(residual) + known * log_sigma) / (data + known)
-    return centre, np.broadcast_to(np.sqrt(1.0 / (data + known)), centre.shape)
 
 
 WIDE: Floats = np.arange(-2.0, 3.0)

@@ -38,6 +38,11 @@ LEAST_RISE = 1e-12
 SLOWEST_RATE = 0.05
 """Rate, in allowances a life, below which the place of the search grid is not computed from the rate."""
 
+FAR_AHEAD = 100.0
+"""Lives ahead beyond which a light pair that hardly wears takes the search grid's beginning no further."""
+VERY_WIDE = 1e4
+"""Ratio of a grid's ends from which it is narrowed a second time."""
+
 
 @dataclass(frozen=True)
 class Component:
@@ -183,6 +188,10 @@ def crossing_quantiles(
     Quantiles, shape (n, p), 0 where the limit was reached before as-of; and the chance of that, shape (n,).
     """
     low, high = _narrowed(components, as_of, *_search_range(components, as_of))
+    wide = high > VERY_WIDE * low
+    if wide.any():  # the few distances looked at lie far apart
+        again = _narrowed(components, as_of, low, high)
+        low, high = np.where(wide, again[0], low), np.where(wide, again[1], high)
     grid = low[:, None] * (high / low)[:, None] ** np.linspace(0.0, 1.0, points)
     at = np.concatenate([np.zeros((len(as_of), 1)), grid], axis=1)
     chance = np.maximum.accumulate(chance_reached(components, at + as_of[:, None]), axis=1)
@@ -216,7 +225,7 @@ def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, F
         np.minimum.at(low, c.life, near - wander)
         np.maximum.at(high, c.life, far + wander)
     high = np.maximum(high, 1e-3)
-    return np.clip(low, 2e-4 * high, 0.5 * high), high
+    return np.clip(low, 2e-4 * np.minimum(high, FAR_AHEAD), 0.5 * high), high
 
 
 def _invert(
