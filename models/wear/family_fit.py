@@ -86,7 +86,7 @@ def fit_nodes(
     offsets : shape (s,). Quadrature points of log sigma, evenly spaced.
     """
     centres, spreads = _prior_of_families(prior, gauge)
-    mid, width = sigma_centre(sums, n, centres[0], spreads[0])
+    mid, width = sigma_centre(sums, n, centres[0], spreads[0], prior.alone)
     log_sigma = mid + width * offsets[:, None, None]
     inverse = np.exp(-2.0 * log_sigma)
     prior0, prior1 = 1.0 / prior.start_sd**2, 1.0 / prior.rate_sd**2

@@ -39,6 +39,7 @@ class Priors:
     rate_sd: float | Floats = 1.0
     log_rate: Floats | None = None
     log_rate_sd: Floats | None = None
+    alone: bool = False
 
     def centres(self) -> Floats:
         """Centres of log sigma, log spread, log Brownian, log start; shape (4,) or (4, f)."""
@@ -71,7 +72,7 @@ class Priors:
         )
 
 
-ALONE = Priors(log_brownian=float(np.log(0.025)), log_brownian_sd=1.2)
+ALONE = Priors(log_brownian=float(np.log(0.025)), log_brownian_sd=1.2, alone=True)
 """What is assumed of the only life that a store knows: a smaller Brownian part, and less sure. A family shows
 it by how its lives differ; one life only by readings off its line, and with the centre of families what a
 straight life is forecast to read was twice as uncertain as its readings bear out. No source; chosen with

@@ -8,6 +8,7 @@ from models.distribution import PROBABILITIES
 from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
 from models.score.scoring_rules import pinball
+from models.wear.family_sums import FamilySums, sigma_centre
 from models.wear.model import PooledWear
 from models.wear.shape_weights import STRAIGHT_ALONE, STRAIGHT_SHARE, shape_weights
 from models.wear.shapes import SHAPES
@@ -60,6 +61,21 @@ def test_one_life_is_forecast_about_as_its_line_where_it_is_straight_and_better_
     law, readings, most
 ):
     assert ratio_to_the_line(law, readings) <= most
+
+
+@pytest.mark.parametrize("off", [1e-9, 1e-3, 6e-3, 0.02])
+def test_the_gauge_s_error_is_sought_where_its_posterior_is_highest(off):
+    """Against a fine grid: readings that lie on a line by chance, at a hair's breadth and less close."""
+    u, n = np.array([0.1, 0.3, 0.5]), 3
+    z = u + off * np.array([1.0, -2.0, 1.0]) / np.sqrt(6.0)
+    sums = FamilySums(*(np.full((1, 1), x) for x in (3.0, u.sum(), u @ u, z.sum(), u @ z, z @ z, 0.0)))
+    prior, prior_sd = np.log(0.012), 1.0
+    log_s = np.linspace(-12.0, 0.0, 24_001)
+    height = -(n - 2) * log_s - 0.5 * off**2 * np.exp(-2.0 * log_s) - 0.5 * ((log_s - prior) / prior_sd) ** 2
+    centre, width = sigma_centre(sums, np.array([float(n)]), prior, prior_sd, True)
+    # Above a residual of a fifth of the prior's centre two normals are near enough: half of a spread.
+    near = 0.02 if off < 0.002 else 0.5
+    assert abs(centre[0, 0] - log_s[height.argmax()]) < near * width[0, 0]
 
 
 def test_straightness_is_asked_of_the_only_life_and_hardly_where_there_are_others():
