@@ -12,8 +12,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 STILL = 1e-6
-"""Rate over the pooled one up to which readings do not move, and share of its most that a determinant must have
-to tell a rate."""
+"""Rate over the pooled one up to which readings do not move; also the share of its most that a determinant
+must have to tell a rate."""
 NEWTON_STEPS = 4
 """Towards the highest of a gauge error's posterior: to a hundredth of its spread."""
 
