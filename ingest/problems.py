@@ -106,10 +106,9 @@ class Problems:
 
     def rows(self, *, firm: bool = False) -> pd.Index:
         """Labels of the rows with at least one reason; with ``firm``, one that is more than a doubt."""
-        frame = self.frame()
-        labels = frame.loc[frame["firm"], "at"] if firm else frame["at"]
-        rows: pd.Index = pd.Index(labels.unique())
-        return rows
+        parts = [part["at"][part["firm"]] if firm else part["at"] for part in self.parts]
+        labels = [part.to_numpy() for part in parts if len(part)]
+        return pd.Index(pd.unique(np.concatenate(labels))) if labels else pd.Index([], dtype="int64")
 
     def has(self, column: str, index: pd.Index) -> NDArray[np.bool_]:
         """Which rows of an index already have a reason in a column."""

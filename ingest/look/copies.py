@@ -12,6 +12,7 @@ from importlib.resources import files
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ingest.figures import limit
 from ingest.look.history import goes_back, history, is_spike
@@ -21,6 +22,7 @@ from ingest.names.points import by_point
 from ingest.notation.stated import ALSO_READ
 
 SAME = ["point", "date", "value"]
+_APART = 10_000_000  # days: further apart than any two dates
 _SHOWN = 5
 _MEANS = {
     "correction": "they take the place of the earlier readings, which stay on record as corrected",
@@ -61,6 +63,9 @@ def near_others(sheet: Sheet) -> pd.DataFrame:
     own = rows[["point", "date", "value", "observer", "found_or_left", "client_id"]].assign(at=rows.index)
     # Only days beside each other are paired: a point may have thousands of readings.
     own = own.assign(day=own["date"].to_numpy(dtype="datetime64[D]"))
+    others = others[_beside(own, others)]
+    if others.empty:
+        return others.assign(at=others["row_id"])
     near_days = [
         others.assign(day=others["date"].to_numpy(dtype="datetime64[D]") + off) for off in (-1, 0, 1)
     ]
@@ -74,6 +79,17 @@ def near_others(sheet: Sheet) -> pd.DataFrame:
     near = alike & stages & ((days == 0) | ((days == 1) & (apart <= scatter(pairs["point"], sheet))))
     pairs = pairs[near].assign(days=days, apart=apart).sort_values(["days", "apart"], kind="stable")
     return pairs.drop_duplicates("at").drop_duplicates(["row_id", "label"]).sort_values("at")
+
+
+def _beside(own: pd.DataFrame, others: pd.DataFrame) -> NDArray[np.bool_]:
+    """Which other readings lie within a day of one of the rows at their point."""
+    names = pd.Index(own["point"].unique())
+    keys, other_keys = (
+        names.get_indexer(frame["point"]) * _APART
+        + frame["date"].to_numpy(dtype="datetime64[D]").astype(np.int64)
+        for frame in (own, others)
+    )
+    return np.isin(other_keys, (keys[:, None] + [-1, 0, 1]).ravel())
 
 
 def earlier_readings(sheet: Sheet, rows: pd.DataFrame) -> pd.DataFrame:

@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from ingest.figures import limit
 from ingest.look.copies import correction_question, corrects, earlier_readings, near_others, scatter
@@ -18,6 +19,8 @@ from ingest.look.sheet import Sheet
 from ingest.names.points import by_point
 
 Way = Literal["backward", "forward"]
+Places = NDArray[np.int64]
+_APART = 10_000_000  # days: further apart than any two dates
 _FEWEST = 3
 _CHANCE = 2.0
 """Equal figures of two sheets, at least, and how many standard deviations above those that two measurements
@@ -46,38 +49,50 @@ def _own(rows: pd.DataFrame) -> pd.DataFrame:
     return rows.assign(row_id=-1, label=rows.index)
 
 
-def _days_apart(
-    rows: pd.DataFrame, others: pd.DataFrame, way: Literal["backward", "forward"]
-) -> pd.DataFrame:
+def _days_apart(rows: pd.DataFrame, others: pd.DataFrame, way: Way) -> pd.DataFrame:
     """Rows beside the nearest reading of their point two days before or more (forward: after), not too long.
 
     One of each is looked at: a point may have thousands of readings. It must be by the same hand, as far as
     that is said, and of two that were typed with a number of their own neither corrects the other.
     """
     names = ["point", "date", "value", "value_text", "unit", "observer", "client_id"]
-    ahead = pd.Timedelta(days=-1 if way == "backward" else 1)
-    left = rows[names].assign(at=rows.index, day=(rows["date"] + ahead).astype("datetime64[us]"))
-    right = others.assign(day=others["date"].astype("datetime64[us]"))
-    pairs = pd.merge_asof(
-        left.sort_values("day", kind="stable").astype({"point": "object"}),
-        right.sort_values("day", kind="stable").astype({"point": "object"}),
-        on="day",
-        by="point",
-        direction=way,
-        suffixes=("", "_other"),
-        allow_exact_matches=False,
-        tolerance=pd.Timedelta(days=limit("reading", "copied_within")),
+    left, right = _nearest(rows, others, way)
+    other = others.iloc[right].drop(columns="point")
+    other = other.rename(columns={name: f"{name}_other" for name in names}).reset_index(drop=True)
+    pairs = pd.concat(
+        [rows[names].iloc[left].assign(at=rows.index[left]).reset_index(drop=True), other], axis=1
     )
-    pairs = pairs[pairs["label"].notna()].astype({"row_id": "int64", "label": "int64"})
     alike = (pairs["observer"] == pairs["observer_other"]) | (pairs["observer"] == "")
     alike |= pairs["observer_other"] == ""
     alike &= (pairs[["client_id", "client_id_other"]] == "").any(axis=1)
     return pairs[alike].drop_duplicates(["row_id", "label"]).sort_values("at")
 
 
+def _nearest(rows: pd.DataFrame, others: pd.DataFrame, way: Way) -> tuple[Places, Places]:
+    """Places of rows, in the order of time, and of the nearest other of each; rows without one left out."""
+    names = pd.Index(rows["point"].unique())
+    point, other_point = names.get_indexer(rows["point"]), names.get_indexer(others["point"])
+    day, other_day = (
+        frame["date"].to_numpy(dtype="datetime64[D]").astype(np.int64) for frame in (rows, others)
+    )
+    order = np.lexsort((other_day, other_point))
+    keys = (other_point * _APART + other_day)[order]
+    left = np.argsort(day, kind="stable")
+    bound = day[left] + (-1 if way == "backward" else 1)  # the day beside is left to ``copies``
+    key = point[left] * _APART + bound
+    at = np.searchsorted(keys, key) - 1 if way == "backward" else np.searchsorted(keys, key, side="right")
+    found = (at >= 0) & (at < len(keys))
+    left, bound, right = left[found], bound[found], order[at[found]]
+    days = np.abs(bound - other_day[right])
+    near = (point[left] == other_point[right]) & (days <= limit("reading", "copied_within"))
+    return left[near], right[near]
+
+
 def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
     """Pairs of sheets that agree in more of their figures than gauges allow, by sheet and days between."""
     others = earlier_readings(sheet, rows)
+    if others.empty:
+        return others
     pairs = _days_apart(rows, others, "backward")
     if len(rows) >= _FEWEST:
         pairs = pd.concat([pairs, _days_apart(rows, others, "forward")])

@@ -100,9 +100,12 @@ def look(
     """
     looked = Looked(raw)
     own, again = (some if some is None else _without(some, unasked) for some in (rows, repeated))
+    sheets, seen = list[Sheet](), None
     for judge in judges:
-        entries = _without(looked.entries(), unasked)
-        for sheet in sheets_of(table, entries, known, today, own, again, rows):
+        if seen is not looked:  # what a judge found may be seen by the next
+            entries, seen = _without(looked.entries(), unasked), looked
+            sheets = list(sheets_of(table, entries, known, today, own, again, rows))
+        for sheet in sheets:
             for found in judge(sheet):
                 looked = _taken(looked, found, sheet, answers)
     return looked

@@ -1,7 +1,7 @@
 """One sheet as its judges see it: its rows as text, as typed rows once they are read, and what is stored."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
@@ -32,6 +32,7 @@ class Sheet:
         open question; None while the columns are being judged. Labels are those of ``raw``.
     repeated : typed rows that say what is stored already.
     beside : ``rows`` of all sheets of the call; labels tell which are of this one.
+    texts : columns of ``raw`` that a judge has asked for, so that the next need not trim them again.
     """
 
     table: str
@@ -44,12 +45,14 @@ class Sheet:
     rows: pd.DataFrame | None = None
     repeated: pd.DataFrame | None = None
     beside: pd.DataFrame | None = None
+    texts: dict[str, pd.Series] = field(default_factory=dict, repr=False, compare=False)
 
     def text(self, name: str) -> pd.Series:
-        """Cells of a column, trimmed; empty texts where the sheet has no such column."""
-        if name not in self.raw:
-            return pd.Series("", self.raw.index, dtype="str")
-        return self.raw[name].fillna("").astype("str").str.strip()
+        """Cells of a column, trimmed; empty texts where the sheet has no such column. Not to be changed."""
+        if name not in self.texts:
+            cells = self.raw[name] if name in self.raw else pd.Series("", self.raw.index, dtype="str")
+            self.texts[name] = cells.fillna("").astype("str").str.strip() if name in self.raw else cells
+        return self.texts[name]
 
 
 def sheets_of(

@@ -45,7 +45,10 @@ def corrected_since(table: str, rows: pd.DataFrame, known: Mapping[str, pd.DataF
     if table not in SAME or before is None or rows.empty:
         return rows.index[:0]
     names = _identity(table)
-    before = before.loc[before["table_name"] == table, names].astype(rows[names].dtypes)
+    before = before.loc[before["table_name"] == table, names]
+    if before.empty:
+        return rows.index[:0]
+    before = before.astype(rows[names].dtypes)
     # What still stands was not corrected: a row that said more took the place of one that said less.
     stands = known[table][names].astype(rows[names].dtypes)
     before = before[~pd.concat([stands, before]).duplicated().to_numpy()[len(stands) :]]

@@ -1,6 +1,7 @@
 """Sheets that are arranged in their own way: each is read by the layout proposed from it, once somebody says
 that this is what the sheet means. Until then nothing of it is stored."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -31,6 +32,7 @@ from ingest.verdicts.touched import Tables
 KIND, AS_PROPOSED, NO = "layout", "as_proposed", "no"
 _SHOWN = 4  # rows shown as they would be read
 _MOST = 24  # names offered; of more nobody finds one in a list (common practice, no source)
+_ROWS_AT_ONCE = 50_000  # ways to read a sheet that are judged together; more take much memory
 _READ = (ACCEPTED, ALREADY_KNOWN, ASKED)
 _NO_ROWS = pd.DataFrame(columns=["point", "date", "value", *SOURCE], dtype="str")
 
@@ -151,7 +153,7 @@ def _proposal(path: Path, sheet: RawCells, several: bool, encoding: str, beside:
         question = _question(sheet, pointed, lacks, tables, layouts)
         if beside.answers.get(question.id) in question.answers:
             return _Proposal(path, question, layouts)
-        looks = {name: _look(table, beside) for name, table in tables.items()}
+        looks = _looks(tables, beside)
     except UserError:
         return None
     reading = {name: rows for name, rows in looks.items() if rows["state"].isin(_READ).any()}
@@ -176,13 +178,26 @@ def _ways(pointed: Pointed, lacks: Sequence[str], points: pd.DataFrame) -> dict[
     return ways if len(ways) <= _MOST and NO not in ways else {}
 
 
-def _look(table: RawTable, beside: _Beside) -> pd.DataFrame:
-    """How the rows would be read, as :class:`ingest.verdicts.look_report.LookReport` has them, in order."""
-    table, found, rows = as_rows(table)
-    sheets = pd.DataFrame([(table.file, table.sheet or "", found.table, "")], columns=SHEETS)
-    handed_in = HandedIn({found.table: rows}, sheets)
-    decision = decide(handed_in.rows, beside.known, beside.today, beside.answers)
-    return look_report(handed_in, decision).rows.sort_values("row", kind="stable", ignore_index=True)
+def _looks(tables: Mapping[str, RawTable], beside: _Beside) -> dict[str, pd.DataFrame]:
+    """How the rows of each way would be read, as :class:`ingest.verdicts.look_report.LookReport` has them, in
+    order. Each is judged as a sheet of its own, many in one go."""
+    read = {name: as_rows(table) for name, table in tables.items()}
+    at_once = max(1, _ROWS_AT_ONCE // max(len(rows) for _, _, rows in read.values()))
+    looks: dict[str, pd.DataFrame] = {}
+    for start in range(0, len(read), at_once):
+        names = list(read)[start : start + at_once]
+        files = {name: f"{number} {tables[name].file}" for number, name in enumerate(names)}
+        rows, sheets = defaultdict[str, list[pd.DataFrame]](list), []
+        for name, file in files.items():
+            table, found, of_way = read[name]
+            rows[found.table].append(of_way.assign(source_file=file))
+            sheets.append((file, table.sheet or "", found.table, ""))
+        of_table = {table: pd.concat(parts, ignore_index=True).fillna("") for table, parts in rows.items()}
+        handed_in = HandedIn(of_table, pd.DataFrame(sheets, columns=SHEETS))
+        decision = decide(handed_in.rows, beside.known, beside.today, beside.answers)
+        seen = look_report(handed_in, decision).rows.sort_values("row", kind="stable")
+        looks |= {name: seen[seen["file"] == file].reset_index(drop=True) for name, file in files.items()}
+    return looks
 
 
 def _question(

@@ -38,9 +38,8 @@ def read_over(
     looked = look(CELL_JUDGES, table, raw, known, today=today, answers=answers, unasked=unasked)
     given = normalise(table, looked.raw, known, today=today)
     looked = _unasked(looked, given, known)
+    rows, repeated = _sound(given, looked, known)
     for judges in (NUMBER_JUDGES, ROW_JUDGES, PLACE_JUDGES, HISTORY_JUDGES):
-        new, again = _sound(given, looked, known)
-        rows, repeated = given.rows.loc[new], given.rows.loc[again]
         later = look(
             judges, table, looked.raw, known, today=today, answers=answers, rows=rows, repeated=repeated,
             unasked=unasked,
@@ -48,6 +47,8 @@ def read_over(
         looked = looked.then(later)
         if later.restated:
             given = normalise(table, looked.raw, known, today=today)
+        if judges is not HISTORY_JUDGES and (later.questions or later.settled):
+            rows, repeated = _sound(given, looked, known)
     looked = looked.without(decided_before(given, looked.asked, known))
     hold_asked(looked.questions, looked.raw, given.problems)
     return given, looked
@@ -72,10 +73,12 @@ def _unasked(looked: Looked, given: Normalised, known: Mapping[str, pd.DataFrame
     return looked.without(again.union(corrected_since(given.table, sound, known)))
 
 
-def _sound(given: Normalised, looked: Looked, known: Mapping[str, pd.DataFrame]) -> tuple[pd.Index, pd.Index]:
-    """Labels of the rows that are read and asked about by nobody: the new ones, and those that are stored."""
+def _sound(
+    given: Normalised, looked: Looked, known: Mapping[str, pd.DataFrame]
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The rows that are read and asked about by nobody: the new ones, and those that are stored."""
     out = given.problems.rows().union(looked.asked).union(looked.left_out)
     sound = given.rows[~given.rows.index.isin(out)]
     again = known_again(given.table, sound, known[given.table])
     gone = corrected_since(given.table, sound, known)
-    return sound.index.difference(again).difference(gone), again
+    return sound.loc[sound.index.difference(again).difference(gone)], sound.loc[again]
