@@ -13,6 +13,7 @@ from ingest.look.parts_of_mm import judge_parts_of_mm
 from ingest.look.steps import judge_steps
 from ingest.look.turned_dates import judge_days_above, judge_turned_dates
 from ingest.look.unit import judge_unit
+from ingest.look.wheel_ids import judge_sides_of_ids, judge_wheels
 
 CELL_JUDGES: tuple[Judge, ...] = (
     judge_marks,
@@ -26,6 +27,8 @@ CELL_JUDGES: tuple[Judge, ...] = (
     judge_decimal_mark,
     judge_sheet_name,
     judge_naming,
+    judge_sides_of_ids,
+    judge_wheels,
 )
 """They see the cells as text, of all rows of the sheet: what a column says as a whole."""
 

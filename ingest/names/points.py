@@ -107,6 +107,8 @@ def narrowed(
             return left[left["point"] == meant], ""
         resolver = Resolver(left["position"], aliases.positions(only) if aliases else None)
         places = resolver.fitting(position)
+        if not places and (left["point"] == position).any():
+            return left[left["point"] == position], ""
         if not places:
             near = resolver.nearest(position)
             unknown = f"no such wear point at the position {quoted(position)}{_nearest(near)}"

@@ -25,6 +25,9 @@ TITLE, WORDS = ":title", ":words"
 COMPONENT, QUANTITY = ":component", ":quantity"
 """What its part and quantity are, where the row says only half of it."""
 
+POSITION = ":position"
+"""The position that its own word for it means, by the other words of its column or an answer."""
+
 UNIT = ":unit"
 """Unit of its values, where neither cell nor sheet names one."""
 
@@ -83,11 +86,11 @@ def with_answers(cells: pd.DataFrame) -> pd.DataFrame:
 
 
 def with_stated_parts(cells: pd.DataFrame) -> pd.DataFrame:
-    """The cells, part and quantity as stated in place of what stands there; the vehicle where none does."""
+    """The cells, what is stated of the part in place of what stands there; the vehicle where none does."""
     if VEHICLE in cells:
         before = cells["vehicle"] if "vehicle" in cells else pd.Series("", cells.index, dtype="str")
         cells = cells.assign(vehicle=before.mask(before == "", cells[VEHICLE]))
-    for name, stated in (("component", COMPONENT), ("quantity", QUANTITY)):
+    for name, stated in (("component", COMPONENT), ("position", POSITION), ("quantity", QUANTITY)):
         if stated in cells:
             before = cells[name] if name in cells else pd.Series("", cells.index, dtype="str")
             cells = cells.assign(**{name: before.mask(cells[stated] != "", cells[stated])})

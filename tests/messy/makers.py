@@ -178,7 +178,7 @@ def _more() -> list[Maker]:
     ]
     more = [
         Maker(arrangement, notation, language, form, file=file, unit_said=said)
-        for arrangement, said in zip(MORE, (*["heading"] * 5, "column"), strict=True)
+        for arrangement, said in zip(MORE, (*["heading"] * 5, *["column"] * 3), strict=True)
         for language, form, notation, file in written
         if language != "en" or arrangement != "long in other words"
     ]
@@ -259,7 +259,12 @@ def _draft(maker: Maker, rng: np.random.Generator) -> Draft:
     said = maker.unit_said
     if len({unit if unit != "own" else own for own in owns}) > 1:
         said = "column"
-    if said == "column" and maker.arrangement not in (*LONG, "long in other words"):
+    if said == "column" and maker.arrangement not in (
+        *LONG,
+        "long in other words",
+        "wheel ids",
+        "wheels counted",
+    ):
         said = "heading"
     style = Style(
         notation,

@@ -1,7 +1,7 @@
 """Arrangements that a person reads at once and no table holds: both sides in a cell, several readings."""
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pandas as pd
@@ -15,6 +15,7 @@ from messy.arrangements import (
 )
 from messy.faults import Draft
 from messy.grids import Grid
+from messy.invented_railways import RAILWAYS
 from messy.notations import Cell, day_cell, written
 
 PARTS = tomllib.loads((Path(__file__).parent / "parts_abroad.toml").read_text(encoding="utf-8"))
@@ -145,6 +146,59 @@ def long_abroad(records: pd.DataFrame, style: Style) -> Arranged:
     return out
 
 
+WHEEL = {"en": "Wheel no.", "de": "Rad Nr.", "fr": "Roue n°", "pl": "Nr koła", "cs": "Kolo č."}
+COUNTED = {
+    "en": "pairs-left-first",
+    "de": "left-side-first",
+    "fr": "pairs-right-first",
+    "pl": "right-side-first",
+    "cs": "pairs-left-first",
+}
+"""How wheels are counted where they have numbers alone, by language (invented)."""
+_AXLES = {engine.name: engine.axles for engines, _ in RAILWAYS.values() for engine in engines}
+
+
+def wheel_ids(records: pd.DataFrame, style: Style) -> Arranged:
+    """One row a reading, the wheel by an id that names axle and side: ``2L``, ``G1``."""
+    letters = dict(zip(("left", "right"), SIDE_LETTERS[style.language], strict=True))
+    form = ("{axle}{side}", "{side}{axle}", "{axle} {side}")[len(records) % 3]
+    if style.language == "en" and len(records) % 2:
+        form = "D{axle}{side}"
+
+    def id_of(record: Mapping[str, object]) -> str:
+        axle, side = str(record["position"]).split()[1:]
+        return form.format(axle=axle, side=letters[side])
+
+    return _by_wheel(records, style, id_of)
+
+
+def wheels_counted(records: pd.DataFrame, style: Style) -> Arranged:
+    """One row a reading, wheels counted from 1 through the engine."""
+
+    def id_of(record: Mapping[str, object]) -> str:
+        number, side = str(record["position"]).split()[1:]
+        axle, way = int(number), COUNTED[style.language]
+        second = side != ("left" if "left" in way else "right")
+        along = axle + (_AXLES[str(record["vehicle"])] if second else 0)
+        return str(2 * axle - (not second) if way.startswith("pairs") else along)
+
+    return _by_wheel(records, style, id_of)
+
+
+def _by_wheel(records: pd.DataFrame, style: Style, id_of: Callable[[Mapping[str, object]], str]) -> Arranged:
+    words = WORDS[style.language] | {"position": WHEEL[style.language]}
+    out = Arranged(Grid(), records.to_dict("index"), layout_text(style, []) if _stated(style) else None)
+    names = ("date", "vehicle", "component", "position", "quantity", "value", "unit")
+    out.grid.row(0, [words[name] for name in names])
+    for row, (label, record) in enumerate(out.read.items(), start=1):
+        component, _, quantity = _named(pd.Series(record), style)
+        named = [record["vehicle"], component, id_of(record), quantity]
+        out.grid.row(row, [day_cell(style.date_form, record["date"]), *named])
+        out.put((row, 5), label, style, (row, 0))
+        out.grid.put(row, 6, Cell(record["unit"]))
+    return out
+
+
 MORE: dict[str, Callable[[pd.DataFrame, Style], Arranged]] = {
     "both in a cell": both_in_cell,
     "under both": under_both,
@@ -152,9 +206,11 @@ MORE: dict[str, Callable[[pd.DataFrame, Style], Arranged]] = {
     "points across": points_across,
     "engines across": engines_across,
     "long in other words": long_abroad,
+    "wheel ids": wheel_ids,
+    "wheels counted": wheels_counted,
 }
 ONE_PART_HERE = ("engines across",)
-ASKED = ("least and most",)
+ASKED = ("least and most", "wheels counted")
 """Arrangements that leave something to ask about however clean they are."""
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 import pandas as pd
 from messy.makers import Handed
+from messy.more_arrangements import COUNTED
 
 from ingest.look.question import Question
 
@@ -92,6 +93,10 @@ def _days(question: Question, handed: Handed) -> str:
     return "above"
 
 
+def _wheels(question: Question, handed: Handed) -> str:
+    return COUNTED[handed.draft.style.language]
+
+
 def _no_entry(question: Question, handed: Handed) -> str:
     return "leave"
 
@@ -112,4 +117,5 @@ _TELLS: dict[str, Callable[[Question, Handed], str]] = {
     "correction": _correction,
     "several": _several,
     "odometer": _odometer,
+    "wheels": _wheels,
 }
