@@ -9,11 +9,10 @@ from ingest.look.looking import Judge
 from ingest.look.naming import judge_naming, judge_sheet_name
 from ingest.look.no_entries import judge_legend, judge_marks, judge_no_value, judge_not_measured, judge_sums
 from ingest.look.odometer_drops import judge_odometer_drops
-from ingest.look.parts_of_mm import judge_parts_of_mm
 from ingest.look.steps import judge_steps
 from ingest.look.turned_dates import judge_days_above, judge_turned_dates
-from ingest.look.unit import judge_unit
-from ingest.look.wheel_ids import judge_sides_of_ids, judge_wheels
+from ingest.look.unit import judge_parts_of_mm, judge_unit
+from ingest.look.wheel_ids import judge_counted_wheels, judge_groups_of_wheels, judge_sides_of_ids
 
 CELL_JUDGES: tuple[Judge, ...] = (
     judge_marks,
@@ -28,7 +27,8 @@ CELL_JUDGES: tuple[Judge, ...] = (
     judge_sheet_name,
     judge_naming,
     judge_sides_of_ids,
-    judge_wheels,
+    judge_groups_of_wheels,
+    judge_counted_wheels,
 )
 """They see the cells as text, of all rows of the sheet: what a column says as a whole."""
 

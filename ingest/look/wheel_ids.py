@@ -46,8 +46,22 @@ def judge_sides_of_ids(sheet: Sheet) -> Iterator[Question | Settled]:
             return
 
 
-def judge_wheels(sheet: Sheet) -> Iterator[Question]:
-    """Ask how wheels are counted that are only numbered, and of which group those are that name none."""
+def judge_groups_of_wheels(sheet: Sheet) -> Iterator[Question]:
+    """Ask of which group of axles wheels are that name none."""
+    for text, places, about, key in _parts(sheet):
+        yield from _ask_group(text, places, about, key=key)
+
+
+def judge_counted_wheels(sheet: Sheet) -> Iterator[Question]:
+    """Ask how wheels are counted that are only numbered."""
+    written = sheet.text("position")
+    for text, places, about, key in _parts(sheet):
+        numbers = text[written[text.index].str.fullmatch(_COUNT)]
+        yield from _ask_how_counted(numbers, places, about, key=key)
+
+
+def _parts(sheet: Sheet) -> Iterator[tuple[pd.Series, list[Position], str, str]]:
+    """For each part and quantity: the ids of its rows, where it is on record, what it is called, a key."""
     text = _ids(sheet)
     points = sheet.known["wear_points"]
     if text.empty or points.empty:
@@ -60,13 +74,9 @@ def judge_wheels(sheet: Sheet) -> Iterator[Question]:
         left = narrowed((vehicle, component, "", quantity), points, aliases)[0]
         if left.empty or (not quantity and len(left[["component", "quantity"]].drop_duplicates()) > 1):
             continue  # what is meant is asked first
-        places = [place for text_of in left["position"].unique() if (place := read_position(text_of))]
+        places = [place for words in left["position"].unique() if (place := read_position(words))]
         about = " of ".join(filter(None, (component, vehicle)))
-        key = f"{vehicle} {spelled(component)}"
-        own = text[rows.index]
-        numbers = own[sheet.text("position")[rows.index].str.fullmatch(_COUNT)]
-        yield from _ask_how_counted(numbers, places, about, key=key)
-        yield from _ask_group(own, places, about, key=key)
+        yield text[rows.index], places, about, f"{vehicle} {spelled(component)}"
 
 
 _STATED = {"vehicle": VEHICLE, "component": COMPONENT, "quantity": QUANTITY}
@@ -218,11 +228,18 @@ def _which_group(text: pd.Series, groups: list[str], about: str, *, key: str) ->
         f"Wheels{what} such as {', '.join(shown)} may be of several groups of axles "
         f"({', '.join(groups)}). Of which are they?"
     )
-    return _question(text, shown, words, answers, "group", key=key)
+    return _question(text, shown, words, answers, "group", key=key, of_kind=False)
 
 
 def _question(
-    text: pd.Series, shown: pd.Series, words: str, answers: dict[str, Answer], kind: str, *, key: str
+    text: pd.Series,
+    shown: pd.Series,
+    words: str,
+    answers: dict[str, Answer],
+    kind: str,
+    *,
+    key: str,
+    of_kind: bool = True,
 ) -> Question:
     """A question about ids, which may also be none of what is offered."""
     at = text.index
@@ -230,4 +247,4 @@ def _question(
         "none of these: leave the rows out", Settled(left_out=at), ("left out",) * len(shown)
     )
     pairs = tuple(zip(shown.index.tolist(), shown.tolist(), strict=True))
-    return Question(kind, "position", words, at, pairs, answers, of_kind=True, key=key)
+    return Question(kind, "position", words, at, pairs, answers, of_kind=of_kind, key=key)
