@@ -39,7 +39,7 @@ def judge_later_copies(sheet: Sheet) -> Iterator[Question]:
     noted = rows[rows["note"].map({note: corrects(note) for note in rows["note"].unique()}).astype(bool)]
     if len(noted):
         others = pd.concat([earlier_readings(sheet, rows), _own(rows)], ignore_index=True)
-        pairs = _days_apart(noted, others, "backward")
+        pairs = _days_apart(noted, others, "backward", least=1)
         for name, part in pairs.groupby("source_file", sort=False):
             yield correction_question(part, rows, str(name), key="noted")
 
@@ -49,14 +49,14 @@ def _own(rows: pd.DataFrame) -> pd.DataFrame:
     return rows.assign(row_id=-1, label=rows.index)
 
 
-def _days_apart(rows: pd.DataFrame, others: pd.DataFrame, way: Way) -> pd.DataFrame:
-    """Rows beside the nearest reading of their point two days before or more (forward: after), not too long.
+def _days_apart(rows: pd.DataFrame, others: pd.DataFrame, way: Way, *, least: int = 2) -> pd.DataFrame:
+    """Rows beside the nearest reading of their point `least` days before (forward: after), or not much more.
 
     One of each is looked at: a point may have thousands of readings. It must be by the same hand, as far as
     that is said, and of two that were typed with a number of their own neither corrects the other.
     """
     names = ["point", "date", "value", "value_text", "unit", "observer", "client_id"]
-    left, right = _nearest(rows, others, way)
+    left, right = _nearest(rows, others, way, least)
     other = others.iloc[right].drop(columns="point")
     other = other.rename(columns={name: f"{name}_other" for name in names}).reset_index(drop=True)
     pairs = pd.concat(
@@ -68,8 +68,11 @@ def _days_apart(rows: pd.DataFrame, others: pd.DataFrame, way: Way) -> pd.DataFr
     return pairs[alike].drop_duplicates(["row_id", "label"]).sort_values("at")
 
 
-def _nearest(rows: pd.DataFrame, others: pd.DataFrame, way: Way) -> tuple[Places, Places]:
-    """Places of rows, in the order of time, and of the nearest other of each; rows without one left out."""
+def _nearest(rows: pd.DataFrame, others: pd.DataFrame, way: Way, least: int) -> tuple[Places, Places]:
+    """Places of rows, in the order of time, and of the nearest other of each; rows without one left out.
+
+    `least`: days that lie between them. Of a day beside, ``copies`` has seen what is alike.
+    """
     names = pd.Index(rows["point"].unique())
     point, other_point = names.get_indexer(rows["point"]), names.get_indexer(others["point"])
     day, other_day = (
@@ -78,7 +81,7 @@ def _nearest(rows: pd.DataFrame, others: pd.DataFrame, way: Way) -> tuple[Places
     order = np.lexsort((other_day, other_point))
     keys = (other_point * _APART + other_day)[order]
     left = np.argsort(day, kind="stable")
-    bound = day[left] + (-1 if way == "backward" else 1)  # the day beside is left to ``copies``
+    bound = day[left] + (1 - least if way == "backward" else least - 1)
     key = point[left] * _APART + bound
     at = np.searchsorted(keys, key) - 1 if way == "backward" else np.searchsorted(keys, key, side="right")
     found = (at >= 0) & (at < len(keys))

@@ -82,8 +82,13 @@ def _judge(sheet: Sheet, column: str, rows: pd.DataFrame) -> Iterator[Question |
     judged = own.notna()
     bad = judged & (own == 0)
     better = [unit for unit, ok in fit.items() if _fits_better(ok, own, judged & (rows["own"] != unit))]
-    fine = rows["text"].str.fullmatch(_FINE) & (rows["own"] == "mm")
-    if not better and fine.mean() > 0.5 and fits(rows["figure"] * units.per_unit("in"), place).min() > 0:
+    metric = rows[rows["own"] == "mm"]  # an engine in inches beside them says nothing of these
+    fine = metric["text"].str.fullmatch(_FINE).mean() > 0.5
+    if (
+        not better
+        and fine
+        and fits(metric["figure"] * units.per_unit("in"), place.loc[metric.index]).min() > 0
+    ):
         better = ["in"]
     question = _question(column, rows, tuple(others), bad)
     if better:

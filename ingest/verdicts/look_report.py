@@ -62,17 +62,24 @@ class LookReport:
 def look_report(handed_in: HandedIn, decision: Decision) -> LookReport:
     """What a look found."""
     counts = report(None, handed_in, decision)
-    verdicts = counts.verdicts
+    rows = rows_as_handed_in(handed_in, decision, counts.verdicts)
+    rank = rows["state"].map({state: place for place, state in enumerate(_WORST_FIRST)})
+    rows = rows.iloc[np.argsort(rank.to_numpy(), kind="stable")].reset_index(drop=True)
+    answered = (*handed_in.answered, *decision.answered)
+    return LookReport(rows, counts.questions, answered, counts)
+
+
+def rows_as_handed_in(
+    handed_in: HandedIn, decision: Decision, verdicts: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """The rows of a :class:`LookReport` as they came; `verdicts` are those of ``report``."""
+    verdicts = report(None, handed_in, decision).verdicts if verdicts is None else verdicts
     parts, start = [], 0
     for table in decision.judged:
         size = len(handed_in.rows[table])
         parts.append(_rows(table, verdicts.iloc[start : start + size], decision))
         start += size
-    rows = pd.concat(parts, ignore_index=True)
-    rank = rows["state"].map({state: place for place, state in enumerate(_WORST_FIRST)})
-    rows = rows.iloc[np.argsort(rank.to_numpy(), kind="stable")].reset_index(drop=True)
-    answered = (*handed_in.answered, *decision.answered)
-    return LookReport(rows, counts.questions, answered, counts)
+    return pd.concat(parts, ignore_index=True)
 
 
 def _rows(table: str, verdicts: pd.DataFrame, decision: Decision) -> pd.DataFrame:

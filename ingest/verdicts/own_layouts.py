@@ -25,7 +25,7 @@ from ingest.sheets.cells import RawCells
 from ingest.sheets.readers import find_files, read_cells
 from ingest.verdicts.decide import decide
 from ingest.verdicts.handed_in import SHEETS, HandedIn, NotRead, as_rows, check_name, checked, read_each
-from ingest.verdicts.look_report import ASKED, look_report
+from ingest.verdicts.look_report import ASKED, rows_as_handed_in
 from ingest.verdicts.report import ACCEPTED, ALREADY_KNOWN
 from ingest.verdicts.touched import Tables
 
@@ -195,7 +195,7 @@ def _looks(tables: Mapping[str, RawTable], beside: _Beside) -> dict[str, pd.Data
         of_table = {table: pd.concat(parts, ignore_index=True).fillna("") for table, parts in rows.items()}
         handed_in = HandedIn(of_table, pd.DataFrame(sheets, columns=SHEETS))
         decision = decide(handed_in.rows, beside.known, beside.today, beside.answers)
-        seen = look_report(handed_in, decision).rows.sort_values("row", kind="stable")
+        seen = rows_as_handed_in(handed_in, decision).sort_values("row", kind="stable")
         looks |= {name: seen[seen["file"] == file].reset_index(drop=True) for name, file in files.items()}
     return looks
 

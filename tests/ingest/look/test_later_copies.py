@@ -50,8 +50,9 @@ def test_coarse_figures_agree_by_themselves(look, sheet, known, milesleft):
     assert look(sheet(HEAD + _rows(14, hollow, point="HOLLOW"), "again.csv"))[0] == {}
 
 
-def test_a_note_that_corrects_is_asked_about_days_later(look, sheet, known, milesleft, store):
-    path = sheet(HEAD + _rows(4, [(2, 3.412)]) + _rows(9, [(2, 3.392)], note="correction of 4 Feb"))
+@pytest.mark.parametrize("day", [5, 9])
+def test_a_note_that_corrects_is_asked_about_days_later(look, sheet, known, milesleft, store, day):
+    path = sheet(HEAD + _rows(4, [(2, 3.412)]) + _rows(day, [(2, 3.392)], note="correction of 4 Feb"))
     found, _ = look(path)
     assert found["correction"]["about"]["rows"] == [3]
     milesleft("add", path, "--answer", _answer(found))

@@ -111,3 +111,17 @@ def test_a_sheet_beside_one_that_is_read_is_asked_about_alone(engines, look, mil
     assert [question["about"]["file"] for question in told["questions"]] == ["book.csv"]
     asked, _ = look(plain)
     assert asked == {}
+
+
+def test_each_answer_shows_what_it_makes_of_the_very_cell(engines, look, milesleft, sheet):
+    """Of a row with a cell for each day, one answer holds back the first and another the second."""
+    points = "".join(
+        f"F-{side},Bramwick,flange,driver 1 {side},thickness,in,1.3,1\n" for side in ("left", "right")
+    )
+    milesleft("add", sheet(POINTS + points, "flanges.csv"))
+    path = sheet("Engine: Bramwick,,\nWheel,2001-03-01,2002-03-01\n1L,2.9,1.2\n1R,2.8,1.1\n", "round.csv")
+    question = look(path)[0]["layout"]
+    assert {"driver tire, thickness", "flange, thickness"} < set(question["answers"])
+    for cell in question["readings"]:
+        if cell["answer"] != "no":
+            assert f": {cell['written']}" in cell["reads"]

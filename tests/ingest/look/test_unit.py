@@ -51,3 +51,14 @@ def test_a_few_thousandths_are_no_inches_written_as_such(look, sheet, known, mil
     milesleft("add", sheet(points + "PIN,410,side rod bushing,driver 1 left,clearance,thou,10,63\n", "p.csv"))
     asked, _ = look(sheet(HEAD + "PIN,2001-02-01,0.026\nPIN,2001-03-01,0.028\n"))
     assert "in" in asked["unit"]["answers"]
+
+
+def test_thousandths_at_points_in_millimetres_are_asked_about_beside_more_points_in_inches(
+    look, sheet, known, milesleft
+):
+    points = "point,vehicle,component,position,quantity,unit,new_value,condemning_limit\n"
+    milesleft("add", sheet(points + "HOLL,410,driver tire,driver 2 left,tread hollow,mm,0,8\n", "p.csv"))
+    rows = "HOLLOW,2001-02-01,0.101\nHOLLOW,2001-03-01,0.104\nHOLLOW,2001-04-01,0.106\n"
+    asked, read = look(sheet(HEAD + rows + "HOLL,2001-02-01,0.151\nHOLL,2001-03-01,0.177\n"))
+    assert asked["unit"]["answers"] == ["own", "in"]
+    assert {row["state"] for row in read.values()} == {"asked about"}
