@@ -28,7 +28,7 @@ def names_on_record(points: pd.DataFrame) -> dict[str, list[str]]:
 def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[str]]) -> Pointed:
     """The proposal with what stands above the headings, or on the sheet's tab, filled in where it is open.
 
-    A tab that is a day is that of all its rows.
+    A tab that is a day is that of all its rows, else the one day that stands above the headings.
 
     Parameters
     ----------
@@ -48,8 +48,8 @@ def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[s
         found["vehicle"] = ""
     if "point" in given:
         found = {"unit": found["unit"]}
-    if sheet.sheet and are_dates([sheet.sheet])[0]:
-        found["date"] = sheet.sheet
+    tab = sheet.sheet or ""
+    found["date"] = tab if tab and are_dates([tab])[0] else _day(list(map(str, above)))
     fixed = {column: name for column, name in found.items() if name and column not in given}
     return replace(pointed, fixed={**pointed.fixed, **fixed})
 
@@ -93,6 +93,18 @@ def _stands(name: list[str], words: list[str]) -> bool:
         if first == name[:-1] and last in (name[-1], f"{name[-1]}s", f"{name[-1]}es"):
             return True
     return False
+
+
+def _day(lines: Sequence[str]) -> str:
+    """The one day that stands in some lines, as it is written there; empty where none or several do."""
+    days: set[str] = set()
+    for line in lines:
+        words = line[:_LONGEST].split()
+        said = [" ".join(words[at : at + n]).strip(" ,;:()") for n in (3, 2, 1) for at in range(len(words))]
+        said = [text for text in dict.fromkeys(said) if re.search(r"\d", text) and not text.isdigit()]
+        here = [text for text, is_day in zip(said, are_dates(said), strict=True) if is_day] if said else []
+        days |= {text for text in here if not any(text != other and text in other for other in here)}
+    return days.pop() if len(days) == 1 else ""
 
 
 def _unit(words: list[str]) -> str:

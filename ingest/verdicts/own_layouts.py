@@ -213,13 +213,14 @@ def _question(
     name was asked for, for this very sheet.
     """
     kind = sheet_kind([sheet], next(iter(layouts.values())))
-    of_kind = bool(kind) and not lacks
+    # What a line above the headings says with a day is seen in this sheet alone.
+    of_kind = bool(kind) and not lacks and pointed.fixed.get("date", "") in ("", sheet.sheet)
     about = (
         [kind, repr(_without_day(pointed))]
         if of_kind
         else [*lacks, *map(repr, sheet.cells.to_numpy().tolist())]
     )
-    means = {AS_PROPOSED: "read it so, and the next sheets of its make"} if not lacks else {}
+    means = {AS_PROPOSED: "read it so" + (", and the next sheets of its make" if of_kind else "")}
     nothing = Settled()
     answers = {word: Answer(means.get(word, f"read it so, about {word}"), nothing) for word in tables}
     rows = sorted({int(row) for table in tables.values() for row in table.rows.index})

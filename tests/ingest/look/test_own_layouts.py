@@ -125,3 +125,23 @@ def test_each_answer_shows_what_it_makes_of_the_very_cell(engines, look, milesle
     for cell in question["readings"]:
         if cell["answer"] != "no":
             assert f": {cell['written']}" in cell["reads"]
+
+
+@pytest.mark.parametrize(
+    ("title", "day"),
+    [
+        ("Bramwick, measured 14 Mar 2001", "2001-03-14"),
+        ("Bramwick: Messblatt vom 14.03.2001", "2001-03-14"),
+        ("Bramwick, between 14 Mar 2001 and 15 Mar 2001", ""),
+        ("Bramwick, form 36965", ""),  # a number, and no day for being one's count
+    ],
+)
+def test_the_one_day_above_the_headings_is_that_of_all_rows(engines, look, milesleft, sheet, title, day):
+    rows = "Part,Wheel,thickness (in)\ndriver tire,1L,2.9\ndriver tire,1R,2.88\n"
+    path = sheet(f'"{title}",,\n{rows}', "book.csv")
+    if not day:
+        assert milesleft("add", path, ends=1).count("layout") >= 1
+        return
+    question = look(path)[0]["layout"]
+    assert not question["asked_once_for_this_kind_of_sheet"]
+    assert f"B-1L: 2.9 in, {day}" in [cell["reads"] for cell in question["readings"]]
