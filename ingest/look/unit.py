@@ -40,6 +40,7 @@ _NAMES = {
     "cm": "centimetres",
 }
 _FINE = r"^[-+]?[0-9]*\.[0-9]{3}$"
+_FEWEST_BAD = 2  # values that do not fit; one may be a slip
 _SHOWN = 5
 
 
@@ -72,15 +73,15 @@ def _bare(sheet: Sheet, column: str) -> pd.DataFrame:
 
 def _judge(sheet: Sheet, column: str, rows: pd.DataFrame) -> Iterator[Question | Settled]:
     place = places(rows, sheet.known)
-    fit = {OWN: fits(rows[column], place)}
+    own = fits(rows[column], place)
+    judged = own.notna()
+    bad = judged & (own == 0)
     others = [unit for unit in _CANDIDATES if (rows["own"] != unit).any()]
-    for unit in others:
+    fit = {}
+    for unit in others if bad.sum() >= _FEWEST_BAD else ():
         counted = unit.startswith("1/") or unit in ("thou", "µm")
         if not (counted and (rows["figure"] % _COUNTED).any()):
             fit[unit] = fits(rows["figure"] * units.per_unit(unit), place)
-    own = fit.pop(OWN)
-    judged = own.notna()
-    bad = judged & (own == 0)
     better = [unit for unit, ok in fit.items() if _fits_better(ok, own, judged & (rows["own"] != unit))]
     metric = rows[rows["own"] == "mm"]  # an engine in inches beside them says nothing of these
     fine = metric["text"].str.fullmatch(_FINE).mean() > 0.5
@@ -100,7 +101,7 @@ def _judge(sheet: Sheet, column: str, rows: pd.DataFrame) -> Iterator[Question |
 def _fits_better(ok: pd.Series, own: pd.Series, at: pd.Series) -> bool:
     """Whether the rows of `at`, to which the unit is another one, fit better in it than as they are read."""
     share, bad = limit("look", "unit_share"), (at & (own == 0)).sum()
-    enough = bool(bad >= max(2, share * at.sum()))
+    enough = bool(bad >= max(_FEWEST_BAD, share * at.sum()))
     return enough and bool(ok[at].mean() > max(own[at].mean() + share, 1 - share))
 
 
