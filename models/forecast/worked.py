@@ -11,6 +11,7 @@ from models.combined.weights import GRID, Evidence
 from models.distribution import PROBABILITIES
 from models.forecast.explain import kind_weights_of
 from models.forecast.from_renewals import with_renewals
+from models.forecast.if_true import with_odd_last
 from models.forecast.recalibrate import stretch_of, stretched_readings, stretched_remaining
 from models.forecast.wear_now import WearNow, at_pace, wear_now
 from models.futures.over_futures import LEVELS
@@ -194,6 +195,8 @@ def work_out(
         together = combine(alike.table.lives, scale.quantity, life, given.fit_then, told)
     factor = stretch_of(scale.family_name[scale.family[point]], stretch)
     effective, remaining, beyond = _remaining(shared, together, factor)
+    wear = at_pace(wear_now(shared.model, life), *shared.pace(life))
+    remaining, beyond = with_odd_last(remaining, beyond, shared.model, alike.table.lives, life, wear)
     return Worked(
         table=alike.table,
         shared=shared,
@@ -202,7 +205,7 @@ def work_out(
         remaining=remaining,
         beyond=beyond,
         kinds=kind_weights_of(shared.model, life),
-        wear_now=at_pace(wear_now(shared.model, life), *shared.pace(life)),
+        wear_now=wear,
         stretch=factor,
         alike=alike,
         given=_in_futures(shared, life, effective),
