@@ -1,6 +1,8 @@
 """What tests of every package share: no silent skips in CI, and the demo railway taken in once."""
 
 import fcntl
+import functools
+import importlib
 import os
 import shutil
 import sys
@@ -62,6 +64,15 @@ def _nobody_outside_is_asked() -> Generator[None]:
     ASKED.clear()
     yield
     assert ASKED == []
+
+
+@pytest.fixture(autouse=True)
+def _installed_packages_are_looked_through_once() -> None:
+    """Streamlit looks through all of them anew for each page that is tested: 0.1 s of the processor."""
+    name = "streamlit.components.v2.manifest_scanner"
+    if "streamlit.components.v2" in sys.modules and name not in sys.modules:
+        scanner = importlib.import_module(name)
+        scanner.scan_component_manifests = functools.cache(scanner.scan_component_manifests)
 
 
 @pytest.fixture(scope="session")

@@ -25,6 +25,8 @@ _MOST_TITLES = 8
 """Lines above the headings that are passed over."""
 _MOST_TURNED = 100
 """Lines of a sheet whose headings may stand in its first column: a table has fewer columns."""
+_LONGEST_HEADING = 400
+"""Characters up to which a heading is looked for again below: each is held against every cell."""
 _LONGEST_TITLE = 400
 """Characters kept of what stands above the headings."""
 
@@ -110,7 +112,11 @@ def _stacked(raw: RawCells) -> Iterator[RawCells]:
     """The parts of a sheet that each begin with headings of a known table, two of them at least as above."""
     filled = (raw.cells != "").any(axis=1).to_numpy()
     header = _header(raw, filled) if filled.any() else 0
-    first = {text for text in _headings(raw, header) if text} if filled.any() else set()
+    first = (
+        {text for text in _headings(raw, header) if 0 < len(text) <= _LONGEST_HEADING}
+        if filled.any()
+        else set()
+    )
     same = raw.cells.isin(first).sum(axis=1).to_numpy() if len(first) > 1 else np.zeros(len(raw.cells))
     again = [int(place) for place in np.flatnonzero(same > 1) if place > header]
     starts = [place for place in again if _is_known([text for text in _headings(raw, place) if text])]
