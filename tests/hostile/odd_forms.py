@@ -58,7 +58,7 @@ LENGTHS = ["-5", "+5", "5,5", "0x10", "1e3", "\u00b2", "", "9" * 5_000, "1 2", "
 """Lengths that are none, in the place of the length."""
 PATHS = ["..%2f..%2fx", "%00", "..", "a/b", "a//b", "%5c..%5cx"]
 """Names of a file in the address, with which it would lie elsewhere."""
-NAMES = [
+KEPT_NAMES = [
     "../../../escaped.csv",
     "/etc/escaped.csv",
     "..\\..\\escaped.csv",
@@ -68,6 +68,10 @@ NAMES = [
     "CON.csv",
     "n" * 300 + ".csv",
     "\U0001f682" * 100 + ".csv",
+    "e\u0301.csv",
+]
+"""Names of files that lead elsewhere, or that a disk may not hold as they are."""
+SHOWN_NAMES = [
     "\u202ecsv.exe.csv",
     "<img src=x onerror=alert(1)>.csv",
     "![a](http://192.0.2.1/a.png).csv",
@@ -76,6 +80,5 @@ NAMES = [
     ":material/delete: :red[a].csv",
     "=cmd()|' '!A0.csv",
     "';DROP TABLE readings;--.csv",
-    "e\u0301.csv",
 ]
-"""Names of files, each of which is read, shown, stored with its rows and told in the list of batches."""
+"""Names of files that mean something where they are shown or stored."""
