@@ -18,7 +18,7 @@ from dashboard.shop.parts_told import (
     places_of,
     swap_rows,
 )
-from dashboard.words.parts_text import CAUTION, UNKNOWN_BEFORE, ran_words, stint_words
+from dashboard.words.parts_text import CAUTION, UNKNOWN_BEFORE, WEIGHED, ran_words, stint_words
 from dashboard.words.units_shown import Units
 from ingest.catalogue import kind_of_part
 from ingest.catalogue.belongs import kinds_with_places
@@ -72,7 +72,7 @@ def rack(told: Parts, units: Units) -> None:
     st.caption(
         "1 in 20: of 20 such parts one is at its limit by then. Half: as many sooner as later. "
         f"{UNKNOWN_BEFORE} A part that has run nothing is told as new, at the place that ends first. "
-        f"{CAUTION}"
+        f"{WEIGHED} {CAUTION}"
     )
 
 

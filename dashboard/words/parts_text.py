@@ -1,5 +1,6 @@
 """Parts with numbers of their own, in lines for people."""
 
+import textwrap
 from collections.abc import Hashable, Mapping
 from typing import Any
 
@@ -9,8 +10,13 @@ from dashboard.words.units_shown import Units
 from models.lives.parts_run import FITTED, NEVER, RACK
 
 Row = Mapping[Hashable, Any]
+WIDTH = 110
 CAUTION = (
     "What a spare would run is forecast from its readings: look at it and measure it before it is fitted."
+)
+WEIGHED = (
+    "A plan weighs spares that one job fits: a pin, a bushing, a block. Whether a spare wheelset is fitted "
+    "it leaves to you: its tires, journals and pins have jobs of their own."
 )
 UNKNOWN_BEFORE = "+: and what it ran before its first fitting on record, which nobody knows."
 
@@ -23,7 +29,7 @@ def parts_text(now: pd.DataFrame, stints: pd.DataFrame, left: pd.DataFrame) -> s
             "'fittings'; without them, wear belongs to its place."
         )
     lines = [*_rack(now, left), *_fitted(now), *_moved(stints)]
-    return "\n".join([*lines, "", UNKNOWN_BEFORE, CAUTION])
+    return "\n".join([*lines, "", UNKNOWN_BEFORE, *textwrap.wrap(WEIGHED, WIDTH), CAUTION])
 
 
 def _rack(now: pd.DataFrame, left: pd.DataFrame) -> list[str]:
@@ -38,7 +44,8 @@ def _rack(now: pd.DataFrame, left: pd.DataFrame) -> list[str]:
             lines.append(f"{told}{row['why']}")
             continue
         where = f"{row['vehicle_left']} {row['position_left']}".strip()
-        lines.append(f"{told}{row['miles_p05']:>9,.0f}{row['miles_p50']:>9,.0f}  {where}{_last(row)}")
+        soon, half = (f"{round(row[name], -2):>9,.0f}" for name in ("miles_p05", "miles_p50"))
+        lines.append(f"{told}{soon}{half}  {where}{_last(row)}")
         if row["planned"]:
             lines.append(f"{'':<12}the plan fits it: {row['planned']}")
     return lines
