@@ -2,7 +2,6 @@
 
 import fcntl
 import functools
-import importlib
 import os
 import shutil
 import sys
@@ -69,9 +68,8 @@ def _nobody_outside_is_asked() -> Generator[None]:
 @pytest.fixture(autouse=True)
 def _installed_packages_are_looked_through_once() -> None:
     """Streamlit looks through all of them anew for each page that is tested: 0.1 s of the processor."""
-    name = "streamlit.components.v2.manifest_scanner"
-    if "streamlit.components.v2" in sys.modules and name not in sys.modules:
-        scanner = importlib.import_module(name)
+    scanner = sys.modules.get("streamlit.components.v2.manifest_scanner")  # from the first page on
+    if scanner is not None and not hasattr(scanner.scan_component_manifests, "cache_info"):
         scanner.scan_component_manifests = functools.cache(scanner.scan_component_manifests)
 
 
