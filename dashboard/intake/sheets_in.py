@@ -29,7 +29,9 @@ from ingest.verdicts.handed_in import HandedIn, read_files
 from ingest.verdicts.layout_advice import keep_layout
 from ingest.verdicts.look_report import LookReport
 
-ANSWERS, DONE = "look-answers", "look-stored"
+ANSWERS, DONE, KEPT = "look-answers", "look-stored", "look-kept"
+_KEPT_ROWS = 5_000
+"""Rows up to which a look is kept until the next press of a button: some MB of a session."""
 _SHOWN = 500
 """Rows of the look that are shown; the worst stand first."""
 COLUMNS = {
@@ -76,7 +78,9 @@ def page() -> None:
             f"count goes on by itself. Last entries: {show.plain(entries)}."
         )
     uploads = st.file_uploader("Files", type=taking_in.KINDS, accept_multiple_files=True, key="batch-files")
-    if uploads:
+    if not uploads:
+        st.session_state.pop(KEPT, None)
+    else:
         with tempfile.TemporaryDirectory(prefix="milesleft-") as folder:
             paths = taking_in.keep_all(uploads, Path(folder))
             with show.problems():
@@ -98,20 +102,44 @@ def _looked_at(paths: Sequence[Path], uploaded: list[str]) -> None:
     for item in handed_in.not_read:
         st.warning(show.plain(f"{item.file}{', ' + item.sheet if item.sheet else ''}: {item.reason}"))
     answers: dict[str, str] = st.session_state.setdefault(ANSWERS, {})
+    look = _look(in_hand, handed_in, uploaded, answers)
+    counts = look.rows["verdict"].value_counts()
+    said = ", ".join(f"**{count:,}** {word}" for word, count in counts.items())
+    st.subheader("How these files are read")
+    rows = "1 row" if len(look.rows) == 1 else f"{len(look.rows):,} rows"
+    st.markdown(f"{rows}: {said}. Nothing is stored yet.")
+    _ask(look, answers)
+    if _store(in_hand, handed_in, look, answers):
+        st.session_state[DONE] = uploaded
+        st.session_state.pop(KEPT, None)
+        st.rerun()  # so that what stands above the button knows of the batch too
+    _rows(look)
+
+
+def _look(
+    in_hand: InHand, handed_in: HandedIn, uploaded: Sequence[str], answers: dict[str, str]
+) -> LookReport:
+    """The look at these uploads, as it was a moment ago where nothing that it rests on has changed since."""
+    asked = _rests_on(in_hand, uploaded, answers)
+    kept = st.session_state.get(KEPT)
+    if kept is not None and kept[0] == asked:
+        look: LookReport = kept[1]
+        return look
     try:
         look = look_at_rows(data.store(), handed_in, answers=answers)
     except WrongUsage:  # an answer to what another sheet asked
         answers.clear()
         look = look_at_rows(data.store(), handed_in)
-    counts = look.rows["verdict"].value_counts()
-    said = ", ".join(f"**{count:,}** {word}" for word, count in counts.items())
-    st.subheader("How these files are read")
-    st.markdown(f"{len(look.rows):,} rows: {said}. Nothing is stored yet.")
-    _ask(look, answers)
-    if _store(in_hand, handed_in, look, answers):
-        st.session_state[DONE] = uploaded
-        st.rerun()  # so that what stands above the button knows of the batch too
-    _rows(look)
+        asked = _rests_on(in_hand, uploaded, answers)
+    st.session_state[KEPT] = (asked, look) if len(look.rows) <= _KEPT_ROWS else None
+    return look
+
+
+def _rests_on(in_hand: InHand, uploaded: Sequence[str], answers: Mapping[str, str]) -> tuple[object, ...]:
+    """All that a look depends on: the uploads, their layouts, the answers, the store, the day."""
+    stored = data.stamp_of_store() if data.exists() else ()
+    told = tuple(sorted(in_hand.layouts.items())), tuple(sorted(answers.items()))
+    return (*uploaded, *told, stored, datetime.now(UTC).date())
 
 
 def _read(in_hand: InHand) -> tuple[HandedIn | None, list[str]]:

@@ -32,7 +32,7 @@ def exists() -> bool:
     return path().exists()
 
 
-def _stamp() -> tuple[str, int, int, int]:
+def stamp_of_store() -> tuple[str, int, int, int]:
     """Changes whenever the file does: who it is, when and how far it was written."""
     found = path().stat()
     log = path().with_name(path().name + ".wal")
@@ -41,17 +41,17 @@ def _stamp() -> tuple[str, int, int, int]:
 
 def version() -> int:
     """The data version of the store."""
-    return _version(_stamp())
+    return _version(stamp_of_store())
 
 
 def runs(kind: str) -> pd.DataFrame:
     """Stored runs of a kind, newest first; forecasts by their as-of day, then by when made."""
-    return _runs(_stamp(), kind)
+    return _runs(stamp_of_store(), kind)
 
 
 def decisions(kind: str) -> pd.DataFrame:
     """What was decided about runs of a kind, newest first."""
-    return _decisions(_stamp(), kind)
+    return _decisions(stamp_of_store(), kind)
 
 
 def table(name: str, at_version: int | None = None) -> pd.DataFrame:
@@ -61,12 +61,12 @@ def table(name: str, at_version: int | None = None) -> pd.DataFrame:
 
 def held_waiting() -> pd.DataFrame:
     """Rows held back about which nothing has been decided yet."""
-    return _held(_stamp())
+    return _held(stamp_of_store())
 
 
 def questions_of_waiting() -> tuple[Question, ...]:
     """Questions for whose answer rows wait."""
-    return _questions(_stamp(), datetime.now(UTC).date())
+    return _questions(stamp_of_store(), datetime.now(UTC).date())
 
 
 def gauges(at_version: int) -> list[dict[str, str]]:
@@ -79,12 +79,12 @@ def unexpected(point: str = "") -> pd.DataFrame:
 
     Columns as :data:`ingest.verdicts.remeasure.COLUMNS`.
     """
-    return _unexpected(_stamp(), point)
+    return _unexpected(stamp_of_store(), point)
 
 
 def noticed(report: AddReport) -> Noticed | None:
     """What the readings of a batch just added say."""
-    return _noticed(_stamp(), report.batch, report)
+    return _noticed(stamp_of_store(), report.batch, report)
 
 
 def frame(run_id: str, name: str) -> pd.DataFrame:

@@ -67,7 +67,7 @@ class Browsers:
 
 
 @pytest.mark.parametrize(
-    ("number", "seconds"), [(3, 4), pytest.param(10, 120, marks=pytest.mark.long)], ids=["short", "long"]
+    ("number", "seconds"), [(3, 6), pytest.param(10, 120, marks=pytest.mark.long)], ids=["short", "long"]
 )
 def test_many_look_while_one_writes(served_copy, tmp_path, number, seconds):
     address, db = served_copy

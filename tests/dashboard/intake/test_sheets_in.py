@@ -3,7 +3,9 @@
 import pytest
 from pages.without_browser import opened, said, widget
 
+from dashboard.intake.sheets_in import KEPT
 from ingest.store import Store
+from ingest.verdicts.add import add_files
 
 WIDE = (
     b"Winter book of the hollows,,,\n,,,\nWheel,2022-01-14,2022-03-20,Remarks\n"
@@ -124,3 +126,16 @@ def test_rows_that_wait_for_an_answer_are_answered_where_they_wait(app, small):
     assert "2 rows no longer wait; 0 still do." in said(page)
     days = Store(small).read("readings").query("batch > 1")["date"].dt.strftime("%Y-%m-%d").tolist()
     assert sorted(days) == ["2022-04-03", "2022-06-05"]
+
+
+def test_a_look_is_kept_until_the_store_is_another(app, small, tmp_path):
+    clear = b"point,date,value,unit,odometer\nN-D1L-HOLLOW,2023-09-20,0.16,in,\n"
+    page = uploaded(app, "clear.csv", clear)
+    assert "1 row: 1 accepted." in said(page).replace("*", "")
+    first = page.session_state[KEPT][1]
+    page.run()
+    assert page.session_state[KEPT][1] is first
+    (tmp_path / "by_hand.csv").write_bytes(clear)
+    assert add_files(Store(small), [tmp_path / "by_hand.csv"]).count("accepted") == 1
+    page.run()  # somebody else handed the same in meanwhile
+    assert "1 row: 1 already known." in said(page).replace("*", "")
