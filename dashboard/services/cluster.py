@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from dashboard.services.one_run import Task, work_out, write_frames
 from ingest.errors import NotPossible
 from ingest.store.partitioned import Raw, pack_part, packed, unpack_part, unpacked
-from models.wear.threads import use_threads
+from models.threads import use_threads
 
 if TYPE_CHECKING:
     from distributed import Client, Future

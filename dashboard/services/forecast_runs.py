@@ -27,8 +27,8 @@ from ingest.store import Store
 from ingest.store.frames import to_arrow
 from ingest.store.partitioned import read_part
 from models.forecast.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
+from models.threads import use_threads
 from models.wear.known import Learned
-from models.wear.threads import use_threads
 
 CHECKED = ("vehicles", "wear_points", "readings", "facts", "mileage", "parts", "fittings", "work")
 """Tables that the checks across points look at."""

@@ -182,7 +182,7 @@ def _looks(tables: Mapping[str, RawTable], beside: _Beside) -> dict[str, pd.Data
     """How the rows of each way would be read, as :class:`ingest.verdicts.look_report.LookReport` has them, in
     order. Each is judged as a sheet of its own, many in one go."""
     read = {name: as_rows(table) for name, table in tables.items()}
-    at_once = max(1, _ROWS_AT_ONCE // max(len(rows) for _, _, rows in read.values()))
+    at_once = max(1, _ROWS_AT_ONCE // max(1, *(len(rows) for _, _, rows in read.values())))
     looks: dict[str, pd.DataFrame] = {}
     for start in range(0, len(read), at_once):
         names = list(read)[start : start + at_once]

@@ -51,7 +51,8 @@ def with_odd_last(
     out, chance = remaining.copy(), beyond.copy()
     for i in asked:
         past = float(ndtr((worn[i] - 1.0) / max(sigma[i], 1e-9)))
-        left = remaining[i] * max(1.0 - worn[i], 0.0) / (1.0 - level[i])
+        share = max(1.0 - worn[i], 0.0) / (1.0 - level[i])
+        left = remaining[i] * share if share > 0 else np.zeros(remaining.shape[1])  # some may be endless
         out[i] = _either(remaining[i], left, past)
         chance[i] = (1.0 - TRUE) * beyond[i] + TRUE * past
     return out, chance

@@ -191,8 +191,7 @@ def work_out(
     alike, shared = _fitted(given, table, tables, gauges, as_of, life)
     together = alone(life)
     if learned is None:  # one run of many is too large for rivals, which would depend on how runs are cut
-        told = _by_number(record, scale)
-        together = combine(alike.table.lives, scale.quantity, life, given.fit_then, told)
+        together = combine(alike.table.lives, scale.quantity, life, given.fit_then, _by_number(record, scale))
     factor = stretch_of(scale.family_name[scale.family[point]], stretch)
     effective, remaining, beyond = _remaining(shared, together, factor)
     wear = at_pace(wear_now(shared.model, life), *shared.pace(life))

@@ -28,6 +28,9 @@ def season_of(windows: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp] | None
 def share_of_season(inputs: PlanInputs, plan: Plan, trips: pd.DataFrame) -> Share | None:
     """Trains of the next season given to the engines of a plan that stands; None where there are none.
 
+    Trains of engines that the plan leaves out stay with these; where one may be run by such an engine and has
+    none yet, nobody knows from this plan whether it is left for its own.
+
     Parameters
     ----------
     inputs, plan : what the plan was made from, and what it does. trips : table of the store.
@@ -36,10 +39,21 @@ def share_of_season(inputs: PlanInputs, plan: Plan, trips: pd.DataFrame) -> Shar
     if season is None:
         return None
     asked = trips[trips["date"].between(*season)]
+    asked = asked[_of_these(asked, set(inputs.simulation.vehicles))]
     if asked.empty:
         return None
     engines = [_engine(inputs, plan, vehicle, asked, season) for vehicle in inputs.simulation.vehicles]
     return given_out(asked, engines)
+
+
+def _of_these(asked: pd.DataFrame, planned: set[str]) -> np.ndarray:
+    """Which trains the engines planned have, or no engine has and these alone may take."""
+    had = asked["vehicle"].fillna("").astype(str).str.strip()
+    able = [set(map(str.strip, str(names).split(";"))) for names in asked["engines_able"].fillna("")]
+    everybody = set(had) | set().union(*able)
+    open_to = [(names - {""}) or (everybody - {""}) for names in able]
+    alone = np.array([names <= planned for names in open_to], dtype=bool)
+    return np.asarray(had.isin(list(planned)) | ((had == "") & alone), dtype=bool)
 
 
 def _engine(

@@ -25,12 +25,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.laws.never_back import never_back
+from models.threads import in_threads
 from models.wear.family_sums import FamilySums, family_sums, sigma_centre
 from models.wear.level_filter import Filtered, level_filter
 from models.wear.posterior import Points, Posterior, arrays_of
 from models.wear.priors import Priors as Priors
 from models.wear.relative import Straightened
-from models.wear.threads import in_threads
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -21,6 +21,7 @@ from models.laws.place_memory import LifeRates, learn_memory, remembered
 from models.laws.rate_covariates import screen
 from models.laws.rate_law import LOGNORMAL, chance_lognormal
 from models.lives.table import Lives
+from models.threads import in_threads
 from models.wear.departures import Departed, departures, left_for_good, own_components
 from models.wear.family_fit import ROUNDS
 from models.wear.fitted import Checked, Remembered, Scaled, Screened, Settings, Shaped
@@ -53,7 +54,6 @@ from models.wear.shape_fits import (
 from models.wear.shape_weights import shape_weights, weights_of
 from models.wear.shapes import FEW, SHAPES, STRAIGHT
 from models.wear.shared_prior import mixed_shapes, with_others
-from models.wear.threads import in_threads
 from models.wear.wild import SAYS_NOTHING, believed_ends, chance_wild, first_look, noise_of_wild
 
 Floats = NDArray[np.float64]

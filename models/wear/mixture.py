@@ -9,10 +9,10 @@ from scipy.special import ndtr, ndtri
 
 from models.distribution import place_reached
 from models.laws.crossing import crossing_chance, ever_crossing_chance, near_limit
+from models.threads import in_threads
 from models.wear.life_states import Nodes, States
 from models.wear.relative import Relative, Straightened, known_or_zero
 from models.wear.shapes import Shape
-from models.wear.threads import in_threads
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

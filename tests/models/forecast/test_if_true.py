@@ -74,3 +74,11 @@ def test_either_is_the_mixture_that_is_drawn():
         if 0.04 < p < 0.98:
             assert (drawn <= q).mean() == pytest.approx(p, abs=0.01)
     assert said[PROBABILITIES == 0.02][0] == 0.0  # 3 times in 100 the limit is passed
+
+
+def test_miles_without_an_end_stay_so_but_where_the_reading_tells_of_one():
+    told = np.where(PROBABILITIES < 0.5, 10_000 * (1 + PROBABILITIES), np.inf)
+    said = _either(told, np.zeros(told.size), 1.0)
+    assert (said[PROBABILITIES < 0.5 * TRUE] == 0).all()
+    assert np.isinf(said[PROBABILITIES > 0.6]).all()
+    assert not np.isnan(said).any()

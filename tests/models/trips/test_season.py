@@ -51,3 +51,14 @@ def test_trains_of_other_seasons_are_left_alone(planned):
     later = trains(5, "A").assign(date=lambda frame: frame["date"] + pd.Timedelta(days=800))
     assert share_of_season(inputs, plan, later) is None
     assert share_of_season(inputs, plan, later.iloc[:0]) is None
+
+
+def test_trains_of_an_engine_that_is_not_planned_stay_with_it(planned):
+    inputs, plan = planned
+    own, others = trains(20, "A"), trains(20, "C").assign(engines_able="A;C")
+    share = share_of_season(inputs, plan, pd.concat([own, others]))
+    assert set(share.given["train"]) == {"A"}
+    nobodys = trains(20, "D").assign(vehicle="")
+    for able, given in (("A;C", {"A"}), ("A;B", {"A", "D"}), ("", {"A"})):
+        asked = pd.concat([own, others, nobodys.assign(engines_able=able)])
+        assert set(share_of_season(inputs, plan, asked).given["train"]) == given
