@@ -15,14 +15,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ingest.figures import limit
-from ingest.look.history import goes_back, history, is_spike
+from ingest.look.history import goes_back, history, is_spike, point_days, points_and_days
 from ingest.look.question import Answer, Question, Settled
 from ingest.look.sheet import Sheet
 from ingest.names.points import by_point
 from ingest.notation.stated import ALSO_READ
 
 SAME = ["point", "date", "value"]
-_APART = 10_000_000  # days: further apart than any two dates
 _SHOWN = 5
 _MEANS = {
     "correction": "they take the place of the earlier readings, which stay on record as corrected",
@@ -84,11 +83,7 @@ def near_others(sheet: Sheet) -> pd.DataFrame:
 def _beside(own: pd.DataFrame, others: pd.DataFrame) -> NDArray[np.bool_]:
     """Which other readings lie within a day of one of the rows at their point."""
     names = pd.Index(own["point"].unique())
-    keys, other_keys = (
-        names.get_indexer(frame["point"]) * _APART
-        + frame["date"].to_numpy(dtype="datetime64[D]").astype(np.int64)
-        for frame in (own, others)
-    )
+    keys, other_keys = (point_days(*points_and_days(names, frame)) for frame in (own, others))
     return np.isin(other_keys, (keys[:, None] + [-1, 0, 1]).ravel())
 
 

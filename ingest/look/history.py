@@ -16,12 +16,13 @@ from ingest.names.points import by_point
 from ingest.units import per_unit
 
 Floats = NDArray[np.float64]
+Places = NDArray[np.int64]
 
 _LEAST = 8  # triples of readings from which the scatter of a point is told
 _LEAST_STEPS = 3  # steps from which its pace is
 _DAYS_A_YEAR = 365.25
 _COARSEST_FRACTION = 1 / 32  # of an inch; common practice, no source: rules are read to that or finer
-_APART = 1e7  # days: further apart than any two dates
+_APART = 10_000_000  # days: further apart than any two dates
 _MEDIAN_TO_SD = 1.4826  # standard deviation of normal errors over the median of their absolute values
 
 
@@ -207,6 +208,17 @@ def _worked(both: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
     until = own + day + limit("reading", "work_noted_within")
     first = np.searchsorted(done, since, side="left")
     return pd.Series(np.searchsorted(done, until, side="right") > first, both.index)
+
+
+def point_days(point: Places, day: Places) -> Places:
+    """One number for a wear point's own and a day, in order of point and day: no two points come near."""
+    return point * _APART + day
+
+
+def points_and_days(names: pd.Index, frame: pd.DataFrame) -> tuple[Places, Places]:
+    """Of rows with point and date: the place of the point among ``names``, and the day since 1970-01-01."""
+    days = frame["date"].to_numpy(dtype="datetime64[D]").astype(np.int64)
+    return np.asarray(names.get_indexer(pd.Index(frame["point"])), dtype=np.int64), days
 
 
 def _days(dates: pd.Series) -> Floats:

@@ -9,18 +9,15 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from ingest.figures import limit
 from ingest.look.copies import correction_question, corrects, earlier_readings, near_others, scatter
-from ingest.look.history import written_step
+from ingest.look.history import Places, point_days, points_and_days, written_step
 from ingest.look.question import Question
 from ingest.look.sheet import Sheet
 from ingest.names.points import by_point
 
 Way = Literal["backward", "forward"]
-Places = NDArray[np.int64]
-_APART = 10_000_000  # days: further apart than any two dates
 _FEWEST = 3
 _CHANCE = 2.0
 """Equal figures of two sheets, at least, and how many standard deviations above those that two measurements
@@ -74,15 +71,12 @@ def _nearest(rows: pd.DataFrame, others: pd.DataFrame, way: Way, least: int) -> 
     `least`: days that lie between them. Of a day beside, ``copies`` has seen what is alike.
     """
     names = pd.Index(rows["point"].unique())
-    point, other_point = names.get_indexer(rows["point"]), names.get_indexer(others["point"])
-    day, other_day = (
-        frame["date"].to_numpy(dtype="datetime64[D]").astype(np.int64) for frame in (rows, others)
-    )
+    (point, day), (other_point, other_day) = (points_and_days(names, frame) for frame in (rows, others))
     order = np.lexsort((other_day, other_point))
-    keys = (other_point * _APART + other_day)[order]
+    keys = point_days(other_point, other_day)[order]
     left = np.argsort(day, kind="stable")
     bound = day[left] + (1 - least if way == "backward" else least - 1)
-    key = point[left] * _APART + bound
+    key = point_days(point[left], bound)
     at = np.searchsorted(keys, key) - 1 if way == "backward" else np.searchsorted(keys, key, side="right")
     found = (at >= 0) & (at < len(keys))
     left, bound, right = left[found], bound[found], order[at[found]]

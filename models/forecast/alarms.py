@@ -166,7 +166,7 @@ def _own_pace(table: LifeTable, model: PooledWear) -> Iterable[Alarm]:
 def _odd(table: LifeTable, model: PooledWear) -> Iterable[Alarm]:
     life = table.in_service[np.flatnonzero(table.reason == "")]
     odd = model.wild_[model.row_of_[life]] >= WILD
-    last = np.where(np.isfinite(table.lives.wear[life]), np.arange(odd.shape[1]), -1).max(axis=1)
+    last = table.lives.count[life] - 1
     for row, column in np.argwhere(odd):
         own, day = life[row], table.lives.day[life[row], column]
         settled = bool((~odd[row, column + 1 : last[row] + 1]).any())

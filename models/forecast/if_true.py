@@ -39,7 +39,7 @@ def with_odd_last(
     The same, shapes kept; rows without such a reading are as they were.
     """
     row = np.arange(len(life))
-    last = np.where(np.isfinite(lives.wear[life]), np.arange(lives.wear.shape[1]), -1).max(axis=1)
+    last = lives.count[life] - 1
     odd = (last >= 0) & (model.wild_[model.row_of_[life]][row, np.maximum(last, 0)] >= WILD)
     if not odd.any():
         return remaining, beyond

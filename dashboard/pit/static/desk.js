@@ -10,10 +10,10 @@ const $ = (id) => document.getElementById(id);
 const now = { session: null, engine: "", scan: "", sheet: null, rows: new Map() };
 const sending = new send.Sending(showWaiting($("sent")), showEmpty);
 // What a line may hold instead of a reading: its kind, how it is read, what is said once it is kept.
-const OTHER = {
-  n: { kind: "not reached", words: "could not be reached", kept: "could not be reached: kept." },
-  c: { kind: "cracked", words: "looks cracked", kept: "looks cracked: kept as a finding. Tell who runs the shop." },
-};
+const OTHER = new Map([
+  ["n", { kind: "not reached", words: "could not be reached", kept: "could not be reached: kept." }],
+  ["c", { kind: "cracked", words: "looks cracked", kept: "looks cracked: kept as a finding. Tell who runs the shop." }],
+]);
 
 const about = () => Object.fromEntries(["date", "observer", "gauge", "odometer"].map((name) => [name, $(name).value.trim()]));
 
@@ -114,7 +114,7 @@ function parted(row) {
 function showRead(row, point) {
   delete row.dataset.asked;
   const { text } = parted(row);
-  const other = OTHER[text.toLowerCase()];
+  const other = OTHER.get(text.toLowerCase());
   if (other) return told(row, "", other.words);
   const read = now.session.reads(text, point);
   return told(row, read.problem ? "warn" : "", read.words);
@@ -148,7 +148,7 @@ async function enter(row, point) {
   const { text, note } = parted(row);
   const whole = fieldOf(row).value.trim();
   if (!whole || row.dataset.kept === whole) return next(row, 1);
-  const other = OTHER[text.toLowerCase()];
+  const other = OTHER.get(text.toLowerCase());
   const read = other ? null : now.session.reads(text, point);
   if (!text) return told(row, "warn", "Type the reading before the semicolon; n: could not be reached, c: looks cracked.");
   if (read?.problem) return told(row, "warn", read.words);
