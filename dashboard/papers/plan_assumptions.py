@@ -69,7 +69,7 @@ def _turning(about: Mapping[str, Any]) -> pd.DataFrame:
 def _fitting(about: Mapping[str, Any]) -> pd.DataFrame:
     """What fitting a spare takes where the price list does not name it."""
     row = (
-        "fitting a part of the spares rack, which has no price, takes of its renewal",
+        "fitting a part of the spares rack, which has no price, takes of the longest renewal there",
         "the hours and days",
         "none of the price",
         "common practice, no source",

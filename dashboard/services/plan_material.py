@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, field
 import pandas as pd
 
 from dashboard.services.invented import is_invented
-from dashboard.services.shop_checks import inspections_due, tear_downs
+from dashboard.services.shop_checks import inspections_due, tear_downs, wheel_checks
 from dashboard.services.turnings import Tires, tires_of_all
 from ingest import catalogue
 from ingest.errors import NotPossible, StoreProblem, WrongUsage
@@ -127,9 +127,21 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
         state=store.read_run(newest, "state"),
         due=_inspections(tables, as_of),
         invented=is_invented(store),
-        rack=where_spares_fit(tables, spares_of_run(store, newest), distribution, forecast),
+        rack=_rack(tables, spares_of_run(store, newest), distribution, forecast),
         tires=tires_of_all(tables, store, newest, sorted(set(tables["wear_points"]["vehicle"].astype(str)))),
     )
+
+
+def _rack(
+    tables: Mapping[str, pd.DataFrame],
+    spares: pd.DataFrame,
+    distribution: pd.DataFrame,
+    forecast: pd.DataFrame,
+) -> pd.DataFrame:
+    """Where each spare may be fitted; wheels are looked at only where there is one."""
+    if tables["parts"].empty:
+        return pd.DataFrame(columns=COLUMNS)
+    return where_spares_fit(tables, spares, distribution, forecast, wheel_checks(tables))
 
 
 def spares_of_run(store: Store, run: str) -> pd.DataFrame:

@@ -27,6 +27,7 @@ from models.checks.findings_frame import COLUMNS, worst_first
 from models.checks.fits import reassembly
 from models.checks.pair_outlook import pair_outlook
 from models.lives.follow import of_fitted
+from models.rack.agree import WheelChecks
 from models.running.ahead import UsageAhead, usage_ahead, usage_plan
 from models.running.clocks import due_dates, soonest_first
 
@@ -68,6 +69,21 @@ def shop_findings(
     if not kept:
         return pd.DataFrame(columns=COLUMNS)
     return worst_first(pd.concat(kept, ignore_index=True))
+
+
+def wheel_checks(tables: Tables, stated: Stated | None = None) -> WheelChecks:
+    """What the wheels of a spare are held against, at any place of any vehicle."""
+    stated = stated_in(tables, stated)
+    tables = fitted_now(tables)
+    return WheelChecks(
+        points=catalogue.classify(tables["wear_points"]),
+        latest=_of_parts_in_place(latest_readings(tables["readings"]), tables.get("work"), None),
+        limits={
+            vehicle: catalogue.difference_limits(name, facts, stated.own)
+            for name, facts, vehicles in under_one_law(tables, stated)
+            for vehicle in vehicles
+        },
+    )
 
 
 def reassembly_findings(tables: Tables, stated: Stated | None = None) -> pd.DataFrame:

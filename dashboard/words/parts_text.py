@@ -15,8 +15,9 @@ CAUTION = (
     "What a spare would run is forecast from its readings: look at it and measure it before it is fitted."
 )
 WEIGHED = (
-    "A plan weighs spares that one job fits: a pin, a bushing, a block. Whether a spare wheelset is fitted "
-    "it leaves to you: its tires, journals and pins have jobs of their own."
+    "A plan weighs every spare at the places that it fits by its limits and readings, a wheelset with its "
+    "tires, journals and pins together, where its wheels agree with those that stay. What comes off goes to "
+    "the rack with what is left in it; whether it is repaired or scrapped is decided when it is examined."
 )
 UNKNOWN_BEFORE = "+: and what it ran before its first fitting on record, which nobody knows."
 

@@ -38,6 +38,8 @@ class Lives:
     new_life : shape (p,). Expected miles of a new part, as counted in money. [mi]
     miles : shape (W + 2,). Expected miles from as-of to each node. [mi]
     years : shape (W + 2,). Years from as-of to each node. [year]
+    of_one : as ``chance``, where two parts follow each other between the nodes that of the likelier one; None
+        where none do. [1]
     """
 
     points: pd.DataFrame
@@ -46,6 +48,7 @@ class Lives:
     new_life: Floats
     miles: Floats
     years: Floats
+    of_one: Floats | None = None
 
 
 def miles_by_date(simulation: Simulation, vehicle: int, dates: Dates) -> Floats:

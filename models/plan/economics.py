@@ -1,13 +1,17 @@
-"""When renewing costs least per mile: age replacement, from the stored distribution of a new part's life.
+"""What lives cost: those that a plan may hold, and a mile when parts are renewed at an age.
 
-The plan keeps to the accepted risk; this tells beside it whether money alone would renew sooner or later.
+Age replacement tells, beside a plan that keeps to the accepted risk, whether money alone would renew sooner
+or later; it goes by the stored distribution of a new part's life.
 """
+
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 
 from models.distribution import chance_by
-from models.plan.problem import Floats
+from models.plan.chances import Lives
+from models.plan.problem import Bools, Floats, Ints
 from models.plan.rules import Rules
 
 STEPS = 400
@@ -73,3 +77,41 @@ def cheapest_ages(distribution: pd.DataFrame, jobs: pd.DataFrame, rules: Rules) 
     lives = np.stack([np.asarray(row, dtype=np.float64) for row in known["new_life"]])
     planned = of_part.loc[known["point"]].to_numpy(float)
     return pd.Series(cheapest_age(lives, planned, planned + rules.stop), index=known["point"].to_numpy())
+
+
+def unit_lives(
+    lives: Lives, units: Sequence[Ints], worth: Floats, most: Floats, rules: Rules
+) -> tuple[Bools, Floats, Floats]:
+    """Lives of units of wear points: within the accepted risk, and what they cost, shape (U, W + 2, W + 2);
+    what is in service is worth now, shape (U,). [money]
+
+    Parameters
+    ----------
+    units : rows of the wear points of each. worth : money that a new life of each is worth.
+    most : shape (p,). Chance of a life that is accepted (``Rules.risk_of``), with what rounding loses. [1]
+    """
+    single = lives.chance if lives.of_one is None else lives.of_one
+    within = (single <= most[:, None, None]) & np.isfinite(single)
+    allowed = np.stack([within[rows].all(axis=0) for rows in units])
+    cost = np.stack([rules.stop * _stops(lives, rows) for rows in units])
+    share = np.stack([_share_left(lives, rows) for rows in units])
+    kept = rules.value_kept * worth
+    cost[:, :, -1] -= (kept * rules.worth(lives.years[[-1]])[0])[:, None] * share[:, :, -1]
+    return allowed, cost, kept * share[:, 0, 0]
+
+
+def _stops(lives: Lives, rows: Ints) -> Floats:
+    """Stops to be expected between the nodes: tires that are scrap together stop the engine once."""
+    if "turnings_left" not in lives.points:
+        return np.asarray(np.nansum(lives.chance[rows], axis=0))
+    unit = lives.points.iloc[rows]
+    together = ((unit["role"] == "metal") & unit["turnings_left"].notna()).to_numpy()
+    first = np.ones(len(rows), bool)
+    first[together] = ~unit[together].duplicated(["vehicle", "matched_set"]).to_numpy()
+    return np.asarray(np.nansum(lives.chance[rows[first]], axis=0))
+
+
+def _share_left(lives: Lives, rows: Ints) -> Floats:
+    """Share of a new life left at the later node, that of the wear point with the least."""
+    share = lives.unused[rows] / lives.new_life[rows][:, None, None]
+    return np.asarray(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0).min(axis=0))

@@ -1,6 +1,6 @@
 """The plan of one engine: its programme, the choice, and what is said of it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -8,14 +8,13 @@ import numpy as np
 import pandas as pd
 
 from ingest.errors import NotPossible
-from models.futures.spares import as_spare
 from models.plan import rounding as rounded
 from models.plan.chances import Lives, lives_of, node_days
 from models.plan.clocks import ClockLives, clock_lives
 from models.plan.economics import cheapest_ages
 from models.plan.failures import Failures, failures_of
 from models.plan.frontier import Frontier, NoChoice, Rung, at_price, frontier_of
-from models.plan.jobs import Fitted, fitting_jobs, jobs_of, openings_of
+from models.plan.jobs import Fitted, is_spare, jobs_of, openings_of
 from models.plan.joint import season_chances
 from models.plan.kept import jobs_approved, jobs_kept
 from models.plan.milp import choice_of, solve
@@ -55,7 +54,14 @@ RISK_COLUMNS = ["vehicle", "season", "label", "begins", "ends", "without_work", 
 
 @dataclass(frozen=True)
 class EngineProgramme:
-    """What is known before anything is chosen."""
+    """What is known before anything is chosen.
+
+    Attributes
+    ----------
+    lives : of the wear points; those begun where a spare is fitted are the spare's. ``net`` holds the part
+        that came off and the spare after it as one life.
+    fitted : spares that it fits. unfitted : failures without them; None where there are none.
+    """
 
     vehicle: str
     windows: pd.DataFrame
@@ -66,6 +72,7 @@ class EngineProgramme:
     failures: Failures
     uses: Uses
     fitted: tuple[Fitted, ...] = ()
+    unfitted: Failures | None = None
 
 
 class Chosen(NamedTuple):
@@ -86,10 +93,8 @@ class EnginePlan:
     frontier: pd.DataFrame
 
 
-def programme_of(
-    inputs: "PlanInputs", vehicle: str, rules: Rules, fitted: Sequence[Fitted] = ()
-) -> EngineProgramme:
-    """The programme of a vehicle of the inputs; ``fitted``: spares that may be fitted, each at its window."""
+def programme_of(inputs: "PlanInputs", vehicle: str, rules: Rules) -> EngineProgramme:
+    """The programme of a vehicle of the inputs, without spares."""
     simulation = inputs.simulation
     windows = inputs.windows[inputs.windows["vehicle"] == vehicle].sort_values("window", ignore_index=True)
     end = inputs.ends.get(vehicle)
@@ -100,29 +105,11 @@ def programme_of(
     jobs = jobs_of(lives.points, inputs.costs)
     as_of = pd.Timestamp(simulation.as_of[simulation.vehicles.index(vehicle)])
     had = had_by(inputs.lead_times, jobs, as_of)
-    of_job = jobs.set_index("job")["points"]
-    small = [as_spare(simulation, inputs.distribution, of_job[each.job], each.left) for each in fitted]
-    for each, (futures, known) in zip(fitted, small, strict=True):
-        _put_lives(lives, lives_of(futures, known, vehicle, opens, end), each.window + 1)
-    net = network(
-        lives, jobs, openings, windows, clocks, rules, had, fitting_jobs(jobs, fitted, inputs.costs)
-    )
+    net = network(lives, jobs, openings, windows, clocks, rules, had)
     ignored = stopped_now(simulation, inputs.past)[(simulation.points["vehicle"] == vehicle).to_numpy()]
     failures = failures_of(simulation, vehicle, net.units, opens, end, ignored)
-    for each, (futures, _) in zip(fitted, small, strict=True):
-        members = np.arange(len(futures.points))
-        own = failures_of(futures, vehicle, [members], opens, end, np.zeros(len(members), bool))
-        unit = net.unit_of_job(each.job)
-        failures.season[:, unit, each.window + 1] = own.season[:, 0, each.window + 1]
     uses = uses_of(net.problem, net.jobs, openings)
-    return EngineProgramme(vehicle, windows, lives, clocks, openings, net, failures, uses, tuple(fitted))
-
-
-def _put_lives(lives: Lives, spare: Lives, node: int) -> None:
-    """The lives begun at a node are those of a spare."""
-    rows = pd.Index(lives.points["point"]).get_indexer(pd.Index(spare.points["point"]))
-    lives.chance[rows, node] = spare.chance[:, node]
-    lives.unused[rows, node] = spare.unused[:, node]
+    return EngineProgramme(vehicle, windows, lives, clocks, openings, net, failures, uses)
 
 
 def choose(
@@ -284,6 +271,7 @@ def said_of(
     stop_price = next((rung.price for rung in rungs if rung.solution is solution), 0.0)
     net, windows = programme.net, programme.windows
     moves = moves_of(net.problem, solution, programme.failures, stop_price)
+    moves = _with_unfitted(moves, programme, solution)
     scope = scope_of(
         net, solution, programme.lives, programme.clocks, windows, programme.openings, rules, moves
     )
@@ -301,6 +289,18 @@ def said_of(
     totals = pd.DataFrame({"vehicle": programme.vehicle, "what": list(money), "amount": list(money.values())})
     risk = _engine_risk(inputs, programme, solution)
     return EnginePlan(scope, totals, risk, _frontier_frame(programme, rungs, solution, rules))
+
+
+def _with_unfitted(moves: pd.DataFrame, programme: EngineProgramme, solution: Solution) -> pd.DataFrame:
+    """What lines are worth, with the stops that the spares avoid beside the lines that fit them."""
+    fits = is_spare(programme.net.jobs)[np.nonzero(solution.jobs)[0]]
+    if programme.unfitted is None or not fits.any():
+        return moves
+    with_it, without = (
+        float(season_chances(each, solution.renewed)[1:].sum())
+        for each in (programme.failures, programme.unfitted)
+    )
+    return moves.assign(risk_off=moves["risk_off"].where(~fits, (without - with_it) / fits.sum()))
 
 
 def _engine_risk(inputs: "PlanInputs", programme: EngineProgramme, solution: Solution) -> pd.DataFrame:

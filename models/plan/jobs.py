@@ -53,32 +53,29 @@ JOB_COLUMNS = [
 
 @dataclass(frozen=True)
 class Fitted:
-    """A part of the spares rack, fitted at one window instead of the new part of a job.
+    """A part of the spares rack, fitted in one window: it takes the place of a part with all that is measured
+    on it.
 
     Attributes
     ----------
-    part_no : its number. job : the job whose new part it takes the place of.
+    part_no : its number. component : what it is called. position : the place.
+    points : wear points that show the part there. depth : how deep it is opened for it, of ``DEPTHS``.
     window : row of the vehicle's windows, 0 the first.
     left : by wear point, quantiles of the miles left in it, shape (33,). [mi] Empty for one that has run
         nothing. miles_p05, miles_p50 : of the whole part. [mi]
-    saves : what the plan costs less with it than with a new part there, as weighed. [money]
+    saves : what the plan costs less with it. [money]
     """
 
     part_no: str
-    job: str
+    component: str
+    position: str
+    points: tuple[str, ...]
+    depth: str
     window: int
     left: Mapping[str, NDArray[np.float64]]
     miles_p05: float
     miles_p50: float
     saves: float = 0.0
-
-    @property
-    def told(self) -> str:
-        """What a line says of it."""
-        return (
-            f"{self.part_no} is fitted from the rack, about {self.saves:,.0f} cheaper over the years planned"
-            " than a new part"
-        )
 
 
 def jobs_of(points: pd.DataFrame, costs: pd.DataFrame | None) -> pd.DataFrame:
@@ -149,12 +146,19 @@ def openings_of(costs: pd.DataFrame | None, practice: pd.DataFrame | None = None
     return out.fillna(0.0).cummax().assign(priced=priced, share_of_part=share)
 
 
+def is_spare(jobs: pd.DataFrame) -> NDArray[np.bool_]:
+    """Which jobs fit a part of the rack."""
+    if "spare" not in jobs:
+        return np.zeros(len(jobs), bool)
+    return np.asarray(jobs["spare"].fillna("") != "", dtype=bool)
+
+
 def giving_back(jobs: pd.DataFrame) -> dict[int, int]:
     """By row of each turning that metal binds, the row of the job that gives the metal back."""
     out: dict[int, int] = {}
     for turning in np.flatnonzero(jobs["turnings_left"].notna()):
         covered = set(jobs["points"].iloc[turning])
-        for row in np.flatnonzero(~jobs["machines"].astype(bool)):
+        for row in np.flatnonzero(~jobs["machines"].astype(bool) & ~is_spare(jobs)):
             if covered <= set(jobs["points"].iloc[row]):
                 out.setdefault(int(turning), int(row))
     return out
@@ -165,31 +169,34 @@ def fitting_jobs(jobs: pd.DataFrame, fitted: Sequence[Fitted], costs: pd.DataFra
 
     Parameters
     ----------
-    jobs : as :func:`jobs_of` gives them. fitted : what is fitted. costs : table of the store.
+    jobs : as :func:`jobs_of` gives them, of one vehicle. fitted : what is fitted. costs : table of the store.
 
     Returns
     -------
-    Columns of ``jobs`` with spare (number of the part), told, renews (row of the job that it stands for),
-    only_at (row of the window), assumed. A price list that names the fitting (``FITTING``) prices it; else it
-    takes the hours and days of the renewal and none of its material. Assumption: common practice, no source.
+    Columns of ``jobs`` with spare (number of the part), only_at (row of the window), assumed. A price list
+    that names the fitting (``FITTING``) prices it; else it takes the hours and days of the longest renewal of
+    one part there and none of its material. Assumption: common practice, no source.
     """
     quotes, rows = latest_prices(costs), []
     acts = quotes["action"].astype(str).str.strip().str.lower().str.startswith(FITTING)
-    by_name = pd.Index(jobs["job"])
     for each in fitted:
-        renews = int(by_name.get_loc(each.job))
-        row = {str(name): value for name, value in jobs.iloc[renews].items()} | {"cost": 0.0}
-        component = _quote_component(pd.Series([row["component"]]), quotes[acts])[0]
+        touched = [bool(set(points) & set(each.points)) for points in jobs["points"]]
+        there = jobs[np.array(touched, dtype=bool) & ~jobs["machines"].astype(bool)]
+        row = dict.fromkeys(JOB_COLUMNS, np.nan) | {
+            name: (there[name] / there["parts"]).max() for name in ("labor_hours", "days_out")
+        }
+        row |= {"cost": 0.0, "currency": "", "price_date": pd.NaT, "quote": -1}
+        component = _quote_component(pd.Series([each.component]), quotes[acts])[0]
         own = quotes[acts & (quotes["component"] == component)]
         if len(own):
             row |= {name: own[name].iloc[0] for name in ("cost", "currency", "price_date")}
             row |= {name: _number(own[name].iloc[0]) for name in ("labor_hours", "days_out")}
             row["quote"] = int(own.index[0])
-        row |= {"job": f"{each.job} | {each.part_no}", "action": each.part_no.join(FITTED)}
-        rows.append(
-            row | {"spare": each.part_no, "told": each.told, "renews": renews, "only_at": each.window}
-        )
-        rows[-1]["assumed"] = not len(own)
+        vehicle, action = str(jobs["vehicle"].iloc[0]), each.part_no.join(FITTED)
+        row |= {"job": f"{vehicle} | {each.component} | {each.position} | {action}", "vehicle": vehicle}
+        row |= {"component": each.component, "position": each.position, "action": action, "parts": 1}
+        row |= {"points": list(each.points), "access": each.depth, "matched_set": "", "machines": False}
+        rows.append(row | {"spare": each.part_no, "only_at": each.window, "assumed": not len(own)})
     return pd.DataFrame(rows)
 
 

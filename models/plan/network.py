@@ -1,6 +1,7 @@
 """From wear points, chances and prices to the programme of one vehicle, and back to its words."""
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -8,7 +9,8 @@ import pandas as pd
 from models.plan import rounding as rounded
 from models.plan.chances import Lives
 from models.plan.clocks import ClockLives
-from models.plan.jobs import DEPTHS, giving_back
+from models.plan.economics import unit_lives
+from models.plan.jobs import DEPTHS, giving_back, is_spare
 from models.plan.problem import Arcs, Bools, Floats, Ints, Problem
 from models.plan.rules import Rules
 
@@ -20,6 +22,14 @@ source. [1]"""
 ROUNDING = 1e-9
 """A chance is over the accepted one only by more than this: less than the step of a chance
 (``plan.rounding``), more than what two ways to write one number differ by."""
+
+
+class FittedAt(NamedTuple):
+    """Where a part of the rack comes in: rows of ``lives.points``, row of the window, row of its job."""
+
+    rows: Ints
+    window: int
+    job: int
 
 
 @dataclass(frozen=True)
@@ -35,6 +45,7 @@ class Network:
     units : list by unit of the rows of ``lives.points`` in it; empty for a clock.
     clock_of_unit : shape (U,). Row of the clocks, -1 for a unit of wear points.
     worth : shape (U,). Money that a new life of the unit is worth.
+    fitted : parts of the rack that are fitted.
     """
 
     problem: Problem
@@ -42,11 +53,7 @@ class Network:
     units: list[Ints]
     clock_of_unit: Ints
     worth: Floats
-
-    def unit_of_job(self, job: str) -> int:
-        """The first unit that a job renews."""
-        row = int(np.flatnonzero(self.jobs["job"] == job)[0])
-        return int(self.problem.covers[self.problem.covers[:, 0] == row, 1][0])
+    fitted: tuple[FittedAt, ...] = ()
 
 
 def network(
@@ -69,7 +76,8 @@ def network(
     clocks : inspections with due dates, each one more unit.
     rules : what the plan keeps to.
     had_by : day from which each job can be done, NaT for any day; None where nothing has to be ordered.
-    fitting : spares that are fitted (``plan.jobs.fitting_jobs``); lives begun at their windows are theirs.
+    fitting : spares that are fitted (``plan.jobs.fitting_jobs``), each in its window whatever else is chosen:
+        a unit of its own. What it does to the lives of the wear points stands in ``lives``.
 
     Notes
     -----
@@ -82,23 +90,41 @@ def network(
     """
     table = _priced(jobs, rules)
     units, members = _units(lives.points, table)
-    most = rules.risk_of(lives.points)[:, None, None] + ROUNDING
-    within = (lives.chance <= most) & np.isfinite(lives.chance)
-    allowed = np.stack([within[rows].all(axis=0) for rows in units])
-    cost = np.stack([rules.stop * _stops(lives, rows) for rows in units])
     worth = _worth(members, table)
-    share = np.stack([_share_left(lives, rows) for rows in units])
-    kept = rules.value_kept * worth
-    cost[:, :, -1] -= (kept * rules.worth(lives.years[[-1]])[0])[:, None] * share[:, :, -1]
+    allowed, cost, now = unit_lives(lives, units, worth, rules.risk_of(lives.points) + ROUNDING, rules)
     asked = [bool(lives.points["point"].iloc[rows].isin(rules.now).any()) for rows in units]
-    table, members = _with_fitting(table, members, rules, fitting)
+    if fitting is not None and len(fitting):
+        table, members = _with_fitting(table, members, rules, fitting)
+        more = ((0, len(fitting)), (0, 0), (0, 0))
+        allowed, cost = np.pad(allowed, more, constant_values=True), np.pad(cost, more)
+        asked += [False] * len(fitting)
     programme = _with_clocks(allowed, cost, table, members, clocks, rules, asked)
-    programme = replace(programme, constant=float(rounded.money(kept * share[:, 0, 0]).sum()))
+    programme = replace(programme, constant=float(rounded.money(now).sum()))
     able = _able(programme.jobs, windows, had_by)
     problem = _problem(programme, openings, windows, lives.years[1:-1], rules, able)
-    own = np.arange(len(clocks.frame))
-    every, clock_of_unit = [*units, *(own[:0] for _ in own)], np.append(np.full(len(units), -1), own)
-    return Network(problem, programme.jobs, every, clock_of_unit, np.append(worth, 0.0 * own))
+    own, more_units = np.arange(len(clocks.frame)), len(asked) - len(units)
+    every = [*units, *(own[:0] for _ in range(more_units + len(own)))]
+    clock_of_unit = np.append(np.full(len(asked), -1), own)
+    worth = np.append(worth, np.zeros(len(every) - len(worth)))
+    return Network(problem, programme.jobs, every, clock_of_unit, worth, _fitted(programme.jobs, lives))
+
+
+def with_late(allowed: Bools, cost: Floats, can: Bools, jobs: pd.DataFrame, openings: pd.DataFrame,
+              rules: Rules) -> Floats:  # fmt: skip
+    """Cost of the lives that may be held, inf where one may not: a late one costs more than all else.
+
+    Parameters
+    ----------
+    allowed, cost : as ``plan.economics.unit_lives`` has them. can : shape (U, W). Windows at
+        which each can be renewed.
+    jobs : with price, of the whole engine. openings : as ``plan.jobs`` gives them.
+    """
+    lateness = _lateness(allowed, can)
+    price = jobs["price"].to_numpy(float)
+    dearest = price.max(initial=0.0) + _opening_price(openings, jobs, rules).max(initial=0.0)
+    held = np.isfinite(lateness)
+    late = 10.0 * (dearest + rules.stop + 1.0) * np.where(held, lateness, 0.0)
+    return np.asarray(np.where(held, rounded.money(cost + late), np.inf))
 
 
 @dataclass(frozen=True)
@@ -128,23 +154,28 @@ def _priced(jobs: pd.DataFrame, rules: Rules) -> pd.DataFrame:
 
 
 def _with_fitting(
-    jobs: pd.DataFrame, members: list[Ints], rules: Rules, fitting: pd.DataFrame | None
+    jobs: pd.DataFrame, members: list[Ints], rules: Rules, fitting: pd.DataFrame
 ) -> tuple[pd.DataFrame, list[Ints]]:
-    """Jobs and those of each unit, with the fitting of spares; a life stays worth that of a new part."""
-    if fitting is None or fitting.empty:
-        return jobs, members
+    """Jobs and those of each unit, with the fitting of spares, a unit each."""
     price = fitting["cost"] + rules.labor_rate * fitting["labor_hours"].fillna(0.0)
     own = fitting.assign(price=price, days=fitting["days_out"].fillna(0.0) / rules.gangs)
-    also = [
-        np.append(of_unit, len(jobs) + np.flatnonzero(own["renews"].isin(of_unit).to_numpy()))
-        for of_unit in members
-    ]
-    return pd.concat([jobs, own], ignore_index=True), also
+    also = [np.array([len(jobs) + row]) for row in range(len(own))]
+    return pd.concat([jobs, own], ignore_index=True), [*members, *also]
+
+
+def _fitted(jobs: pd.DataFrame, lives: Lives) -> tuple[FittedAt, ...]:
+    names = pd.Index(lives.points["point"])
+    return tuple(
+        FittedAt(
+            names.get_indexer(pd.Index(jobs["points"].iloc[row])), int(jobs["only_at"].iloc[row]), int(row)
+        )
+        for row in np.flatnonzero(is_spare(jobs))
+    )
 
 
 def of_new_parts(jobs: pd.DataFrame) -> pd.DataFrame:
     """The jobs without those that fit spares: what prices are measured by."""
-    return jobs[jobs["spare"].fillna("") == ""]
+    return jobs[~is_spare(jobs)]
 
 
 def _units(points: pd.DataFrame, jobs: pd.DataFrame) -> tuple[list[Ints], list[Ints]]:
@@ -175,23 +206,6 @@ def _worth(members: list[Ints], jobs: pd.DataFrame) -> Floats:
         ]
         out[unit] = max(cheapest[unit] - sum(others), 0.0)
     return out
-
-
-def _stops(lives: Lives, rows: Ints) -> Floats:
-    """Stops to be expected between the nodes: tires that are scrap together stop the engine once."""
-    if "turnings_left" not in lives.points:
-        return np.asarray(np.nansum(lives.chance[rows], axis=0))
-    unit = lives.points.iloc[rows]
-    together = ((unit["role"] == "metal") & unit["turnings_left"].notna()).to_numpy()
-    first = np.ones(len(rows), bool)
-    first[together] = ~unit[together].duplicated(["vehicle", "matched_set"]).to_numpy()
-    return np.asarray(np.nansum(lives.chance[rows[first]], axis=0))
-
-
-def _share_left(lives: Lives, rows: Ints) -> Floats:
-    """Share of a new life left at the later node, that of the wear point with the least."""
-    share = lives.unused[rows] / lives.new_life[rows][:, None, None]
-    return np.asarray(np.clip(np.nan_to_num(share, nan=0.0), 0.0, 1.0).min(axis=0))
 
 
 def _with_clocks(
@@ -229,21 +243,20 @@ def _problem(
     n_units, n_windows = len(programme.allowed), len(windows)
     can = np.zeros((n_units, n_windows), bool)
     np.logical_or.at(can, programme.covers[:, 1], able[programme.covers[:, 0]])
-    lateness = _lateness(programme.allowed, can)
+    cost = with_late(programme.allowed, programme.cost, can, programme.jobs, openings, rules)
+    unit, start, end = np.nonzero(np.isfinite(cost))
     price = programme.jobs["price"].to_numpy(float)
     opening = _opening_price(openings, programme.jobs, rules)
-    penalty = 10.0 * (price.max(initial=0.0) + opening.max(initial=0.0) + rules.stop + 1.0)
-    unit, start, end = np.nonzero(np.isfinite(lateness))
-    cost = programme.cost + penalty * np.where(np.isfinite(lateness), lateness, 0.0)
     worth = rules.worth(years)
     low = np.zeros((len(price), n_windows))
     whole, shares = running_lost(windows)
     if n_windows:
         low[_first_jobs(programme), 0] = 1.0
+        low[is_spare(programme.jobs)] = 1.0  # in the one window that it has
         low *= able
     return Problem(
         unit_of_lane=np.arange(n_units),
-        arcs=Arcs(unit, start, end, rounded.money(cost[unit, start, end])),
+        arcs=Arcs(unit, start, end, cost[unit, start, end]),
         covers=programme.covers,
         lane_jobs=np.empty((0, 2), dtype=np.int64),
         job_cost=rounded.money(price[:, None] * worth[None, :]),
@@ -311,12 +324,8 @@ def _able(jobs: pd.DataFrame, windows: pd.DataFrame, had_by: pd.Series | None) -
     """Whether each job can be done in each window: what it needs is there while it is still open."""
     out = np.ones((len(jobs), len(windows)), bool)
     if "only_at" in jobs:
-        spares = np.flatnonzero(jobs["only_at"].notna())
-        out[spares] = False
-        for row, renews, window in zip(
-            spares, *jobs.loc[spares, ["renews", "only_at"]].to_numpy(int).T, strict=True
-        ):
-            out[row, window], out[renews, window] = True, False
+        rack = is_spare(jobs)
+        out[rack] = np.arange(len(windows))[None, :] == jobs.loc[rack, "only_at"].to_numpy(float)[:, None]
     if had_by is None or had_by.isna().all():
         return out
     ready = had_by + pd.to_timedelta(np.ceil(jobs["days"].iloc[: len(had_by)].to_numpy(float)), unit="D")
@@ -356,7 +365,6 @@ def _first_jobs(programme: _Programme) -> Ints:
     """Of the jobs that renew what is asked for now, one for each unit: the cheapest that can be done."""
     price = programme.jobs["price"].to_numpy(float)
     possible = ~(programme.jobs["turnings_left"] < 1).to_numpy()
-    possible &= (programme.jobs["spare"].fillna("") == "").to_numpy()
     chosen: set[int] = set()
     n_jobs = np.bincount(programme.covers[:, 1], minlength=len(programme.allowed))
     for unit in np.argsort(n_jobs, kind="stable"):  # where only one job serves, it settles the others

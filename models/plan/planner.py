@@ -17,17 +17,15 @@ from models.frequency import times_in_100
 from models.futures.simulation import Simulation, quantile_matrix
 from models.futures.spares import with_spares
 from models.plan.engine import Chosen, EnginePlan, EngineProgramme, choose, in_one_shop, programme_of, said_of
-from models.plan.jobs import Fitted
 from models.plan.network import ROUNDING
-from models.plan.problem import Solution
 from models.plan.risk import stopped_now, waiting
 from models.plan.rules import Rules
 from models.plan.shop import shop_of
 
 Progress = Callable[[str, int, float, float], None]
 """Told while the search runs: vehicle, nodes of the tree done, best cost, bound."""
-Again = Callable[[str, tuple[Fitted, ...]], Chosen]
-"""The choice of a vehicle made anew, with spares that it may fit."""
+Again = Callable[[EngineProgramme], Chosen]
+"""The choice of a vehicle made anew, from a programme with spares."""
 FITTED_COLUMNS = [
     "vehicle", "window", "label", "job", "part_no", "component", "position", "miles_p05", "miles_p50",
     "saves",
@@ -186,13 +184,15 @@ def make_plan(
     keep = rules or Rules()
     _need_windows(inputs, inputs.simulation.vehicles)
 
-    def choose_for(vehicle: str, fitted: tuple[Fitted, ...] = ()) -> Chosen:
+    def choose_in(programme: EngineProgramme) -> Chosen:
+        vehicle = programme.vehicle
         tell = None if progress is None else (lambda n, best, bound: progress(vehicle, n, best, bound))
-        programme = programme_of(inputs, vehicle, keep, fitted)
         return Chosen(programme, *choose(programme, inputs.kept, keep, effort, gap, tell, inputs.approved))
 
-    chosen = _two_at_a_time(choose_for, inputs.simulation.vehicles)
-    chosen = chosen if rack is None else rack(chosen, choose_for)
+    chosen = _two_at_a_time(
+        lambda vehicle: choose_in(programme_of(inputs, vehicle, keep)), inputs.simulation.vehicles
+    )
+    chosen = chosen if rack is None else rack(chosen, choose_in)
     chosen, shop = in_one_shop(chosen, shop_of(inputs.capacities, inputs.simulation.months), effort)
     plan = _told(inputs, chosen, shop, keep)
     if strict:
@@ -213,32 +213,26 @@ def _refuse(plan: Plan) -> None:
 
 def futures_with_spares(inputs: PlanInputs, chosen: Iterable[Chosen]) -> Simulation:
     """The futures of the inputs with the spares that are fitted among the next parts."""
-    fitted = [
-        (point, int(solution.renewed[programme.net.unit_of_job(each.job), : each.window + 1].sum()), left)
-        for programme, solution, _ in chosen
-        for each in _done(programme, solution)
-        for point, left in each.left.items()
-    ]
+    fitted = []
+    for programme, solution, _ in chosen:
+        unit_of = {int(row): unit for unit, rows in enumerate(programme.net.units) for row in rows}
+        row_of = pd.Index(programme.lives.points["point"])
+        for each in programme.fitted:
+            for point, left in each.left.items():
+                before = solution.renewed[unit_of[int(row_of.get_loc(point))], : each.window].sum()
+                fitted.append((point, int(before) + 1, left))
     return with_spares(inputs.simulation, inputs.distribution, fitted)
-
-
-def _done(programme: EngineProgramme, solution: Solution) -> list[Fitted]:
-    """Spares that a choice fits, of those that it may."""
-    done = set(programme.net.jobs["spare"][np.asarray(solution.jobs.any(axis=1), dtype=bool)])
-    return [each for each in programme.fitted if each.part_no in done]
 
 
 def _fitted(chosen: Iterable[Chosen]) -> pd.DataFrame:
     """Frame ``fitted`` of :class:`Plan`."""
     rows = []
-    for programme, solution, _ in chosen:
-        for each in _done(programme, solution):
-            window = programme.windows.iloc[each.window]
-            job = programme.net.jobs.set_index("job").loc[each.job]
-            about = (programme.vehicle, int(window["window"]), window["label"], each.job, each.part_no)
-            rows.append(
-                (*about, job["component"], job["position"], each.miles_p05, each.miles_p50, each.saves)
-            )
+    for programme, _, _ in chosen:
+        for each in programme.fitted:
+            window, fits = programme.windows.iloc[each.window], programme.net.jobs
+            job = fits.loc[fits["spare"] == each.part_no, "job"].iloc[0]
+            about = (programme.vehicle, int(window["window"]), window["label"], job, each.part_no)
+            rows.append((*about, each.component, each.position, each.miles_p05, each.miles_p50, each.saves))
     return pd.DataFrame(rows, columns=FITTED_COLUMNS)
 
 

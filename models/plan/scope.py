@@ -127,13 +127,25 @@ def _ended(network: Network, solution: Solution, lives: Lives, rules: Rules) -> 
     }
     rows = []
     for unit, members in enumerate(network.units):
-        nodes = np.concatenate([[0], np.flatnonzero(solution.renewed[unit]) + 1, [last]])
-        for life, (u, v) in enumerate(pairwise(nodes.tolist())):
-            fine = np.nan_to_num(lives.chance[members, u], nan=0.0) <= accepted[members][:, None] + ROUNDING
-            until = int(np.flatnonzero(fine.all(axis=0)).max())
-            rows += [(p, life, u, v, job_of.get((unit, v), -1), until) for p in members]
+        renewed = (np.flatnonzero(solution.renewed[unit]) + 1).tolist()
+        for own, fitted in _apart(members, network):
+            nodes = sorted({0, last, *renewed, *fitted})
+            for life, (u, v) in enumerate(pairwise(nodes)):
+                fine = np.nan_to_num(lives.chance[own, u], nan=0.0) <= accepted[own][:, None] + ROUNDING
+                until = int(np.flatnonzero(fine.all(axis=0)).max())
+                job = fitted.get(v, job_of.get((unit, v), -1))
+                rows += [(p, life, u, v, job, until) for p in own]
     columns = np.array(rows, dtype=np.int64).reshape(-1, 6).T
     return _lives_ended(columns, network, lives, accepted, last)
+
+
+def _apart(members: Ints, network: Network) -> list[tuple[Ints, dict[int, int]]]:
+    """Wear points of a unit parted by the spares that come in: rows, job by the node at which one does."""
+    groups: dict[tuple[tuple[int, int], ...], list[int]] = {}
+    for row in members.tolist():
+        spares = [(at.window + 1, at.job) for at in network.fitted if row in at.rows]
+        groups.setdefault(tuple(spares), []).append(row)
+    return [(np.array(rows, dtype=np.int64), dict(spares)) for spares, rows in groups.items()]
 
 
 def _lives_ended(columns: Ints, network: Network, lives: Lives, accepted: Floats, last: int) -> pd.DataFrame:
@@ -188,7 +200,7 @@ def _lines(
             job
             | {"window": int(w) + 1, "depth": job["access"], "price_assumed": bool(job["assumed"])}
             | {"kind": kind_of(own, asked), "due": due}
-            | _figures(own, float(job["price"]))
+            | _figures(own, 0.0 if job["spare"] else float(job["price"]))  # the rack keeps what comes off
         )
     names = list(dict.fromkeys([*LINE_COLUMNS, "what", "scrap_of", "waits_until", "due", "told"]))
     return pd.DataFrame(rows, columns=names)

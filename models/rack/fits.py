@@ -3,7 +3,7 @@
 A part fits the places where it, or a part of its class, was fitted before; where none of its class ever was,
 every place of its kind at which no part of another class is told. One that has run is held to the limits of
 the place where it was read: a place with other limits is left out, as are parts of which something was never
-read, or which are condemned.
+read, or which are condemned, and places where its wheels would not agree with those that stay.
 """
 
 from collections.abc import Hashable, Mapping
@@ -13,15 +13,25 @@ import numpy as np
 import pandas as pd
 
 from ingest.catalogue import feature_of, goes_with, kind_of_part
-from ingest.catalogue.belongs import position_of_part
+from ingest.catalogue.belongs import ON_AXLE, position_of_part
 from ingest.names.positions import canonical, read_position
 from models.distribution import PROBABILITIES
 from models.lives.parts_run import NEVER, RACK, parts_now, stints_run
+from models.plan.jobs import DEPTHS
+from models.rack.agree import WheelChecks, agrees
 
-COLUMNS = ["part_no", "vehicle", "place", "point", "left", "miles_p05", "miles_p50"]
-"""One row a wear point that shows the part at a place. left : quantiles of the miles left, shape (33,); None
-for a part that has run nothing, whose life is that of a new one. miles_p05, miles_p50 : of the whole part at
-that place, the least of its quantities. [mi]"""
+COLUMNS = [
+    "part_no", "component", "depth", "vehicle", "place", "point", "left", "share", "value", "miles_p05",
+    "miles_p50",
+]  # fmt: skip
+"""One row a wear point that shows the part at a place.
+
+component : what the part is called. depth : how deep the engine is opened for it (``models.plan.jobs``).
+left : quantiles of the miles left, shape (33,); None for a part that has run nothing, whose life is that of a
+new one. share : of the wear from new to the limit, what its last reading leaves [1]; NaN where that is not
+known. value : that reading, or what a new part has. [base unit] miles_p05, miles_p50 : of the whole part at
+that place, the least of its quantities. [mi]
+"""
 OUT = ("renew", "repair")
 """Verdicts of a finding that keep a part on the rack."""
 
@@ -33,6 +43,7 @@ def where_spares_fit(
     spares: pd.DataFrame,
     distribution: pd.DataFrame,
     forecast: pd.DataFrame,
+    checks: WheelChecks | None = None,
 ) -> pd.DataFrame:
     """Places of every spare.
 
@@ -41,6 +52,7 @@ def where_spares_fit(
     tables : parts, fittings, wear_points, mileage, readings, work, defects.
     spares : frame of the forecast run (``models.forecast.of_store``); empty where no part moved.
     distribution, forecast : of the same run.
+    checks : what wheels are held against; None leaves that out.
 
     Returns
     -------
@@ -52,8 +64,12 @@ def where_spares_fit(
     now = parts_now(dict(tables), stints)
     found = tables["defects"]
     condemned = set(found.loc[found["verdict"].isin(OUT), "part_no"].dropna().astype(str)) - {""}
+    about = tables["wear_points"].drop_duplicates("point", keep="last").set_index("point")
     known = forecast[forecast["point"].isin(distribution["point"])].assign(
-        new_life=lambda rows: rows["point"].map(distribution.set_index("point")["new_life"])
+        new_life=lambda rows: rows["point"].map(distribution.set_index("point")["new_life"]),
+        new_value=lambda rows: rows["point"].map(about["new_value"] * about["per_base"]),
+        per_base=lambda rows: rows["point"].map(about["per_base"]),
+        access=lambda rows: rows["point"].map(about["access"]),
     )
     rows: list[dict[str, object]] = []
     on_rack = now[now["where"].isin([RACK, NEVER]) & ~now["part_no"].isin(condemned)]
@@ -61,7 +77,9 @@ def where_spares_fit(
         kind = kind_of_part(part["component"])[0]
         own = spares[spares["part_no"] == part["part_no"]] if len(spares) else spares
         for place, points in _places(part, kind, known, now, stints):
-            rows += _at(part, place, points, own, kind)
+            there = _at(part, place, points, own, kind)
+            values = {str(row["point"]): float(str(row["value"])) for row in there}
+            rows += there if agrees(checks or WheelChecks(), place[0], values) else []
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
@@ -95,7 +113,7 @@ def _at(
     """Rows of a part at a place; none where it does not fit there or something of it is not known."""
     new = part["miles"] == 0
     if new:
-        left = list(points["new_life"])
+        left, values = list(points["new_life"]), points["new_value"].astype(float).tolist()
     else:
         read = dict(zip(_keys(own, kind), own.to_dict("records"), strict=True))
         pairs = [
@@ -105,6 +123,7 @@ def _at(
         if not all(spare is not None and _same_limit(spare, point) for spare, point in pairs):
             return []
         left = [np.asarray(spare["remaining"], dtype=np.float64) for spare, _ in pairs if spare is not None]
+        values = [float(spare["last_value"]) for spare, _ in pairs if spare is not None]
     if not left or any(np.size(each) != len(PROBABILITIES) for each in left):
         return []
     low, half = (
@@ -113,11 +132,27 @@ def _at(
     )
     if half <= 0:
         return []
-    about = {"part_no": part["part_no"], "vehicle": place[0], "place": place[1]}
+    about = {"part_no": part["part_no"], "component": part["component"], "depth": _depth(points, kind)}
+    about |= {"vehicle": place[0], "place": place[1], "miles_p05": low, "miles_p50": half}
     return [
-        about | {"point": point, "left": None if new else each, "miles_p05": low, "miles_p50": half}
-        for point, each in zip(points["point"].astype(str), left, strict=True)
+        about
+        | {"point": str(point["point"]), "left": None if new else each, "share": _share(value, point)}
+        | {"value": value / float(point["per_base"])}
+        for point, each, value in zip(points.to_dict("records"), left, values, strict=True)
     ]
+
+
+def _depth(points: pd.DataFrame, kind: str) -> str:
+    """How deep an engine is opened to fit a part: an axle comes out with its wheels."""
+    if kind_of_part(kind)[1] == ON_AXLE:
+        return DEPTHS[-1]
+    return DEPTHS[max(DEPTHS.index(each) if each in DEPTHS else 0 for each in points["access"])]
+
+
+def _share(value: float, point: Mapping[Hashable, Any]) -> float:
+    """Share of the wear from new to the limit that a value leaves."""
+    new, limit = float(point["new_value"]), float(point["condemning_limit"])
+    return (value - limit) / (new - limit) if new != limit else float("nan")
 
 
 def _keys(points: pd.DataFrame, kind: str) -> list[tuple[object, ...]]:

@@ -1,32 +1,31 @@
 """Which spares a plan fits, where and when: each at most once, over all engines and windows.
 
-The plan without spares comes first. With its openings, and everything else in it, as they are, each spare is
-tried at each place that it fits and in each window that is opened as deep as the work needs: the renewals of
-that place are then a shortest path anew, the lives begun at that window those of the spare. Of what is saved
-so, one place a spare and one spare a place are chosen for the greatest sum. The engines that get some are
-planned anew, and keep the spares only where that plan is cheaper and no less safe than the one without.
+The plan without spares comes first. Each spare is tried at each place that it fits and in each window
+(``models.rack.trial``). Of what is saved so, one place a spare and one spare a place are chosen for the
+greatest sum. The engines that get some are planned anew with them, and keep them only where that plan is
+cheaper and no less safe than the one without.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from models.futures.spares import as_spare
-from models.plan import rounding as rounded
-from models.plan.chances import lives_of
+from models.futures.simulation import quantile_matrix
 from models.plan.engine import Chosen
-from models.plan.failures import failures_of
-from models.plan.jobs import Fitted, fitting_jobs
+from models.plan.jobs import Fitted, is_spare
 from models.plan.joint import season_chances
-from models.plan.network import ROUNDING, network
+from models.plan.network import ROUNDING
 from models.plan.planner import Again, PlanInputs
-from models.plan.problem import Bools, Floats, life_costs
+from models.plan.problem import Floats
 from models.plan.rules import Rules
-from models.plan.search import shortest
+from models.rack.programme import programme_with
+from models.rack.trial import Bench, turned_before
+
+OFF = "what comes off goes to the rack with what is left in it, to be repaired or scrapped as it is found"
 
 
 def rack_search(
@@ -41,165 +40,151 @@ def rack_search(
     """
 
     def changed(chosen: list[Chosen], again: Again) -> list[Chosen]:
-        tried = [each for one in chosen for each in _options(rack, one, inputs, rules)]
-        given = _given_out(tried)
-        return [_with_spares(one, given.get(one.programme.vehicle, ()), rules, again) for one in chosen]
+        given = _given_out([option for one in chosen for option in _options(rack, one, inputs, rules)])
+        return [
+            _with_spares(one, given.get(one.programme.vehicle, []), inputs, rules, again) for one in chosen
+        ]
 
     return changed
 
 
-def _with_spares(one: Chosen, fitted: tuple[Fitted, ...], rules: Rules, again: Again) -> Chosen:
-    """The choice of an engine with spares where that is cheaper and no less safe, else as it was."""
-    if not fitted:
-        return one
-    other = again(one.programme.vehicle, fitted)
+class _Option(NamedTuple):
+    """A spare at a place, in the windows where it saves most: by the price of a stopped season, each once."""
+
+    vehicle: str
+    fitted: Fitted
+    windows: tuple[int, ...]
+
+
+def _options(rack: pd.DataFrame, one: Chosen, inputs: PlanInputs, rules: Rules) -> list[_Option]:
+    """Spares at places of an engine where they save money."""
+    own = rack[rack["vehicle"] == one.programme.vehicle]
+    if own.empty:
+        return []
+    bench, found = Bench(one, inputs, rules), []
+    for (part, place), rows in own.groupby(["part_no", "place"], sort=True):
+        about = rows.iloc[0]
+        begun = Fitted(
+            part_no=str(part),
+            component=str(about["component"]),
+            position=str(place),
+            points=tuple(rows["point"].astype(str)),
+            depth=str(about["depth"]),
+            window=0,
+            left=_left(rows, one, inputs),
+            miles_p05=float(about["miles_p05"]),
+            miles_p50=float(about["miles_p50"]),
+        )
+        saved = bench.saved(begun)
+        best = [int(np.argmax(by_window)) for by_window in saved if (by_window > 0).any()]
+        if best:
+            fitted = replace(begun, saves=float(saved.max()))
+            found.append(_Option(one.programme.vehicle, fitted, tuple(dict.fromkeys(best))))
+    return found
+
+
+def _left(rows: pd.DataFrame, one: Chosen, inputs: PlanInputs) -> dict[str, Floats]:
+    """Miles left in a spare by wear point; none for one that has run nothing.
+
+    Tires that are turned last until their metal is gone: a spare's last no longer than the share of it that
+    they have makes of a new tire's life.
+    """
+    points = one.programme.lives.points.set_index("point")
+    known = inputs.distribution.set_index("point")["new_life"]
+    turned = (
+        points["role"].eq("metal") & points["turnings_left"].notna() if "turnings_left" in points else None
+    )
+    left = {}
+    for point, miles, share in rows[["point", "left", "share"]].itertuples(index=False, name=None):
+        if miles is None:
+            continue
+        left[str(point)] = miles
+        if turned is not None and turned.get(point, default=False) and share == share:
+            new = quantile_matrix(known.loc[[point]])[0]
+            left[str(point)] = np.minimum(miles, share * new)
+    return left
+
+
+def _given_out(tried: Sequence[_Option]) -> dict[str, list[_Option]]:
+    """By vehicle, what is fitted: a spare at one place, a place with one spare, for the greatest sum."""
+    parts = sorted({option.fitted.part_no for option in tried})
+    places = sorted({option.fitted.points for option in tried})
+    at = {(parts.index(each.fitted.part_no), places.index(each.fitted.points)): each for each in tried}
+    saved = np.zeros((len(parts), len(places)))
+    for place, option in at.items():
+        saved[place] = option.fitted.saves
+    given: dict[str, list[_Option]] = {}
+    for row, column in zip(*linear_sum_assignment(saved, maximize=True), strict=True):
+        if saved[row, column] > 0:
+            option = at[int(row), int(column)]
+            given.setdefault(option.vehicle, []).append(option)
+    return given
+
+
+def _with_spares(
+    one: Chosen, given: Sequence[_Option], inputs: PlanInputs, rules: Rules, again: Again
+) -> Chosen:
+    """The choice of an engine with spares where that is cheaper and no less safe, else as it was.
+
+    Where all of them together are not worth it, what saves least is left on the rack.
+    """
+    by_saving = sorted(given, key=lambda option: (-option.fitted.saves, option.fitted.part_no))
+    while by_saving:
+        most = max(len(option.windows) for option in by_saving)
+        sets = [
+            [replace(each.fitted, window=each.windows[min(k, len(each.windows) - 1)]) for each in by_saving]
+            for k in range(most)
+        ]
+        found = [(again(programme_with(one, fitted, inputs, rules)), fitted) for fitted in sets]
+        better = [(other, fitted) for other, fitted in found if _better(one, other, rules)]
+        if better:
+            return _told(one, *min(better, key=lambda pair: pair[0].solution.objective))
+        by_saving = by_saving[:-1]
+    return one
+
+
+def _better(one: Chosen, other: Chosen, rules: Rules) -> bool:
     chance, before = (
         float(season_chances(each.programme.failures, each.solution.renewed)[1:].mean())
         for each in (other, one)
     )
     safe = rules.stop_risk is None or chance <= max(rules.stop_risk, before) + ROUNDING
-    return other if safe and other.solution.objective < one.solution.objective else one
+    cheaper = other.solution.objective < one.solution.objective - ROUNDING * abs(one.solution.objective)
+    sized = not any(turned_before(other, each.points)[each.window] for each in other.programme.fitted)
+    return bool(safe and cheaper and sized)
 
 
-def _given_out(tried: list[tuple[str, Fitted]]) -> dict[str, tuple[Fitted, ...]]:
-    """By vehicle, what is fitted: a spare at one place, a place with one spare, for the greatest sum."""
-    best: dict[tuple[str, str], tuple[str, Fitted]] = {}
-    for vehicle, each in sorted(tried, key=lambda pair: (pair[1].part_no, pair[1].job, pair[1].window)):
-        kept = best.get((each.part_no, each.job))
-        if kept is None or each.saves > kept[1].saves:
-            best[each.part_no, each.job] = (vehicle, each)
-    parts, jobs = (sorted({key[side] for key in best}) for side in (0, 1))
-    saved = np.zeros((len(parts), len(jobs)))
-    for (part, job), (_, each) in best.items():
-        saved[parts.index(part), jobs.index(job)] = each.saves
-    given: dict[str, tuple[Fitted, ...]] = {}
-    for row, column in zip(*linear_sum_assignment(saved, maximize=True), strict=True):
-        if saved[row, column] > 0:
-            vehicle, each = best[parts[row], jobs[column]]
-            given[vehicle] = (*given.get(vehicle, ()), each)
-    return given
+def _told(one: Chosen, other: Chosen, fitted: Sequence[Fitted]) -> Chosen:
+    """The choice with what its lines say of the spares; what the plan costs less is theirs together."""
+    saved = one.solution.objective - other.solution.objective
+    whole = sum(each.saves for each in fitted)
+    told = tuple(replace(each, saves=saved * each.saves / whole) for each in fitted)
+    jobs = other.programme.net.jobs
+    words = {each.part_no: _words(one, other, each) for each in told}
+    said = [
+        words.get(str(part)) if fits else None
+        for part, fits in zip(jobs["spare"], is_spare(jobs), strict=True)
+    ]
+    net = replace(other.programme.net, jobs=jobs.assign(told=pd.Series(said, jobs.index, dtype=object)))
+    return other._replace(programme=replace(other.programme, net=net, fitted=told))
 
 
-def _options(rack: pd.DataFrame, one: Chosen, inputs: PlanInputs, rules: Rules) -> list[tuple[str, Fitted]]:
-    """Spares at places and windows of an engine where they save money, the rest of its plan as it stands."""
-    vehicle, found = one.programme.vehicle, []
-    own = rack[rack["vehicle"] == vehicle]
-    for (part, _), rows in own.groupby(["part_no", "place"], sort=True):
-        job = _job_at(one, set(rows["point"]))
-        if job is None:
+def _words(one: Chosen, other: Chosen, each: Fitted) -> str:
+    """What the line of a spare says: instead of what it is fitted, what that saves, where the other goes."""
+    before, after = one.programme.net.jobs, other.programme.net.jobs
+    lines = []
+    for row, job in enumerate(before["job"]):
+        if not set(before["points"].iloc[row]) & set(each.points):
             continue
-        left = {
-            str(point): each
-            for point, each in zip(rows["point"], rows["left"], strict=True)
-            if each is not None
-        }
-        miles = rows[["miles_p05", "miles_p50"]].iloc[0]
-        begun = Fitted(str(part), job, 0, left, float(miles.iloc[0]), float(miles.iloc[1]))
-        saved = _saved(one, begun, inputs, rules)
-        found += [
-            (vehicle, replace(begun, window=int(window), saves=float(saved[window])))
-            for window in np.flatnonzero(saved > 0)
-        ]
-    return found
-
-
-def _job_at(one: Chosen, points: set[str]) -> str | None:
-    """The one job whose new part the part of these wear points takes the place of; None where several jobs
-    renew them, the job renews more parts than one, or the plan never does it."""
-    net, problem = one.programme.net, one.programme.net.problem
-    renewing = [row for row, of_job in enumerate(net.jobs["points"]) if points & set(of_job)]
-    if len(renewing) != 1:
-        return None
-    job = net.jobs.iloc[renewing[0]]
-    units = problem.covers[problem.covers[:, 0] == renewing[0], 1]
-    alone = len(units) == 1 and (problem.covers[:, 1] == units[0]).sum() == 1
-    whole = points <= set(job["points"]) and int(job["parts"]) == 1 and not job["machines"]
-    asked = bool(problem.job_low[renewing[0]].any())
-    # A spare is worth nothing on the rack: fitted where nothing is renewed, it would only seem to save.
-    done = bool(one.solution.jobs[renewing[0]].any())
-    return str(job["job"]) if alone and whole and done and not asked else None
-
-
-def _saved(one: Chosen, spare: Fitted, inputs: PlanInputs, rules: Rules) -> Floats:
-    """What the spare saves at each window, shape (W,). [money]; 0 where it cannot be fitted."""
-    programme, solution, rungs = one
-    problem, net = programme.net.problem, programme.net
-    stop_price = next((rung.price for rung in rungs if rung.solution is solution), 0.0)
-    job = int(np.flatnonzero(net.jobs["job"] == spare.job)[0])
-    unit = net.unit_of_job(spare.job)
-    row = net.jobs.iloc[[job]].reset_index(drop=True)
-    futures, known = as_spare(inputs.simulation, inputs.distribution, row["points"].iloc[0], spare.left)
-    opens, end = programme.windows["opens"].to_numpy(), inputs.ends.get(programme.vehicle)
-    lives = lives_of(futures, known, programme.vehicle, opens, end)
-    whole = row.assign(cost=row["price"], labor_hours=0.0)
-    clocks = replace(
-        programme.clocks, frame=programme.clocks.frame.iloc[:0], allowed=programme.clocks.allowed[:0]
+        now = other.solution.jobs[int(np.flatnonzero(after["job"] == job)[0])]
+        for window in np.flatnonzero(one.solution.jobs[row] & ~now):
+            about = before.iloc[row]
+            what = f"{about['component']} {about['position']} {about['action']}".replace("  ", " ")
+            lines.append((int(window), f"{what} in {one.programme.windows['label'].iloc[window]}"))
+    named = [text for _, text in sorted(lines)[:2]]
+    instead = f" instead of {' and '.join(named)}" if named else ""
+    instead += f" and {len(lines) - 2} more" if len(lines) > 2 else ""
+    return (
+        f"{each.part_no} is fitted from the rack{instead}, about {each.saves:,.0f} cheaper over the years"
+        f" planned than without it; {OFF}"
     )
-    theirs = network(
-        replace(lives, new_life=_new_life(one, lives.points["point"])),
-        whole, programme.openings, programme.windows, clocks, rules,
-    )  # fmt: skip
-    nothing = np.zeros(len(lives.points), bool)
-    season = failures_of(futures, programme.vehicle, [np.arange(len(nothing))], opens, end, nothing)
-    others = programme.failures.of_plan(solution.renewed)
-    others[:, unit] = False
-    stopped = np.asarray(others.any(axis=1), dtype=bool)
-    new: Floats = life_costs(problem)[[unit]] + stop_price * _added(
-        programme.failures.season[:, unit], stopped
-    )
-    used: Floats = life_costs(theirs.problem)[[0]] + stop_price * _added(season.season[:, 0], stopped)
-    fitting = fitting_jobs(row, [spare], inputs.costs).iloc[0]
-    price = float(fitting["cost"]) + rules.labor_rate * float(np.nan_to_num(fitting["labor_hours"]))
-    return _by_window(one, job, new, used, rounded.money(price * rules.worth(programme.lives.years[1:-1])),
-                      _lasts(one, lives.chance, unit, rules))  # fmt: skip
-
-
-def _by_window(one: Chosen, job: int, new: Floats, used: Floats, price: Floats, lasts: Bools) -> Floats:
-    """Savings at each window, the costs of lives of new parts and of the spare given, shape (1, W + 2,
-    W + 2)."""
-    problem = one.programme.net.problem
-    opened = one.solution.level > problem.job_depth[job]
-    able = opened & (problem.job_high[job] > 0)
-    usual = np.where(able, problem.job_cost[job], np.inf)
-    windows = np.flatnonzero(opened & lasts)
-    n = len(windows)
-    costs = np.repeat(new, n + 1, axis=0)
-    prices = np.repeat(usual[None, :], n + 1, axis=0)
-    for row, window in enumerate(windows):
-        costs[row, window + 1] = used[0, window + 1]
-        prices[row, window] = price[window]
-    least = shortest(costs, prices, np.zeros(prices.shape, bool))[0]
-    saved = np.zeros(len(opened))
-    if np.isfinite(least[-1]):
-        saved[windows] = rounded.money(np.maximum(least[-1] - least[:-1], 0.0))
-    return saved
-
-
-def _lasts(one: Chosen, chance: Floats, unit: int, rules: Rules) -> Bools:
-    """Windows from which the spare lasts until the next within the accepted risk, shape (W,)."""
-    members = one.programme.net.units[unit]
-    accepted = rules.risk_of(one.programme.lives.points.iloc[members])
-    at = np.arange(1, chance.shape[1] - 1)
-    return np.asarray((chance[:, at, at + 1] <= accepted[:, None] + ROUNDING).all(axis=0))
-
-
-def _new_life(one: Chosen, points: pd.Series) -> Floats:
-    lives = one.programme.lives
-    own: Floats = lives.new_life[pd.Index(lives.points["point"]).get_indexer(pd.Index(points))]
-    return own
-
-
-def _added(season: NDArray[np.int8], stopped: Bools) -> Floats:
-    """Chance of stopped seasons that lives add where nothing else stops the engine, shape (1, W + 2, W + 2).
-
-    Parameters
-    ----------
-    season : shape (n, W + 1). As ``Failures.season`` of one unit. stopped : the same shape. Seasons in which
-        another part stops the engine.
-    """
-    seasons = season.shape[1]
-    out = np.zeros((1, seasons + 1, seasons + 1))
-    for start in range(seasons):
-        adds = ((season[:, [start]] == np.arange(seasons)) & ~stopped).mean(axis=0)
-        out[0, start, start + 1 :] = np.cumsum(adds[start:])
-    return out

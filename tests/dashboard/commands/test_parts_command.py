@@ -32,7 +32,7 @@ def test_the_rack_is_told_with_the_miles_left_and_the_place(demo_store):
     assert "nothing is on record of its wear: measure it" in rack
     assert "valve crosshead clearance" in rack
     assert "as a new part" in rack
-    assert "Whether a spare wheelset is fitted" in text
+    assert "A plan weighs every spare" in text
     assert "    Hobnail tender 2, 2005-04-01 to 2021-04-12, " in text
     assert "taken off because it lay open" in text
     assert max(map(len, text.splitlines())) <= 140
