@@ -100,10 +100,9 @@ def network(
         asked += [False] * len(fitting)
     programme = _with_clocks(allowed, cost, table, members, clocks, rules, asked)
     programme = replace(programme, constant=float(rounded.money(now).sum()))
-    able = _able(programme.jobs, windows, had_by)
-    problem = _problem(programme, openings, windows, lives.years[1:-1], rules, able)
-    own, more_units = np.arange(len(clocks.frame)), len(asked) - len(units)
-    every = [*units, *(own[:0] for _ in range(more_units + len(own)))]
+    problem = _problem(programme, openings, windows, lives.years[1:-1], rules, had_by)
+    own = np.arange(len(clocks.frame))
+    every = [*units, *(own[:0] for _ in range(len(asked) - len(units) + len(own)))]
     clock_of_unit = np.append(np.full(len(asked), -1), own)
     worth = np.append(worth, np.zeros(len(every) - len(worth)))
     return Network(problem, programme.jobs, every, clock_of_unit, worth, _fitted(programme.jobs, lives))
@@ -238,8 +237,9 @@ def _problem(
     windows: pd.DataFrame,
     years: Floats,
     rules: Rules,
-    able: Bools,
+    had_by: pd.Series | None,
 ) -> Problem:
+    able = _able(programme.jobs, windows, had_by)
     n_units, n_windows = len(programme.allowed), len(windows)
     can = np.zeros((n_units, n_windows), bool)
     np.logical_or.at(can, programme.covers[:, 1], able[programme.covers[:, 0]])

@@ -182,16 +182,14 @@ def make_plan(
     change no work already ordered.
     """
     keep = rules or Rules()
-    _need_windows(inputs, inputs.simulation.vehicles)
+    vehicles = inputs.simulation.vehicles
+    _need_windows(inputs, vehicles)
 
     def choose_in(programme: EngineProgramme) -> Chosen:
-        vehicle = programme.vehicle
-        tell = None if progress is None else (lambda n, best, bound: progress(vehicle, n, best, bound))
+        tell = None if progress is None else (lambda *done: progress(programme.vehicle, *done))
         return Chosen(programme, *choose(programme, inputs.kept, keep, effort, gap, tell, inputs.approved))
 
-    chosen = _two_at_a_time(
-        lambda vehicle: choose_in(programme_of(inputs, vehicle, keep)), inputs.simulation.vehicles
-    )
+    chosen = _two_at_a_time(lambda vehicle: choose_in(programme_of(inputs, vehicle, keep)), vehicles)
     chosen = chosen if rack is None else rack(chosen, choose_in)
     chosen, shop = in_one_shop(chosen, shop_of(inputs.capacities, inputs.simulation.months), effort)
     plan = _told(inputs, chosen, shop, keep)
