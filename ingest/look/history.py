@@ -124,26 +124,30 @@ def _noise(read: pd.DataFrame) -> Floats:
 
 def _of_day(read: pd.DataFrame, which: Literal["min", "max"]) -> Floats:
     """Wear of the least or the most worn of the readings of a point and day."""
-    wear: Floats = read.groupby(["point", "date"])["wear"].transform(which).to_numpy(dtype=np.float64)
-    return wear
+    wear = read["wear"].to_numpy(dtype=np.float64)
+    if not len(wear):
+        return wear
+    first = _first_of_day(read)
+    of_day = (np.fmin if which == "min" else np.fmax).reduceat(wear, np.flatnonzero(first))
+    return np.asarray(of_day[np.cumsum(first) - 1], dtype=np.float64)
+
+
+def _first_of_day(both: pd.DataFrame) -> NDArray[np.bool_]:
+    """Whether rows, sorted by point and date, are the first of their point and day."""
+    point, day = both["point"].to_numpy(dtype=object), _days(both["date"])
+    return np.r_[True, (point[1:] != point[:-1]) | (day[1:] != day[:-1])][: len(both)]
 
 
 def _neighbours(both: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
     """Place of the nearest reading of an earlier and of a later day of the same point; -1 for none."""
-    first = ~both.duplicated(["point", "date"])
-    last = ~both.duplicated(["point", "date"], keep="last")
-    place = pd.Series(np.arange(len(both)), both.index)
-    ends, starts = place.where(last), place.where(first)
-    own_end = ends.groupby([both["point"], both["date"]]).transform("max")
-    own_start = starts.groupby([both["point"], both["date"]]).transform("min")
-    before, after = own_start - 1, own_end + 1
-    point = both["point"].to_numpy(dtype=object)
-    inside = np.clip(before, 0, len(both) - 1).astype(int), np.clip(after, 0, len(both) - 1).astype(int)
-    same = [point[side] == point for side in inside]
-    return (
-        before.where(same[0] & (before >= 0), -1).astype("int64"),
-        after.where(same[1] & (after < len(both)), -1).astype("int64"),
-    )
+    point, first, place = both["point"].to_numpy(dtype=object), _first_of_day(both), np.arange(len(both))
+    starts = np.flatnonzero(first)
+    of_day = np.cumsum(first) - 1
+    before, after = starts[of_day] - 1, np.r_[starts, len(both)][of_day + 1]
+    last = max(len(both) - 1, 0)
+    before = np.where((before >= 0) & (point[before.clip(min=0)] == point[place]), before, -1)
+    after = np.where((after <= last) & (point[after.clip(max=last)] == point[place]), after, -1)
+    return pd.Series(before, both.index), pd.Series(after, both.index)
 
 
 def _rounding(both: pd.DataFrame) -> pd.Series:

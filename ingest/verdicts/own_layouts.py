@@ -14,7 +14,7 @@ from ingest.errors import UserError
 from ingest.layouts.kept import kept_for, sheet_kind
 from ingest.layouts.layout import Layout, parse_layout
 from ingest.layouts.plain import RawTable
-from ingest.layouts.pointed import Pointed, proposed, result_of
+from ingest.layouts.pointed import Pointed, proposed, result_of, text_of
 from ingest.layouts.propose import encoding_of
 from ingest.layouts.titles import names_on_record, with_title
 from ingest.look.held import answers_of
@@ -145,9 +145,9 @@ def _proposal(path: Path, sheet: RawCells, several: bool, encoding: str, beside:
         lacks = result.lacking
         if result.table is None or not {*lacks} <= {*PARTS}:
             return None
-        ways = {name: result_of(sheet, way) for name, way in _ways(pointed, lacks, points).items()}
-        tables = {name: way.table for name, way in ways.items() if way.table is not None}
-        layouts = {name: parse_layout(ways[name].text, path.name) for name in tables}
+        ways = _ways(pointed, lacks, points)
+        tables = _tables(sheet, ways, lacks)
+        layouts = {name: parse_layout(text_of(sheet, ways[name]), path.name) for name in tables}
         if not tables:
             return None
         question = _question(sheet, pointed, lacks, tables, layouts)
@@ -176,6 +176,18 @@ def _ways(pointed: Pointed, lacks: Sequence[str], points: pd.DataFrame) -> dict[
         if all(names)
     }
     return ways if len(ways) <= _MOST and NO not in ways else {}
+
+
+def _tables(sheet: RawCells, ways: Mapping[str, Pointed], lacks: Sequence[str]) -> dict[str, RawTable]:
+    """The sheet by each way, none where it is nothing; ways differ in names that hold for all rows."""
+    tables: dict[str, RawTable] = {}
+    for name, way in ways.items():
+        first = next(iter(tables.values()), None) or result_of(sheet, way).table
+        if first is None:
+            return {}
+        said = {column: way.fixed[column] for column in lacks}
+        tables[name] = replace(first, rows=first.rows.assign(**said)) if said else first
+    return tables
 
 
 def _looks(tables: Mapping[str, RawTable], beside: _Beside) -> dict[str, pd.DataFrame]:

@@ -1,5 +1,7 @@
 """Hand made sheets over, answer what is asked by the truth, and hold what would be stored against it."""
 
+import re
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
@@ -31,7 +33,8 @@ class Outcome:
     """What became of one sheet.
 
     ``wrong`` what is stored and not true, in words; ``n_true`` readings that should come in, ``n_in`` those
-    that did; ``asked`` the questions; ``held`` reasons of rows held back.
+    that did; ``asked`` the questions; ``held`` reasons of rows held back; ``verdicts`` point, day, value
+    [base unit] and what became of each row of readings; ``out`` why true readings are not in, how many.
     """
 
     wrong: list[str] = field(default_factory=list)
@@ -42,6 +45,8 @@ class Outcome:
     n_work_in: int = 0
     asked: list[str] = field(default_factory=list)
     held: list[str] = field(default_factory=list)
+    verdicts: list[tuple[str, str, float, str]] = field(default_factory=list)
+    out: Counter[str] = field(default_factory=Counter)
 
 
 @cache
@@ -117,6 +122,34 @@ def settle(
     for judged in decision.judged.values():
         frame = judged.problems.frame()
         out.held += [f"{c}: {r}" for c, r in zip(frame["column"], frame["reason"], strict=True)]
+    if "readings" in decision.judged:
+        out.verdicts += _verdicts(decision)
+
+
+def _verdicts(decision: Decision) -> list[tuple[str, str, float, str]]:
+    """Point, day, value and what became of the rows of readings."""
+    judged, looked = decision.judged["readings"], decision.looked["readings"]
+    frame = judged.problems.frame()
+    said = (frame["column"] + ": " + frame["reason"]).groupby(frame["at"]).agg("; ".join)
+    rows = decision.given["readings"].rows
+    words = said.reindex(rows.index).fillna("no reason").astype(object)
+    words[rows.index.isin(looked.left_out)] = "left out as no entry"
+    words[rows.index.isin(judged.known)] = "taken for known already"
+    days = rows["date"].dt.strftime("%Y-%m-%d").fillna("")
+    return list(zip(rows["point"], days, rows["value"], words, strict=True))
+
+
+def why_out(truth: pd.DataFrame, out: Outcome) -> Counter[str]:
+    """Why these true readings are not stored, by the verdict on the row that says them; names and figures of
+    reasons are left away, so that alike ones are counted together."""
+    why = Counter[str]()
+    for point, day, worth in zip(truth["point"], truth["day"], truth["worth"], strict=True):
+        own = [row for row in out.verdicts if row[0] == point and row[1] == day]
+        near = [row for row in own if abs(row[2] - worth) <= CLOSE_MM] or own
+        read = "" if near else f"no row is read so; of the sheet: {next(iter(out.held), 'no reason')}"
+        words = read or near[0][3]
+        why[re.sub(r"[0-9][0-9.,/-]*", "#", re.sub(r"\"[^\"]*\"|“[^”]*”|'[^']*'", "...", words))[:160]] += 1
+    return why
 
 
 def _read(path: Path, layout: Path | None, out: Outcome) -> HandedIn | None:
@@ -178,6 +211,7 @@ def compare(
     _compare_work(handed, before["work"], after["work"], out)
     wanted = truth.index[truth["keep"] == "in"]
     out.n_true, out.n_in = len(wanted), len(seen & set(wanted))
+    out.out = why_out(truth.assign(day=days).loc[wanted.difference(list(seen))], out)
 
 
 def _compare_work(handed: Handed, before: pd.DataFrame, after: pd.DataFrame, out: Outcome) -> None:
