@@ -117,7 +117,7 @@ def fitted(told: Parts, units: Units) -> None:
 
 
 def tell_swap() -> None:
-    """Two parts of one engine were exchanged: a form."""
+    """Two parts were exchanged, of one engine or of two: a form."""
     with st.expander("Two parts were exchanged"):
         points = data.table("wear_points")
         kinds = {kind: places_of(points, kind) for kind in kinds_with_places()}
@@ -130,14 +130,16 @@ def tell_swap() -> None:
             st.selectbox("Vehicle", list(dict.fromkeys(v for v, _ in kinds[kind])), key="swap-vehicle")
         )
         places = [place for name, place in kinds[kind] if name == vehicle]
+        others = {place: (vehicle, place) for place in places}
+        others |= {f"{name} {place}": (name, place) for name, place in kinds[kind] if name != vehicle}
         with st.form("swap"):
             one = st.selectbox("One place", places, key="swap-one")
-            other = st.selectbox("The other place", places, index=min(1, len(places) - 1), key="swap-other")
+            other = st.selectbox("The other place", list(others), index=1, key="swap-other")
             day = st.date_input("On", "today", key="swap-day", max_value="today")
             if st.form_submit_button("Save", type="primary") and isinstance(day, date):
                 with show.problems():
                     store, on = data.store(), pd.Timestamp(day)
-                    _take_in(swap_rows(store, vehicle, kind, (str(one), str(other)), on))
+                    _take_in(swap_rows(store, kind, ((vehicle, str(one)), others[str(other)]), on))
 
 
 def tell_fitting(told: Parts) -> None:

@@ -145,14 +145,14 @@ def _of_new(part: dict[Hashable, Any], frames: dict[str, pd.DataFrame]) -> dict[
 
 
 def swap_rows(
-    store: Store, vehicle: str, component: str, places: tuple[str, str], day: pd.Timestamp
+    store: Store, component: str, places: tuple[tuple[str, str], tuple[str, str]], day: pd.Timestamp
 ) -> dict[str, pd.DataFrame]:
     """Rows that tell that the parts of two places were exchanged on a day, by table.
 
     Parameters
     ----------
     component : what was exchanged: wheelset, driving box, ...
-    places : two positions of the vehicle.
+    places : vehicle and position of each.
 
     Raises
     ------
@@ -160,16 +160,16 @@ def swap_rows(
     """
     tables = store.read_all(*TABLES)
     kind = kind_of_part(component)[0]
-    one, other = (position_of_part(place, kind) for place in places)
+    one, other = ((vehicle, position_of_part(place, kind)) for vehicle, place in places)
     known = places_of(tables["wear_points"], kind)
     if one == other:
         raise WrongUsage(
             "Both places are the same. Choose the two places between which the parts were exchanged."
         )
-    for place in (one, other):
+    for vehicle, place in (one, other):
         if (vehicle, place) not in known:
             raise WrongUsage(f"'{place}' of {vehicle}: nothing that goes with a {kind} is measured there.")
-    return exchange_rows(tables, kind, vehicle, (one, other), day)
+    return exchange_rows(tables, kind, (one, other), day)
 
 
 def fitting_rows(

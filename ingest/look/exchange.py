@@ -22,7 +22,7 @@ Place = tuple[str, str]
 
 
 def exchange_rows(
-    known: Mapping[str, pd.DataFrame], kind: str, vehicle: str, places: tuple[str, str], day: pd.Timestamp
+    known: Mapping[str, pd.DataFrame], kind: str, places: tuple[Place, Place], day: pd.Timestamp
 ) -> dict[str, pd.DataFrame]:
     """Rows of the tables parts and fittings, as text, that tell an exchange of two places on a day.
 
@@ -30,18 +30,18 @@ def exchange_rows(
     ----------
     known : tables that hold: fittings, mileage.
     kind : of the parts, as :func:`ingest.catalogue.kind_of_part` names it.
-    places : two positions, as :func:`ingest.catalogue.belongs.position_of_part` gives them. A part without a
-        number gets one, and was there since the first day of the vehicle's log.
+    places : of one vehicle or of two; positions as :func:`ingest.catalogue.belongs.position_of_part` gives
+        them. A part without a number gets one, and was there since the first day of the vehicle's log.
     """
     parts, fittings = [], []
-    for here, there in (places, places[::-1]):
+    for (vehicle, here), (to, there) in (places, places[::-1]):
         number = fitted_at(known, kind, vehicle, here, day)
         if not number:
             number = f"{kind} {vehicle} {here}"
             parts.append({"part_no": number, "component": kind, "class": ""})
             first = {"part_no": number, "vehicle": vehicle, "position": here}
             fittings.append(first | {"since": _first_day(known, vehicle, day)})
-        moved = {"part_no": number, "vehicle": vehicle, "position": there, "since": f"{day:%Y-%m-%d}"}
+        moved = {"part_no": number, "vehicle": to, "position": there, "since": f"{day:%Y-%m-%d}"}
         fittings.append(moved)
     made = {"parts": pd.DataFrame(parts), "fittings": pd.DataFrame(fittings)}
     return {name: rows for name, rows in made.items() if len(rows)}

@@ -118,7 +118,7 @@ def _swaps(part: pd.DataFrame, sheet: Sheet) -> dict[str, Swap]:
     vehicle, day = str(part["vehicle"].iloc[0]), part["date"].iloc[0]
     return {
         f"swapped-{other.replace(' ', '-')}": (
-            kind, here, other, exchange_rows(known, kind, vehicle, (here, other), day),
+            kind, here, other, exchange_rows(known, kind, ((vehicle, here), (vehicle, other)), day),
         )
         for other in others
     }  # fmt: skip

@@ -1,12 +1,13 @@
 """Two parts that nobody said were exchanged: from some day on the readings of each place go on where those of
 the other place stopped.
 
-Every reading that jumps away from its life is asked for a place of the same vehicle whose life it goes on,
-and that place's readings for the first one: all that is measured on both parts counts together, in both
-directions.
+Every reading that jumps away from its life is asked for a place of the same vehicle, or of another one of its
+class, whose life it goes on, and that place's readings for the first one: all that is measured on both parts
+counts together, in both directions. Between vehicles the miles run on each count up to a day in the middle of
+those between which it happened.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,6 +52,7 @@ class _Series:
     """Readings of one life on the odometer of its vehicle, in order."""
 
     point: int
+    vehicle: int
     day: Floats
     odometer: Floats
     wear: Floats
@@ -83,38 +85,57 @@ def with_untold_swaps(
         return alarms
     own = own_points(tables)
     table = build_lives(tables, as_of, as_written=True)
-    swaps = untold_swaps(table, tables["wear_points"].iloc[:own])
+    vehicles = tables.get("vehicles", pd.DataFrame(columns=["vehicle", "class"]))
+    classes = dict(
+        zip(vehicles["vehicle"].astype(str), vehicles["class"].fillna("").astype(str), strict=True)
+    )
+    swaps = untold_swaps(table, tables["wear_points"].iloc[:own], classes)
     concerned = {point for swap in swaps for point in swap.points}
     explained = [alarm.kind in EXPLAINED and set(alarm.points) <= concerned for alarm in alarms]
     return swaps + [alarm for alarm, gone in zip(alarms, explained, strict=True) if not gone]
 
 
-def untold_swaps(table: LifeTable, points: pd.DataFrame) -> list[Alarm]:
+def untold_swaps(
+    table: LifeTable, points: pd.DataFrame, classes: Mapping[str, str] | None = None
+) -> list[Alarm]:
     """Alarms of exchanges that nobody told.
 
     Parameters
     ----------
     table : lives as the record has them (``as_written``): where no renewal was told, none ends a life.
     points : wear_points, in the order of the table's first ones.
+    classes : class of each vehicle; only those of one named class are asked for each other's parts.
     """
-    groups = _places(table, points)
+    groups = _places(table, points, classes or {})
     named = {point for group in groups for place in group for point in place.points.values()}
     series = _series_of(table, named)
-    found: list[tuple[float, Alarm]] = []
+    found: list[tuple[float, list[Alarm]]] = []
     for group in groups:
+        between_two = _sure_between_two(group)
         for place in group:
-            others = [other for other in group if other is not place]
             for between in _jumps(place, series):
-                scored = [_asked(place, other, series, between) for other in others]
-                sure, other, day = max(scored, key=lambda asked: asked[0], default=(-np.inf, place, 0.0))
-                if sure >= SURE:
-                    found.append((sure, _alarm(table, (place, other), series, day, between)))
+                sure, other, day = -np.inf, place, 0.0
+                for each in group:
+                    asked = (-np.inf, each, 0.0) if each is place else _asked(place, each, series, between)
+                    least = SURE if each.vehicle == place.vehicle else between_two
+                    if asked[0] >= least and asked[0] > sure:
+                        sure, other, day = asked
+                if other is not place:
+                    found.append((sure, _alarms(table, (place, other), series, day, between)))
     return _each_once(found)
 
 
-def _places(table: LifeTable, points: pd.DataFrame) -> list[list[_Place]]:
-    """Places between which parts of one kind can be exchanged: of one vehicle and group."""
-    groups: dict[tuple[int, str, str], dict[str, dict[str, int]]] = {}
+def _sure_between_two(group: list[_Place]) -> float:
+    """As ``SURE``, of places of two vehicles: the more pairs of them are asked beside those within one, the
+    surer."""
+    own = pd.Series([place.vehicle for place in group]).value_counts().to_numpy()
+    within = max(int((own * (own - 1)).sum()), 1)
+    return SURE + float(np.log(max(len(group) * (len(group) - 1) / within, 1.0)))
+
+
+def _places(table: LifeTable, points: pd.DataFrame, classes: Mapping[str, str]) -> list[list[_Place]]:
+    """Places between which parts of one kind can be exchanged: of one group, and of one vehicle or class."""
+    groups: dict[tuple[str, str, str], dict[tuple[int, str], dict[str, int]]] = {}
     cells = (points[name].astype(str) for name in ("component", "position", "quantity", "base_unit"))
     for row, (component, position, quantity, unit) in enumerate(zip(*cells, strict=True)):
         for kind in kinds_with_places():
@@ -124,11 +145,14 @@ def _places(table: LifeTable, points: pd.DataFrame) -> list[list[_Place]]:
             own = position_of_part(position, kind)
             side = read.side if read is not None and own != position else ""
             feature = "|".join((*feature_of(component, quantity), unit, side))
-            group = (int(table.scale.vehicle[row]), kind, read.group if read is not None else "")
-            groups.setdefault(group, {}).setdefault(own, {}).setdefault(feature, row)
+            vehicle = int(table.scale.vehicle[row])
+            name = str(table.scale.vehicles[vehicle])
+            of = classes.get(name, "") and f"class {classes[name]}"
+            group = (of or name, kind, read.group if read is not None else "")
+            groups.setdefault(group, {}).setdefault((vehicle, own), {}).setdefault(feature, row)
     return [
-        [_Place(vehicle, words, of_part) for words, of_part in own.items()]
-        for (vehicle, _, _), own in groups.items()
+        [_Place(vehicle, words, of_part) for (vehicle, words), of_part in own.items()]
+        for own in groups.values()
         if len(own) > 1
     ]
 
@@ -150,6 +174,7 @@ def _series_of(table: LifeTable, points: set[int]) -> dict[int, list[_Series]]:
             continue
         series = _Series(
             int(table.point[life]),
+            int(table.scale.vehicle[table.point[life]]),
             lives.day[life, :count],
             table.began_odometer[life] + lives.miles[life, :count],
             lives.wear[life, :count] + table.cut[life, :count],
@@ -211,9 +236,20 @@ def _at_first_sight(pairs: list[tuple[_Series, _Series]], day: float) -> bool:
 def _step(before: _Series, after: _Series, day: float) -> float:
     """Square of a step between two readings about a day, in variances."""
     old, new = int(before.day.searchsorted(day)) - 1, int(after.day.searchsorted(day))
-    run = float(after.odometer[new] - before.odometer[old])
+    run = float(after.odometer[new] - before.odometer[old]) - _apart(before, after, day)
     off = float(after.wear[new] - before.wear[old]) - before.rate * run
     return off**2 / (2 * before.sd**2 + (RATE_SD * before.rate * run) ** 2)
+
+
+def _apart(before: _Series, after: _Series, day: float) -> float:
+    """How much further the odometer of the vehicle stands on which a part goes on. [mi] 0 on one vehicle."""
+    if before.vehicle == after.vehicle:
+        return 0.0
+    since = max(before.day[before.day.searchsorted(day) - 1], after.day[after.day.searchsorted(day) - 1])
+    until = min(before.day[before.day.searchsorted(day)], after.day[after.day.searchsorted(day)])
+    middle = (since + until) / 2
+    at = [float(np.interp(middle, each.day, each.odometer)) for each in (after, before)]
+    return at[0] - at[1]
 
 
 def _both(
@@ -249,7 +285,7 @@ def _likelihood(before: _Series, after: _Series, day: float) -> tuple[float, flo
     spread = max(RATE_SD * before.rate, 1e-12)
     information = design.T @ design / before.sd**2 + np.diag([0.0, spread**-2])
     state = np.linalg.solve(information, design.T @ w / before.sd**2 + prior / np.array([np.inf, spread**2]))
-    ahead = np.stack([np.ones(len(new)), after.odometer[new] - here], axis=1)
+    ahead = np.stack([np.ones(len(new)), after.odometer[new] - _apart(before, after, day) - here], axis=1)
     cov = ahead @ np.linalg.solve(information, ahead.T) + np.eye(len(new)) * after.sd**2
     off = after.wear[new] - ahead @ state
     square = float(off @ np.linalg.solve(cov, off))
@@ -258,35 +294,42 @@ def _likelihood(before: _Series, after: _Series, day: float) -> tuple[float, flo
     return -0.5 * log_det - 0.5 * (FREEDOM + size) * float(np.log1p(square / FREEDOM)), square
 
 
-def _alarm(
+def _alarms(
     table: LifeTable,
     places: tuple[_Place, _Place],
     series: dict[int, list[_Series]],
     day: float,
     between: tuple[float, float],
-) -> Alarm:
-    """The alarm of an exchange, with the readings after it."""
-    points: list[int] = []
-    read: list[int] = []
-    for pair in _both(*places, series, day):
-        points += [life.point for life in pair]
-        for life in pair:
-            read += life.source[life.day >= day][:LEAST].tolist()
-    names = " and ".join(sorted(place.words for place in places))
+) -> list[Alarm]:
+    """The alarm of an exchange, with the readings after it; one for each vehicle concerned."""
+    names = " and ".join(sorted(_named(table, place, places) for place in places))
     words = (
         f"suspected swap of {names} between {day_words(between[0])} and {day_words(between[1])}: tell it, or "
         "measure both again"
     )
-    vehicle = str(table.scale.vehicles[places[0].vehicle])
-    return Alarm(SWAP, vehicle, tuple(points), between[1], words, tuple(row for row in read if row >= 0))
+    lives = [life for pair in _both(*places, series, day) for life in pair]
+    alarms = []
+    for vehicle in dict.fromkeys(place.vehicle for place in places):
+        own = [life for life in lives if life.vehicle == vehicle]
+        read = [row for life in own for row in life.source[life.day >= day][:LEAST].tolist() if row >= 0]
+        points = tuple(life.point for life in own)
+        name = str(table.scale.vehicles[vehicle])
+        alarms.append(Alarm(SWAP, name, points, between[1], words, tuple(read)))
+    return alarms
 
 
-def _each_once(found: list[tuple[float, Alarm]]) -> list[Alarm]:
-    """Of alarms about one wear point and nearly one time the surest."""
+def _named(table: LifeTable, place: _Place, places: tuple[_Place, _Place]) -> str:
+    """A place in words, with its vehicle where the two are not of one."""
+    several = places[0].vehicle != places[1].vehicle
+    return f"{table.scale.vehicles[place.vehicle]} {place.words}" if several else place.words
+
+
+def _each_once(found: list[tuple[float, list[Alarm]]]) -> list[Alarm]:
+    """Of exchanges about one wear point and nearly one time the surest."""
     kept: list[Alarm] = []
-    for _, alarm in sorted(found, key=lambda pair: -pair[0]):
-        if not any(_alike(alarm, other) for other in kept):
-            kept.append(alarm)
+    for _, alarms in sorted(found, key=lambda pair: -pair[0]):
+        if not any(_alike(alarm, other) for alarm in alarms for other in kept):
+            kept += alarms
     return kept
 
 

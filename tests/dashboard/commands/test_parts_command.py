@@ -69,17 +69,28 @@ def test_a_wear_point_knows_its_part_and_where_it_was(on_record):
 
 def test_rows_that_tell_a_swap_name_the_parts_or_give_them_numbers(demo_store):
     day = pd.Timestamp("2026-11-03")
-    named = swap_rows(Store(demo_store), "Hobnail", "wheelset", ("tender 1", "tender 3"), day)
+    named = swap_rows(Store(demo_store), "wheelset", (("Hobnail", "tender 1"), ("Hobnail", "tender 3")), day)
     assert list(named) == ["fittings"]
     assert named["fittings"][["part_no", "position"]].to_numpy().tolist() == [
         ["TW-1", "tender 3"], ["TW-2", "tender 1"],
     ]  # fmt: skip
-    fresh = swap_rows(Store(demo_store), "Quillon", "wheelset", ("driver 1 left", "driver 4"), day)
+    quillon = [("Quillon", place) for place in ("driver 1 left", "driver 4")]
+    fresh = swap_rows(Store(demo_store), "wheelset", tuple(quillon), day)
     assert fresh["parts"]["part_no"].tolist() == ["wheelset Quillon driver 1", "wheelset Quillon driver 4"]
     assert fresh["fittings"]["since"].tolist() == ["2005-04-01", "2026-11-03"] * 2
     for places in (("driver 1", "driver 1 left"), ("driver 1", "driver 9")):
         with pytest.raises(WrongUsage):
-            swap_rows(Store(demo_store), "Quillon", "wheelset", places, day)
+            swap_rows(Store(demo_store), "wheelset", tuple(("Quillon", place) for place in places), day)
+
+
+def test_a_swap_between_two_engines_names_both(demo_store):
+    day = pd.Timestamp("2026-11-03")
+    rows = swap_rows(Store(demo_store), "wheelset", (("Hobnail", "driver 1"), ("Quillon", "driver 2")), day)
+    moved = rows["fittings"][rows["fittings"]["since"] == "2026-11-03"]
+    assert moved[["part_no", "vehicle", "position"]].to_numpy().tolist() == [
+        ["wheelset Hobnail driver 1", "Quillon", "driver 2"],
+        ["wheelset Quillon driver 2", "Hobnail", "driver 1"],
+    ]
 
 
 def test_rows_that_tell_the_fitting_of_a_spare_say_where_the_old_one_went(demo_store):
