@@ -37,7 +37,6 @@ LEAST_RISE = 1e-12
 """Of the normal score from place to place, so that it rises everywhere."""
 SLOWEST_RATE = 0.05
 """Rate, in allowances a life, below which the place of the search grid is not computed from the rate."""
-
 FAR_AHEAD = 100.0
 """Lives ahead beyond which a light pair that hardly wears takes the search grid's beginning no further."""
 VERY_WIDE = 1e4
@@ -180,7 +179,7 @@ def crossing_quantiles(
     ----------
     components : of n lives.
     as_of : shape (n,). Common relative distance since the life began from which is counted.
-    scores : shape (p,), increasing. Normal scores of the quantiles.
+    scores : shape (p,) or (n, p), increasing. Normal scores of the quantiles.
     points : distances at which the chance is computed; quantiles lie between them.
 
     Returns
@@ -231,8 +230,8 @@ def _search_range(components: list[Component], as_of: Floats) -> tuple[Floats, F
 def _invert(
     chance: Floats, at: Floats, scores: Floats, below: float = 0.0, *, geometric: bool = False
 ) -> Floats:
-    """Where the normal score of each row's chance first reaches ``scores``, (p,); past the grid's end its
-    last step is carried on.
+    """Where the normal score of each row's chance first reaches ``scores``, (p,) or (n, p); past the grid's
+    end its last step is carried on.
 
     ``below`` is the answer where the chance exceeds the probability from the grid's start on; NaN: the start
     itself. ``geometric``: what is interpolated is the logarithm of the place, after a first place of 0.
@@ -246,7 +245,7 @@ def _invert(
     n, r = chance.shape
     normal = np.clip(ndtri(np.clip(chance, 1e-12, 1 - 1e-12)), -7.0, 7.0)
     normal = np.maximum.accumulate(normal + np.arange(r) * LEAST_RISE, axis=1)
-    asked = np.broadcast_to(scores, (n, len(scores)))
+    asked = np.broadcast_to(scores, (n, scores.shape[-1]))
     reached = place_reached(normal, asked)
     right = np.clip(reached, 1, r - 1) + r * np.arange(n)[:, None]  # of the flat arrays
     left = right - 1
@@ -286,25 +285,25 @@ def reading_quantiles(
     ----------
     components : of n lives.
     at : shape (n, r). Common relative distance since the life began, not before the last reading.
-    scores : shape (p,), increasing. Normal scores of the quantiles.
+    scores : shape (p,) or (n, p), increasing. Normal scores of the quantiles.
     points : wears at which the chance is computed; quantiles lie between them.
 
     Returns
     -------
     Relative wear, shape (n, r, p).
     """
-    out = np.full((*at.shape, len(scores)), np.nan)
+    of_life = np.broadcast_to(scores, (len(at), scores.shape[-1]))
+    out = np.full((*at.shape, of_life.shape[1]), np.nan)
     pairs = np.zeros(len(at), dtype=np.int64)
     for c in components:
         np.add.at(pairs, c.life, 1)
     for c in components:
-        alone = np.flatnonzero(pairs[c.life] == 1)  # one normal, of which the quantiles are known
-        mean, sd = _wear_at(c.of(alone), at, with_gauge)
-        out[c.life[alone]] = mean[..., None] + sd[..., None] * scores
-    several = np.flatnonzero(pairs > 1)
-    if len(several):
+        own = c.of(np.flatnonzero(pairs[c.life] == 1))  # one normal, of which the quantiles are known
+        mean, sd = _wear_at(own, at, with_gauge)
+        out[own.life] = mean[..., None] + sd[..., None] * of_life[own.life][:, None]
+    if len(several := np.flatnonzero(pairs > 1)):
         parts = [c.take(several) for c in components]
-        out[several] = _searched(parts, at[several], scores, with_gauge, points)
+        out[several] = _searched(parts, at[several], of_life[several], with_gauge, points)
     return out
 
 
@@ -328,8 +327,9 @@ def _searched(
     for c in components:
         np.add.at(whole, c.life, c.weight)
     chance /= np.maximum(whole, 1e-300)[:, None, None]
-    flat = _invert(chance.reshape(-1, points), grid.reshape(-1, points), scores, below=np.nan)
-    return flat.reshape(*at.shape, len(scores))
+    asked = np.broadcast_to(np.atleast_2d(scores)[:, None], (*at.shape, scores.shape[-1]))
+    chances, places, rows = (np.reshape(x, (-1, x.shape[-1])) for x in (chance, grid, asked))
+    return _invert(chances, places, rows, below=np.nan).reshape(asked.shape)
 
 
 def _dense_grid(

@@ -11,7 +11,7 @@ Ints = NDArray[np.int64]
 
 
 def draw_paths(
-    components: list[Component], distance: Floats, draws: int, rng: np.random.Generator, spread: float = 1.0
+    components: list[Component], distance: Floats, draws: int, rng: np.random.Generator, spread: Floats
 ) -> Floats:
     """Relative wear of every life along a distance.
 
@@ -20,7 +20,7 @@ def draw_paths(
     components : of n lives; a life without a pair gets NaN.
     distance : shape (n, r), non-decreasing along the row. Common relative distance since the life began, not
         before the last reading.
-    spread : factor on all standard deviations.
+    spread : shape (n,). Factor on all standard deviations of a life.
 
     Returns
     -------
@@ -41,7 +41,7 @@ def draw_paths(
     for i, c in enumerate(components):
         draw, column = np.nonzero(number[chosen] == i)
         life = lives[column]
-        paths[draw, life] = _walk(c.of(pair[chosen[draw, column]]), distance[life], rng, spread)
+        paths[draw, life] = _walk(c.of(pair[chosen[draw, column]]), distance[life], rng, spread[life])
     return paths
 
 
@@ -57,7 +57,7 @@ def _chosen(life: Ints, weight: Floats, draws: int, rng: np.random.Generator) ->
     return life[order][starts], order[place]
 
 
-def _walk(c: Component, distance: Floats, rng: np.random.Generator, spread: float) -> Floats:
+def _walk(c: Component, distance: Floats, rng: np.random.Generator, spread: Floats) -> Floats:
     """One path of each pair along its own distance, shape (pairs, r)."""
     size = len(c.life)
     rate_sd = spread * np.sqrt(c.bb)
@@ -69,5 +69,5 @@ def _walk(c: Component, distance: Floats, rng: np.random.Generator, spread: floa
     d = np.maximum(c.shape.distance(own) - c.u[:, None], 0.0)
     plain = np.maximum(own - c.m[:, None], 0.0)
     wear = np.clip(c.shape.straight_wear(level[:, None] + rate[:, None] * d), -1.0, 3.0)
-    step_sd = spread * np.sqrt(c.tau2[:, None] * np.diff(plain, axis=1, prepend=0.0))
+    step_sd = spread[:, None] * np.sqrt(c.tau2[:, None] * np.diff(plain, axis=1, prepend=0.0))
     return wear + np.cumsum(step_sd * rng.standard_normal(wear.shape), axis=1)

@@ -40,6 +40,7 @@ from models.wear.mixture import (
 from models.wear.mixture_draws import draw_paths
 from models.wear.priors import Priors
 from models.wear.relative import fresh_lives, readings_alone
+from models.wear.shapes import either_way
 from models.wear.shared_prior import FromOthers, Summary, before_readings, summarise
 
 Floats = NDArray[np.float64]
@@ -53,6 +54,11 @@ not carry all doubt about the parameters, none about the model itself, and none 
 wild. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it. On those of eight lives the
 80 % interval covered 79 to 80 % without, 81 % with it; with one reading of twenty wild 80 %, of seven 76 to
 78 %; on engines of another simulator 81 and 84 %."""
+SPREAD_OF_BEND = 0.7
+"""What is added where readings leave it open whether wear slows down or accelerates
+(:func:`models.wear.shapes.either_way`): how many families do either is learned from few readings too.
+Chosen on 24 fleets of mixed shapes, confirmed on 20 others (``models/wear/README.md``); nothing derives
+it."""
 
 
 class PooledWear(Forecaster):
@@ -164,6 +170,7 @@ class PooledWear(Forecaster):
         self.deletion_, self.wild_ = checked.deletion.of(read), checked.wild[:, read]
         self.wild_share_ = checked.wild_share
         self.fits_, self.shape_weight_, self.shape_prior_ = shaped.fits, shaped.weight, shaped.prior
+        self.spread_ = checked.rel.per_life(self._spread(shaped.weight))
         return self
 
     def wear_paths(self, miles: Floats, draws: int, rng: np.random.Generator) -> Floats:
@@ -171,7 +178,7 @@ class PooledWear(Forecaster):
         rel, row = self.relative_, self.row_of_
         distance = np.empty_like(miles)
         distance[row] = miles / rel.per_life(rel.life)[row][:, None]
-        wear = draw_paths(self.components_, distance, draws, rng, self._spread())
+        wear = draw_paths(self.components_, distance, draws, rng, self.spread_)
         return np.asarray(wear[:, row] * rel.per_life(rel.allowance)[row][:, None])
 
     def reading_sd(self) -> Floats:
@@ -191,12 +198,12 @@ class PooledWear(Forecaster):
         reached (n,)."""
         rel = self.relative_
         rows, back = self._rows(life)
-        scores = self._scores(probabilities)
+        scores = self.spread_[rows][:, None] * ndtri(probabilities)
         quantiles, before = np.empty((len(rows), len(probabilities))), np.empty(len(rows))
 
         def run(components: list[Component], where: slice) -> None:
             quantiles[where], before[where] = crossing_quantiles(
-                components, rel.as_of[rows[where]], scores, self._grid_points()
+                components, rel.as_of[rows[where]], scores[where], self._grid_points()
             )
 
         for_runs_of_lives(run, self.components_, rows)
@@ -221,16 +228,16 @@ class PooledWear(Forecaster):
         """
         rel = self.relative_
         mixture = [c.heaviest(nodes) for c in self.components_] if nodes < NODES[1] else self.components_
-        scores = self._scores(probabilities)
         points = FEW_WEAR_POINTS if nodes < NODES[1] else WEAR_POINTS
         rows, back = self._rows(life)
         order = np.argsort(back, kind="stable")  # asked row of each sorted one
         asked = miles[order] / rel.per_life(rel.life)[rows][:, None]
         out = np.empty((*asked.shape, len(probabilities)))
+        scores = self.spread_[rows][:, None] * ndtri(probabilities)
 
         def run(components: list[Component], where: slice) -> None:
             distance = np.nan_to_num(asked[where])
-            out[where] = reading_quantiles(components, distance, scores, with_gauge, points)
+            out[where] = reading_quantiles(components, distance, scores[where], with_gauge, points)
 
         for_runs_of_lives(run, mixture, rows, PAIRS_AT_ONCE // 8)
         out *= rel.per_life(rel.allowance)[rows][:, None, None]
@@ -248,11 +255,12 @@ class PooledWear(Forecaster):
         )
         every_life = np.ones(len(number), dtype=bool)
         components = mixture_of(self.shaped_, fresh, chosen, every_life, Remembered(0.0), self._most_nodes())
-        rows, scores = np.arange(len(number)), self._scores(probabilities)
+        rows = np.arange(len(number))
+        scores = self._spread(self.shape_weight_[:, number])[:, None] * ndtri(probabilities)
         out = np.empty((len(rows), len(probabilities)))
 
         def run(parts: list[Component], where: slice) -> None:
-            out[where] = crossing_quantiles(parts, fresh.as_of[where], scores, self._grid_points())[0]
+            out[where] = crossing_quantiles(parts, fresh.as_of[where], scores[where], self._grid_points())[0]
 
         for_runs_of_lives(run, components, rows)
         return np.asarray((out * rel.life[number][:, None])[back.ravel()])
@@ -263,17 +271,14 @@ class PooledWear(Forecaster):
         before = before_readings(self.priors_, self.relative_)
         return summarise(self.fits_, self.shape_weight_, self.relative_, before)
 
-    def _scores(self, probabilities: Floats) -> Floats:
-        """Normal scores of the quantiles, spread for what the mixture does not carry."""
-        return np.asarray(self._spread() * ndtri(probabilities))
+    def _spread(self, weight: Floats) -> Floats:
+        """Factor on the normal scores, shape (n,), from the weights of the shapes (s, n)."""
+        return SPREAD + SPREAD_OF_WILD * self.wild_share_ + SPREAD_OF_BEND * either_way(weight)
 
     def _grid_points(self) -> int:
         """Distances at which chances are computed: more where the lives are few."""
         few = self.known is None and len(self.row_of_) <= FEW_LIVES
         return FINE_POINTS if few else GRID_POINTS
-
-    def _spread(self) -> float:
-        return SPREAD + SPREAD_OF_WILD * self.wild_share_
 
     def _rows(self, life: Ints | None) -> tuple[Ints, Ints]:
         """Rows of the relative lives in increasing order, and the place of each asked life among them."""

@@ -103,3 +103,18 @@ FEW: tuple[Shape, ...] = (STRAIGHT, SHAPES[2], SHAPES[5], SHAPES[8], SHAPES[11])
 """One shape of each kind, straight first: enough where only what the shapes have in common is asked for."""
 KINDS: tuple[str, ...] = tuple(dict.fromkeys(shape.kind for shape in SHAPES))
 """Kinds of shape, straight first."""
+
+
+def either_way(weight: Floats) -> Floats:
+    """How open it is whether wear slows down or accelerates, shape (n,): 0 where one of the two is ruled out,
+    1 where it does one or the other with even chances.
+
+    Parameters
+    ----------
+    weight : shape (s, n). Weight of each of ``SHAPES``, or of the first of them.
+    """
+    slower, faster = (
+        weight[[shape.kind.startswith(way) for shape in SHAPES[: len(weight)]]].sum(axis=0)
+        for way in ("slower", "faster")
+    )
+    return np.asarray(4.0 * slower * faster)
