@@ -51,6 +51,7 @@ class HierarchicalBayes(Forecaster):
     ----------
     bent : families bend, wear goes as a power of the distance; otherwise all wear is straight.
     wild : a share of the readings, which is learned, is off by more than the gauge's error.
+    two : a share of each family's lives wears faster, by a factor of the family; nobody says which.
     beside : gauges and seasons of the lives, where they play a part.
     warm_up, samples : steps of the sampler.
 
@@ -62,6 +63,7 @@ class HierarchicalBayes(Forecaster):
 
     bent: bool = False
     wild: bool = False
+    two: bool = False
     beside: Beside | None = None
     warm_up: int = 400
     samples: int = 400
@@ -131,6 +133,22 @@ class HierarchicalBayes(Forecaster):
         if self.wild:
             self._wild_readings(y, u, (mu, spread, wander, gauge), standard)
             return
+        if not self.two:
+            numpyro.factor("readings", self._likelihood(y, u, (mu, spread, wander, gauge)).sum())
+            return
+        factor = jnp.exp(of_families("faster", 0.4, 0.3, 0.3))[f]
+        faster = numpyro.sample("share", dist.Beta(2, 2).expand([families]).to_event(1))[f]
+        slow = self._likelihood(y, u, (mu, spread, wander, gauge))
+        fast = self._likelihood(y, u, (mu * factor, spread, wander, gauge))
+        chance = jnp.stack([slow + jnp.log1p(-faster), fast + jnp.log(faster)])
+        numpyro.deterministic("is_fast", 1.0 / (1.0 + jnp.exp(chance[0] - chance[1])))
+        numpyro.factor("readings", jnp.logaddexp(*chance).sum())
+
+    def _likelihood(self, y, u, of_life):
+        """Log density of the readings of each life, rates and levels integrated out, shape (n,)."""
+        import jax.numpy as jnp
+
+        mu, spread, wander, gauge = of_life
         off_mean = jnp.where(self.read_, y - mu[:, None] * u, 0.0)
         both = self.read_[:, :, None] & self.read_[:, None, :]
         shared = ((mu * spread) ** 2)[:, None, None] * u[:, :, None] * u[:, None, :]
@@ -139,9 +157,8 @@ class HierarchicalBayes(Forecaster):
         cov = jnp.where(both, shared + walked, 0.0) + error[:, :, None] * np.eye(u.shape[1])
         half = jnp.linalg.cholesky(cov)
         white = jnp.squeeze(jnp.linalg.solve(half, off_mean[..., None]), -1)
-        numpyro.factor(
-            "readings", -0.5 * (white**2).sum() - jnp.log(jnp.diagonal(half, axis1=1, axis2=2)).sum()
-        )
+        size = jnp.log(jnp.diagonal(half, axis1=1, axis2=2)).sum(axis=1)
+        return -0.5 * (white**2).sum(axis=1) - size
 
     def _wild_readings(self, y, u, of_life, standard):
         """Rates and levels are sampled, so that each reading is a mixture of two normals about its level."""
@@ -208,6 +225,9 @@ class HierarchicalBayes(Forecaster):
         """Rate and Brownian level at the last reading of each life, drawn given its readings."""
         f = self.lives_.family
         gauge, mu = np.exp(own["gauge"])[f], own["mu"][f]
+        if self.two:
+            fast = rng.random(len(mu)) < own["is_fast"]
+            mu = mu * np.where(fast, np.exp(own["faster"])[f], 1.0)
         prior = np.stack([(mu * np.exp(own["spread"])[f]) ** 2, wander**2 * self.m_.max(axis=1)], axis=1)
         y = self.y_ - mu[:, None] * u
         if self.beside is not None and self.beside.second is not None:
