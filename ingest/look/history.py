@@ -135,7 +135,8 @@ def _of_day(read: pd.DataFrame, which: Literal["min", "max"]) -> Floats:
 def _first_of_day(both: pd.DataFrame) -> NDArray[np.bool_]:
     """Whether rows, sorted by point and date, are the first of their point and day."""
     point, day = both["point"].to_numpy(dtype=object), _days(both["date"])
-    return np.r_[True, (point[1:] != point[:-1]) | (day[1:] != day[:-1])][: len(both)]
+    changed = (point[1:] != point[:-1]) | (day[1:] != day[:-1])
+    return np.concatenate([np.ones(1, dtype=bool), changed])[: len(both)]
 
 
 def _neighbours(both: pd.DataFrame) -> tuple[pd.Series, pd.Series]:
