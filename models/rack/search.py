@@ -18,6 +18,7 @@ from models.futures.simulation import quantile_matrix
 from models.plan.engine import Chosen
 from models.plan.jobs import Fitted, is_spare
 from models.plan.joint import season_chances
+from models.plan.milp import MOST_WHOLE
 from models.plan.network import ROUNDING
 from models.plan.planner import Again, PlanInputs
 from models.plan.problem import Floats
@@ -126,8 +127,10 @@ def _with_spares(
 ) -> Chosen:
     """The choice of an engine with spares where that is cheaper and no less safe, else as it was.
 
-    Where all of them together are not worth it, what saves least is left on the rack.
+    Where all of them together are not worth it, what saves least is left on the rack. Of a large engine,
+    whose search takes long, the first windows that are better are kept.
     """
+    large = len(one.programme.net.problem.arcs.cost) > MOST_WHOLE
     by_saving = sorted(given, key=lambda option: (-option.fitted.saves, option.fitted.part_no))
     while by_saving:
         most = max(len(option.windows) for option in by_saving)
@@ -135,8 +138,12 @@ def _with_spares(
             [replace(each.fitted, window=each.windows[min(k, len(each.windows) - 1)]) for each in by_saving]
             for k in range(most)
         ]
-        found = [(again(programme_with(one, fitted, inputs, rules)), fitted) for fitted in sets]
-        better = [(other, fitted) for other, fitted in found if _better(one, other, rules)]
+        better: list[tuple[Chosen, list[Fitted]]] = []
+        for fitted in sets:
+            other = again(programme_with(one, fitted, inputs, rules))
+            better += [(other, fitted)] if _better(one, other, rules) else []
+            if better and large:
+                break
         if better:
             return _told(one, *min(better, key=lambda pair: pair[0].solution.objective))
         by_saving = by_saving[:-1]
