@@ -20,7 +20,7 @@ from models.plan.engine import Chosen, EnginePlan, EngineProgramme, choose, in_o
 from models.plan.network import ROUNDING
 from models.plan.risk import stopped_now, waiting
 from models.plan.rules import Rules
-from models.plan.shop import shop_of
+from models.plan.shop import Shop, shop_of
 
 Progress = Callable[[str, int, float, float], None]
 """Told while the search runs: vehicle, nodes of the tree done, best cost, bound."""
@@ -190,12 +190,26 @@ def make_plan(
         return Chosen(programme, *choose(programme, inputs.kept, keep, effort, gap, tell, inputs.approved))
 
     chosen = _two_at_a_time(lambda vehicle: choose_in(programme_of(inputs, vehicle, keep)), vehicles)
-    chosen = chosen if rack is None else rack(chosen, choose_in)
-    chosen, shop = in_one_shop(chosen, shop_of(inputs.capacities, inputs.simulation.months), effort)
+    fitted = chosen if rack is None else rack(chosen, choose_in)
+    chosen, shop = _shared(chosen, fitted, shop_of(inputs.capacities, inputs.simulation.months), effort)
     plan = _told(inputs, chosen, shop, keep)
     if strict:
         _refuse(plan)
     return plan
+
+
+def _shared(
+    chosen: list[Chosen], fitted: list[Chosen], shop: Shop, effort: float
+) -> tuple[list[Chosen], pd.DataFrame]:
+    """What was chosen, in one shop (``plan.engine.in_one_shop``): with spares where it is cheaper there too,
+    and is no more over what there is than without them."""
+    own = in_one_shop(chosen, shop, effort)
+    if all(one is other for one, other in zip(chosen, fitted, strict=True)):
+        return own
+    other = in_one_shop(fitted, shop, effort)
+    cost, cheaper = (sum(each.solution.objective for each in found) for found, _ in (own, other))
+    over, less = (float(frame["over"].sum()) for _, frame in (own, other))
+    return other if cheaper < cost and less <= over + ROUNDING else own
 
 
 def _told(inputs: PlanInputs, chosen: list[Chosen], shop: pd.DataFrame, rules: Rules) -> Plan:

@@ -131,6 +131,26 @@ def test_two_engines_and_one_wheelset():
     assert objective(plan, vehicle) < objective(without, vehicle)
 
 
+def test_a_shop_without_room_in_that_winter_does_not_fit_it_there():
+    """The wheels take 400 hours of work; in the winter that is best for the spare nobody is there."""
+    inputs = railway(6, 5, draws=200, seed=2, costs=CHEAP, vehicles=("A", "B"))
+    rack = wheelset(inputs, TIRES, 0.8)
+    free = planned(inputs, rack, TOGETHER)
+    (window,) = free.fitted["window"]
+    about = free.windows[(free.windows["vehicle"] == "A") & (free.windows["window"] == window)].iloc[0]
+    shut = pd.date_range(about["opens"].replace(day=1), about["closes"], freq="MS")
+    months = [(pd.NaT, 400.0), *((month, 0.0) for month in shut)]
+    capacities = pd.DataFrame(
+        [("hours", "", month, hours, "", "") for month, hours in months],
+        columns=["resource", "trade", "month", "amount", "currency", "note"],
+    ).astype({"month": "datetime64[us]"})
+    bounded = replace(inputs, capacities=capacities)
+    plan, without = planned(bounded, rack, TOGETHER), make_plan(bounded, TOGETHER, gap=1e-9)
+    assert plan.shop["over"].sum() <= without.shop["over"].sum()
+    assert window not in set(plan.fitted["window"])
+    assert objective(plan) <= objective(without)
+
+
 def test_the_worse_of_its_wear_points_decides():
     """One hollow tire on it makes it end as soon as that tire does."""
     inputs = railway(6, 5, draws=200, seed=2)
