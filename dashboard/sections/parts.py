@@ -64,6 +64,7 @@ def rack(told: Parts, units: Units) -> None:
                 )
             ],
             "Remark": rows["why"].tolist(),
+            "Wheels do not agree at": rows["apart"].tolist(),
             "The plan fits it": rows["planned"].tolist(),
         },
         "spares-rack",

@@ -127,18 +127,18 @@ def read_plan_material(store: Store, run: str | None = None) -> PlanMaterial:
         state=store.read_run(newest, "state"),
         due=_inspections(tables, as_of),
         invented=is_invented(store),
-        rack=_rack(tables, spares_of_run(store, newest), distribution, forecast),
+        rack=rack_of(tables, spares_of_run(store, newest), distribution, forecast),
         tires=tires_of_all(tables, store, newest, sorted(set(tables["wear_points"]["vehicle"].astype(str)))),
     )
 
 
-def _rack(
+def rack_of(
     tables: Mapping[str, pd.DataFrame],
     spares: pd.DataFrame,
     distribution: pd.DataFrame,
     forecast: pd.DataFrame,
 ) -> pd.DataFrame:
-    """Where each spare may be fitted; wheels are looked at only where there is one."""
+    """Where each spare may be fitted; wheels are looked at only where parts are named."""
     if tables["parts"].empty:
         return pd.DataFrame(columns=COLUMNS)
     return where_spares_fit(tables, spares, distribution, forecast, wheel_checks(tables))

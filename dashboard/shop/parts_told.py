@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from dashboard.services.kept_plans import fitted_in_force
-from dashboard.services.plan_material import spares_of_run
+from dashboard.services.plan_material import TABLES as PLAN_TABLES
+from dashboard.services.plan_material import rack_of, spares_of_run
 from ingest.catalogue import goes_with, kind_of_part
 from ingest.catalogue.belongs import position_of_part
 from ingest.errors import WrongUsage
@@ -33,6 +34,7 @@ LEFT = [
     "miles_p50",
     "why",
     "planned",
+    "apart",
 ]
 """Of :attr:`Parts.left`."""
 NOTHING_MEASURED = "nothing is on record of its wear: measure it"
@@ -48,7 +50,7 @@ class Parts:
     stints : where each was (:func:`models.lives.parts_run.stints_run`).
     left : a row a part that is not fitted, ``LEFT``: the miles until the first of its quantities is at its
         limit at the named place, with its last reading; why, where none can be told; planned: where and when
-        the plans in force fit it.
+        the plans in force fit it; apart: places where its wheels do not agree with those that stay.
     """
 
     now: pd.DataFrame
@@ -71,7 +73,18 @@ def parts_on_record(store: Store) -> Parts:
         }
         frames["spares"] = spares_of_run(store, run)
     left, planned = _left(now, frames), fitted_by_plans(store)
-    return Parts(now, stints, left.assign(planned=[planned.get(part, "") for part in left["part_no"]]))
+    apart = _apart(store, frames) if len(left) and frames else {}
+    told = {"planned": planned, "apart": apart}
+    columns = {name: [by_part.get(part, "") for part in left["part_no"]] for name, by_part in told.items()}
+    return Parts(now, stints, left.assign(**columns))
+
+
+def _apart(store: Store, frames: dict[str, pd.DataFrame]) -> dict[str, str]:
+    """By part, the places that it would fit but for its wheels: *Alder driver 1, Alder driver 2*."""
+    rack = rack_of(store.read_all(*PLAN_TABLES), frames["spares"], frames["distribution"], frames["forecast"])
+    places = rack[~rack["agrees"].astype(bool)].drop_duplicates(["part_no", "vehicle", "place"])
+    words = places["vehicle"] + " " + places["place"]
+    return {str(part): ", ".join(own) for part, own in words.groupby(places["part_no"])}
 
 
 def fitted_by_plans(store: Store) -> dict[str, str]:
@@ -110,7 +123,7 @@ def _of_spare(part: str, frames: dict[str, pd.DataFrame]) -> dict[str, object]:
     if told.empty:
         return {"why": NOTHING_MEASURED}
     first = told.sort_values("miles_p05", kind="stable").iloc[0]
-    return {name: first[name] for name in LEFT[1:-2]} | {
+    return {name: first[name] for name in LEFT[1:-3]} | {
         "position": position_of_part(str(first["position"]), str(first["component"])),
         "quantity": f"{first['component']} {first['quantity']}",
         "why": "",

@@ -19,6 +19,7 @@ WEIGHED = (
     "tires, journals and pins together, where its wheels agree with those that stay. What comes off goes to "
     "the rack with what is left in it; whether it is repaired or scrapped is decided when it is examined."
 )
+APART = "its wheels do not agree with those that stay at"
 UNKNOWN_BEFORE = "+: and what it ran before its first fitting on record, which nobody knows."
 
 
@@ -47,6 +48,10 @@ def _rack(now: pd.DataFrame, left: pd.DataFrame) -> list[str]:
         where = f"{row['vehicle_left']} {row['position_left']}".strip()
         soon, half = (f"{round(row[name], -2):>9,.0f}" for name in ("miles_p05", "miles_p50"))
         lines.append(f"{told}{soon}{half}  {where}{_last(row)}")
+        if row["apart"]:
+            lines += textwrap.wrap(
+                f"{APART}: {row['apart']}", WIDTH, initial_indent=" " * 12, subsequent_indent=" " * 14
+            )
         if row["planned"]:
             lines.append(f"{'':<12}the plan fits it: {row['planned']}")
     return lines

@@ -3,7 +3,7 @@
 A part fits the places where it, or a part of its class, was fitted before; where none of its class ever was,
 every place of its kind at which no part of another class is told. One that has run is held to the limits of
 the place where it was read: a place with other limits is left out, as are parts of which something was never
-read, or which are condemned, and places where its wheels would not agree with those that stay.
+read, or which are condemned. Where its wheels would not agree with those that stay, that is said.
 """
 
 from collections.abc import Hashable, Mapping
@@ -22,7 +22,7 @@ from models.rack.agree import WheelChecks, agrees
 
 COLUMNS = [
     "part_no", "component", "depth", "vehicle", "place", "point", "left", "share", "value", "miles_p05",
-    "miles_p50",
+    "miles_p50", "agrees",
 ]  # fmt: skip
 """One row a wear point that shows the part at a place.
 
@@ -30,7 +30,7 @@ component : what the part is called. depth : how deep the engine is opened for i
 left : quantiles of the miles left, shape (33,); None for a part that has run nothing, whose life is that of a
 new one. share : of the wear from new to the limit, what its last reading leaves [1]; NaN where that is not
 known. value : that reading, or what a new part has. [base unit] miles_p05, miles_p50 : of the whole part at
-that place, the least of its quantities. [mi]
+that place, the least of its quantities. [mi] agrees : its wheels agree with those that stay.
 """
 OUT = ("renew", "repair")
 """Verdicts of a finding that keep a part on the rack."""
@@ -79,7 +79,8 @@ def where_spares_fit(
         for place, points in _places(part, kind, known, now, stints):
             there = _at(part, place, points, own, kind)
             values = {str(row["point"]): float(str(row["value"])) for row in there}
-            rows += there if agrees(checks or WheelChecks(), place[0], values) else []
+            fits = agrees(checks or WheelChecks(), place[0], values) if there else True
+            rows += [row | {"agrees": fits} for row in there]
     return pd.DataFrame(rows, columns=COLUMNS)
 
 

@@ -36,7 +36,7 @@ def rack_search(
 
     Parameters
     ----------
-    rack : as ``models.rack.fits.where_spares_fit`` gives it.
+    rack : as ``models.rack.fits.where_spares_fit`` gives it; only what agrees is fitted.
     inputs, rules : of the plan.
     """
 
@@ -59,7 +59,7 @@ class _Option(NamedTuple):
 
 def _options(rack: pd.DataFrame, one: Chosen, inputs: PlanInputs, rules: Rules) -> list[_Option]:
     """Spares at places of an engine where they save money."""
-    own = rack[rack["vehicle"] == one.programme.vehicle]
+    own = rack[(rack["vehicle"] == one.programme.vehicle) & rack["agrees"].astype(bool)]
     if own.empty:
         return []
     bench, found = Bench(one, inputs, rules), []

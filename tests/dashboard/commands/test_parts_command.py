@@ -8,6 +8,7 @@ from click.testing import CliRunner
 
 from dashboard.cli import main
 from dashboard.shop.parts_told import fitted_at, fitting_rows, parts_on_record, swap_rows
+from dashboard.words.parts_text import APART, parts_text
 from ingest.errors import WrongUsage
 from ingest.store import Store
 from models.lives.parts_run import FITTED, RACK
@@ -105,3 +106,12 @@ def test_rows_that_tell_the_fitting_of_a_spare_say_where_the_old_one_went(demo_s
     ]
     with pytest.raises(WrongUsage, match="no part 'TW-9'"):
         fitting_rows(Store(demo_store), "TW-9", "Hobnail", "tender 4", day, why="", kept=False)
+
+
+def test_places_where_the_wheels_would_not_agree_are_told(on_record):
+    """Told under the part, and nothing of it where all agree."""
+    apart = on_record.left["part_no"].map({"DP-2": "Hobnail driver 1, Hobnail driver 2"}).fillna("")
+    text = parts_text(on_record.now, on_record.stints, on_record.left.assign(apart=apart))
+    (line,) = [line.strip() for line in text.splitlines() if APART in line]
+    assert line == f"{APART}: Hobnail driver 1, Hobnail driver 2"
+    assert APART not in parts_text(on_record.now, on_record.stints, on_record.left)

@@ -31,7 +31,7 @@ def on_rack(inputs, part, points, share=None):
             (about["component"], about["access"], point[0], f"place {point[1:]}", point),
             len(miles) // 2,
         )
-        rows.append((part, *place, left, share, np.nan, miles[2], miles[half]))
+        rows.append((part, *place, left, share, np.nan, miles[2], miles[half], True))
     return pd.DataFrame(rows, columns=COLUMNS)
 
 

@@ -36,7 +36,7 @@ def wheelset(inputs, points, share, part="WS-1", place="driver 1"):
     left = left_in(inputs, points, share)
     about = (part, "driving wheelset", "wheels_out", points[0][0], place)
     least = np.min(list(left.values()), axis=0)
-    rows = [(*about, point, left[point], share, np.nan, least[2], least[16]) for point in points]
+    rows = [(*about, point, left[point], share, np.nan, least[2], least[16], True) for point in points]
     return pd.DataFrame(rows, columns=COLUMNS)
 
 
@@ -97,6 +97,13 @@ def test_a_window_that_stays_shut_without_it_is_opened_for_it():
     depth = [each.windows.set_index("window").loc[window, "depth"] for each in (without, plan)]
     assert depth[0] != "wheels_out"
     assert depth[1] == "wheels_out"
+
+
+def test_one_whose_wheels_do_not_agree_is_never_fitted():
+    inputs = railway(6, 5, draws=200, seed=2, costs=CHEAP)
+    rack = wheelset(inputs, TIRES, 0.9)
+    assert len(planned(inputs, rack, EACH).fitted) == 1
+    assert planned(inputs, rack.assign(agrees=False), EACH).fitted.empty
 
 
 @pytest.mark.parametrize("rules", [EACH, TOGETHER])
