@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from models.checks.cross_checks import READ, check_all
-from models.checks.findings_frame import NOT_FIT, OUT
+from models.checks.findings_frame import NOT_FIT, OUT, SAME
 
 
 @dataclass(frozen=True)
@@ -26,7 +26,7 @@ class WheelChecks:
 
 
 def agrees(checks: WheelChecks, vehicle: str, values: Mapping[str, float]) -> bool:
-    """Whether nothing is past a limit that compares wheels, with a part in place that measures so.
+    """Whether a part that measures so puts nothing past a limit that compares wheels, nor further past it.
 
     Parameters
     ----------
@@ -43,6 +43,14 @@ def agrees(checks: WheelChecks, vehicle: str, values: Mapping[str, float]) -> bo
     comes = pd.DataFrame({"point": list(values), "value": list(values.values())})
     day = checks.latest["date"].max()
     comes = comes.assign(low=comes["value"], high=comes["value"], places=1, date=day)
-    found = check_all(own, pd.concat([stay, comes])[["point", *READ]], checks.limits[vehicle])
-    past = found.loc[found["verdict"].isin([*OUT, NOT_FIT]), "points"]
-    return not any(set(points.split(", ")) & set(values) for points in past)
+    limits = checks.limits[vehicle]
+    before = _past(check_all(own, stay, limits))
+    after = _past(check_all(own, pd.concat([stay, comes])[["point", *READ]], limits))
+    return all(by <= before.get(check, 0.0) + SAME for check, by in after.items())
+
+
+def _past(found: pd.DataFrame) -> dict[tuple[str, str, str], float]:
+    """By how much each check, at its position and by its bound, is past its limit; only those that are."""
+    past = found[found["verdict"].isin([*OUT, NOT_FIT])]
+    checks = zip(past["check"], past["position"], past["bound"], strict=True)
+    return dict(zip(checks, (past["found"] - past["limit"]).abs(), strict=True))

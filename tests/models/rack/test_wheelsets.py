@@ -270,3 +270,11 @@ def test_a_wheelset_does_not_better_the_metal_of_a_set_with_other_wheels():
     old = lives.chance[rows][:, *crossing]
     assert (free.chance[rows][:, *crossing] < old).any()
     assert (bound.chance[rows][:, *crossing] >= old).all()
+
+
+@pytest.mark.parametrize(
+    ("diameter", "fits"), [(1470.0, True), (1474.0, True), (1477.0, False), (1466.0, False)]
+)
+def test_a_set_that_differs_too_much_already_is_not_the_fault_of_a_wheelset_between(diameter, fits):
+    checks = wheels([1470.0, 1470.0, 1475.0, 1475.0, 1440.0, 1440.0])
+    assert agrees(checks, "Alder", {"driver 3 left": diameter, "driver 3 right": diameter}) is fits
