@@ -28,6 +28,9 @@ from models.rack.trial import Bench, turned_before
 
 OFF = "what comes off goes to the rack with what is left in it, to be repaired or scrapped as it is found"
 
+LEAST = 1.0
+"""A spare that saves less stays on the rack. [money]"""
+
 
 def rack_search(
     rack: pd.DataFrame, inputs: PlanInputs, rules: Rules
@@ -77,7 +80,7 @@ def _options(rack: pd.DataFrame, one: Chosen, inputs: PlanInputs, rules: Rules) 
             miles_p50=float(about["miles_p50"]),
         )
         saved = bench.saved(begun)
-        best = [int(np.argmax(by_window)) for by_window in saved if (by_window > 0).any()]
+        best = [int(np.argmax(by_window)) for by_window in saved if by_window.max() >= LEAST]
         if best:
             fitted = replace(begun, saves=float(saved.max()))
             found.append(_Option(one.programme.vehicle, fitted, tuple(dict.fromkeys(best))))

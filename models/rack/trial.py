@@ -51,12 +51,17 @@ class Bench:
         self.stopping = programme.failures.of_plan(solution.renewed)
         self.added = chances_added(programme.failures, solution.renewed)
         self.priced = {price: _priced(programme.net.problem, price, self.added) for price in self.prices}
-        self.cost = {price: Trial(self.priced[price]).weigh(solution.level)[0] for price in self.prices}
+        self.cost = {price: self._least(self.priced[price]) for price in self.prices}
         problem = programme.net.problem
         self.can = np.zeros((problem.n_units, problem.n_windows), bool)
         np.logical_or.at(self.can, problem.covers[:, 1], problem.job_high[problem.covers[:, 0]] > 0)
         self.most = rules.risk_of(programme.lives.points) + ROUNDING
         self.jobs = programme.net.jobs[programme.net.jobs["points"].map(len) > 0]
+
+    def _least(self, problem: Problem) -> float:
+        """What the plan without a spare costs, its openings changed one by one as those with it are."""
+        level = self.one.solution.level
+        return min(Trial(problem).weigh(level)[0], descended(problem, level, WORK)[0])
 
     def saved(self, tried: Fitted) -> Floats:
         """What a spare saves at its place, by price of a stopped season and by window, shape (prices, W).
