@@ -13,10 +13,9 @@ from models.plan.chances import Lives, lives_of, node_days
 from models.plan.clocks import ClockLives, clock_lives
 from models.plan.economics import cheapest_ages
 from models.plan.failures import Failures, failures_of
-from models.plan.frontier import Frontier, NoChoice, Rung, at_price, frontier_of
+from models.plan.frontier import Frontier, NoChoice, Rung, at_price, frontier_of, moved_on
 from models.plan.jobs import Fitted, is_spare, jobs_of, openings_of
 from models.plan.joint import season_chances
-from models.plan.kept import jobs_approved, jobs_kept
 from models.plan.milp import choice_of, solve
 from models.plan.moves import moves_of
 from models.plan.network import NO_PRICE, ROUNDING, Network, network, of_new_parts
@@ -35,6 +34,7 @@ from models.plan.shop import (
     shop_frame,
     uses_of,
 )
+from models.plan.what_if import jobs_approved, jobs_kept
 from models.running.ahead import usage_ahead
 from models.running.windows import label_of_days, span_of
 
@@ -151,7 +151,7 @@ def choose(
     return found.chosen.solution, _with_chosen(found)
 
 
-def within_room(chosen: Chosen, room: Floats, serves: Bools, effort: float) -> Solution:
+def within_room(chosen: Chosen, room: Floats, serves: Bools, rules: Rules, effort: float) -> Solution:
     """The choice changed until it takes no more than there is, or as little more as was found.
 
     Parameters
@@ -163,37 +163,47 @@ def within_room(chosen: Chosen, room: Floats, serves: Bools, effort: float) -> S
     programme, solution, rungs = chosen
     problem = serving(programme.net.problem, serves)
     stop_price = next((rung.price for rung in rungs if rung.solution is solution), 0.0)
-    price = np.zeros_like(room)
+
+    def excess_of(found: Solution) -> float:
+        use = programme.uses.of(found.jobs, found.level)
+        late = serves & (problem.days_of(found.jobs, found.level) > problem.day_steps[0][1])
+        return float((np.maximum(use - room, 0.0) / np.maximum(use, 1.0)).sum()) + float(late.sum())
+
+    price, priced = np.zeros_like(room), problem
     best, least = solution, np.inf
     for turn in range(TURNS + 1):
-        use = programme.uses.of(solution.jobs, solution.level)
-        over = np.maximum(use - room, 0.0)
-        late = serves & (problem.days_of(solution.jobs, solution.level) > problem.day_steps[0][1])
-        excess = float((over / np.maximum(use, 1.0)).sum()) + float(late.sum())
+        excess = excess_of(solution)
         if excess < least - ROUNDING:
             best, least = solution, excess
         if excess == 0 or turn == TURNS:
             break
-        price = dearer(price, over, use, float((problem.job_cost * solution.jobs).sum()) + 1.0)
+        use = programme.uses.of(solution.jobs, solution.level)
+        money = float((problem.job_cost * solution.jobs).sum()) + 1.0
+        price = dearer(price, np.maximum(use - room, 0.0), use, money)
         priced = programme.uses.priced(problem, price)
         found = at_price(priced, programme.failures, stop_price, solution, effort)
         if found is None:
             break
         solution = found
-    if best is solution and best is chosen.solution:
+    if best is chosen.solution:
         return best
+    if rules.stop_risk is not None and least == 0:
+        moved = moved_on(priced, programme.failures, stop_price, best, rules.stop_risk, effort)
+        best = moved if moved is not None and excess_of(moved) == 0 else best
     told = choice_of(programme.net.problem, best.jobs, chosen.solution.bound)
     return best if told is None else told
 
 
-def in_one_shop(chosen: list[Chosen], shop: Shop, effort: float) -> tuple[list[Chosen], pd.DataFrame]:
+def in_one_shop(
+    chosen: list[Chosen], shop: Shop, rules: Rules, effort: float
+) -> tuple[list[Chosen], pd.DataFrame]:
     """What was chosen for each engine, changed until all of it can be done in one shop.
 
     Engines take their turn, twice: each keeps to what the others leave. One engine at least stays in service
     in the season. Also the frame ``shop`` of the plan.
     """
     taken = [np.zeros_like(shop.available) for _ in chosen]
-    changed = list(chosen)
+    changed, asked = list(chosen), [b""] * len(chosen)
     for _ in range(2 if shop.bounded else 1):
         for k, (programme, solution, rungs) in enumerate(chosen):
             others = np.sum([own for j, own in enumerate(taken) if j != k], axis=0, initial=0.0)
@@ -201,7 +211,10 @@ def in_one_shop(chosen: list[Chosen], shop: Shop, effort: float) -> tuple[list[C
             spans = {other.programme.vehicle: _in_shop(other) for j, other in enumerate(changed) if j != k}
             serves = all_others_out(programme.windows, spans)
             room = shop.room(programme.windows, others)
-            found = within_room(chosen[k], room, serves, effort)
+            if asked[k] == room.tobytes() + serves.tobytes():
+                continue  # the second turn leaves it what the first did
+            asked[k] = room.tobytes() + serves.tobytes()
+            found = within_room(chosen[k], room, serves, rules, effort)
             changed[k] = Chosen(programme, found, rungs_with(rungs, solution, found, programme))
             use = programme.uses.of(found.jobs, found.level)
             taken[k] = shop.spread(programme.windows, use, others) if shop.bounded else taken[k]

@@ -46,23 +46,41 @@ class Failures:
 
     @cached_property
     def ended(self) -> Words:
-        """Futures in which a life of the unit, begun at a node, ends in a season, shape (U, W + 1, seasons,
-        words)."""
+        """Futures in which a life, begun at a node, of a unit ends in a season, shape (words, W + 1, seasons,
+        U): what is counted together lies side by side in memory."""
         n, units, seasons = self.season.shape
         words = -(-n // 64)
-        of_unit = np.full((units, seasons, 64 * words), seasons, dtype=np.int8)
-        of_unit[:, :, :n] = np.moveaxis(self.season, 0, 2)
-        packed = [np.packbits(of_unit == s, axis=2).view(np.uint64) for s in range(seasons)]
-        return np.stack(packed, axis=2)
+        of_start = np.full((seasons, units, 64 * words), seasons, dtype=np.int8)
+        of_start[:, :, :n] = np.moveaxis(self.season, (0, 2), (2, 0))
+        out = np.empty((words, seasons, seasons, units), dtype=np.uint64)
+        for s in range(seasons):
+            packed = np.packbits(of_start == s, axis=2).view(np.uint64)
+            out[:, :, s] = np.moveaxis(packed, 2, 0)
+        return out
 
     def stopping(self, renewed: Bools) -> Words:
-        """Futures in which each unit stops the engine, shape (U, seasons, words); as :meth:`of_plan`."""
+        """Futures in which each unit stops the engine, shape (words, seasons, U); as :meth:`of_plan`."""
         units, seasons = len(renewed), self.n_seasons
-        nodes = np.concatenate(
-            [np.zeros((units, 1), dtype=np.int64), renewed * np.arange(1, seasons)], axis=1
-        )
-        begun = np.maximum.accumulate(nodes, axis=1)
-        return self.ended[np.arange(units)[:, None], begun, np.arange(seasons)[None, :]]
+        begun = begun_at(renewed).T
+        found = self.ended[:, begun, np.arange(seasons)[:, None], np.arange(units)[None, :]]
+        return np.ascontiguousarray(found)
+
+    @cached_property
+    def _by_season(self) -> tuple[NDArray[np.int32], Ints]:
+        """Futures of each life in the order of the seasons in which it ends, shape (U, W + 1, n), and how
+        many end before each season, shape (U, W + 1, seasons + 1)."""
+        n, units, seasons = self.season.shape
+        order = np.empty((units, seasons, n), dtype=np.int32)
+        for unit in range(units):
+            order[unit] = np.argsort(self.season[:, unit].T, axis=1, kind="stable")
+        ended = np.moveaxis(np.bitwise_count(self.ended).sum(axis=0, dtype=np.int64), 2, 0)
+        return order, np.pad(np.cumsum(ended, axis=2), ((0, 0), (0, 0), (1, 0)))
+
+    def ending(self, unit: Ints, start: Ints, season: Ints) -> tuple[Ints, Ints]:
+        """Futures in which lives, begun at a node, end in a season, shapes (a,): row among them, future."""
+        order, before = self._by_season
+        row, place = ranges(before[unit, start, season], before[unit, start, season + 1])
+        return row, order[unit[row], start[row], place].astype(np.int64)
 
     def of_plan(self, renewed: Bools) -> Bools:
         """Whether each unit stops the engine in each season of each future.
@@ -85,6 +103,14 @@ class Failures:
                 begun = np.where(renewed[:, s - 1], s, begun)
             out[:, :, s] = self.season[:, row, begun] == s
         return out
+
+
+def ranges(start: Ints, stop: Ints) -> tuple[Ints, Ints]:
+    """The whole numbers from each start up to its stop, one after the other: row of the pair, number."""
+    length = stop - start
+    row = np.repeat(np.arange(len(length)), length)
+    first = np.cumsum(length) - length
+    return row, np.arange(len(row)) - first[row] + start[row]
 
 
 def begun_at(renewed: Bools) -> Ints:

@@ -13,20 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from models.plan import rounding as rounded
+from models.plan.bound import Asked, Learned, apart, learned, priced
 from models.plan.failures import Failures
-from models.plan.joint import (
-    chances_added,
-    chances_alone,
-    chances_shared,
-    come_to,
-    failing_in,
-    season_chances,
-)
-from models.plan.metal import keeps_metal
-from models.plan.milp import MOST_WHOLE, choice_of, least_of, sharpened, within_gap
-from models.plan.problem import Arcs, Bools, Floats, Problem, Solution
-from models.plan.search import Trial, descended, first_choice
+from models.plan.joint import chances_added, chances_alone, season_chances
+from models.plan.milp import MOST_WHOLE, choice_of, sharpened, within_gap
+from models.plan.problem import Bools, Floats, Ints, Problem, Solution, life_costs
+from models.plan.search import Beside, Trial, descended, first_choice, good_levels, neighbours
 
 STEPS = (0.0, 1.0, 4.0, 16.0, 64.0)
 """Prices of a stopped season that are tried first, as multiples of what a stop costs by itself."""
@@ -34,22 +26,27 @@ HALVINGS = 2
 """Prices tried between the last that is too low and the first that is high enough."""
 ROUNDS = 3
 """Turns of choosing renewals with the others as they stand, at one price."""
-EASINGS = 6
-"""Prices tried for renewals alone, with the openings as a plan next to the accepted figure has them."""
 STEP_WORK = 1e7
 """Lives looked at in one such turn (``search.Trial.done``): twice through 20 winters of 250 parts."""
-START_WORK = 2e8
+START_WORK = 3e7
 """The same where the first levels of opening are looked for without HiGHS."""
-LESSONS = (16, 8, 8)
-"""Plans that teach the shares before each programme that is solved for the bound: good ones where stops are
-paid for by their shares."""
-LESSON_WORK = 2.5e6
-"""Lives looked at for one of them."""
-OF_PROGRAMME = 10.0
-"""Plans that the answer of a programme counts for among them. On six engines of 222 units each answer then
-takes 0.5 to 1.5 % off the gap."""
-PRICE_STEP = 0.3
-"""By how much the first lesson raises the price of a stop, in logarithm, where twice the accepted happen."""
+LEVELS_WORK = 1e8
+"""Lives looked at for levels of opening that are good where stops are paid for by the shares of the bound."""
+MOST_LEVELS = 12
+"""Such levels of which a plan that keeps to the accepted chance is made."""
+POLISHED = 2
+"""Of these plans, those whose openings are moved on window by window."""
+POLISH = 30
+"""Levels whose renewals are fitted to the accepted chance for one of them; of those that turn out dearer at
+the first price, ``EARLY`` count as one."""
+EARLY = 4
+WORTH_A_TRY = 0.003
+"""Levels are tried that look dearer by no more than this share of the cost. [1]"""
+FITTINGS = 7
+"""Prices tried until renewals keep to the accepted chance, and by no more than ``NEAR_ENOUGH``."""
+NEAR_ENOUGH = 0.0003
+FITTING_STEP = 1.25
+"""Factor on the price until the chance lies between two of them."""
 KEPT_SLACK = 0.005
 """A kept plan stands while its chance is no more than this above the accepted one. [1]"""
 
@@ -122,7 +119,7 @@ def frontier_of(
         low, high = (rung.price for rung in rungs[enough - 1 : enough + 1])
         between = np.sqrt(max(low, unit_price / 4.0) * high)
         rungs.insert(enough, search.at(float(between), rungs))
-    rungs += search.eased(rungs, accepted, STEPS[-1] * unit_price)
+    rungs += search.eased(rungs, accepted)
     chosen = _cheapest(rungs, accepted)
     chosen = search.settled(chosen, rungs, accepted, kept)
     return Frontier(sorted(rungs, key=lambda rung: rung.price), chosen)
@@ -138,6 +135,19 @@ def at_price(
     search = _Search(problem, failures, effort, 0.0)
     first = search.rung(price, begin.jobs)
     return None if first is None else search.at(price, [first]).solution
+
+
+def moved_on(
+    problem: Problem, failures: Failures, price: float, begin: Solution, accepted: float, effort: float = 1.0
+) -> Solution | None:
+    """A plan that keeps to an accepted chance, its openings moved window by window from those of a choice.
+
+    None where that choice is not allowed in the problem, or its openings allow no such plan.
+    """
+    search = _Search(problem, failures, effort, 0.0)
+    first = search.rung(price, begin.jobs)
+    fitted = None if first is None else search.fitted(first, begin.level, accepted, np.inf)
+    return None if fitted is None else search.moved_on(fitted, accepted, set()).solution
 
 
 def _cheapest(rungs: list[Rung], accepted: float) -> Rung:
@@ -157,6 +167,7 @@ class _Search:
     def __init__(self, problem: Problem, failures: Failures, effort: float, gap: float) -> None:
         self.problem, self.failures = problem, failures
         self.effort, self.gap = effort, gap
+        self.lives = life_costs(problem)
 
     def at(self, price: float, known: list[Rung]) -> Rung:
         """The best plan found at a price, begun from the best of the known ones."""
@@ -164,7 +175,7 @@ class _Search:
         for _ in range(ROUNDS):
             added = chances_added(self.failures, best.solution.renewed)
             _, _, _, jobs = descended(
-                self._priced(price, added), best.solution.level, STEP_WORK * self.effort
+                priced(self.problem, price, added), best.solution.level, STEP_WORK * self.effort
             )
             found = self.rung(price, jobs)
             if found is None or found.total(price) >= best.total(price) - self._step(best):
@@ -172,7 +183,7 @@ class _Search:
             best = found
         return replace(best, price=price)
 
-    def eased(self, rungs: list[Rung], accepted: float, dearest: float) -> list[Rung]:
+    def eased(self, rungs: list[Rung], accepted: float) -> list[Rung]:
         """A plan nearer to the accepted chance than one price for all can come; none where it is no cheaper.
 
         Between two prices next to each other a whole opening may fall away, and no plan lies near the
@@ -183,49 +194,141 @@ class _Search:
         beyond = [rung for rung in rungs if rung.chance > accepted]
         begun = [min(within, key=lambda rung: rung.solution.objective)] if within else []
         begun += [min(beyond, key=lambda rung: rung.chance)] if beyond else []
-        found = []
-        for begin in begun:
-            low, high = (0.0, begin.price) if begin.chance <= accepted else (begin.price, dearest)
-            for _ in range(EASINGS if high > low else 0):
-                price = float(np.sqrt(max(low, high / 256.0) * high))
-                tried = self._renewals_at(price, begin)
-                if tried.chance <= accepted:
-                    high = price
-                    found.append(tried)
-                else:
-                    low = price
         best = _cheapest(within, accepted).solution.objective if within else np.inf
-        found = [rung for rung in found if rung.solution.objective < best]
-        return sorted(found, key=lambda rung: rung.solution.objective)[:1]
+        found = [self.fitted(rung, rung.solution.level, accepted, np.inf) for rung in begun]
+        cheaper = [rung for rung in found if rung is not None and rung.solution.objective < best]
+        return sorted(cheaper, key=lambda rung: rung.solution.objective)[:1]
 
-    def _renewals_at(self, price: float, begin: Rung) -> Rung:
-        """The best renewals found at a price, with the openings of a plan."""
-        best = begin
-        for _ in range(ROUNDS):
-            added = chances_added(self.failures, best.solution.renewed)
-            _, _, jobs = Trial(self._priced(price, added)).weigh(begin.solution.level)
-            found = self.rung(price, jobs)
-            if found is None or found.total(price) >= best.total(price) - self._step(best):
+    def fitted(self, begin: Rung, level: Ints, accepted: float, most: float) -> Rung | None:
+        """The cheapest plan found with some levels of opening that keeps to the accepted chance.
+
+        Parameters
+        ----------
+        begin : a plan whose renewals, and price of a stop, are begun with. level : shape (W,).
+        most : cost beyond which it is given up at the first price. [money]
+        """
+        enough = most + begin.price * accepted * (len(begin.chances) - 1)
+        tried = begin
+        for _ in range(2):  # the second time with the others as the levels have them
+            found = self._renewals_at(begin.price, tried, level)
+            if found is None or found.total(begin.price) > enough:
+                return None
+            tried = found
+        low, high = 0.0, np.inf
+        best: Rung | None = None
+        for _ in range(FITTINGS):
+            price = tried.price
+            if tried.chance <= accepted:
+                high = price
+                if best is None or tried.solution.objective < best.solution.objective:
+                    best = tried
+            else:
+                low = price
+            if price == 0 or 0 <= accepted - tried.chance < NEAR_ENOUGH or high < 1.02 * low:
                 break
-            best = found
-        return replace(best, price=price)
+            if low > 0 and high < np.inf:
+                price = math.sqrt(low * high)
+            else:
+                price *= 1 / FITTING_STEP if high < np.inf else FITTING_STEP
+            found = self._renewals_at(price, tried, level)
+            if found is None:
+                break
+            tried = found
+        return best
+
+    def _renewals_at(self, price: float, begin: Rung, level: Ints) -> Rung | None:
+        """The best renewals at a price with some levels of opening, the other parts as a plan has them."""
+        added = chances_added(self.failures, begin.solution.renewed)
+        weighed = Trial(priced(self.problem, price, added)).weigh(level)
+        return self.rung(price, weighed.jobs) if np.isfinite(weighed.cost) else None
+
+    def polished(self, chosen: Rung, taught: Learned, accepted: float) -> Rung:
+        """A plan that keeps to the accepted chance and is no dearer than the chosen one, which does.
+
+        Good levels of opening where stops are paid for by the shares of the bound are begun from, and the
+        chosen ones. Of the best plans with them openings are moved on window by window, renewals fitted anew
+        each time.
+        """
+        problem, begun, tested = priced(self.problem, taught.price, taught.shares), [chosen], set[bytes]()
+        for level, weighed in good_levels(problem, chosen.solution.level, LEVELS_WORK * self.effort)[
+            :MOST_LEVELS
+        ]:
+            begin = self.rung(taught.price, weighed.jobs)
+            found = None if begin is None else self.fitted(begin, level, accepted, np.inf)
+            if found is not None:
+                tested.add(level.tobytes())
+                begun.append(found)
+        begun.sort(key=lambda rung: rung.solution.objective)
+        ended = [self.moved_on(rung, accepted, tested) for rung in begun[:POLISHED]]
+        return min(ended, key=lambda rung: rung.solution.objective)
+
+    def moved_on(self, best: Rung, accepted: float, tested: set[bytes]) -> Rung:
+        """A plan whose openings are moved window by window while that makes it cheaper; ``tested``: levels
+        tried before, to which those tried now are added."""
+        done = 0.0
+        while done < POLISH * self.effort:
+            better = None
+            for level in self._worth_a_try(best, tested):
+                tested.add(level.tobytes())
+                most = (1.0 + WORTH_A_TRY) * best.solution.objective
+                found = self.fitted(best, level, accepted, most)
+                done += 1.0 / EARLY if found is None else 1.0
+                if found is not None and found.solution.objective < best.solution.objective - self._step(
+                    best
+                ):
+                    better = found
+                if better is not None or done >= POLISH * self.effort:
+                    break
+            if better is None:
+                break
+            best = better
+        return best
+
+    def _worth_a_try(self, best: Rung, tested: set[bytes]) -> list[Ints]:
+        """Levels beside those of a plan, what looks cheapest first, the other parts as the plan has them."""
+        level = best.solution.level
+        added = chances_added(self.failures, best.solution.renewed)
+        trial = Trial(priced(self.problem, best.price, added))
+        beside = Beside(trial, level, trial.weigh(level).over)
+        found = []
+        for window in range(len(level)):
+            for first, tried in neighbours(level, window, self.problem.n_depths):
+                changed = level.copy()
+                changed[first : first + len(tried)] = tried
+                dearer = beside.least(first, tried) - beside.now
+                if dearer <= WORTH_A_TRY * best.solution.objective and changed.tobytes() not in tested:
+                    found.append((dearer, changed))
+        return [changed for _, changed in sorted(found, key=lambda pair: pair[0])]
 
     def settled(self, chosen: Rung, rungs: list[Rung], accepted: float, kept: Bools | None) -> Rung:
-        """The chosen plan sharpened by HiGHS, with its bound; the kept one where it is as good."""
-        price = chosen.price
-        added = chances_added(self.failures, chosen.solution.renewed)
-        sharper = sharpened(self._priced(price, added), chosen.solution.level, self.gap, self.effort)
-        found = None if sharper is None else self.rung(price, sharper.jobs)
-        if found is not None and _cheapest([chosen, found], accepted) is found:
-            chosen = found
-        bound = self._least(chosen, rungs, accepted)
-        before = None if kept is None else self.rung(price, kept)
+        """The chosen plan made cheaper, with its bound; the kept one where it is as good."""
+        chosen = self._sharpened(chosen, accepted)
+        taught = self._least(chosen, rungs, accepted)
+        if chosen.chance <= accepted and not self._near(chosen, taught.bound):
+            chosen = self.polished(chosen, taught, accepted)
+        bound = taught.bound
+        before = None if kept is None else self.rung(chosen.price, kept)
         if before is not None and self._stands(before, chosen, bound, accepted):
             chosen = before
         bound = min(bound, chosen.solution.objective)
         return replace(chosen, solution=replace(chosen.solution, bound=bound))
 
-    def _least(self, chosen: Rung, rungs: list[Rung], accepted: float) -> float:
+    def _sharpened(self, chosen: Rung, accepted: float) -> Rung:
+        """The chosen plan as HiGHS has it, the other parts as they stand, where a search by levels leaves
+        something."""
+        if len(self.problem.arcs.cost) > MOST_WHOLE and apart(self.problem):
+            return chosen
+        added = chances_added(self.failures, chosen.solution.renewed)
+        priced_so = priced(self.problem, chosen.price, added)
+        sharper = sharpened(priced_so, chosen.solution.level, self.gap, self.effort)
+        found = None if sharper is None else self.rung(chosen.price, sharper.jobs)
+        return chosen if found is None else _cheapest([chosen, found], accepted)
+
+    def _near(self, rung: Rung, bound: float) -> bool:
+        cost = rung.solution.objective
+        return cost - bound <= self.gap * abs(cost)
+
+    def _least(self, chosen: Rung, rungs: list[Rung], accepted: float) -> Learned:
         """The least that any plan costs which keeps to the accepted chance, or is as safe as the chosen one.
 
         Stops are paid for at the rate at which plans on both sides of the accepted chance trade them; what
@@ -241,69 +344,35 @@ class _Search:
                 at_most = within.solution.objective - rate * (most - within.chance)
                 if rate >= 0 and at_most < least:
                     price, least = rate / seasons, at_most
-        stops = most * seasons
-        return self._bound(replace(chosen, price=price), rungs, stops)
+        cost, near = chosen.solution.objective, sorted(rungs, key=lambda rung: abs(rung.price - price))
+        asked = Asked(self.problem, self.failures, most * seasons, cost, self.gap, self.effort)
+        plans = [rung.solution.renewed for rung in [chosen, *near]]
+        return learned(asked, plans, chosen.solution.level, price)
 
     def _stands(self, before: Rung, chosen: Rung, bound: float, accepted: float) -> bool:
         """Whether a kept plan is as safe as asked and the search has nothing better to say."""
         price = chosen.price
         if before.chance > max(accepted + KEPT_SLACK, chosen.chance):
             return False
-        cost = before.solution.objective
-        return before.total(price) <= chosen.total(price) or cost - bound <= self.gap * abs(cost)
+        return before.total(price) <= chosen.total(price) or self._near(before, bound)
 
     def _first(self, price: float) -> Rung:
         """A plan to begin with: each part as if it were alone."""
-        priced = self._priced(price, chances_alone(self.failures))
-        large = len(priced.arcs.cost) > MOST_WHOLE
-        solution = None if large else within_gap(priced, self.gap, self.effort)[0]
+        alone = priced(self.problem, price, chances_alone(self.failures))
+        large = len(alone.arcs.cost) > MOST_WHOLE
+        solution = None if large else within_gap(alone, self.gap, self.effort)[0]
         if solution is not None:
             found = self.rung(price, solution.jobs)
             if found is not None:
                 return found
-        found = self.rung(price, first_choice(priced, START_WORK * self.effort)[3])
+        found = self.rung(price, first_choice(alone, START_WORK * self.effort)[3])
         if found is None:
             raise NoChoice
         return found
 
-    def _bound(self, chosen: Rung, rungs: list[Rung], stops: float) -> float:
-        """The least that any plan costs with no more stopped seasons, a price beside the chosen one's."""
-        near = sorted(rungs, key=lambda rung: abs(rung.price - chosen.price))
-        plans = [chosen.solution.renewed, *(rung.solution.renewed for rung in near)]
-        weight = np.zeros((self.failures.count, len(plans[0]), self.failures.n_seasons))
-        for k, renewed in enumerate(plans):
-            weight += 2.0**-k * self.failures.of_plan(renewed)
-        cost, best = chosen.solution.objective, -np.inf
-        price, level, done = chosen.price, chosen.solution.level, 0
-        for lessons in LESSONS:
-            for lesson in range(done, done + lessons if price > 0 else done):
-                shares = chances_shared(self.failures, weight)
-                _, level, renewed, _ = descended(
-                    self._priced(price, shares), level, LESSON_WORK * self.effort
-                )
-                weight += self.failures.of_plan(renewed)
-                over = come_to(shares, renewed) / stops - 1.0
-                price *= math.exp(PRICE_STEP * min(over, 1.0) / math.sqrt(lesson + 1))
-            done += lessons
-            shares = chances_shared(self.failures, weight)
-            least = least_of(self._priced(price, shares), self.gap, self.effort)
-            best = max(best, least.bound - price * stops)
-            if len(least.unit) == 0 or price == 0 or cost - best <= self.gap * abs(best):
-                break
-            weight += OF_PROGRAMME * failing_in(self.failures, least)
-        return best
-
-    def _priced(self, price: float, chance: Floats) -> Problem:
-        arcs = self.problem.arcs
-        unit = self.problem.unit_of_lane[arcs.lane]
-        cost = arcs.cost + rounded.money(price * chance[unit, arcs.start, arcs.end])
-        return replace(self.problem, arcs=Arcs(arcs.lane, arcs.start, arcs.end, cost))
-
     def rung(self, price: float, jobs: Bools) -> Rung | None:
         """A choice of jobs at a price; None where it is not allowed."""
-        if not keeps_metal(self.problem, jobs):
-            return None
-        solution = choice_of(self.problem, jobs, -np.inf)
+        solution = choice_of(self.problem, jobs, -np.inf, self.lives)
         if solution is None:
             return None
         return Rung(price, solution, season_chances(self.failures, solution.renewed))

@@ -113,15 +113,22 @@ def within_gap(problem: Problem, gap: float, effort: float = 1.0) -> tuple[Solut
     return (None if values is None else _solution(problem, reduced, matrix, values, bound)), bound
 
 
-class Least(NamedTuple):
-    """The least that any choice costs, -inf where it is not known, and the lives of a choice that costs no
-    more, which may be put together from parts of plans: shapes (a,); share [1], in (0, 1]."""
+class LivesHeld(NamedTuple):
+    """Lives that a choice holds, which may be put together from parts of plans: shapes (a,); share [1], in
+    (0, 1]."""
 
-    bound: float
     unit: Ints
     start: Ints
     end: Ints
     share: Floats
+
+
+class Least(NamedTuple):
+    """The least that any choice costs, -inf where it is not known, and the lives of a choice that costs no
+    more."""
+
+    bound: float
+    lives: LivesHeld
 
 
 def least_of(problem: Problem, gap: float, effort: float = 1.0) -> Least:
@@ -136,7 +143,8 @@ def least_of(problem: Problem, gap: float, effort: float = 1.0) -> Least:
         values, bound = _run(matrix, whole, max(round(MOST_NODES * effort), 1), gap, None)
     share = np.zeros(len(arcs.cost)) if values is None else values[: len(arcs.cost)]
     held = np.flatnonzero(share > NO_LIFE)
-    return Least(bound, reduced.unit_of_lane[arcs.lane[held]], arcs.start[held], arcs.end[held], share[held])
+    unit = reduced.unit_of_lane[arcs.lane[held]]
+    return Least(bound, LivesHeld(unit, arcs.start[held], arcs.end[held], share[held]))
 
 
 def sharpened(problem: Problem, level: Ints, gap: float, effort: float = 1.0) -> Solution | None:
@@ -154,8 +162,9 @@ def sharpened(problem: Problem, level: Ints, gap: float, effort: float = 1.0) ->
     return None if found is None else _solution(problem, problem, matrix, found, bound)
 
 
-def choice_of(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
-    """A choice of jobs as one of this problem; None where it is not allowed."""
+def choice_of(problem: Problem, jobs: Bools, bound: float, lives: Floats | None = None) -> Solution | None:
+    """A choice of jobs as one of this problem; None where it is not allowed. ``lives``: as
+    ``problem.life_costs`` has them, where they are known already."""
     if len(problem.lane_jobs) or problem.n_units != len(problem.unit_of_lane):
         return None
     done = np.zeros((problem.n_units, problem.n_windows))
@@ -166,7 +175,7 @@ def choice_of(problem: Problem, jobs: Bools, bound: float) -> Solution | None:
         return None
     lane = np.zeros(problem.n_units, dtype=np.int64)
     lane[problem.unit_of_lane] = np.arange(problem.n_units)
-    solution = solution_of(problem, jobs, lane, bound)
+    solution = solution_of(problem, jobs, lane, bound, lives)
     return solution if np.isfinite(solution.objective) else None
 
 

@@ -191,22 +191,22 @@ def make_plan(
 
     chosen = _two_at_a_time(lambda vehicle: choose_in(programme_of(inputs, vehicle, keep)), vehicles)
     fitted = chosen if rack is None else rack(chosen, choose_in)
-    chosen, shop = _shared(chosen, fitted, shop_of(inputs.capacities, inputs.simulation.months), effort)
-    plan = _told(inputs, chosen, shop, keep)
+    bounds = shop_of(inputs.capacities, inputs.simulation.months)
+    plan = _told(inputs, *_shared(chosen, fitted, bounds, keep, effort), keep)
     if strict:
         _refuse(plan)
     return plan
 
 
 def _shared(
-    chosen: list[Chosen], fitted: list[Chosen], shop: Shop, effort: float
+    chosen: list[Chosen], fitted: list[Chosen], shop: Shop, rules: Rules, effort: float
 ) -> tuple[list[Chosen], pd.DataFrame]:
     """What was chosen, in one shop (``plan.engine.in_one_shop``): with spares where it is cheaper there too,
     and is no more over what there is than without them."""
-    own = in_one_shop(chosen, shop, effort)
+    own = in_one_shop(chosen, shop, rules, effort)
     if all(one is other for one, other in zip(chosen, fitted, strict=True)):
         return own
-    other = in_one_shop(fitted, shop, effort)
+    other = in_one_shop(fitted, shop, rules, effort)
     cost, cheaper = (sum(each.solution.objective for each in found) for found, _ in (own, other))
     over, less = (float(frame["over"].sum()) for _, frame in (own, other))
     return other if cheaper < cost and less <= over + ROUNDING else own

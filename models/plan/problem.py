@@ -146,7 +146,9 @@ def life_costs(problem: Problem) -> Floats:
     return out
 
 
-def solution_of(problem: Problem, jobs: Bools, lane: Ints, bound: float) -> Solution:
+def solution_of(
+    problem: Problem, jobs: Bools, lane: Ints, bound: float, lives: Floats | None = None
+) -> Solution:
     """What a choice of jobs comes to.
 
     Parameters
@@ -155,6 +157,7 @@ def solution_of(problem: Problem, jobs: Bools, lane: Ints, bound: float) -> Solu
     jobs : shape (J, W). Jobs done by window.
     lane : shape (U,). Lane of each unit.
     bound : the least that any choice could cost. [money]
+    lives : as :func:`life_costs` has them, where they are known already.
 
     Notes
     -----
@@ -162,21 +165,21 @@ def solution_of(problem: Problem, jobs: Bools, lane: Ints, bound: float) -> Solu
     """
     level = (jobs * (problem.job_depth[:, None] + 1)).max(axis=0, initial=0)
     renewed = np.zeros((problem.n_units, problem.n_windows), bool)
-    for job, unit in problem.covers:
-        renewed[unit] |= jobs[job]
+    np.logical_or.at(renewed, problem.covers[:, 1], jobs[problem.covers[:, 0]])
     lost = np.maximum(problem.days_of(jobs, level) - problem.window_days, 0.0)
     chosen = Solution(lane, renewed, jobs, level, lost, 0.0, bound)
-    cost = amount(problem, chosen)
+    cost = amount(problem, chosen, lives)
     return replace(chosen, objective=cost, bound=min(bound, cost))
 
 
-def amount(problem: Problem, solution: Solution) -> float:
-    """Cost of a choice, worked out anew from what was chosen. [money]"""
-    lives = life_costs(problem)
-    total = problem.constant
-    for unit, windows in enumerate(solution.renewed):
-        nodes = np.concatenate([[0], np.flatnonzero(windows) + 1, [problem.n_windows + 1]])
-        total += float(lives[solution.lane[unit], nodes[:-1], nodes[1:]].sum())
+def amount(problem: Problem, solution: Solution, lives: Floats | None = None) -> float:
+    """Cost of a choice, worked out anew from what was chosen. [money] ``lives`` as :func:`life_costs` has
+    them."""
+    lives = life_costs(problem) if lives is None else lives
+    ends = np.pad(solution.renewed, ((0, 0), (0, 1)), constant_values=True)
+    unit, end = np.nonzero(ends)
+    start = np.where(np.diff(unit, prepend=-1) > 0, 0, np.append(0, end[:-1] + 1))
+    total = problem.constant + float(lives[solution.lane[unit], start, end + 1].sum())
     opened = np.arange(problem.n_depths)[None, :] < solution.level[:, None]
     total += float((problem.job_cost * solution.jobs).sum() + (problem.open_cost * opened).sum())
     return total + problem.lost_cost(problem.days_of(solution.jobs, solution.level))
@@ -247,3 +250,47 @@ def _through(lives: Floats, price: Floats) -> Floats:
     for u in range(cost.shape[1] - 2, -1, -1):
         ahead[:, u] = (cost[:, u, u + 1 :] + ahead[:, u + 1 :]).min(axis=1)
     return np.asarray(_forward(cost)[:, :, None] + cost + ahead[:, None, :])
+
+
+def paths_beside(lives: Floats, price: Floats, shut: Floats) -> tuple[Floats, Floats]:
+    """Cheapest paths of each unit where one window is shut or open, or two that follow each other.
+
+    Parameters
+    ----------
+    lives : shape (W + 2, W + 2, n). Cost of each life, the units last, side by side in memory. [money]
+    price : shape (W, n). Cost of a renewal were the window open. [money]
+    shut : shape (W, n). 0 where a window is open, inf where it is not.
+
+    Returns
+    -------
+    Costs with the window shut (0) or open (1), shape (2, W, n), all others as they are; and with it and the
+    next so, shape (2, 2, W - 1, n).
+    """
+    nodes, _, n = lives.shape
+    paid = np.pad(price + shut, ((1, 1), (0, 0)))
+    reached, ahead = np.zeros((2, nodes, n))  # cost up to a node, and from it on, without its own renewal
+    before, after = np.zeros((2, nodes, n))
+    before[0], after[-1] = paid[0], paid[-1]
+    for v in range(1, nodes):
+        reached[v] = (before[:v] + lives[:v, v]).min(axis=0)
+        before[v] = reached[v] + paid[v]
+    for v in range(nodes - 2, -1, -1):
+        ahead[v] = (lives[v, v + 1 :] + after[v + 1 :]).min(axis=0)
+        after[v] = ahead[v] + paid[v]
+    into, onward = before[:, None] + lives, lives + after[None]
+    for v in range(nodes - 2, -1, -1):
+        np.minimum(onward[:, v], onward[:, v + 1], out=onward[:, v])
+    around = before[:, None] + onward
+    for v in range(1, nodes):
+        np.minimum(into[v], into[v - 1], out=into[v])
+        np.minimum(around[v], around[v - 1], out=around[v])
+    node = np.arange(1, nodes - 1)
+    passed = around[node - 1, node + 1]
+    one = np.stack([passed, np.minimum(passed, reached[node] + price + ahead[node])])
+    node, following = node[:-1], node[1:]
+    first, second = reached[node] + price[:-1], price[1:] + ahead[following]
+    none = around[node - 1, node + 2]
+    by_first = np.minimum(none, first + onward[node, node + 2])
+    by_second = np.minimum(none, into[node - 1, following] + second)
+    by_both = np.minimum(np.minimum(by_first, by_second), first + lives[node, following] + second)
+    return one, np.stack([np.stack([none, by_second]), np.stack([by_first, by_both])])

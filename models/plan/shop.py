@@ -18,10 +18,11 @@ Dates = NDArray[np.datetime64]
 
 RESOURCES = ("hours", "machining", "pit", "money")
 """What is bounded; machining: the hours of machine work, where the railway states that trade."""
-TURNS = 6
+TURNS = 10
 """Turns in which what is over gets dearer."""
-FIRST_PRICE = 0.25
-"""Price of what is over in the first turn, as a share of the plan's money for one unit of what it takes."""
+FIRST_PRICE = 0.016
+"""Price of what is over in the first turn, as a share of the plan's money for one unit of what it takes. So
+little that what is a few hours over moves a job, not an opening."""
 SHOP_COLUMNS = ["resource", "month", "available", "used", "over"]
 
 

@@ -20,11 +20,11 @@ from models.plan import planner
 from models.plan import rounding as rounded
 from models.plan.chances import lives_of
 from models.plan.clocks import clock_lives
-from models.plan.kept import jobs_kept
 from models.plan.network import _lateness
 from models.plan.planner import PlanInputs, make_plan
 from models.plan.risk import stop_months, waiting
 from models.plan.rules import Rules
+from models.plan.what_if import jobs_kept
 from models.running.ahead import usage_plan
 from models.running.windows import by_hand, combine, lay_ups, within
 
