@@ -18,6 +18,7 @@ from ingest.units import per_unit
 Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
 
+_READ = ["point", "date", "value", "gauge", "observer", "value_text", "unit"]
 _LEAST = 8  # triples of readings from which the scatter of a point is told
 _LEAST_STEPS = 3  # steps from which its pace is
 _DAYS_A_YEAR = 365.25
@@ -50,10 +51,9 @@ def history(
     points = rows["point"].unique()
     stored = known["readings"]
     stored = stored[stored["point"].isin(points)]
-    names = ["point", "date", "value", "gauge", "observer", "value_text", "unit"]
     came = rows if beside is None else beside[beside["point"].isin(points)]
-    came = came[names].assign(new=came.index.isin(rows.index), at=came.index)
-    both = pd.concat([stored[names].assign(new=False, at=-1), came], ignore_index=True)
+    came = came[_READ].assign(new=came.index.isin(rows.index), at=came.index)
+    both = pd.concat([stored[_READ].assign(new=False, at=-1), came], ignore_index=True)
     both = both.sort_values(["point", "date", "at"], kind="stable", ignore_index=True)
     about = by_point(known["wear_points"])
     both = both[is_possible(both["point"], both["value"], known)].reset_index(drop=True)
@@ -100,20 +100,80 @@ def is_spike(read: pd.DataFrame) -> pd.Series:
     wears in that time, or a part of a usual life where its readings are too few to tell; a later
     reading, where there is one, does not stand there too.
     """
-    day = _days(read["date"])
-    wear, noise = read["wear"].to_numpy(dtype=float), _noise(read)
-    before, after = read["before"].to_numpy(), read["after"].to_numpy()
-    step = np.where(before >= 0, wear - _of_day(read, "max")[before], np.nan)
-    days = np.where(before >= 0, day - day[before], np.nan)
-    paced = pd.Series(np.where((days > 0) & ~read["worked"].to_numpy(), step / np.fmax(days, 1.0), np.nan))
-    groups = paced.groupby(read["point"].to_numpy())
-    known = groups.transform("count").to_numpy() >= _LEAST_STEPS
+    wear, noise, after = read["wear"].to_numpy(dtype=float), _noise(read), read["after"].to_numpy()
+    step, days = _steps(read)
     usual = 1.0 / (limit("reading", "usual_life") * _DAYS_A_YEAR)
-    pace = np.where(known, groups.transform("median").to_numpy(), usual)
+    own = _own_pace(read)
+    pace = np.where(np.isnan(own), usual, own)
     worn = limit("reading", "spike_times") * np.fmax(pace, 0.0) * days
     share = np.where(after >= 0, limit("reading", "spike_share"), limit("reading", "spike_newest"))
     borne_out = (after >= 0) & (_of_day(read, "max")[after] >= wear - noise)
     return pd.Series((step > share + noise + worn) & ~read["worked"].to_numpy() & ~borne_out, read.index)
+
+
+def outruns_its_kind(
+    read: pd.DataFrame, known: Mapping[str, pd.DataFrame], beside: pd.DataFrame | None
+) -> pd.Series:
+    """Whether the newest of a point's few readings is far more worn on than the vehicle's parts of its kind.
+
+    Parameters
+    ----------
+    read, known, beside : as :func:`history` returns and takes them.
+
+    Returns
+    -------
+    bool, index of `read`: worn on by more than gauges scatter, ``reading.spike_share`` of the way from new to
+    the limit, and ``reading.kind_times`` what the fastest of the others, ``reading.kind_points`` at least,
+    wears in that time. What a point with more readings wears is told by its own (:func:`is_spike`).
+    """
+    step, days = _steps(read)
+    odd = (read["after"].to_numpy() < 0) & ~read["worked"].to_numpy() & np.isnan(_own_pace(read))
+    odd &= step > limit("reading", "spike_share") + _noise(read)
+    out = pd.Series(odd, read.index)
+    kind = ["vehicle", "component", "quantity"]
+    points = by_point(known["wear_points"]).reset_index()
+    for names, own in read[odd].groupby(kind):
+        others = points[(points[kind] == list(names)).all(axis=1)]["point"]
+        worn = _pace_of_others(others, known, beside)
+        for at in own.index:
+            pace = worn.drop(read.loc[at, "point"], errors="ignore")
+            fastest = max(float(pace.max()), 0.0) if len(pace) >= limit("reading", "kind_points") else np.inf
+            more = step[at] - limit("reading", "spike_share") - _noise(read)[at]
+            out[at] = bool(more > limit("reading", "kind_times") * fastest * days[at])
+    return out
+
+
+def _pace_of_others(
+    points: pd.Series, known: Mapping[str, pd.DataFrame], beside: pd.DataFrame | None
+) -> pd.Series:
+    """Wear a day of points with two readings or more of different days, on the scale of wear."""
+    stored = known["readings"]
+    stored = stored[stored["point"].isin(points)]
+    came = stored.iloc[:0] if beside is None else beside[beside["point"].isin(points)]
+    both = pd.concat([stored[_READ], came[_READ]], ignore_index=True)
+    read = history(both, {**known, "readings": stored.iloc[:0]})
+    step, days = _steps(read)
+    # A step back is a renewal, told or not: it says nothing of how fast a part wears.
+    worn = (days > 0) & ~read["worked"].to_numpy() & (step >= -_noise(read))
+    sums = pd.DataFrame({"step": step, "days": days})[worn].groupby(read["point"].to_numpy()[worn]).sum()
+    pace: pd.Series = sums["step"] / sums["days"]
+    return pace
+
+
+def _steps(read: pd.DataFrame) -> tuple[Floats, Floats]:
+    """Wear, and days, since the most worn reading of the day before; NaN for a point's first."""
+    day, before = _days(read["date"]), read["before"].to_numpy()
+    step = np.where(before >= 0, read["wear"].to_numpy(dtype=float) - _of_day(read, "max")[before], np.nan)
+    return step, np.where(before >= 0, day - day[before], np.nan)
+
+
+def _own_pace(read: pd.DataFrame) -> Floats:
+    """What the point wears in a day by its own steps; NaN where they are too few."""
+    step, days = _steps(read)
+    told = (days > 0) & ~read["worked"].to_numpy()
+    groups = pd.Series(np.where(told, step / np.fmax(days, 1.0), np.nan)).groupby(read["point"].to_numpy())
+    known = groups.transform("count").to_numpy() >= _LEAST_STEPS
+    return np.where(known, groups.transform("median").to_numpy(), np.nan)
 
 
 def _noise(read: pd.DataFrame) -> Floats:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from ingest.look.history import history, is_spike
+from ingest.look.history import history, is_spike, outruns_its_kind
 from ingest.look.question import Answer, Question, Settled
 from ingest.look.renewals import ask_renewals
 from ingest.look.sheet import Sheet
@@ -21,7 +21,8 @@ def judge_steps(sheet: Sheet) -> Iterator[Question | Settled]:
 
 
 def _ask_alone(read: pd.DataFrame, sheet: Sheet) -> Iterator[Question | Settled]:
-    """Ask about readings that stand far beyond the one before and that no later one bears out.
+    """Ask about readings that stand far beyond the one before and that no later one bears out, or, where the
+    point has too few to tell, far beyond what the parts of its kind wear.
 
     Parameters
     ----------
@@ -29,18 +30,23 @@ def _ask_alone(read: pd.DataFrame, sheet: Sheet) -> Iterator[Question | Settled]
     """
     rows = sheet.rows
     assert rows is not None
-    for _, row in read[read["new"] & is_spike(read)].iterrows():
-        before = read.iloc[int(row["before"])]
-        written, unit = rows.loc[row["at"], ["value_text", "unit"]]
-        yield _question(row, before, f"{written} {unit}")
+    spike = is_spike(read)
+    for kind, odd in (("value", spike), ("pace", outruns_its_kind(read, sheet.known, sheet.beside) & ~spike)):
+        for _, row in read[read["new"] & odd].iterrows():
+            before = read.iloc[int(row["before"])]
+            written, unit = rows.loc[row["at"], ["value_text", "unit"]]
+            yield _question(kind, row, before, f"{written} {unit}")
 
 
-def _question(row: pd.Series, before: pd.Series, written: str) -> Question:
+def _question(kind: str, row: pd.Series, before: pd.Series, written: str) -> Question:
     at = pd.Index([row["at"]], dtype="int64")
+    than = {
+        "value": "more than its kind wears in that time, and no later reading bears it out",
+        "pace": "far more than any other part of its kind on the vehicle wears in that time",
+    }
     text = (
         f"{row['point']} on {row['date']:%Y-%m-%d}: {written} is far more worn than on "
-        f"{before['date']:%Y-%m-%d}, "
-        "more than its kind wears in that time, and no later reading bears it out. Is it right?"
+        f"{before['date']:%Y-%m-%d}, {than[kind]}. Is it right?"
     )
     means = {
         "right": "it was measured so; it is taken as it stands",
@@ -50,4 +56,4 @@ def _question(row: pd.Series, before: pd.Series, written: str) -> Question:
         "right": Answer(means["right"], Settled(stand=at), (written,)),
         "wrong": Answer(means["wrong"], Settled(left_out=at), ("not taken",)),
     }
-    return Question("value", "value", text, at, ((int(row["at"]), written),), answers)
+    return Question(kind, "value", text, at, ((int(row["at"]), written),), answers)

@@ -99,6 +99,10 @@ def narrowed(
             near = nearest(written, left[name].unique(), 3)
             return fitting, f"no wear point has the {name} {quoted(written)}{_nearest(near)}"
         left = fitting
+    if quantity and not component:
+        left = left[_named_whole(left, quantity)]
+        if left.empty:
+            return left, f"no wear point is of the part that {quoted(quantity)} names; write the component"
     if position:
         vehicles = left["vehicle"].unique()
         only = str(vehicles[0]) if len(vehicles) == 1 else ALL
@@ -139,6 +143,21 @@ def _fitting(points: pd.DataFrame, name: str, written: str) -> pd.DataFrame:
     if not same.empty:
         return same
     return points[[any(set(one) <= set(other) for one in any_of if one for other in words) for words in said]]
+
+
+def _named_whole(points: pd.DataFrame, quantity: str) -> list[bool]:
+    """Whether points are of the part that a quantity of another language names too: *Reifendicke* of a tire.
+
+    The component beside it may be left out; a thickness of anything else is not meant.
+    """
+    said = [set(words_of(text)) for text in meanings(quantity)]
+    whole = [words for words in said if len(words) == max(map(len, said))]
+    if not whole or len(whole) == len(said):
+        return [True] * len(points)
+    return [
+        any(words <= {*part, *own} for words in whole for part in _spellings(of) for own in _spellings(what))
+        for of, what in zip(points["component"], points["quantity"], strict=True)
+    ]
 
 
 @lru_cache(maxsize=8192)

@@ -114,6 +114,7 @@ _TELLS: dict[str, Callable[[Question, Handed], str]] = {
     "legend": _legend,
     "renewal": _renewal,
     "value": _value,
+    "pace": _value,
     "correction": _correction,
     "several": _several,
     "odometer": _odometer,

@@ -81,3 +81,34 @@ def test_without_any_wear_point():
     out = resolve_points(pd.DataFrame({"vehicle": ["Bramwick"]}), POINTS.iloc[:0])
     assert out["point"].tolist() == [""]
     assert "no wear point has the vehicle" in out["problem"].iloc[0]
+
+
+TIRES = pd.DataFrame(
+    [
+        ("T-D1L", "Erle", "driver tire", "driver 1 left", "thickness"),
+        ("T-D1L-FLANGE", "Erle", "driver tire", "driver 1 left", "flange thickness"),
+        ("B-D1L", "Erle", "side rod bushing", "driver 1 left", "clearance"),
+        ("L-D2L", "Erle", "driving box liner", "driver 2 left", "thickness"),
+    ],
+    columns=POINTS.columns,
+)
+
+
+@pytest.mark.parametrize("word", ["Reifendicke", "Radreifendicke", "Reifenstärke", "Bandagendicke", "Dicke"])
+@pytest.mark.parametrize("component", ["driver tire", "Radreifen"])
+def test_a_dimension_that_names_its_part_too_is_that_of_the_part(word, component):
+    rows = pd.DataFrame([("Erle", component, "driver 1 left", word)], columns=POINTS.columns[1:])
+    assert resolve_points(rows, TIRES).iloc[0].tolist() == ["T-D1L", ""]
+
+
+@pytest.mark.parametrize(
+    ("word", "position", "point"),
+    [
+        ("Reifendicke", "driver 1 left", "T-D1L"),
+        ("Reifendicke", "driver 2 left", ""),  # a liner has a thickness there, and no tire
+        ("Lagerspiel", "driver 1 left", "B-D1L"),
+    ],
+)
+def test_without_the_part_only_a_point_of_the_part_that_the_dimension_names_is_meant(word, position, point):
+    rows = pd.DataFrame([("Erle", "", position, word)], columns=POINTS.columns[1:])
+    assert resolve_points(rows, TIRES)["point"].iloc[0] == point
