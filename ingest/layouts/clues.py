@@ -21,13 +21,13 @@ from ingest.layouts.find import (
 )
 from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise, split_unit
 from ingest.layouts.rows import cell_text
+from ingest.layouts.sums import sum_label
 from ingest.names.positions import read_position
 from ingest.notation.dates import ORDERS, parse_dates
 from ingest.notation.values import parse_values
 from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
 
-_SUMMARY = re.compile(r"(?:average|mean|total|sum|maximum|minimum|max|min)\b", re.IGNORECASE)
 _ONE_OF_SEVERAL = re.compile(
     r"(?:(?:reading|value|measurement|messung|wert|mesure|pomiar|měření|nr|no)\.? ?\d{1,2}"
     r"|\d{1,2}(?:st|nd|rd|th)|\d{1,2}\.|(?:value )?(?:min|max)(?:imum|\.)?|smallest|largest|average|mean)",
@@ -159,10 +159,19 @@ def values_of(clues: Clues) -> pd.Series:
 
 
 def summary_rows(clues: Clues) -> list[str]:
-    """What the lines begin with that sum up others: averages, totals."""
-    begins = (next((text for text in row if text), "") for row in clues.body.to_numpy(dtype=object))
-    matches = (_SUMMARY.match(text) for text in begins)
-    return list(dict.fromkeys(match[0] for match in matches if match))
+    """How the lines begin that sum up others, averages and totals, as a layout leaves them out: ``Mean*``.
+
+    Where a line of measurements begins alike (*Mittel*, and *Mittelachse*), the whole label.
+    """
+    begins = [next((text for text in row if text), "") for row in clues.body.to_numpy(dtype=object)]
+    own = [text.lower() for text in begins if not sum_label(text)]
+    found = {text: sum_label(text) for text in begins if sum_label(text)}
+    return list(
+        dict.fromkeys(
+            text if any(line.startswith(label.lower()) for line in own) else f"{label}*"
+            for text, label in found.items()
+        )
+    )
 
 
 def no_measurement(clues: Clues) -> list[str]:
@@ -218,7 +227,7 @@ def _unclaimed(
 
 def _counts_axles(column: pd.Series) -> bool:
     """Whether a column counts 1, 2, 3 as wheelsets are counted."""
-    texts = [text for text in column if text]
+    texts = [text for text in column if text and not sum_label(text)]
     return len(texts) > 1 and texts == [str(number) for number in range(1, len(texts) + 1)]
 
 

@@ -108,7 +108,7 @@ def proposed(sheet: RawCells, *, several: bool, encoding: str = "") -> Pointed |
         tells=clue.tells,
         cells=cells,
         starts=f"{clue.blocks}*" if clue.blocks else "",
-        skip=tuple(f"{text}*" for text in summary_rows(clue)),
+        skip=tuple(summary_rows(clue)),
         nothing=tuple(no_measurement(clue)),
         dates=orders[0] if orders is not None and len(orders) == 1 else "",
         decimal="," if has_decimal_comma(values_of(clue)) else "",

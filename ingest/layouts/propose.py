@@ -170,7 +170,7 @@ def _sheet(clue: Clues, *, several: bool) -> list[str]:
         lines.append(
             f"blocks = {{ starts = {toml_text(clue.blocks + '*')} }}  # where each begins; rows count from it"
         )
-    if skip := [f"{text}*" for text in summary_rows(clue)]:
+    if skip := summary_rows(clue):
         lines.append(f"skip = [{', '.join(map(toml_text, skip))}]  # rows that sum up others")
     if nothing := no_measurement(clue):
         lines.append(f"nothing = [{', '.join(map(toml_text, nothing))}]  # cells that say: not measured")

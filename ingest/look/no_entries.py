@@ -10,6 +10,7 @@ from importlib.resources import files
 
 import pandas as pd
 
+from ingest.layouts.sums import is_sum_word
 from ingest.look.question import Answer, Question, Settled
 from ingest.look.sheet import Sheet
 from ingest.look.told_work import told_work
@@ -19,7 +20,7 @@ from ingest.notation.stated import MARKED, WITHOUT, WORDS
 from ingest.schema import TABLES
 
 _SHOWN = 5
-_LONGEST = 32  # characters of a label that begins with such a word; longer texts are remarks
+_LONGEST = 32  # characters of a label, and of what is shown of a note; longer texts are remarks
 _ASKED = {
     "struck out": "In these rows cells, or parts of them, are struck out in the workbook. Do they count?",
     "hidden row": "These rows are hidden in the workbook, by hand or by a filter. Do they count?",
@@ -212,25 +213,6 @@ def _no_value_words() -> tuple[frozenset[str], frozenset[str]]:
 
 def _letters(lower: str) -> str:
     return re.sub(r"[\s./]+", "", unicodedata.normalize("NFC", lower))
-
-
-def is_sum_word(text: str, *, alone: bool = False) -> bool:
-    """Whether a label says that its row is made from others; with `alone`, by nothing but such a word."""
-    words = _plain(text) if len(text) <= _LONGEST else ""
-    match = _sum_words().match(words)
-    return match is not None and (not alone or match.end() == len(words))
-
-
-@cache
-def _sum_words() -> re.Pattern[str]:
-    data = tomllib.loads(files("ingest.look").joinpath("sum_words.toml").read_text(encoding="utf-8"))
-    words = sorted({_plain(word) for group in data.values() for word in group}, key=len, reverse=True)
-    return re.compile(rf"(?:{'|'.join(map(re.escape, words))})(?![^ ])")
-
-
-def _plain(text: str) -> str:
-    folded = unicodedata.normalize("NFKC", text).lower()
-    return " ".join(re.sub(r"[^\w]+|_", " ", folded).split())
 
 
 def _matters(words: str, mark: str) -> bool:
