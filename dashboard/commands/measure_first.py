@@ -13,6 +13,7 @@ from dashboard.words.measure_words import round_of
 from dashboard.words.records import for_json
 from ingest.errors import NotPossible, WrongUsage
 from ingest.store import Store
+from models.case.money import only_currency
 
 
 @click.command(name="measure-first")
@@ -32,15 +33,16 @@ def command(vehicle: str, named: str, minutes: float | None, db: Path, quiet: bo
     engine.
     """
     store = Store(db)
-    table = _table(store, vehicle, named)
+    table, currency = _table(store, vehicle, named)
     if as_json:
         chosen = set(round_of(table, minutes)["point"])
         print_json(for_json(table.assign(in_round=table["point"].isin(list(chosen)))))
     elif not quiet:
-        click.echo(measure_text(table, minutes))
+        click.echo(measure_text(table, minutes, currency))
 
 
-def _table(store: Store, vehicle: str, named: str) -> pd.DataFrame:
+def _table(store: Store, vehicle: str, named: str) -> tuple[pd.DataFrame, str]:
+    """What the plan in force, or the one named, says to measure first, and its currency."""
     plans = states(store)
     if plans.empty:
         raise NotPossible(f"Store {store.path}: it holds no plan. Make one first: `milesleft plan`.")
@@ -58,4 +60,7 @@ def _table(store: Store, vehicle: str, named: str) -> pd.DataFrame:
                 f"--vehicle {vehicle}: it is not in {which}. Expected one of {', '.join(planned)}."
             )
         table = table[table["vehicle"] == vehicle]
-    return table.reset_index(drop=True)
+    if table.empty:
+        return table, ""
+    currency = only_currency(pd.concat([store.read_run(run, "scope")["currency"] for run in runs]))
+    return table.reset_index(drop=True), currency

@@ -9,20 +9,22 @@ from dashboard.words.measure_words import carried_words, round_of, round_words
 WIDTH = 100
 
 
-def measure_text(table: pd.DataFrame, minutes: float | None) -> str:
-    """The round of each vehicle, with what it saves of all that readings would save."""
+def measure_text(table: pd.DataFrame, minutes: float | None, currency: str) -> str:
+    """The round of each vehicle, with what it saves of all that readings would save, in a currency; an empty
+    one where the prices name none."""
     if table.empty:
         return "No reading would change the plan."
     chosen = round_of(table, minutes)
-    return "\n\n".join(_vehicle(str(name), own, chosen) for name, own in table.groupby("vehicle", sort=True))
+    vehicles = table.groupby("vehicle", sort=True)
+    return "\n\n".join(_vehicle(str(name), own, chosen, currency) for name, own in vehicles)
 
 
-def _vehicle(name: str, own: pd.DataFrame, chosen: pd.DataFrame) -> str:
+def _vehicle(name: str, own: pd.DataFrame, chosen: pd.DataFrame, currency: str) -> str:
     walk = chosen[chosen["vehicle"] == name]
-    lines = [textwrap.fill(f"{name}: {round_words(own, walk)}", WIDTH), ""]
+    lines = [textwrap.fill(f"{name}: {round_words(own, walk, currency)}", WIDTH), ""]
     lines += [
         textwrap.fill(said, WIDTH, initial_indent="  ", subsequent_indent="    ")
-        for said in carried_words(walk)
+        for said in carried_words(walk, currency)
     ]
     lines += ["", f"  {'in walking order':<58}{'last read':>10}{'min':>5}{'saves':>9}{'rank':>6}"]
     for row in walk.to_dict("records"):

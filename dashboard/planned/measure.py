@@ -5,7 +5,9 @@ import streamlit as st
 
 from dashboard.screen import address, data, show
 from dashboard.screen.components import month
+from dashboard.sections.window import of_vehicle
 from dashboard.words.measure_words import carried_words, round_of, round_words
+from models.case.money import only_currency
 
 USUAL = "fifth"
 MINUTES = {USUAL: "the first fifth of the list", "30": "30 minutes", "60": "an hour", "120": "two hours"}
@@ -22,18 +24,20 @@ def measure_first(plan: str, vehicle: str) -> None:
     asked = address.pick(
         st.selectbox, "How long the round may take", list(MINUTES), "round", words=MINUTES.__getitem__
     )
+    currency = only_currency(of_vehicle(plan, "scope", vehicle)["currency"])
     walk = round_of(own, None if asked == USUAL else float(asked))
     st.markdown(
         show.plain(
             f"A reading saves where it may change the plan: a part that need not be renewed yet, or must be"
-            f" sooner. {round_words(own, walk)}"
+            f" sooner. {round_words(own, walk, currency)}"
         )
     )
-    for said in carried_words(walk):
+    for said in carried_words(walk, currency):
         st.markdown(f"- {show.plain(said)}")
     if walk.empty:
         return
-    head = ["In walking order", "Last read", "Minutes", "May save"]
+    saves = f"May save, {currency}" if currency else "May save"
+    head = ["In walking order", "Last read", "Minutes", saves]
     show.words_table(head, _rows(walk), alt_text="Readings to take first, in walking order", words=2)
     show.downloads(_file(walk), f"measure-first-{vehicle}".replace("/", "-"))
 

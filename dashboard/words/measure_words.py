@@ -32,27 +32,32 @@ def round_of(table: pd.DataFrame, minutes: float | None) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True) if parts else table
 
 
-def round_words(own: pd.DataFrame, walk: pd.DataFrame) -> str:
+def round_words(own: pd.DataFrame, walk: pd.DataFrame, currency: str) -> str:
     """What a round saves of all that readings would save.
 
     Parameters
     ----------
-    own : the whole list of one vehicle. walk : its rows in the round.
+    own : the whole list of one vehicle. walk : its rows in the round. currency : of the plan; empty if its
+        prices name none.
     """
     return (
         f"{len(walk)} of {len(own)} readings, {walk['minutes'].sum():,.0f} minutes, may save"
-        f" {walk['saves'].sum():,.0f} of the {own['saves'].sum():,.0f} that all would."
+        f" {_money(walk['saves'].sum(), currency)} of the {own['saves'].sum():,.0f} that all would."
     )
 
 
-def carried_words(walk: pd.DataFrame) -> list[str]:
+def carried_words(walk: pd.DataFrame, currency: str) -> list[str]:
     """The readings of a round that save most, each with the price of the work that depends on it."""
     told = walk[walk["carries"].notna()].sort_values("rank").head(CARRIERS_TOLD)
     return [
         f"{row['quantity']} of {row['component']} {row['position']}, {_since(row)}, carries"
-        f" {row['carries']:,.0f} of this plan."
+        f" {_money(row['carries'], currency)} of this plan."
         for row in told.to_dict("records")
     ]
+
+
+def _money(amount: float, currency: str) -> str:
+    return f"{currency} {amount:,.0f}".strip()
 
 
 def _since(row: Mapping[Hashable, Any]) -> str:
