@@ -89,6 +89,17 @@ def test_a_columns_own_name_outranks_its_other_names():
     assert found.unknown == ["Reading"]
 
 
+@pytest.mark.parametrize(
+    ("beside", "is_then"),
+    [("Bemerkung", "value"), ("Wert", "quantity"), ("Ist", "quantity"), ("Messgröße", "value")],
+)
+def test_a_word_of_two_meanings_is_what_the_headings_beside_it_leave(beside, is_then):
+    found = match(["Lok", "Bauteil", "Stelle", "Maß", beside, "Datum"], "readings").renames
+    assert found["Maß"] == is_then
+    assert "value" in found.values()
+    assert len(set(found.values())) == len(found)
+
+
 def test_units_in_headings():
     found = recognise(["Point", "Date", "Reading (in)", "Mileage [km]"])
     assert found.units == {"value": "in", "odometer": "km"}
