@@ -25,7 +25,7 @@ Miles left of each from its last reading, in thousands, with a chance of one in 
 
 >>> (engine.forecaster_.predict_remaining([0.1, 0.5]) / 1000).round()
 array([[18., 24.],
-       [27., 35.],
+       [26., 35.],
        [17., 23.]])
 
 Which forecaster reads ahead best is a search like any other:

@@ -109,10 +109,10 @@ class PooledWear(Forecaster):
     >>> model = PooledWear().fit(lives)
     >>> model.predict_remaining([0.1, 0.5, 0.9]).round(-3)
     array([[18000., 24000., 31000.],
-           [27000., 35000., 46000.],
+           [26000., 35000., 47000.],
            [17000., 23000., 29000.]])
     >>> model.predict_readings(miles[:, -1:] + 10_000, [0.1, 0.5, 0.9])[0].round(2)
-    array([[0.58, 0.64, 0.71]])
+    array([[0.58, 0.64, 0.72]])
     """
 
     def __init__(

@@ -39,7 +39,7 @@ MADE_WHILE_RUNNING = {
     ],
     "ingest.look.copies:f'\\\\b(?:{begins})'": [r"\b(?:correct|instead\ of)"],
     "ingest.look.decimal_mark:pattern": [pattern for pattern, _ in decimal_mark._KINDS],
-    "ingest.look.no_entries:f\"(?:{'|'.join(map(re.escape, words))})(?![^ ])\"": [r"(?:sum|average)(?![^ ])"],
+    "ingest.layouts.sums:f\"(?:{'|'.join(map(re.escape, words))})(?![^ ])\"": [r"(?:sum|average)(?![^ ])"],
     "ingest.look.no_entries:f\"(?<!not )\\\\b(?:{'|'.join(map(re.escape, begins))})\"": [
         r"(?<!not )\b(?:estimat|from\ memory|angenommen)"
     ],

@@ -298,7 +298,7 @@ def _write(maker: Maker, draft: Draft, path: Path) -> tuple[Path, Path | None]:
     if maker.proposed:
         layout = path.with_suffix(".toml")
         layout.write_text(_filled_in(propose_layout(path), draft), encoding="utf-8")
-    elif draft.arranged.layout is not None and maker.fault not in PLAIN:
+    elif draft.arranged.layout is not None and (maker.fault not in PLAIN or draft.extra):
         layout = path.with_suffix(".toml")
         text = draft.arranged.layout
         if draft.extra:  # the layout is for the sheet that was meant
