@@ -99,9 +99,11 @@ def test_a_killed_backup_or_restore_leaves_no_folder_for_long(known, store, tmp_
             time.sleep(0.001)
         process.kill()
     assert left_over(where)
-    (
-        backup(store, tmp_path / "b.zip")
-        if command == "backup"
-        else restore(target, tmp_path / "b.zip", replace=True)
-    )
+    # Its helper, if it was just being forked, holds the locks a moment longer than the killed one lived.
+    until = time.monotonic() + 30
+    while left_over(where) and time.monotonic() < until:
+        if command == "backup":
+            backup(store, tmp_path / "b.zip")
+        else:
+            restore(target, tmp_path / "b.zip", replace=True)
     assert left_over(where) == []
