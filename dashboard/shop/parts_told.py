@@ -19,6 +19,7 @@ from ingest.names.positions import canonical
 from ingest.store import Store
 from models.distribution import PROBABILITIES
 from models.lives.parts_run import FITTED, NEVER, RACK, parts_now, stints_run
+from models.rack.fits import unfit
 
 TABLES = ("parts", "fittings", "wear_points", "mileage", "readings", "work")
 CAREFUL, HALF = 0.05, 0.5
@@ -38,6 +39,10 @@ LEFT = [
 ]
 """Of :attr:`Parts.left`."""
 NOTHING_MEASURED = "nothing is on record of its wear: measure it"
+CAME_OFF = {
+    "worn": "came off worn and was not measured since: measure it",
+    "accident": "came off after an accident and was not measured since: examine and measure it",
+}
 
 
 @dataclass(frozen=True)
@@ -72,7 +77,7 @@ def parts_on_record(store: Store) -> Parts:
             "forecast": store.read_run(run, "forecast"),
         }
         frames["spares"] = spares_of_run(store, run)
-    left, planned = _left(now, frames), fitted_by_plans(store)
+    left, planned = _left(now, frames, stints), fitted_by_plans(store)
     apart = _apart(store, frames) if len(left) and frames else {}
     told = {"planned": planned, "apart": apart}
     columns = {name: [by_part.get(part, "") for part in left["part_no"]] for name, by_part in told.items()}
@@ -95,9 +100,9 @@ def fitted_by_plans(store: Store) -> dict[str, str]:
     }
 
 
-def _left(now: pd.DataFrame, frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
+def _left(now: pd.DataFrame, frames: dict[str, pd.DataFrame], stints: pd.DataFrame) -> pd.DataFrame:
     """``LEFT`` of every part that is not fitted."""
-    rows = []
+    rows, off = [], unfit(stints, frames["spares"]) if frames else {}
     for part in now[now["where"].isin([RACK, NEVER])].to_dict("records"):
         empty = dict.fromkeys(LEFT, np.nan) | {"part_no": part["part_no"], "last_date": pd.NaT}
         empty |= {
@@ -107,7 +112,9 @@ def _left(now: pd.DataFrame, frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
             "unit": "",
             "why": "no forecast has been made",
         }
-        if frames:
+        if part["part_no"] in off:
+            empty["why"] = CAME_OFF[off[part["part_no"]]]
+        elif frames:
             empty |= _of_spare(part["part_no"], frames) or _of_new(part, frames)
         rows.append(empty)
     return pd.DataFrame(rows, columns=LEFT)

@@ -16,8 +16,9 @@ CAUTION = (
 )
 WEIGHED = (
     "A plan weighs every spare at the places that it fits by its limits and readings, a wheelset with its "
-    "tires, journals and pins together, where its wheels agree with those that stay. What comes off goes to "
-    "the rack with what is left in it; whether it is repaired or scrapped is decided when it is examined."
+    "tires, journals and pins together, where its wheels agree with those that stay; none that came off worn "
+    "and was not measured since. What comes off goes to the rack with what is left in it; whether it is "
+    "repaired or scrapped is decided when it is examined."
 )
 APART = "its wheels do not agree with those that stay at"
 UNKNOWN_BEFORE = "+: and what it ran before its first fitting on record, which nobody knows."

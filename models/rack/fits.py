@@ -34,6 +34,8 @@ that place, the least of its quantities. [mi] agrees : its wheels agree with tho
 """
 OUT = ("renew", "repair")
 """Verdicts of a finding that keep a part on the rack."""
+UNFIT = ("worn", "accident")
+"""Why a part came off that keeps it there until it is measured again."""
 
 Place = tuple[str, str]
 
@@ -72,7 +74,9 @@ def where_spares_fit(
         access=lambda rows: rows["point"].map(about["access"]),
     )
     rows: list[dict[str, object]] = []
-    on_rack = now[now["where"].isin([RACK, NEVER]) & ~now["part_no"].isin(condemned)]
+    on_rack = now[
+        now["where"].isin([RACK, NEVER]) & ~now["part_no"].isin(condemned | {*unfit(stints, spares)})
+    ]
     for part in on_rack.sort_values("part_no").to_dict("records"):
         kind = kind_of_part(part["component"])[0]
         own = spares[spares["part_no"] == part["part_no"]] if len(spares) else spares
@@ -82,6 +86,21 @@ def where_spares_fit(
             fits = agrees(checks or WheelChecks(), place[0], values) if there else True
             rows += [row | {"agrees": fits} for row in there]
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def unfit(stints: pd.DataFrame, spares: pd.DataFrame) -> dict[str, str]:
+    """Parts that came off for one of ``UNFIT`` and were not measured since, and for which.
+
+    Parameters
+    ----------
+    stints : as :func:`models.lives.parts_run.stints_run` gives them. spares : frame of the forecast run.
+    """
+    last = stints[stints["vehicle"] != ""].drop_duplicates("part_no", keep="last").set_index("part_no")
+    off = last[last["why"].isin(UNFIT) & last["until"].notna()]
+    read = pd.Series(pd.NaT, off.index, dtype="datetime64[us]")
+    if len(spares):
+        read = spares.groupby("part_no")["last_date"].max().reindex(off.index)
+    return {str(part): str(why) for part, why in off.loc[~(read > off["until"]), "why"].items()}
 
 
 def _places(

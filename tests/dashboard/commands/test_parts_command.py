@@ -31,6 +31,7 @@ def test_the_rack_is_told_with_the_miles_left_and_the_place(demo_store):
     for part in ("DP-2", "LB-1", "TW-5", "VX-2", "WP-4"):
         assert part in rack
     assert "nothing is on record of its wear: measure it" in rack
+    assert "came off worn and was not measured since: measure it" in rack  # LB-1
     assert "valve crosshead clearance" in rack
     assert "as a new part" in rack
     assert "A plan weighs every spare" in text

@@ -67,6 +67,20 @@ def test_another_class_or_a_finding_keeps_it_on_the_rack(told):
     assert fits(told, defects=found).empty
 
 
+@pytest.mark.parametrize(("why", "days", "fitted"), [
+    ("worn", 0, False), ("accident", 0, False), ("while_open", 0, True), ("", 0, True), ("worn", 9, True),
+])  # fmt: skip
+def test_what_came_off_worn_waits_on_the_rack_until_it_is_measured(told, why, days, fitted):
+    tables, frames = told
+    fittings = tables["fittings"].copy()
+    came_off = (fittings["part_no"] == "WS00") & (fittings["vehicle"] != "")
+    fittings.loc[came_off, "why"] = why
+    spares = frames["spares"].copy()
+    spares.loc[spares.index[0], "last_date"] = DAY + pd.Timedelta(days, unit="D")
+    rows = fits((tables, frames | {"spares": spares}), fittings=fittings)
+    assert ("WS00" in set(rows["part_no"])) == fitted
+
+
 def test_other_limits_and_what_was_never_read_keep_it_away(told):
     tables, frames = told
     forecast = frames["forecast"].copy()
