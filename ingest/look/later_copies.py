@@ -9,6 +9,7 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtr
 
 from ingest.figures import limit
 from ingest.look.copies import correction_question, corrects, earlier_readings, near_others, scatter
@@ -100,8 +101,7 @@ def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
     sd = pairs["point"].map(by_point(sheet.known["wear_points"])["gauge_sd"]).astype("float64")
     sd = sd.fillna(scatter(pairs["point"], sheet) / (limit("reading", "disagree_after") * np.sqrt(2)))
     step = written_step(pairs[["point", "value_text", "unit"]])
-    # Density at 0 of the difference of two readings, times the step in which they are written.
-    chance = (step / (2 * np.sqrt(np.pi) * sd.mask(sd <= 0))).clip(upper=1.0).fillna(1.0)
+    chance = _written_alike(step, sd)
     groups = [pairs["source_file"], pairs["source_sheet"], pairs["date"] - pairs["date_other"]]
     said = pd.DataFrame(
         {"equal": equal, "chance": chance, "variance": chance * (1 - chance), "near": near}
@@ -111,3 +111,15 @@ def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
     more = (n_equal > expected + _CHANCE * scattered) & (2 * n_equal >= said["near"].transform("size"))
     copied: pd.DataFrame = pairs[more & (n_equal >= _FEWEST) & near].drop_duplicates("at")
     return copied
+
+
+def _written_alike(step: pd.Series, sd: pd.Series) -> pd.Series:
+    """Chance that two readings with a gauge's error `sd` are written alike; 1 where that is not known.
+
+    Two that differ by d are written alike with the chance 1 - |d| / step, wherever between two steps they
+    lie; here its mean over d, normal with the variance of both errors.
+    """
+    ratio = step / (np.sqrt(2.0) * sd.mask(sd <= 0))
+    apart = np.sqrt(2.0 / np.pi) / ratio * -np.expm1(-0.5 * ratio**2)
+    alike: pd.Series = 2.0 * pd.Series(ndtr(ratio), ratio.index) - 1.0 - apart
+    return alike.mask(ratio <= 0, 0.0).fillna(1.0)

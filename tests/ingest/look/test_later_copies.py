@@ -1,6 +1,10 @@
 """A sheet copied out some days later, or a row that corrects one of days before, is no second history."""
 
+import numpy as np
+import pandas as pd
 import pytest
+
+from ingest.look.later_copies import _written_alike
 
 HEAD = "point,date,value,observer,note\n"
 
@@ -48,6 +52,29 @@ def test_coarse_figures_agree_by_themselves(look, sheet, known, milesleft):
     hollow = [(2, "1/16"), (5, "1/16"), (8, "2/16"), (11, "2/16")]
     milesleft("add", sheet(HEAD + _rows(4, hollow, point="HOLLOW")))
     assert look(sheet(HEAD + _rows(14, hollow, point="HOLLOW"), "again.csv"))[0] == {}
+
+
+def test_so_many_coarse_figures_do_not_agree_by_themselves(look, sheet, known, milesleft):
+    """All of twelve, where two measurements would be written differently in some."""
+    hollow = [(month, f"{1 + month // 4}/16") for month in range(1, 13)]
+    milesleft("add", sheet(HEAD + _rows(4, hollow, point="HOLLOW")))
+    found, _ = look(sheet(HEAD + _rows(14, hollow, point="HOLLOW"), "again.csv"))
+    assert len(found["correction"]["about"]["rows"]) == 12
+
+
+@pytest.mark.parametrize("sd", [0.05, 0.3, 1.0, 4.0])
+def test_how_often_two_measurements_are_written_alike(sd):
+    """Against two rounded draws each; 400,000 of them tell the chance to 0.0008 (standard error)."""
+    rng = np.random.default_rng(3)
+    level = rng.uniform(0.0, 1.0, 400_000)
+    first, second = (np.round(level + sd * rng.standard_normal(level.size)) for _ in range(2))
+    said = _written_alike(pd.Series([1.0]), pd.Series([sd])).iloc[0]
+    assert said == pytest.approx((first == second).mean(), abs=0.004)
+
+
+def test_without_steps_none_are_alike_by_chance_and_what_is_not_known_tells_nothing():
+    said = _written_alike(pd.Series([0.0, np.nan, 1.0]), pd.Series([1.0, 1.0, np.nan]))
+    assert said.tolist() == [0.0, 1.0, 1.0]
 
 
 @pytest.mark.parametrize("day", [5, 9])
