@@ -47,19 +47,17 @@ class Recognised:
 
 @dataclass(frozen=True)
 class TableHeadings:
-    """What the headings of one table may be: the columns needed, column → its other names, and column → names
-    of another column that are its own where that one has a heading already."""
+    """What the headings of one table may be: the columns needed, and column → its other names."""
 
     needs: tuple[str, ...]
     columns: dict[str, tuple[str, ...]]
-    beside: dict[str, tuple[str, ...]]
 
 
 @cache
 def known_tables() -> dict[str, TableHeadings]:
     """The public tables: their columns by ``ingest.schema``, other names by ``headings.toml``."""
     written = tomllib.loads((files("ingest.layouts") / "headings.toml").read_text(encoding="utf-8"))
-    everywhere, (abroad, beside) = written.pop("everywhere"), _abroad()
+    everywhere, abroad = written.pop("everywhere"), _abroad()
     known = {}
     for table in dict.fromkeys((*written, *TABLES)):
         own = written.get(table, {})
@@ -68,22 +66,18 @@ def known_tables() -> dict[str, TableHeadings]:
             column: (*own.get(column, everywhere.get(column, ())), *abroad.get(column, ()))
             for column in columns
         }
-        second = {column: texts for column, texts in beside.items() if column in columns}
-        known[table] = TableHeadings(tuple(own.get("needs", TABLES[table].needed)), others, second)
+        known[table] = TableHeadings(tuple(own.get("needs", TABLES[table].needed)), others)
     return known
 
 
-def _abroad() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
-    """Column -> what people call it in other languages, anywhere and beside what the word usually is."""
+def _abroad() -> dict[str, tuple[str, ...]]:
+    """Column -> what people call it in other languages."""
     languages = tomllib.loads((files("ingest.layouts") / "headings_abroad.toml").read_text(encoding="utf-8"))
     names: dict[str, tuple[str, ...]] = {}
-    beside: dict[str, tuple[str, ...]] = {}
     for words in languages.values():
-        for column, texts in words.pop("beside", {}).items():
-            beside[column] = (*beside.get(column, ()), *texts)
         for column, texts in words.items():
             names[column] = (*names.get(column, ()), *texts)
-    return names, beside
+    return names
 
 
 def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
@@ -230,10 +224,11 @@ def _is_any(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
 
 @cache
 def _names(table: str) -> dict[str, tuple[str, ...]]:
-    """Every plain spelling → the columns that it may be; a column's own name is nothing else."""
+    """Every plain spelling → the columns that it may be, needed ones first; a column's own name is nothing
+    else."""
     names: dict[str, tuple[str, ...]] = {}
     about = known_tables()[table]
-    for column, others in (*about.columns.items(), *about.beside.items()):
+    for column, others in sorted(about.columns.items(), key=lambda item: item[0] not in about.needs):
         for other in others:
             names[_plain(other)] = tuple(dict.fromkeys((*names.get(_plain(other), ()), column)))
     return names | {_plain(column): (column,) for column in about.columns}

@@ -97,6 +97,7 @@ def test_a_word_of_two_meanings_is_what_the_headings_beside_it_leave(beside, is_
     found = match(["Lok", "Bauteil", "Stelle", "Maß", beside, "Datum"], "readings").renames
     assert found["Maß"] == is_then
     assert "value" in found.values()
+    assert match(["Datum", "Měřicí bod", "Rozměr"], "readings").renames["Rozměr"] == "value"
     assert len(set(found.values())) == len(found)
 
 
