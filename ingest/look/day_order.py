@@ -49,6 +49,9 @@ def judge_day_order(sheet: Sheet) -> Iterator[Question | Settled]:
     at = pd.Index(sorted(set().union(*(text.index[text.isin(unclear)] for text in three.values()))))
     proven = _proven(read, sheet.today, [column.ahead for column in TABLES[sheet.table].columns])
     possible = [order for order in ORDERS if read[order][unclear.index].notna().all()]
+    first = next(iter(three.values()))
+    if len(proven) == 1 and _against_the_rows(next(iter(proven)), possible, read, (written, first, sheet)):
+        proven = set()
     if len(proven) == 1:
         yield Settled(stated={ORDER: pd.Series(proven.pop(), at, dtype="str")})
     elif not proven and len(possible) > 1 and len(at) >= STRAY * int((cells[next(iter(three))] != "").sum()):
@@ -63,6 +66,28 @@ def _proven(read: dict[str, pd.Series], today: object, ahead: list[bool]) -> set
     can = pd.DataFrame({order: dates.notna() & (dates <= late) for order, dates in read.items()})
     alone = can[can.sum(axis=1) == 1]
     return {str(order) for order in can if alone[order].any()}
+
+
+def _against_the_rows(
+    order: str, possible: list[str], read: dict[str, pd.Series], of: tuple[pd.Series, pd.Series, Sheet]
+) -> bool:
+    """Whether an order that only days in the future speak for has the rows out of turn, which another order,
+    without those days, has in turn: one year written wrong would turn the days of a whole sheet.
+
+    Parameters
+    ----------
+    read : order -> days of the dates as written. of : the dates as written, the cells, the sheet.
+    """
+    written, cells, sheet = of
+    others = pd.DataFrame({name: days for name, days in read.items() if name != order})
+    if (read[order].notna() & others.isna().all(axis=1)).any():
+        return False  # one of the dates is none in any other order
+
+    def in_turn(name: str) -> bool:
+        days = cells.map(pd.Series(read[name].to_numpy(), written))
+        return bool(days[days <= pd.Timestamp(str(sheet.today))].is_monotonic_increasing)
+
+    return not in_turn(order) and any(in_turn(name) for name in possible if name != order)
 
 
 def _means(order: str, unclear: pd.Series, sheet: Sheet) -> str:

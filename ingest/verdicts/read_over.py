@@ -8,7 +8,8 @@ import pandas as pd
 from ingest.look.held import hold_asked
 from ingest.look.judges import CELL_JUDGES, HISTORY_JUDGES, NUMBER_JUDGES, PLACE_JUDGES, ROW_JUDGES
 from ingest.look.looking import Looked, look
-from ingest.verdicts.again import corrected_since, known_again
+from ingest.schema import TABLES
+from ingest.verdicts.again import SAME, corrected_since, known_again
 from ingest.verdicts.normalise import Normalised, normalise
 from ingest.verdicts.waiting import left_out_before
 
@@ -41,7 +42,8 @@ def read_over(
     rows, repeated = _sound(given, looked, known)
     for judges in (NUMBER_JUDGES, ROW_JUDGES, PLACE_JUDGES, HISTORY_JUDGES):
         later = look(
-            judges, table, looked.raw, known, today=today, answers=answers, rows=rows, repeated=repeated,
+            judges, table, looked.raw, known, today=today, answers=answers,
+            rows=_with_twins(rows, repeated, table) if judges is ROW_JUDGES else rows, repeated=repeated,
             unasked=unasked,
         )  # fmt: skip
         looked = looked.then(later)
@@ -52,6 +54,15 @@ def read_over(
     looked = looked.without(decided_before(given, looked.asked, known))
     hold_asked(looked.questions, looked.raw, given.problems)
     return given, looked
+
+
+def _with_twins(rows: pd.DataFrame, repeated: pd.DataFrame, table: str) -> pd.DataFrame:
+    """New rows, and those of the call that say the same: what is said of a column is said of both."""
+    if table not in SAME or rows.empty or repeated.empty:
+        return rows
+    names = [*TABLES[table].key, SAME[table][0]]
+    new, again = (pd.MultiIndex.from_frame(some[names]) for some in (rows, repeated))
+    return pd.concat([rows, repeated[again.isin(new)]]).sort_index()
 
 
 def decided_before(given: Normalised, labels: pd.Index, known: Mapping[str, pd.DataFrame]) -> pd.Index:

@@ -30,6 +30,23 @@ def test_an_order_that_puts_a_date_in_the_future_is_none(look, sheet, known):
     assert dates(read)[1] == "2001-02-01"
 
 
+def test_one_year_written_wrong_does_not_turn_the_days_of_a_sheet(look, sheet, known):
+    """By day, month, year the rows are in turn but for one in the future; the other way they are not."""
+    days = ["06/12/01", "21/01/02", "21/01/31", "22/01/02", "15/02/03", "12/11/04"]
+    rows = "".join(f"THICK,{day},{3.4 - i / 50:.2f},\n" for i, day in enumerate(days))
+    found, _ = look(sheet(HEAD + rows))
+    assert {"dmy", "ymd"} <= set(found["dates"]["answers"])
+
+
+def test_days_in_the_future_still_tell_the_order_where_the_rows_are_in_turn(look, sheet, known):
+    rows = "".join(
+        f"THICK,{day},{3.4 - i / 50:.2f},\n" for i, day in enumerate(["02/01/08", "05/01/31", "06/02/03"])
+    )
+    found, read = look(sheet(HEAD + rows))
+    assert found == {}
+    assert dates(read) == ["2002-01-08", "2005-01-31", "2006-02-03"]
+
+
 def test_kilometres_are_not_taken_for_miles(look, sheet, known, milesleft, store):
     path = sheet(
         HEAD + "THICK,2001-02-14,3.2,16335\nTHICK,2001-03-15,3.2,16500\nTHICK,2001-05-15,3.2,17200\n"

@@ -15,6 +15,16 @@ def test_millimetres_are_not_taken_for_inches(look, sheet, known, milesleft, sto
     assert store.read("readings")["value"].tolist() == [0.9, 1.2, 80.0]
 
 
+def test_rows_that_say_the_same_twice_are_in_the_same_unit(look, sheet, known, milesleft, store):
+    """The second of two equal rows was read by its wear point's unit when the first was told another."""
+    twice = "HOLLOW,2001-02-01,0.9\n" * 2 + "HOLLOW,2001-03-01,1.2\n" * 2
+    path = sheet(HEAD + twice)
+    asked, _ = look(path)
+    assert asked["unit"]["about"]["rows"] == [2, 3, 4, 5]
+    milesleft("add", path, "--answer", f"{asked['unit']['id']}=mm")
+    assert store.read("readings")["value"].tolist() == [0.9, 1.2]
+
+
 def test_an_answer_about_the_unit_holds_for_the_next_sheet_of_the_kind(look, sheet, known, milesleft, store):
     path = sheet(HEAD + "HOLLOW,2001-02-01,0.9\nHOLLOW,2001-03-01,1.2\n")
     asked, _ = look(path)
