@@ -31,7 +31,7 @@ ONE_PLACE = ["point", "date", "gauge", "observer", "found_or_left", "part_no", "
 """What readings share that are several of one place, by one hand."""
 _OTHER = [
     *("row_id", "label", "point", "date", "value", "observer", "found_or_left", "value_text", "unit"),
-    "client_id",
+    *("client_id", "odometer_read"),
 ]
 
 

@@ -53,7 +53,7 @@ def _days_apart(rows: pd.DataFrame, others: pd.DataFrame, way: Way, *, least: in
     One of each is looked at: a point may have thousands of readings. It must be by the same hand, as far as
     that is said, and of two that were typed with a number of their own neither corrects the other.
     """
-    names = ["point", "date", "value", "value_text", "unit", "observer", "client_id"]
+    names = ["point", "date", "value", "value_text", "unit", "observer", "client_id", "odometer_read"]
     left, right = _nearest(rows, others, way, least)
     other = others.iloc[right].drop(columns="point")
     other = other.rename(columns={name: f"{name}_other" for name in names}).reset_index(drop=True)
@@ -103,12 +103,20 @@ def _copied(rows: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
     step = written_step(pairs[["point", "value_text", "unit"]])
     chance = _written_alike(step, sd)
     groups = [pairs["source_file"], pairs["source_sheet"], pairs["date"] - pairs["date_other"]]
+    stood = pairs["odometer_read"] == pairs["odometer_read_other"]
     said = pd.DataFrame(
-        {"equal": equal, "chance": chance, "variance": chance * (1 - chance), "near": near}
+        {"equal": equal, "chance": chance, "variance": chance * (1 - chance), "near": near, "stood": stood}
+        | {"date": pairs["date"]}
     ).groupby(groups, sort=False)
     n_equal, expected = said["equal"].transform("sum"), said["chance"].transform("sum")
     scattered = np.sqrt(said["variance"].transform("sum"))
     more = (n_equal > expected + _CHANCE * scattered) & (2 * n_equal >= said["near"].transform("size"))
+    # Again after so many days, each time at the odometer of before, whatever the gauge: nobody measures so.
+    more |= (
+        (said["date"].transform("nunique") > 1)
+        & said["stood"].transform("all")
+        & said["near"].transform("all")
+    )
     copied: pd.DataFrame = pairs[more & (n_equal >= _FEWEST) & near].drop_duplicates("at")
     return copied
 

@@ -62,6 +62,19 @@ def test_so_many_coarse_figures_do_not_agree_by_themselves(look, sheet, known, m
     assert len(found["correction"]["about"]["rows"]) == 12
 
 
+@pytest.mark.parametrize(("further", "asked"), [(0, True), (35, False)])
+def test_inspections_at_the_odometers_of_before_are_copied(look, sheet, known, milesleft, further, asked):
+    """Coarse figures say nothing; that the engine stood still each time before it was measured again does."""
+
+    def rows(day, more):
+        marks = [(2, "1/16", 10200), (5, "1/16", 10700), (8, "2/16", 11200), (11, "2/16", 11700)]
+        return "".join(f"HOLLOW,2001-{m:02}-{day:02},{v},RV,{at + more}\n" for m, v, at in marks)
+
+    head = "point,date,value,observer,odometer\n"
+    milesleft("add", sheet(head + rows(4, 0)))
+    assert ("correction" in look(sheet(head + rows(14, further), "again.csv"))[0]) == asked
+
+
 @pytest.mark.parametrize("sd", [0.05, 0.3, 1.0, 4.0])
 def test_how_often_two_measurements_are_written_alike(sd):
     """Against two rounded draws each; 400,000 of them tell the chance to 0.0008 (standard error)."""
