@@ -3,7 +3,8 @@
 A part fits the places where it, or a part of its class, was fitted before; where none of its class ever was,
 every place of its kind at which no part of another class is told. One that has run is held to the limits of
 the place where it was read: a place with other limits is left out, as are parts of which something was never
-read, or which are condemned. Where its wheels would not agree with those that stay, that is said.
+read, which came off worn or after an accident and were not measured since, or which are condemned. Where its
+wheels would not agree with those that stay, that is said.
 """
 
 from collections.abc import Hashable, Mapping
