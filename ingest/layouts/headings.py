@@ -24,6 +24,9 @@ _PARTS_OF_MM = re.compile(r"(?: (?:in|en|w|v))? ((?:1/100?|0?[.,]0?1) ?mm)$")
 _UNIT_WORDS = {"mm", "cm", "thou", "mils", "inch", "inches"}
 """Units that may end a heading without brackets; ``in`` or ``m`` there may be a word or a letter."""
 
+_RATHER = "rather"
+"""Section of words that are rather one of the columns that they may be."""
+
 _MOST_USED = ("vehicles", "wear_points", "mileage", "readings", "work", "costs", "usage", "funds")
 
 NOTE = "please note"
@@ -72,12 +75,23 @@ def known_tables() -> dict[str, TableHeadings]:
 
 def _abroad() -> dict[str, tuple[str, ...]]:
     """Column -> what people call it in other languages."""
-    languages = tomllib.loads((files("ingest.layouts") / "headings_abroad.toml").read_text(encoding="utf-8"))
     names: dict[str, tuple[str, ...]] = {}
-    for words in languages.values():
-        for column, texts in words.items():
+    for language, words in _written_abroad().items():
+        for column, texts in words.items() if language != _RATHER else ():
             names[column] = (*names.get(column, ()), *texts)
     return names
+
+
+@cache
+def _written_abroad() -> dict[str, dict[str, list[str]]]:
+    text = (files("ingest.layouts") / "headings_abroad.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+@cache
+def _rather() -> frozenset[tuple[str, str]]:
+    """Column, and word that is rather that one where it may be two."""
+    return frozenset((c, _plain(text)) for c, texts in _written_abroad()[_RATHER].items() for text in texts)
 
 
 def recognise(columns: Sequence[str], stated: str | None = None) -> Recognised:
@@ -131,9 +145,9 @@ def match(columns: Sequence[str], table: str) -> Recognised:
     names = _names(table)
     renames: dict[str, str] = {}
     unit_of_column: dict[str, str] = {}
-    # Three rounds: "reading" cannot take the place of "value" when both are there, nor a word that may be
-    # either of two columns that of one that is plainly one of them.
-    for taken in (_is_own, _is_one, _is_any):
+    # In rounds: "reading" cannot take the place of "value" when both are there, nor a word that may be either
+    # of two columns that of one that is plainly one of them, or rather that one.
+    for taken in (_is_own, _is_one, _is_rather, _is_any):
         for heading in columns:
             if len(heading) > bound("cell", "longest_heading"):
                 continue  # no name of a column is that long
@@ -215,6 +229,11 @@ def _is_own(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
 def _is_one(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
     """Whether a heading is a name of one column, and not its own."""
     return len(may_be) == 1 and not _is_own(may_be, said)
+
+
+def _is_rather(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:
+    """Whether a heading is a name of several columns, and of one of them rather than of the others."""
+    return any((column, text) in _rather() for column in may_be for text in said) and len(may_be) > 1
 
 
 def _is_any(may_be: tuple[str, ...], said: tuple[str, str]) -> bool:

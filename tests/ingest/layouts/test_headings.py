@@ -101,6 +101,27 @@ def test_a_word_of_two_meanings_is_what_the_headings_beside_it_leave(beside, is_
     assert len(set(found.values())) == len(found)
 
 
+@pytest.mark.parametrize(
+    ("what", "plain", "other"),
+    [
+        ("Maß", "Wert", "Größe"),
+        ("cote", "valeur", "grandeur"),
+        ("wymiar", "wartość", "wielkość"),
+        ("misura", "valore", "grandezza"),
+        ("maat", "waarde", "grootheid"),
+        ("size", "reading", "dimension"),
+    ],
+)
+def test_a_word_for_a_size_is_the_figure_unless_a_word_for_a_value_stands_beside_it(what, plain, other):
+    for headings in ([what, plain], [plain, what]):
+        assert match(["point", "date", *headings], "readings").renames == {
+            "point": "point", "date": "date", plain: "value", what: "quantity"
+        }  # fmt: skip
+    for headings in ([what, other], [other, what]):
+        assert match(["point", "date", *headings], "readings").renames[what] == "value"
+    assert match(["point", "date", what], "readings").renames[what] == "value"
+
+
 def test_units_in_headings():
     found = recognise(["Point", "Date", "Reading (in)", "Mileage [km]"])
     assert found.units == {"value": "in", "odometer": "km"}
