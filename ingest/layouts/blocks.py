@@ -91,10 +91,11 @@ def _cut(sheet: RawCells, how: SheetLayout) -> list[pd.DataFrame]:
     position = how.blocks.position
     if not 0 <= position < sheet.cells.shape[1]:
         raise UnreadableFile(f"{sheet.place} has no column {quoted(how.blocks.column)}, where blocks begin.")
-    starts = np.flatnonzero([like(text, (how.blocks.starts,)) for text in unmarked(sheet.cells[position])])
+    starts = np.flatnonzero([like(text, how.blocks.starts) for text in unmarked(sheet.cells[position])])
     if not len(starts):
         raise UnreadableFile(
-            f"{sheet.place}: no cell of column {how.blocks.column} is like {quoted(how.blocks.starts)}, "
+            f"{sheet.place}: no cell of column {how.blocks.column} is like "
+            f"{' or '.join(map(quoted, how.blocks.starts))}, "
             "where a block "
             "begins by the layout."
         )

@@ -36,10 +36,10 @@ class Spread:
 
 @dataclass(frozen=True)
 class Blocks:
-    """A sheet that is several, one below the other: each begins where a cell of ``column`` is like
+    """A sheet that is several, one below the other: each begins where a cell of ``column`` is like one of
     ``starts``."""
 
-    starts: str
+    starts: tuple[str, ...]
     column: str = "A"
 
     @property
@@ -118,7 +118,7 @@ _TABLE = {
     "blocks": dict,
 }
 _SPREAD = {"columns": tuple, "into": str, "headings": tuple}
-_BLOCKS = {"starts": str, "column": str}
+_BLOCKS = {"starts": tuple, "column": str}
 _KIND = {
     str: "a text",
     int: "a whole number",

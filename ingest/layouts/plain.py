@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from ingest.errors import UnknownTable, UnreadableFile
 from ingest.layouts.blocks import beyond_headings
 from ingest.layouts.headings import recognise
+from ingest.layouts.stage_words import stage_pairs
 from ingest.neutral import quoted
 from ingest.notation.values import parse_values
 from ingest.sheets.cells import RawCells, unmarked
@@ -153,7 +154,7 @@ def _is_known(headings: list[str]) -> bool:
     try:
         recognise(headings)
     except UnknownTable:
-        return False
+        return bool(stage_pairs(headings))
     return True
 
 

@@ -48,6 +48,7 @@ class Pointed:
     fixed : column of the table -> text for all rows.
     cells : column of the table -> cell that holds it for all rows (``B2``).
     starts : how the first cell of each block begins; empty for a sheet of one block.
+    engines : the first cells of the blocks, where each is a line that names its engine in its own words.
     """
 
     table: str = "readings"
@@ -59,6 +60,7 @@ class Pointed:
     fixed: Mapping[str, str] = field(default_factory=dict)
     cells: Mapping[str, str] = field(default_factory=dict)
     starts: str = ""
+    engines: tuple[str, ...] = ()
     skip: tuple[str, ...] = ()
     nothing: tuple[str, ...] = ()
     dates: str = ""
@@ -198,6 +200,8 @@ def text_of(sheet: RawCells, pointed: Pointed) -> str:
     lines += [f"sheet = {toml_text(pointed.sheet)}"] if pointed.sheet else []
     lines.append(f"header = [{', '.join(map(str, pointed.header))}]")
     lines += [f"blocks = {{ starts = {toml_text(pointed.starts)} }}"] if pointed.starts else []
+    begins = ", ".join(map(toml_text, pointed.engines))
+    lines += [f"blocks = {{ starts = [{begins}] }}"] if pointed.engines else []
     for name, texts in (("skip", pointed.skip), ("nothing", pointed.nothing)):
         lines += [f"{name} = [{', '.join(map(toml_text, texts))}]"] if texts else []
     columns = _column_lines(sheet, pointed)
@@ -217,6 +221,8 @@ def text_of(sheet: RawCells, pointed: Pointed) -> str:
 def headings_of(sheet: RawCells, pointed: Pointed) -> list[str]:
     """What stands over each column by the rows of headings; of blocks, those of the first."""
     cells = unmerged(sheet)
+    if pointed.engines:
+        cells = cells.iloc[int((cells[0] == pointed.engines[0]).to_numpy(dtype=bool).argmax()) :]
     if pointed.starts:
         begins = cells[0].str.lower().str.startswith(pointed.starts.rstrip("*").lower()).to_numpy(dtype=bool)
         cells = cells.iloc[int(begins.argmax()) :]

@@ -35,7 +35,7 @@ def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[s
     names : column -> names on record (vehicle, component, quantity). One is taken where it alone stands
         there, or holds the others (``flange thickness`` beside ``thickness``). A person sees and confirms it.
     """
-    if pointed.starts or not pointed.header:
+    if pointed.starts or pointed.engines or not pointed.header:
         return pointed
     pointed = replace(pointed, tells=_vehicles_told(sheet, pointed, names.get("vehicle", ())))
     above = sheet.cells.iloc[: min(pointed.header) - 1].to_numpy(dtype=object).ravel()

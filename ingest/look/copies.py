@@ -211,7 +211,7 @@ def _which_holds(rows: pd.DataFrame, sheet: Sheet, *, of_kind: bool) -> Question
         f"{many} several readings on this sheet, such as {first['point'].iloc[0]} of "
         f"{first['date'].iloc[0]:%Y-%m-%d}: {said}. Which of them holds?"
     )
-    toward = _toward_limit(rows, sheet)
+    toward = toward_limit(rows, sheet)
     by_place = [rows[name] for name in ONE_PLACE]
     worn = (rows["value"] * toward).groupby(by_place, sort=False)
     keeps = {} if toward.isna().any() else {"worst": worn.transform("idxmax")}
@@ -255,7 +255,7 @@ def _repeats(rows: pd.DataFrame, again: pd.DataFrame | None) -> pd.DataFrame:
     return again[pd.MultiIndex.from_frame(again[names]).isin(pd.MultiIndex.from_frame(rows[names]))]
 
 
-def _toward_limit(rows: pd.DataFrame, sheet: Sheet) -> pd.Series:
+def toward_limit(rows: pd.DataFrame, sheet: Sheet) -> pd.Series:
     """1 where a part wears to greater values, -1 where to smaller ones, NaN where that is not on record."""
     about = by_point(sheet.known["wear_points"])
     way = rows["point"].map(about["condemning_limit"] - about["new_value"]).astype("float64")

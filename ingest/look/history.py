@@ -18,7 +18,7 @@ from ingest.units import per_unit
 Floats = NDArray[np.float64]
 Places = NDArray[np.int64]
 
-_READ = ["point", "date", "value", "gauge", "observer", "value_text", "unit"]
+_READ = ["point", "date", "value", "gauge", "observer", "value_text", "unit", "found_or_left"]
 _LEAST = 8  # triples of readings from which the scatter of a point is told
 _LEAST_STEPS = 3  # steps from which its pace is
 _DAYS_A_YEAR = 365.25
@@ -46,7 +46,7 @@ def history(
     scatters, on the scale of wear (wear is NaN without new value and limit); new (bool), of `rows`; at, its
     label, -1 of stored ones; before, after: place of the last reading of an earlier and of the first of a
     later day of the same point, -1 for none; worked (bool): work is on record between the one before and this
-    one.
+    one; not that of its day for one that is told to be as found.
     """
     points = rows["point"].unique()
     stored = known["readings"]
@@ -261,7 +261,8 @@ def _scatter(both: pd.DataFrame) -> pd.Series:
 
 
 def _worked(both: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
-    """Whether work at the point is on record after the reading before, up to a while after this one."""
+    """Whether work at the point is on record after the reading before, up to a while after this one, or, of
+    one as found, up to the day before it."""
     names = pd.Index(both["point"].unique())
     work = work[work["point"].isin(names)]
     if work.empty:
@@ -270,7 +271,8 @@ def _worked(both: pd.DataFrame, work: pd.DataFrame) -> pd.Series:
     own = names.get_indexer(both["point"]) * _APART
     day, before = _days(both["date"]), both["before"].to_numpy()
     since = own + np.where(before >= 0, day[before], 0.0)
-    until = own + day + limit("reading", "work_noted_within")
+    found = (both["found_or_left"] == "found").to_numpy()  # before the work of its day, whatever that was
+    until = own + day + np.where(found, -1.0, limit("reading", "work_noted_within"))
     first = np.searchsorted(done, since, side="left")
     return pd.Series(np.searchsorted(done, until, side="right") > first, both.index)
 

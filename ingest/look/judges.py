@@ -1,5 +1,6 @@
 """The judges of a sheet, in the order in which they look at it."""
 
+from ingest.look.before_after import judge_before_after
 from ingest.look.copies import judge_copies, judge_several
 from ingest.look.day_order import judge_day_order
 from ingest.look.decimal_mark import judge_decimal_mark, judge_unclear_thousands
@@ -37,6 +38,9 @@ NUMBER_JUDGES: tuple[Judge, ...] = (judge_unclear_thousands,)
 
 ROW_JUDGES: tuple[Judge, ...] = (judge_unit, judge_parts_of_mm, judge_distance_unit)
 """They see rows that are read and new: what a column says, held against what its values can be."""
+
+STAGE_JUDGES: tuple[Judge, ...] = (judge_before_after,)
+"""They see rows whose numbers nobody doubts: whether two columns are before and after work."""
 
 PLACE_JUDGES: tuple[Judge, ...] = (judge_several,)
 """They see rows whose numbers nobody doubts: which of several readings of one place counts."""

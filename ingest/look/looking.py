@@ -10,6 +10,10 @@ import pandas as pd
 from ingest.look.question import Question, Settled, posed, together
 from ingest.look.sheet import Sheet, sheets_of
 from ingest.notation.stated import WITHOUT
+from ingest.problems import ASKED, Problems
+
+_BY_HISTORY = {"several", "value"}
+"""Kinds of questions that nothing but the history of the wear point takes back, where nobody answers them."""
 
 Judge = Callable[[Sheet], Iterable[Question | Settled]]
 """Pure: a sheet in, what it settles and what must be asked out."""
@@ -149,3 +153,22 @@ def _joined(labels: list[pd.Index]) -> pd.Index:
     """All labels, each once."""
     filled = [part.to_numpy() for part in labels if len(part)]
     return pd.Index(np.unique(np.concatenate(filled)) if filled else [], dtype="int64")
+
+
+def hold_asked(questions: tuple[Question, ...], raw: pd.DataFrame, problems: Problems) -> None:
+    """Put the question in place of what else was said of its column, and of all doubts about its rows."""
+    for question in questions:
+        found = raw[question.column] if question.column in raw else pd.Series("", raw.index, dtype="str")
+        problems.drop(question.at, column=question.column, doubts=True)
+        with problems.waiting_for(ASKED if question.kind in _BY_HISTORY else ""):
+            problems.add(question.at, question.column, found[question.at], question.reason, question.id)
+
+
+def answers_of(stored: pd.DataFrame, given: Mapping[str, str]) -> dict[str, str]:
+    """Id of a question -> answer: those that are stored, and those given now, which come first.
+
+    Parameters
+    ----------
+    stored : rows of the table ``answers``.
+    """
+    return dict(zip(stored["question"], stored["answer"], strict=True)) | dict(given)

@@ -58,6 +58,12 @@ EVENT = ":event"
 ALSO_READ = ":also_read"
 """What else was read at the place of a reading and does not count; it is told in its note."""
 
+STAGE = ":stage"
+"""``before`` or ``after``, and the heading of its value, where two columns hold one place twice on a day."""
+
+FOUND_OR_LEFT = ":found_or_left"
+"""``found`` or ``left``, by an answer, where the sheet does not say it."""
+
 PROBLEM = ":problem"
 """What reading the file found wrong with the row."""
 
@@ -72,11 +78,13 @@ def without_cells(cells: pd.DataFrame) -> pd.DataFrame:
 
 
 def with_answers(cells: pd.DataFrame) -> pd.DataFrame:
-    """The cells, a gauge or an event that somebody answered where the sheet names none, and what was told."""
+    """The cells, with a gauge, an event or a stage that was answered where the sheet names none, and what was
+    told."""
     if ALSO_READ in cells and "note" in cells:
         both = cells["note"] + "; " + cells[ALSO_READ]
         cells = cells.assign(note=both.where(cells[ALSO_READ] != "", cells["note"]).str.removeprefix("; "))
-    given = {name: stated for name, stated in (("gauge", GAUGE), ("event", EVENT)) if stated in cells}
+    told = (("gauge", GAUGE), ("event", EVENT), ("found_or_left", FOUND_OR_LEFT))
+    given = {name: stated for name, stated in told if stated in cells}
     filled = {
         name: cells[name].where(cells[name] != "", cells[stated])
         for name, stated in given.items()

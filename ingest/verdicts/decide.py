@@ -6,8 +6,7 @@ from datetime import date
 
 import pandas as pd
 
-from ingest.look.held import answers_of
-from ingest.look.looking import Looked
+from ingest.look.looking import Looked, answers_of
 from ingest.look.question import Question
 from ingest.store.transaction import Transaction
 from ingest.verdicts.again import corrected_since

@@ -17,6 +17,7 @@ from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
 from ingest.layouts.rows import with_days_above, with_repeats
 from ingest.layouts.sides import recognised
+from ingest.layouts.stages import by_stages
 from ingest.layouts.told_by_file import told_by_file
 from ingest.look.question import Question, mark_of
 from ingest.look.sheet import SHEET_KIND
@@ -146,8 +147,11 @@ def as_rows(table: RawTable) -> tuple[RawTable, Recognised, pd.DataFrame]:
     ------
     UnknownTable : its headings are those of no table.
     """
-    table, found = recognised(table)
-    return table, found, _rows(table, found).fillna("").reset_index(drop=True)
+    parts = [recognised(part) for part in by_stages(table)] or [recognised(table)]
+    rows = pd.concat([_rows(*part).fillna("") for part in parts], ignore_index=True)
+    if len(parts) > 1:
+        rows = rows.fillna("").sort_values("source_row", kind="stable", ignore_index=True)
+    return (*parts[0], rows)
 
 
 def _marks(paths: list[Path]) -> dict[str, str]:

@@ -11,13 +11,14 @@ import numpy as np
 import pandas as pd
 
 from ingest.errors import UserError
+from ingest.layouts.engine_blocks import is_about_several, with_engines
 from ingest.layouts.kept import kept_for, sheet_kind
 from ingest.layouts.layout import Layout, parse_layout
 from ingest.layouts.plain import RawTable
 from ingest.layouts.pointed import Pointed, proposed, result_of, text_of
 from ingest.layouts.propose import encoding_of
 from ingest.layouts.titles import names_on_record, with_title
-from ingest.look.held import answers_of
+from ingest.look.looking import answers_of
 from ingest.look.question import Answer, Question, Settled, mark_of, together
 from ingest.neutral import quoted, visible
 from ingest.schema import PARTS, SOURCE
@@ -140,7 +141,10 @@ def _proposal(path: Path, sheet: RawCells, several: bool, encoding: str, beside:
         # Which order dates have and which mark decimals is judged on the rows, as ever.
         pointed = replace(pointed, dates="", decimal="")
         points = beside.known["wear_points"]
-        pointed = with_title(sheet, pointed, names_on_record(points))
+        names = names_on_record(points)
+        pointed = with_title(sheet, with_engines(sheet, pointed, names.get("vehicle", ())), names)
+        if is_about_several(sheet, pointed, names.get("vehicle", ())):
+            return None
         result = result_of(sheet, pointed)
         lacks = result.lacking
         if result.table is None or not {*lacks} <= {*PARTS}:
@@ -270,10 +274,9 @@ def _without_day(pointed: Pointed) -> Pointed:
 def _how(pointed: Pointed) -> str:
     """The arrangement in words."""
     rows = ", ".join(map(str, pointed.header))
+    blocks = [pointed.starts] if pointed.starts else list(pointed.engines[:_SHOWN])
     said = [
-        f"headings in row {rows}"
-        if not pointed.starts
-        else f"blocks that begin with {quoted(pointed.starts)}"
+        f"blocks that begin with {', '.join(map(quoted, blocks))}" if blocks else f"headings in row {rows}"
     ]
     tells = " and ".join(filter(None, pointed.tells))
     said += [f"a column for each {tells}"] if pointed.spread and tells else []

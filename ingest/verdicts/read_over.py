@@ -5,9 +5,15 @@ from datetime import date
 
 import pandas as pd
 
-from ingest.look.held import hold_asked
-from ingest.look.judges import CELL_JUDGES, HISTORY_JUDGES, NUMBER_JUDGES, PLACE_JUDGES, ROW_JUDGES
-from ingest.look.looking import Looked, look
+from ingest.look.judges import (
+    CELL_JUDGES,
+    HISTORY_JUDGES,
+    NUMBER_JUDGES,
+    PLACE_JUDGES,
+    ROW_JUDGES,
+    STAGE_JUDGES,
+)
+from ingest.look.looking import Looked, hold_asked, look
 from ingest.schema import TABLES
 from ingest.verdicts.again import SAME, corrected_since, known_again
 from ingest.verdicts.normalise import Normalised, normalise
@@ -40,9 +46,9 @@ def read_over(
     given = normalise(table, looked.raw, known, today=today)
     looked = _unasked(looked, given, known)
     rows, repeated = _sound(given, looked, known)
-    for judges in (NUMBER_JUDGES, ROW_JUDGES, PLACE_JUDGES, HISTORY_JUDGES):
+    for judges in (NUMBER_JUDGES, ROW_JUDGES, STAGE_JUDGES, PLACE_JUDGES, HISTORY_JUDGES):
         later = look(
-            judges, table, looked.raw, known, today=today, answers=answers,
+            judges, table, looked.raw, _with_told(looked, known, today), today=today, answers=answers,
             rows=_with_twins(rows, repeated, table) if judges is ROW_JUDGES else rows, repeated=repeated,
             unasked=unasked,
         )  # fmt: skip
@@ -54,6 +60,16 @@ def read_over(
     looked = looked.without(decided_before(given, looked.asked, known))
     hold_asked(looked.questions, looked.raw, given.problems)
     return given, looked
+
+
+def _with_told(looked: Looked, known: Mapping[str, pd.DataFrame], today: date) -> Mapping[str, pd.DataFrame]:
+    """What is known, with the work that answers to earlier judges have told of."""
+    told = [settled.more["work"] for settled in looked.settled if len(settled.more.get("work", ()))]
+    if not told:
+        return known
+    rows = normalise("work", pd.concat(told, ignore_index=True), known, today=today).rows.assign(row_id=-1)
+    work = known["work"]
+    return {**known, "work": pd.concat([work, rows.reindex(columns=work.columns)], ignore_index=True)}
 
 
 def _with_twins(rows: pd.DataFrame, repeated: pd.DataFrame, table: str) -> pd.DataFrame:

@@ -1,0 +1,175 @@
+"""Two columns of one place and day, before and after: asked about, then stored as found and as left."""
+
+import pytest
+
+POINTS = "point,vehicle,component,position,quantity,unit,new_value,condemning_limit,gauge_sd\n" + "".join(
+    f"B-{axle}{side[0].upper()},Bramwick,driver tire,driver {axle} {side},thickness,mm,75,38,0.2\n"
+    for axle in (1, 2, 3)
+    for side in ("left", "right")
+)
+LOG = "vehicle,date,odometer,unit\n" + "".join(
+    f"Bramwick,{year}-01-01,{(year - 1999) * 3000},mi\n" for year in range(2000, 2008)
+)
+EARLIER = "point,date,value\n" + "".join(
+    f"B-{axle}{side},{day},{value}\n"
+    for axle in (1, 2, 3)
+    for side in "LR"
+    for day, value in (("2001-05-01", 56.0), ("2003-05-01", 54.2))
+)
+PAIRS = [
+    *(
+        ("Alt", "Neu"),
+        ("old", "new"),
+        ("before", "after"),
+        ("vorher (mm)", "nachher (mm)"),
+        ("avant", "après"),
+    ),
+    *(("przed", "po"), ("před", "po"), ("stary", "nowy"), ("prima", "dopo"), ("oud", "nieuw")),
+    *(("vor dem Abdrehen", "nach dem Abdrehen"), ("As found", "As left"), ("Wert vorher", "Wert nachher")),
+]
+
+
+@pytest.fixture
+def tires(milesleft, sheet):
+    """Six tires of one engine, read twice."""
+    milesleft("add", sheet(POINTS, "points.csv"), sheet(LOG, "log.csv"), sheet(EARLIER, "earlier.csv"))
+
+
+def pair(heads=("Alt", "Neu"), more="Messgröße,", cell="thickness,", values=("52.2,49.0",) * 6, title=""):
+    text = f"{title}Lok,Bauteil,Stelle,{more}Datum,{heads[0]},{heads[1]}\n"
+    places = [f"driver {axle} {side}" for axle in (1, 2, 3) for side in ("left", "right")]
+    rows = (
+        f"Bramwick,driver tire,{where},{cell}2005-05-01,{both}\n"
+        for where, both in zip(places, values, strict=True)
+    )
+    return text + "".join(rows)
+
+
+def answer(look, milesleft, path, *words):
+    """Answers the questions about the columns, one after the other, and adds; the questions."""
+    asked = milesleft("add", path, "--look", "--json")["questions"]
+    given = [
+        text
+        for question, word in zip(asked, words, strict=True)
+        for text in ("--answer", f"{question['id']}={word}")
+    ]
+    milesleft("add", path, *given)
+    return asked
+
+
+def read(store):
+    rows = store.read("readings")
+    rows = rows[rows["date"] == "2005-05-01"]
+    return sorted(zip(rows["point"], rows["value"].round(6), rows["found_or_left"], strict=True))
+
+
+def work(store):
+    rows = store.read("work")
+    cells = (rows["point"], rows["action"], rows["value_before"].round(6), rows["value_after"].round(6))
+    return sorted(zip(*cells, strict=True))
+
+
+@pytest.mark.parametrize("heads", PAIRS, ids=" ".join)
+def test_two_columns_are_asked_about_once_and_nothing_is_stored_before(
+    tires, look, milesleft, sheet, store, heads
+):
+    path = sheet(pair(heads), "turned.csv")
+    (question,) = milesleft("add", path, "--json")["questions"]
+    assert question["kind"] == "stages"
+    assert question["answers"] == ["cut", "only_after", "only_before", "none"]
+    assert question["about"]["n_rows"] == 12
+    assert read(store) == []
+
+
+def test_turned_tires_are_read_as_found_and_as_left_and_the_cut_is_put_on_record(
+    tires, look, milesleft, sheet, store
+):
+    path = sheet(pair(), "turned.csv")
+    answer(look, milesleft, path, "cut")
+    points = [f"B-{axle}{side}" for axle in (1, 2, 3) for side in "LR"]
+    both = [[(point, 49.0, "left"), (point, 52.2, "found")] for point in points]
+    assert read(store) == [row for rows in both for row in rows]
+    assert work(store) == [(point, "cut", 52.2, 49.0) for point in points]
+    assert look(path)[0] == {}
+    assert "known already" in milesleft("add", path)
+
+
+def test_what_went_back_toward_new_is_asked_about_apart_and_nothing_offers_a_more_worn_new_part(
+    tires, look, milesleft, sheet, store
+):
+    path = sheet(pair(values=("52.2,49.0",) * 4 + ("52.4,75.0",) * 2), "both.csv")
+    cut, renewed = answer(look, milesleft, path, "cut", "renewed")
+    assert "renewed" not in cut["answers"]
+    assert renewed["answers"][0] == "renewed"
+    assert [row[1] for row in work(store)] == ["cut"] * 4 + ["renewed"] * 2
+    assert work(store)[-1] == ("B-3R", "renewed", 52.4, 75.0)
+    assert look(path)[0] == {}
+
+
+@pytest.mark.parametrize(("word", "value"), [("only_after", 49.0), ("only_before", 52.2)])
+def test_one_column_alone_may_be_of_that_day_and_no_work_is_told(
+    tires, look, milesleft, sheet, store, word, value
+):
+    path = sheet(pair(), "one.csv")
+    answer(look, milesleft, path, word)
+    assert [row[1:] for row in read(store)] == [(value, "")] * 6
+    assert work(store) == []
+    assert look(path)[0] == {}
+
+
+def test_neither_may_be_a_measurement(tires, look, milesleft, sheet, store):
+    answer(look, milesleft, sheet(pair(), "numbers.csv"), "none")
+    assert read(store) == work(store) == []
+
+
+def test_what_was_measured_may_stand_in_the_headings_below_a_title(tires, look, milesleft, sheet, store):
+    heads = ("Dicke vorher (mm)", "Dicke nachher (mm)")
+    text = pair(heads, more="", cell="", title="Radsätze nach der Werkstatt,,,,,\n")
+    answer(look, milesleft, sheet(text, "titled.csv"), "cut")
+    assert len(read(store)) == 12
+
+
+def test_a_slip_among_what_was_found_is_asked_about_though_work_followed(
+    tires, look, milesleft, sheet, store
+):
+    path = sheet(pair(values=("34.0,33.5",) + ("52.2,49.0",) * 5), "slip.csv")
+    asked, _ = look(path)
+    then, _ = look(path, "--answer", f"{asked['stages']['id']}=cut")
+    assert list(then) == ["pace"]
+    assert then["pace"]["text"].startswith("B-1L on 2005-05-01: 34.0 mm")
+
+
+def test_an_empty_cell_is_no_reading_and_tells_of_no_work(tires, look, milesleft, sheet, store):
+    values = ("52.2,", "-,49.0", "52.2,52.2", *("52.2,49.0",) * 3)
+    answer(look, milesleft, sheet(pair(values=values), "gaps.csv"), "cut")
+    assert [row[0] for row in read(store)] == [
+        "B-1L",
+        "B-1R",
+        "B-2L",
+        *(["B-2R"] * 2),
+        *(["B-3L"] * 2),
+        *(["B-3R"] * 2),
+    ]
+    assert [row[0] for row in work(store)] == ["B-1R", "B-2R", "B-3L", "B-3R"]
+    assert str(work(store)[0][2]) == "nan"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "point,date,value,Alt,Neu\nB-1L,2005-05-01,52.2,a,b\n",
+        "point,date,neuer Wert,alter Wert\nB-1L,2005-05-01,52.2,54.2\n",
+    ],
+)
+def test_a_sheet_that_has_a_value_is_read_by_it(tires, look, milesleft, sheet, store, text):
+    path = sheet(text, "plain.csv")
+    assert look(path)[0] == {}
+    milesleft("add", path)
+    assert read(store) == [("B-1L", 52.2, "")]
+
+
+def test_work_with_its_action_stays_work(tires, look, milesleft, sheet, store):
+    path = sheet("point,date,action,before,after\nB-1L,2005-05-01,cut,52.2,49\n", "work.csv")
+    milesleft("add", path)
+    assert work(store) == [("B-1L", "cut", 52.2, 49.0)]
+    assert read(store) == []
