@@ -6,9 +6,9 @@ from functools import reduce
 import numpy as np
 import pandas as pd
 
-from ingest.notation.stated import AS_TEXT, MARKED, TYPED
+from ingest.notation.stated import AS_TEXT, MARKED, REMARK, TYPED
 from ingest.schema import PARTS
-from ingest.sheets import contents
+from ingest.sheets import contents, remarks
 
 _OF_A_CELL = {
     contents.STRUCK: "struck out",
@@ -41,6 +41,8 @@ def told_by_file(marks: pd.DataFrame | None, index: pd.Index, used: Collection[s
             said[words] = said[words].mask(here.str.contains(mark, regex=False), words)
         for mark, words in _OF_A_CELL.items():
             said[words] = _with_name(said[words], here, mark, str(name))
+    if "note" in used and (comments := _comments(marks, index, used)).any():
+        told[REMARK] = comments
     if (texts != "").any():
         told[AS_TEXT] = texts
     named = [
@@ -51,6 +53,17 @@ def told_by_file(marks: pd.DataFrame | None, index: pd.Index, used: Collection[s
     if named:
         told[MARKED] = reduce(lambda before, then: before + "; " + then, named).str.strip("; ")
     return told
+
+
+def _comments(marks: pd.DataFrame, index: pd.Index, used: Collection[str]) -> pd.Series:
+    """What comments on the cells of each row say; "" where there is none."""
+    said = pd.Series("", index, dtype="str")
+    for name in marks:
+        here = marks[name].set_axis(index)
+        at = here.str.contains(contents.REMARK, regex=False).to_numpy(dtype=bool)
+        if at.any() and (name in used or name in PARTS):
+            said[at] = (said[at] + "; " + here[at].map(remarks.told)).str.removeprefix("; ")
+    return said
 
 
 def _with_name(names: pd.Series, marks: pd.Series, mark: str, name: str) -> pd.Series:

@@ -7,6 +7,8 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from ingest.notation.stated import REMARK, note_with
+
 SHEET_KIND = ":sheet_kind"
 """Column of the rows that carries the mark of their kind of sheet; made when the headings are read."""
 
@@ -51,6 +53,8 @@ class Sheet:
         """Cells of a column, trimmed; empty texts where the sheet has no such column. Not to be changed."""
         if name not in self.texts:
             cells = self.raw[name] if name in self.raw else pd.Series("", self.raw.index, dtype="str")
+            if name == "note" and REMARK in self.raw:
+                cells = note_with(self.raw, REMARK)
             self.texts[name] = cells.fillna("").astype("str").str.strip() if name in self.raw else cells
         return self.texts[name]
 

@@ -64,6 +64,9 @@ STAGE = ":stage"
 FOUND_OR_LEFT = ":found_or_left"
 """``found`` or ``left``, by an answer, where the sheet does not say it."""
 
+REMARK = ":remark"
+"""What comments on its cells say; it is read as its note, behind what stands there."""
+
 PROBLEM = ":problem"
 """What reading the file found wrong with the row."""
 
@@ -80,9 +83,8 @@ def without_cells(cells: pd.DataFrame) -> pd.DataFrame:
 def with_answers(cells: pd.DataFrame) -> pd.DataFrame:
     """The cells, with a gauge, an event or a stage that was answered where the sheet names none, and what was
     told."""
-    if ALSO_READ in cells and "note" in cells:
-        both = cells["note"] + "; " + cells[ALSO_READ]
-        cells = cells.assign(note=both.where(cells[ALSO_READ] != "", cells["note"]).str.removeprefix("; "))
+    if REMARK in cells or (ALSO_READ in cells and "note" in cells):
+        cells = cells.assign(note=note_with(cells, REMARK, ALSO_READ))
     told = (("gauge", GAUGE), ("event", EVENT), ("found_or_left", FOUND_OR_LEFT))
     given = {name: stated for name, stated in told if stated in cells}
     filled = {
@@ -91,6 +93,16 @@ def with_answers(cells: pd.DataFrame) -> pd.DataFrame:
         if name in cells
     }
     return cells.assign(**filled) if filled else cells
+
+
+def note_with(cells: pd.DataFrame, *stated: str) -> pd.Series:
+    """The note of each row, what is stated behind it; the columns need not be there."""
+    note = cells["note"].fillna("") if "note" in cells else pd.Series("", cells.index, dtype="str")
+    for name in stated:
+        if name in cells:
+            more = cells[name].fillna("")
+            note = (note + "; " + more).where(more != "", note).str.removeprefix("; ")
+    return note
 
 
 def with_stated_parts(cells: pd.DataFrame) -> pd.DataFrame:

@@ -23,7 +23,10 @@ AS_TEXT, STRUCK, HIDDEN_ROW, HIDDEN_COLUMN, HIDDEN_SHEET, SUM, HIDDEN_CELL = (
 out, in a hidden row, column or sheet, a formula over the rows above, a number whose format shows nothing.
 Characters for private use (Unicode, section 23.5)."""
 
-MARKS = f"[{AS_TEXT}-{HIDDEN_CELL}]"
+REMARK, LETTER_0 = "\ue0f8", "\ue100"
+"""What begins a comment on the cell, and the character that stands for its byte 0: it follows in UTF-8."""
+
+MARKS = f"[{AS_TEXT}-{REMARK}{LETTER_0}-{chr(ord(LETTER_0) + 255)}]"
 """Pattern of the marks."""
 
 _MOST_COLUMNS = 16_384

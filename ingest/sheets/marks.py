@@ -39,10 +39,11 @@ class SheetMarks:
     struck: set[tuple[int, int]] = field(default_factory=set)
     sums: set[tuple[int, int]] = field(default_factory=set)
     units: dict[tuple[int, int], str] = field(default_factory=dict)
+    remarks: dict[tuple[int, int], str] = field(default_factory=dict)
 
     def any(self) -> bool:
         """Whether anything is marked."""
-        cells = (self.unseen, self.struck, self.sums, self.units)
+        cells = (self.unseen, self.struck, self.sums, self.units, self.remarks)
         return any((self.hidden_rows, self.hidden_columns, *cells))
 
 

@@ -32,6 +32,7 @@ SMALLEST = {
 """Parts of a workbook; looking into them loads all that looking into any does."""
 _PIECE = 1_000_000
 _WITHOUT_END = 1_000_000_000  # for a number of more figures: beyond every bound
+_LONGEST_REMARK = 400  # characters kept of a comment
 _LONGEST_FORMULA = 500  # characters; what sums up a column stands at the beginning
 _HIDDEN = ("collapse", "filter")
 _NUMBERS = ("float", "percentage", "currency", "date", "time")
@@ -89,6 +90,7 @@ class _Cell:
     attributes: dict[str, str]
     times: int
     text: list[str] = field(default_factory=list)
+    remark: list[str] = field(default_factory=list)
     struck: bool = False
 
 
@@ -104,13 +106,13 @@ class _Walker:
         self._row, self._rows, self._column = 1, 0, 0
         self._row_hidden, self._row_style = False, ""
         self._cell: _Cell | None = None
-        self._remarks = 0
+        self._remarks, self._in_words = 0, False
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         if tag == "office:annotation":
             self._remarks += 1
-        elif self._remarks:
-            return
+        elif self._remarks:  # its author and day stand in it too
+            self._in_words |= tag == "text:p"
         elif tag in ("table:table-cell", "table:covered-table-cell"):
             self._cell = _Cell(attributes, _times(attributes, "table:number-columns-repeated"))
         elif tag == "text:s" and self._cell is not None:  # so many blanks
@@ -145,10 +147,15 @@ class _Walker:
     def data(self, text: str) -> None:
         if self._cell is not None and not self._remarks:
             self._cell.text.append(text)
+        elif self._cell is not None and self._in_words:
+            self._cell.remark.append(text)
 
     def end(self, tag: str) -> None:
         if tag == "office:annotation":
             self._remarks -= 1
+        elif tag == "text:p" and self._in_words:
+            self.data(" ")
+            self._in_words = False
         elif tag in ("table:table-cell", "table:covered-table-cell") and not self._remarks:
             if self._cell is not None and self.sheets:
                 self._close(self._cell, self.sheets[-1], covered=tag == "table:covered-table-cell")
@@ -188,6 +195,8 @@ class _Walker:
             sheet.marks.hidden_columns.update(column for _, column in cells)
         if self._row_hidden:
             sheet.marks.hidden_rows.update(row for row, _ in cells)
+        if remark := " ".join("".join(cell.remark).split())[:_LONGEST_REMARK]:
+            sheet.marks.remarks[cells[0]] = remark
         formula = cell.attributes.get("table:formula", "")
         if any(_above(formula, row, column) for row, column in cells[:1]):
             sheet.marks.sums.update(cells)

@@ -27,6 +27,7 @@ from ingest.sheets.contents import (
     texts_of,
 )
 from ingest.sheets.marks import SheetMarks, sheet_marks
+from ingest.sheets.remarks import behind, cell_remarks
 from ingest.unit_names import unit_of
 
 _NUMBER = re.compile(r"-?[0-9.]+(?:e[-+]?[0-9]+)?")
@@ -59,12 +60,18 @@ def read_workbook(name: str, content: bytes, problems: Mapping[str, dict[int, st
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         return [
             replace(
-                with_marks(raw, sheet_marks(archive, part_of.get(raw.sheet or "", ""))),
+                with_marks(raw, _marks_of(archive, part_of.get(raw.sheet or "", ""))),
                 problems=problems.get(part_of.get(raw.sheet or "", ""), {}),
             )
             for raw in read_sheets(name, content)
             if raw.n_rows and raw.columns
         ]
+
+
+def _marks_of(archive: zipfile.ZipFile, part: str) -> SheetMarks:
+    marks = sheet_marks(archive, part)
+    marks.remarks = cell_remarks(archive, part)
+    return marks
 
 
 def read_sheets(name: str, content: bytes) -> list[Contents]:
@@ -120,6 +127,8 @@ def with_marks(sheet: Contents, marks: SheetMarks) -> Contents:
     _mark(columns, marks.struck, STRUCK)
     _mark(columns, marks.unseen, HIDDEN_CELL)
     _mark(columns, marks.sums, SUM)
+    for cell, said in marks.remarks.items():
+        _mark(columns, [cell], behind(said))
     return replace(sheet, columns=[texts_of(column) for column in columns]) if columns else sheet
 
 

@@ -5,9 +5,11 @@ import datetime as dt
 import pytest
 import xlsxwriter
 from openpyxl import Workbook
+from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
 from ingest.sheets.marks import hides, unit_in_format
+from ingest.sheets.remarks import behind, told
 
 
 @pytest.fixture
@@ -200,3 +202,41 @@ def test_the_unit_in_a_format(code, unit):
 @pytest.mark.parametrize("code", ["General", "0.00", "yyyy-mm-dd", '"No. "0', "0.0_);(0.0)", '0" pieces"'])
 def test_formats_without_a_unit(code):
     assert unit_in_format(code) == ""
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "L.W.:\nnot measured, guessed from the other side",
+        "[Threaded comment]\n\nThis version shows it so.\n\nComment:\n    estimated",
+    ],
+)
+def test_a_comment_on_a_cell_is_read_as_the_note_of_its_row(look, milesleft, store, book, known, said):
+    path = book(lambda sheet: setattr(sheet["C4"], "comment", Comment(said, "L.W.")))
+    asked, _rows = look(path)
+    assert list(asked) == ["measured"]
+    assert asked["measured"]["about"]["rows"] == [4]
+    milesleft("add", path, "--answer", f"{asked['measured']['id']}=take")
+    notes = store.read("readings").set_index("value_text")["note"]
+    assert notes["3.3"].startswith("a; ")
+    assert "This version" not in notes["3.3"]
+    assert [note for value, note in notes.items() if value != "3.3"] == ["a"] * 4
+
+
+def test_a_comment_on_one_of_several_columns_goes_with_its_value_alone(look, milesleft, store, folder, known):
+    book = Workbook()
+    book.active.append(["point", dt.date(2001, 2, 14), dt.date(2001, 3, 14)])
+    book.active.append(["THICK", 3.4, 3.35])
+    book.active["C2"].comment = Comment("checked twice: \u0141ukasz", "x")
+    book.save(folder / "wide.xlsx")
+    asked, _ = look(folder / "wide.xlsx")
+    assert list(asked) == ["layout"]
+    milesleft("add", folder / "wide.xlsx", "--answer", f"{asked['layout']['id']}=as_proposed")
+    assert store.read("readings")["note"].tolist() == ["", "checked twice: \u0141ukasz"]
+
+
+def test_characters_of_no_comment_do_no_harm():
+    assert told(behind("Łw")) == "Łw"
+    assert told(behind("Łw")[:-2]) != ""
+    assert told("\ue0f1") == ""
+    assert told(behind("a\u202eb")) == "a<U+202E>b"
