@@ -12,6 +12,7 @@ import pandas as pd
 from ingest.errors import UnreadableFile
 from ingest.layouts.blocks import Block
 from ingest.layouts.columns import Columns
+from ingest.layouts.headings import split_unit
 from ingest.layouts.layout import SheetLayout
 from ingest.neutral import quoted
 from ingest.notation.stated import DAY_ABOVE, MARKED
@@ -124,3 +125,20 @@ def _ditto(*, marks: bool) -> frozenset[str]:
     """What repeats the cell above, in lower case; with `marks` the signs too."""
     written = tomllib.loads((files("ingest.layouts") / "ditto_words.toml").read_text(encoding="utf-8"))
     return frozenset([*written["words"], *(written["marks"] if marks else [])])
+
+
+def with_units_of_quantities(rows: pd.DataFrame) -> pd.DataFrame:
+    """The rows, a unit that stands in brackets behind a quantity as their unit: ``hollow (mm)``.
+
+    Where the row names a unit too, the quantity stays as it is written, and is held back by it.
+    """
+    if "quantity" not in rows:
+        return rows
+    named = {text: split_unit(text) for text in rows["quantity"].unique() if text.endswith((")", "]"))}
+    told = rows["quantity"].map(lambda text: named.get(text, ("", ""))[1]).astype("str")
+    before = rows["unit"] if "unit" in rows else pd.Series("", rows.index, dtype="str")
+    at = (told != "") & (before == "")
+    if not at.any():
+        return rows
+    bases = rows["quantity"].map(lambda text: named.get(text, (text, ""))[0]).astype("str")
+    return rows.assign(quantity=rows["quantity"].mask(at, bases), unit=before.mask(at, told).astype("str"))

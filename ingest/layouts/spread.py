@@ -1,13 +1,14 @@
 """Columns spread out to rows: a column for each quantity, position or date becomes a long table."""
 
+from itertools import permutations
+
 import pandas as pd
 
 from ingest.layouts.both_sides import split_heading
 from ingest.layouts.layout import SheetLayout, Spread
+from ingest.layouts.side_words import order_of_sides
 from ingest.layouts.text import like
-from ingest.sheets.contents import AS_TEXT, HIDDEN_CELL, HIDDEN_COLUMN, HIDDEN_ROW, HIDDEN_SHEET, STRUCK, SUM
-
-_MARKS = "".join((AS_TEXT, STRUCK, HIDDEN_ROW, HIDDEN_COLUMN, HIDDEN_SHEET, SUM, HIDDEN_CELL))
+from ingest.sheets.cells import unmarked
 
 
 def spread_out(
@@ -20,7 +21,7 @@ def spread_out(
     parts = []
     for place, position in enumerate(values.columns):
         column = values[position]
-        filled = (column != "") & ~column.map(lambda text: like(text.rstrip(_MARKS), how.nothing))
+        filled = (column != "") & ~unmarked(column).map(lambda text: like(text, how.nothing))
         part = rows[filled.to_numpy(dtype=bool)].copy()
         part[spread.into] = column[filled]
         for name, texts in texts_of.items():
@@ -43,7 +44,40 @@ def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[s
         split = [split_heading(text) for text in line]
         units = [unit or own for unit, (_, own) in zip(units, split, strict=True)]
         parts = line if name == "date" else [base for base, _ in split]
+        if name == "quantity":
+            parts, sides = _without_sides(parts)
+            _join(texts_of, "position", sides)
         if name:
-            before = texts_of.get(name, [""] * len(parts))
-            texts_of[name] = [f"{first} {then}".strip() for first, then in zip(before, parts, strict=True)]
+            _join(texts_of, name, parts)
     return texts_of | ({"unit": units} if any(units) else {})
+
+
+def _join(texts_of: dict[str, list[str]], name: str, parts: list[str]) -> None:
+    """Put what a row of headings says behind what one above it said."""
+    if any(parts):
+        before = texts_of.get(name, [""] * len(parts))
+        texts_of[name] = [f"{first} {then}".strip() for first, then in zip(before, parts, strict=True)]
+
+
+def _without_sides(quantities: list[str]) -> tuple[list[str], list[str]]:
+    """Headings without the side at their end, and the side; only where one of the same words has the other.
+
+    ``Flange left`` beside ``Flange right`` are one quantity on two sides; ``Play left`` alone may be what is
+    left of it.
+    """
+    ends: dict[str, set[str]] = {}
+    for text in quantities:
+        what, _, last = text.rpartition(" ")
+        if what:
+            ends.setdefault(what, set()).add(last)
+    side_of = {
+        (what, word): side
+        for what, words in ends.items()
+        for one, other in permutations(sorted(words), 2)
+        if (order := order_of_sides(one, other))
+        for word, side in zip((one, other), order.split(), strict=True)
+    }
+    parted = [text.rpartition(" ") for text in quantities]
+    sides = [side_of.get((what, last), "") for what, _, last in parted]
+    whole = zip(quantities, parted, sides, strict=True)
+    return [what if side else text for text, (what, _, _), side in whole], sides

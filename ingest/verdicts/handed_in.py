@@ -15,7 +15,7 @@ from ingest.layouts.both_sides import with_both_sides
 from ingest.layouts.headings import NOTE, Recognised
 from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
-from ingest.layouts.rows import with_days_above, with_repeats
+from ingest.layouts.rows import with_days_above, with_repeats, with_units_of_quantities
 from ingest.layouts.sides import recognised
 from ingest.layouts.stages import by_stages
 from ingest.layouts.told_by_file import told_by_file
@@ -186,6 +186,8 @@ def _rows(table: RawTable, found: Recognised) -> pd.DataFrame:
         # Rows that went out waiting come in again with what was told of them then.
         rows = pd.concat([rows, told[told.columns.difference(rows.columns, sort=False)]], axis=1)
     rows = with_days_above(rows) if found.table == "readings" else rows
+    if found.table == "readings" and "value" not in found.units:
+        rows = with_units_of_quantities(rows)
     for column, unit in found.units.items():
         rows[f"unit:{column}"] = unit
     rows = rows.assign(

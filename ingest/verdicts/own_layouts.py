@@ -3,7 +3,7 @@ that this is what the sheet means. Until then nothing of it is stored."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 
@@ -49,11 +49,15 @@ class _Proposal:
 
 @dataclass(frozen=True)
 class _Beside:
-    """What a proposal is judged beside: the tables with what the same call brings, answers, the day."""
+    """What a proposal is judged beside: the tables with what the same call brings, answers, the day.
+
+    ``lacking`` file and sheet -> what keeps it from being read, filled in on the way.
+    """
 
     known: Tables
     answers: Mapping[str, str]
     today: date
+    lacking: dict[tuple[str, str], str] = field(default_factory=dict)
 
 
 def read_asking(
@@ -87,9 +91,16 @@ def read_asking(
     questions, answered, of_file = _asked(_proposals(find_files(paths), unread, beside), beside.answers)
     if of_file:
         handed_in = read_each(paths, of_file=of_file)
+    not_read = [
+        replace(
+            item,
+            reason=" ".join(filter(None, [item.reason, beside.lacking.get((item.file, item.sheet), "")])),
+        )
+        for item in handed_in.not_read
+    ]
     if not (questions or answered):
-        return checked(handed_in)
-    not_read = _not_read(handed_in.not_read, questions)
+        return checked(replace(handed_in, not_read=tuple(not_read)))
+    not_read = _not_read(not_read, questions)
     rows = handed_in.rows or {"readings": _NO_ROWS}
     return replace(handed_in, rows=rows, not_read=not_read, questions=questions, answered=answered)
 
@@ -148,6 +159,8 @@ def _proposal(path: Path, sheet: RawCells, several: bool, encoding: str, beside:
         result = result_of(sheet, pointed)
         lacks = result.lacking
         if result.table is None or not {*lacks} <= {*PARTS}:
+            if result.table is not None and (pointed.spread or "value" in pointed.columns.values()):
+                beside.lacking[visible(path.name), sheet.sheet or ""] = _lacks_words(pointed, lacks)
             return None
         ways = _ways(pointed, lacks, points)
         tables = _tables(sheet, ways, lacks)
@@ -164,6 +177,14 @@ def _proposal(path: Path, sheet: RawCells, several: bool, encoding: str, beside:
     if not reading:
         return None
     return _Proposal(path, _shown(question, reading), layouts)
+
+
+def _lacks_words(pointed: Pointed, lacks: Sequence[str]) -> str:
+    """What a sheet that may be readings must say before anything is proposed from it."""
+    return (
+        f"As a sheet of readings ({_how(pointed)}) it does not say its {', '.join(lacks)}. Write it in a "
+        "line above the headings, such as 12 March 2024, or in a column of its own."
+    )
 
 
 def _ways(pointed: Pointed, lacks: Sequence[str], points: pd.DataFrame) -> dict[str, Pointed]:

@@ -145,3 +145,49 @@ def test_the_one_day_above_the_headings_is_that_of_all_rows(engines, look, miles
     question = look(path)[0]["layout"]
     assert not question["asked_once_for_this_kind_of_sheet"]
     assert f"B-1L: 2.9 in, {day}" in [cell["reads"] for cell in question["readings"]]
+
+
+SIDES = (
+    "Engine,Axle,Date,Thickness {} (in),Thickness {} (in),Diff\nBramwick,driver 1,2001-03-01,2.9,2.91,0.01\n"
+)
+
+
+@pytest.mark.parametrize("sides", [("left", "right"), ("L", "R"), ("R.H.", "L.H.")])
+def test_two_headings_that_differ_in_their_side_alone_are_one_quantity(
+    engines, look, milesleft, sheet, store, sides
+):
+    path = sheet(SIDES.format(*sides), "sides.csv")
+    _, done = answered(look, milesleft, path, "driver tire")
+    assert done["accepted"] == 2
+    first, other = ("B-1R", "B-1L") if sides[0][0] == "R" else ("B-1L", "B-1R")
+    assert stored(store) == {(first, "2001-03-01", "2.9"), (other, "2001-03-01", "2.91")}
+
+
+def test_a_word_of_a_side_without_the_other_is_no_side(engines, look, milesleft, sheet, store):
+    text = "Engine,Wheel,Date,Thickness (in),Thickness left (in)\nBramwick,driver 1 left,2001-03-01,2.9,0.9\n"
+    _, done = answered(look, milesleft, sheet(text, "left.csv"), "driver tire")
+    assert (done["accepted"], stored(store)) == (1, {("B-1L", "2001-03-01", "2.9")})
+
+
+def test_a_unit_in_brackets_behind_a_quantity_is_that_of_the_row(engines, look, milesleft, sheet, store):
+    head = "vehicle,component,position,quantity,date,value\n"
+    row = "Bramwick,driver tire,driver 1 {},thickness {},2001-03-01,{}\n"
+    milesleft("add", sheet(head + row.format("left", "(mm)", 73.5) + row.format("right", "[in]", 2.9)))
+    assert store.read("readings")["value"].round(2).tolist() == [73.5, 73.66]
+    both = head.replace("value", "value,unit") + row.format("left", "(mm)", "2.9,in").replace("2001", "2002")
+    assert milesleft("add", sheet(both, "both.csv"), "--json")["held_back"] == 1
+
+
+def test_what_was_measured_may_stand_under_measurement_beside_the_value(
+    engines, look, milesleft, sheet, store
+):
+    head, row = "Engine,Part,Position,{},Date,{}\n", "Bramwick,driver tire,driver 1 left,thickness,{},2.9\n"
+    for year, words in enumerate([("Measurement", "Value"), ("What", "Size")], start=2001):
+        asked, rows = look(path := sheet(head.format(*words) + row.format(f"{year}-03-01"), f"{year}.csv"))
+        assert (asked, rows[2]["verdict"]) == ({}, "accepted")
+        assert milesleft("add", path, "--json")["accepted"] == 1
+
+
+def test_a_sheet_that_does_not_say_its_day_is_told_so(engines, milesleft, sheet):
+    path = sheet("Bramwick: thickness (in),,\n,,\nWheel,Left,Right\ndriver 1,2.9,2.88\n", "undated.csv")
+    assert "does not say its date" in milesleft("add", path, ends=1)

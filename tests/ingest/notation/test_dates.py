@@ -56,6 +56,8 @@ def test_dates_that_say_themselves_what_is_what(text, order):
         ("7 agosto 2024", date(2024, 8, 7)),
         ("3. Okt. 24", date(2024, 10, 3)),
         ("12.X.2023", date(2023, 10, 12)),
+        ("14 Mawrth 2024", date(2024, 3, 14)),
+        ("3 Gorff. 2024", date(2024, 7, 3)),
     ],
 )
 @pytest.mark.parametrize("order", [None, "mdy"])
