@@ -3,6 +3,7 @@
 import re
 import tomllib
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 
@@ -12,10 +13,12 @@ import pandas as pd
 from ingest.errors import UnreadableFile
 from ingest.layouts.blocks import Block
 from ingest.layouts.columns import Columns
-from ingest.layouts.headings import split_unit
+from ingest.layouts.headings import Recognised, lacking, split_unit
 from ingest.layouts.layout import SheetLayout
+from ingest.layouts.plain import RawTable
 from ingest.neutral import quoted
 from ingest.notation.stated import DAY_ABOVE, MARKED
+from ingest.notation.values import parse_values
 from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
 from ingest.sheets.sheetxml import column_number
@@ -125,6 +128,25 @@ def _ditto(*, marks: bool) -> frozenset[str]:
     """What repeats the cell above, in lower case; with `marks` the signs too."""
     written = tomllib.loads((files("ingest.layouts") / "ditto_words.toml").read_text(encoding="utf-8"))
     return frozenset([*written["words"], *(written["marks"] if marks else [])])
+
+
+def without_quantity_of_numbers(table: RawTable, found: Recognised) -> tuple[RawTable, Recognised]:
+    """The table, its headings without one that may be the quantity where its cells are figures.
+
+    Beside *Reading*, *Measurement* may say what was measured, or be another figure: as the quantity it would
+    hold every row back.
+    """
+    heading = next((name for name, column in found.renames.items() if column == "quantity"), None)
+    if found.table != "readings" or heading is None or heading.strip().lower() == "quantity":
+        return table, found
+    cells = pd.Series([text for text in table.rows[heading].unique() if text], dtype="str")
+    lettered = cells[[any(map(str.isalpha, text)) for text in cells]]
+    if not len(cells) or (parse_values(lettered)["problem"] != "").any():
+        return table, found
+    renames = {name: column for name, column in found.renames.items() if name != heading}
+    units = {column: unit for column, unit in found.units.items() if column != "quantity"}
+    without = replace(found, renames=renames, units=units, unknown=[*found.unknown, heading])
+    return table, found if lacking(without) else without
 
 
 def with_units_of_quantities(rows: pd.DataFrame) -> pd.DataFrame:

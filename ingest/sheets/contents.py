@@ -29,6 +29,10 @@ REMARK, LETTER_0 = "\ue0f8", "\ue100"
 MARKS = f"[{AS_TEXT}-{REMARK}{LETTER_0}-{chr(ord(LETTER_0) + 255)}]"
 """Pattern of the marks."""
 
+_OWN = frozenset(
+    map(chr, (*range(ord(AS_TEXT), ord(REMARK) + 1), *range(ord(LETTER_0), ord(LETTER_0) + 256)))
+)
+
 _MOST_COLUMNS = 16_384
 """What a sheet of a spreadsheet has at most: Microsoft, Excel specifications and limits."""
 
@@ -58,6 +62,13 @@ class Contents:
 def texts_of(cells: Sequence[str]) -> pa.LargeStringArray:
     """A column of texts, trimmed."""
     return pc.utf8_trim_whitespace(pa.array(cells, pa.large_string()))
+
+
+def without_marks(text: str) -> str:
+    """A cell's text; characters in it that would be taken for marks made visible, so that it is not cut."""
+    if text.isascii() or _OWN.isdisjoint(text):
+        return text
+    return "".join(f"<U+{ord(letter):04X}>" if letter in _OWN else letter for letter in text)
 
 
 def column_letter(position: int) -> str:

@@ -25,6 +25,7 @@ from ingest.sheets.contents import (
     SUM,
     Contents,
     texts_of,
+    without_marks,
 )
 from ingest.sheets.marks import SheetMarks, sheet_marks
 from ingest.sheets.remarks import behind, cell_remarks
@@ -161,6 +162,7 @@ def _in_unit(number: str, unit: str) -> str:
 def _text(cell: Cell) -> str:
     """What a cell shows, without its format."""
     if isinstance(cell, str):
+        cell = without_marks(cell)
         return cell + AS_TEXT if _LIKE_A_NUMBER.search(cell) else cell
     if isinstance(cell, bool):
         return "TRUE" if cell else "FALSE"

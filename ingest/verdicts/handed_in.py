@@ -15,7 +15,12 @@ from ingest.layouts.both_sides import with_both_sides
 from ingest.layouts.headings import NOTE, Recognised
 from ingest.layouts.layout import Layout
 from ingest.layouts.plain import RawTable
-from ingest.layouts.rows import with_days_above, with_repeats, with_units_of_quantities
+from ingest.layouts.rows import (
+    with_days_above,
+    with_repeats,
+    with_units_of_quantities,
+    without_quantity_of_numbers,
+)
 from ingest.layouts.sides import recognised
 from ingest.layouts.stages import by_stages
 from ingest.layouts.told_by_file import told_by_file
@@ -147,7 +152,7 @@ def as_rows(table: RawTable) -> tuple[RawTable, Recognised, pd.DataFrame]:
     ------
     UnknownTable : its headings are those of no table.
     """
-    parts = [recognised(part) for part in by_stages(table)] or [recognised(table)]
+    parts = [without_quantity_of_numbers(*recognised(part)) for part in by_stages(table) or [table]]
     rows = pd.concat([_rows(*part).fillna("") for part in parts], ignore_index=True)
     if len(parts) > 1:
         rows = rows.fillna("").sort_values("source_row", kind="stable", ignore_index=True)

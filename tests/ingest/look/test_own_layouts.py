@@ -188,6 +188,20 @@ def test_what_was_measured_may_stand_under_measurement_beside_the_value(
         assert milesleft("add", path, "--json")["accepted"] == 1
 
 
+@pytest.mark.parametrize("heading", ["Measurement", "Size", "Measure"])
+def test_figures_beside_the_value_are_no_quantity(engines, look, milesleft, sheet, store, heading):
+    head, row = (
+        f"Engine,Part,Position,Date,Reading,{heading}\n",
+        "Bramwick,driver tire,driver 1 {},{},2.9,{}\n",
+    )
+    day = "2001-03-01"
+    figures = head + row.format("left", day, 2.95) + row.format("right", day, '"2,95"')
+    told = milesleft("add", sheet(figures, "figures.csv"), "--json")
+    assert (told["accepted"], told["files"][0]["not_used"]) == (2, heading)
+    words = head + row.format("left", "2002-03-01", "2.95 in") + row.format("right", "2002-03-01", "width")
+    assert milesleft("add", sheet(words, "words.csv"), "--json")["held_back"] == 2
+
+
 def test_a_sheet_that_does_not_say_its_day_is_told_so(engines, milesleft, sheet):
     path = sheet("Bramwick: thickness (in),,\n,,\nWheel,Left,Right\ndriver 1,2.9,2.88\n", "undated.csv")
     assert "does not say its date" in milesleft("add", path, ends=1)

@@ -240,3 +240,13 @@ def test_characters_of_no_comment_do_no_harm():
     assert told(behind("Łw")[:-2]) != ""
     assert told("\ue0f1") == ""
     assert told(behind("a\u202eb")) == "a<U+202E>b"
+
+
+def test_characters_like_marks_in_a_cell_are_not_cut_from_it(milesleft, store, folder, known):
+    book = Workbook()
+    book.active.append(["point", "date", "value"])
+    for day, value in enumerate(["3.4\ue123", "3.39\ue0f8\ue165", "3.38\ue0f2", "3.37"], start=1):
+        book.active.append(["THICK", dt.date(2001, 2, day), value])
+    book.save(folder / "symbols.xlsx")
+    told = milesleft("add", folder / "symbols.xlsx", "--json")
+    assert (told["accepted"], told["held_back"]) == (1, 3)
