@@ -91,16 +91,16 @@ def read_asking(
     questions, answered, of_file = _asked(_proposals(find_files(paths), unread, beside), beside.answers)
     if of_file:
         handed_in = read_each(paths, of_file=of_file)
-    not_read = [
+    unread_still = tuple(
         replace(
             item,
             reason=" ".join(filter(None, [item.reason, beside.lacking.get((item.file, item.sheet), "")])),
         )
         for item in handed_in.not_read
-    ]
+    )
     if not (questions or answered):
-        return checked(replace(handed_in, not_read=tuple(not_read)))
-    not_read = _not_read(not_read, questions)
+        return checked(replace(handed_in, not_read=unread_still))
+    not_read = _not_read(unread_still, questions)
     rows = handed_in.rows or {"readings": _NO_ROWS}
     return replace(handed_in, rows=rows, not_read=not_read, questions=questions, answered=answered)
 
