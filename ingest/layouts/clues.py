@@ -1,8 +1,11 @@
 """What a sheet of unknown make shows by itself: its table, its columns, its dates, its decimal mark."""
 
 import re
+import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
+from importlib.resources import files
 
 import pandas as pd
 
@@ -91,9 +94,9 @@ def look_at(sheet: RawCells) -> Clues | None:
     heads = [list(map(str, line)) for line in cells.iloc[list(header)].to_numpy(dtype=object)]
     headings = tuple(" ".join(filter(None, dict.fromkeys(column))) for column in zip(*heads, strict=True))
     body = cells.iloc[max(header) + 1 :]
-    recognised = _understood(headings, measured)
-    labelled = _labelled(cells, min(header))
     by_contents = (measured, find_dates(grid, header))
+    recognised = _understood(headings, *by_contents)
+    labelled = _labelled(cells, min(header))
     guessed, spread = _unclaimed(headings, recognised, body, by_contents, set(labelled))
     if blocks:
         labelled = {name: cell for name, cell in labelled.items() if name != block_of}
@@ -185,9 +188,11 @@ def _positions(clues: Clues, columns: set[str]) -> list[int]:
     return [p for p, heading in enumerate(clues.headings) if clues.columns.get(heading) in columns]
 
 
-def _understood(headings: Sequence[str], measured: Sequence[int]) -> Recognised:
-    """The table that the headings are, or the one that they come nearest to."""
-    named = [heading for heading in headings if heading]
+def _understood(headings: Sequence[str], measured: Sequence[int], dates: Sequence[int]) -> Recognised:
+    """The table that the headings are, or the one that they come nearest to; what holds dates is no value."""
+    of_days = [headings[p] for p in dates]  # Measured: on which day
+    no_values = {text for text in of_days if "value" in match([text], "readings").renames.values()}
+    named = [heading for heading in headings if heading and heading not in no_values]
     try:
         return recognise(named)
     except UnknownTable:
@@ -211,7 +216,7 @@ def _unclaimed(
     have = {*recognised.renames.values(), *labelled}
     left = [p for p, heading in enumerate(headings) if heading and heading not in recognised.renames]
     measured = by_contents[0]
-    dates = [p for p in by_contents[1] if p in left]
+    dates = [p for p in by_contents[1] if p in left and not _of_another_day(headings[p])]
     guessed = {headings[dates[0]]: "date"} if dates and "date" not in have else {}
     numbers = [p for p in measured if p in left and _counts_axles(body[p])][:1]
     if numbers and "position" not in have:
@@ -223,6 +228,17 @@ def _unclaimed(
     if len(spread) == 1 and not are_dates([headings[spread[0]]])[0]:
         return guessed | {headings[spread[0]]: "value"}, ()
     return guessed, spread
+
+
+def _of_another_day(heading: str) -> bool:
+    """Whether a heading of dates says that they are not those of the readings beside them: ``Next due``."""
+    return not _other_days().isdisjoint(re.split(r"[\W_]+", heading.lower()))
+
+
+@cache
+def _other_days() -> frozenset[str]:
+    text = files("ingest.layouts").joinpath("other_days.toml").read_text(encoding="utf-8")
+    return frozenset(word for words in tomllib.loads(text).values() for word in words)
 
 
 def _counts_axles(column: pd.Series) -> bool:

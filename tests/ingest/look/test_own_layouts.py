@@ -205,3 +205,17 @@ def test_figures_beside_the_value_are_no_quantity(engines, look, milesleft, shee
 def test_a_sheet_that_does_not_say_its_day_is_told_so(engines, milesleft, sheet):
     path = sheet("Bramwick: thickness (in),,\n,,\nWheel,Left,Right\ndriver 1,2.9,2.88\n", "undated.csv")
     assert "does not say its date" in milesleft("add", path, ends=1)
+
+
+@pytest.mark.parametrize(("other", "own"), [("Next due", "Measured"), ("Nächste Prüfung", "Gemessen")])
+def test_the_day_when_it_is_due_next_is_never_that_of_the_reading(
+    engines, look, milesleft, sheet, store, other, own
+):
+    head, row = "Point,{},{},Reading (in),Previous (in)\n", "B-1L,{},{},2.9,2.91\n"
+    path = sheet(head.format(own, other) + row.format("2001-03-01", "2003-03-01"), "due.csv")
+    _, done = answered(look, milesleft, path, "as_proposed")
+    assert (done["accepted"], stored(store)) == (1, {("B-1L", "2001-03-01", "2.9")})
+    path = sheet(
+        head.format(other, "Gauge no").replace("Reading", "Found") + row.format("2003-03-01", 7), "b.csv"
+    )
+    assert "does not say its date" in milesleft("add", path, ends=1)
