@@ -188,6 +188,12 @@ def says_no_value(text: str, *, by_stroke: bool = False) -> bool:
     return lower in marks or (not by_stroke and _letters(lower) in words)
 
 
+def says_sound(text: str) -> bool:
+    """Whether a word or mark says that what it is beside was looked at and found in order."""
+    marks, words = _sound_words()
+    return bool(text) and (text in marks or _letters(text.lower()) in words)
+
+
 def says_not_measured(note: str) -> bool:
     """Whether a note says of its value that nobody measured it that day."""
     begins, whole = _not_measured_words()
@@ -201,6 +207,14 @@ def _not_measured_words() -> tuple[re.Pattern[str], frozenset[str]]:
     begins = [word for language in data.values() for word in language["begins"]]
     whole = frozenset(word.rstrip(" .") for language in data.values() for word in language["whole"])
     return re.compile(rf"(?<!not )\b(?:{'|'.join(map(re.escape, begins))})"), whole
+
+
+@cache
+def _sound_words() -> tuple[frozenset[str], frozenset[str]]:
+    """Marks, and words in letters alone, of *sound* only."""
+    data = tomllib.loads(files("ingest.look").joinpath("no_value_words.toml").read_text(encoding="utf-8"))
+    marks = frozenset(data.pop("marks")["sound"])
+    return marks, frozenset(_letters(word) for group in data.values() for word in group.get("sound", ()))
 
 
 @cache

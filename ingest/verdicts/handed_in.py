@@ -24,9 +24,11 @@ from ingest.layouts.rows import (
 from ingest.layouts.sides import recognised
 from ingest.layouts.stages import by_stages
 from ingest.layouts.told_by_file import told_by_file
+from ingest.look.no_entries import says_sound
 from ingest.look.question import Question, mark_of
 from ingest.look.sheet import SHEET_KIND
 from ingest.neutral import quoted, visible, with_formulas
+from ingest.notation.behind_values import with_marks_behind
 from ingest.notation.stated import TITLE, WORDS
 from ingest.schema import TABLES
 from ingest.sheets.readers import find_files
@@ -191,6 +193,7 @@ def _rows(table: RawTable, found: Recognised) -> pd.DataFrame:
         # Rows that went out waiting come in again with what was told of them then.
         rows = pd.concat([rows, told[told.columns.difference(rows.columns, sort=False)]], axis=1)
     rows = with_days_above(rows) if found.table == "readings" else rows
+    rows = with_marks_behind(rows, says_sound) if found.table == "readings" else rows
     if found.table == "readings" and "value" not in found.units:
         rows = with_units_of_quantities(rows)
     for column, unit in found.units.items():

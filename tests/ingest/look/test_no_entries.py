@@ -85,3 +85,31 @@ def test_rows_wait_for_the_legend_when_its_line_is_dismissed(sheet, look, milesl
 def test_a_diameter_in_czech_is_no_average(sheet, look, known):
     path = sheet("date,vehicle,component,position,quantity,value\n2001-05-03,410,driver,1 left,průměr,68\n")
     assert "sums" not in look(path)[0]
+
+
+@pytest.mark.parametrize("mark", [" ok", " OK", " i.O.", " ✓", "✓"])
+def test_a_word_behind_a_value_that_all_is_well_is_the_note_of_its_row(
+    sheet, look, milesleft, store, known, mark
+):
+    path = sheet(f"point,date,value,note\nTHICK,2001-05-03,3.3{mark},cold\nHOLLOW,2001-05-03,1/16,\n")
+    asked, rows = look(path)
+    assert (asked, [rows[row]["verdict"] for row in (2, 3)]) == ({}, ["accepted"] * 2)
+    milesleft("add", path)
+    stored = store.read("readings").set_index("point")
+    assert stored["value_text"].to_dict() == {"THICK": "3.3", "HOLLOW": "1/16"}
+    assert stored["note"].to_dict() == {"THICK": f"cold; {mark.strip()}", "HOLLOW": ""}
+
+
+@pytest.mark.parametrize("mark", [" ?", "!", " est", " (low)", " +", " †", " 1)", "*"])
+def test_what_may_say_doubt_or_is_not_explained_keeps_its_row_waiting(sheet, look, known, mark):
+    _, rows = look(sheet(f"point,date,value\nTHICK,2001-05-03,3.3{mark}\n"))
+    assert rows[2]["state"] == "held back"
+
+
+@pytest.mark.parametrize("mark", ["*", " †", " 1)"])
+@pytest.mark.parametrize(("line", "kinds"), [("wheel cold", []), ("estimated by eye", ["measured"])])
+def test_the_line_that_a_mark_points_to_is_the_note_of_the_row(sheet, look, known, mark, line, kinds):
+    path = sheet(f"point,date,value\nTHICK,2001-05-03,3.3{mark}\n{mark.strip()} {line},,\n")
+    asked, rows = look(path)
+    assert list(asked) == kinds
+    assert rows[2]["state"] == ("asked about" if kinds else "accepted")

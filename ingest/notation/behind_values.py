@@ -1,0 +1,79 @@
+"""What stands behind a figure in its cell and doubts nothing: ``1.148 ok``, or the mark of a footnote.
+
+The figure is read, and what was said becomes part of the row's note, where every judge of notes sees it. What
+may say doubt (``?``, ``!``, *est*), and a mark that no line of the sheet explains, stays in the cell: its row
+waits.
+"""
+
+from collections.abc import Callable, Iterable
+
+import pandas as pd
+
+from ingest.notation.stated import REMARK
+from ingest.notation.values import parse_values
+
+_FOOTNOTE = "*†‡§"
+_LONGEST = 32  # characters of a cell that is a figure and a mark
+_LONGEST_REMARK = 400  # as of a comment on a cell
+
+
+def with_marks_behind(rows: pd.DataFrame, says_sound: Callable[[str], bool]) -> pd.DataFrame:
+    """Readings with such marks out of their values and in their notes.
+
+    Parameters
+    ----------
+    rows : text under the names of the columns of readings.
+    says_sound : whether a word or mark says that all was found in order.
+    """
+    if "value" not in rows:
+        return rows
+    values = rows["value"].str.strip()
+    texts = [text for text in values.unique() if text and not text[-1].isdigit() and len(text) <= _LONGEST]
+    parted = {text: parts for text in texts if (parts := _parted(text, says_sound))[1]}
+    if not parted:
+        return rows
+    figures = pd.Series([figure for figure, _ in parted.values()], list(parted), dtype="str")
+    read = (parse_values(figures)["problem"] == "") | (parse_values(figures, decimal=",")["problem"] == "")
+    read &= parse_values(pd.Series(list(parted), list(parted), dtype="str"))["problem"] != ""
+    said = {}
+    for text in figures.index[read]:
+        mark = parted[text][1]
+        note = mark if says_sound(mark) else _footnote(rows, mark)
+        if note:
+            said[text] = note
+    if not said:
+        return rows
+    told = values.map(lambda text: said.get(text, "")).astype("str")
+    before = rows[REMARK].fillna("") if REMARK in rows else pd.Series("", rows.index, dtype="str")
+    remarks = (before + "; " + told).where(told != "", before).str.removeprefix("; ")
+    return rows.assign(value=rows["value"].mask(told != "", values.map(figures)), **{REMARK: remarks})
+
+
+def _parted(text: str, says_sound: Callable[[str], bool]) -> tuple[str, str]:
+    """Figure, and the mark or word behind it; "" where there is none."""
+    figure, _, last = text.rpartition(" ")
+    if figure and (says_sound(last) or (last[:-1].isdigit() and last[-1] == ")")):
+        return figure.strip(), last
+    figure = text.rstrip(_FOOTNOTE)
+    if figure == text and says_sound(text[-1]):
+        figure = text[:-1]
+    return figure.strip(), text[len(figure) :]
+
+
+def _footnote(rows: pd.DataFrame, mark: str) -> str:
+    """What a line of the sheet that holds nothing else says behind the mark; "" unless one line does."""
+    named = [name for name in rows if not (":" in name or name.startswith("source_"))]
+    begin = rows[named].apply(lambda column: column.str.strip().str.startswith(mark))
+    found = {
+        text.strip().removeprefix(mark).strip(" :=")
+        for _, row in rows.loc[begin.any(axis=1), named].iterrows()
+        for text in _alone(row)
+    }
+    found = {text for text in found if text and text[0] not in _FOOTNOTE}
+    return found.pop()[:_LONGEST_REMARK] if len(found) == 1 else ""
+
+
+def _alone(cells: Iterable[str]) -> list[str]:
+    """The one filled cell of a row; none where there are several."""
+    filled = [text for text in cells if text.strip()]
+    return filled if len(filled) == 1 else []
