@@ -62,7 +62,7 @@ def _parted(text: str, says_sound: Callable[[str], bool]) -> tuple[str, str]:
 
 def _footnote(rows: pd.DataFrame, mark: str) -> str:
     """What a line of the sheet that holds nothing else says behind the mark; "" unless one line does."""
-    named = [name for name in rows if not (":" in name or name.startswith("source_"))]
+    named = [name for name in map(str, rows) if not (":" in name or name.startswith("source_"))]
     begin = rows[named].apply(lambda column: column.str.strip().str.startswith(mark))
     found = {
         text.strip().removeprefix(mark).strip(" :=")
