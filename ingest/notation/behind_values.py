@@ -5,7 +5,7 @@ may say doubt (``?``, ``!``, *est*), and a mark that no line of the sheet explai
 waits.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 import pandas as pd
 
@@ -35,12 +35,10 @@ def with_marks_behind(rows: pd.DataFrame, says_sound: Callable[[str], bool]) -> 
     figures = pd.Series([figure for figure, _ in parted.values()], list(parted), dtype="str")
     read = (parse_values(figures)["problem"] == "") | (parse_values(figures, decimal=",")["problem"] == "")
     read &= parse_values(pd.Series(list(parted), list(parted), dtype="str"))["problem"] != ""
-    said = {}
-    for text in figures.index[read]:
-        mark = parted[text][1]
-        note = mark if says_sound(mark) else _footnote(rows, mark)
-        if note:
-            said[text] = note
+    footnotes = _footnotes(rows)
+    marks = {text: parted[text][1] for text in figures.index[read]}
+    said = {text: mark if says_sound(mark) else footnotes.get(mark, "") for text, mark in marks.items()}
+    said = {text: note for text, note in said.items() if note}
     if not said:
         return rows
     told = values.map(lambda text: said.get(text, "")).astype("str")
@@ -60,20 +58,23 @@ def _parted(text: str, says_sound: Callable[[str], bool]) -> tuple[str, str]:
     return figure.strip(), text[len(figure) :]
 
 
-def _footnote(rows: pd.DataFrame, mark: str) -> str:
-    """What a line of the sheet that holds nothing else says behind the mark; "" unless one line does."""
+def _footnotes(rows: pd.DataFrame) -> dict[str, str]:
+    """Mark -> what a line of the sheet that holds nothing else says behind it; not where two lines do."""
     named = [name for name in map(str, rows) if not (":" in name or name.startswith("source_"))]
-    begin = rows[named].apply(lambda column: column.str.strip().str.startswith(mark))
-    found = {
-        text.strip().removeprefix(mark).strip(" :=")
-        for _, row in rows.loc[begin.any(axis=1), named].iterrows()
-        for text in _alone(row)
-    }
-    found = {text for text in found if text and text[0] not in _FOOTNOTE}
-    return found.pop()[:_LONGEST_REMARK] if len(found) == 1 else ""
+    cells = rows[named].apply(lambda column: column.fillna("").str.strip())
+    alone = cells[(cells != "").sum(axis=1) == 1]
+    found: dict[str, set[str]] = {}
+    for text in set(map("".join, alone.to_numpy(dtype=object))):
+        mark, said = _mark_before(text)
+        if mark and said:
+            found.setdefault(mark, set()).add(said[:_LONGEST_REMARK])
+    return {mark: next(iter(said)) for mark, said in found.items() if len(said) == 1}
 
 
-def _alone(cells: Iterable[str]) -> list[str]:
-    """The one filled cell of a row; none where there are several."""
-    filled = [text for text in cells if text.strip()]
-    return filled if len(filled) == 1 else []
+def _mark_before(text: str) -> tuple[str, str]:
+    """The mark that a line begins with, and the line without it."""
+    line = text.lstrip(_FOOTNOTE)
+    number, bracket, behind = text.partition(")")
+    if line == text and bracket and number.isdigit():
+        line = behind
+    return text[: len(text) - len(line)], line.strip(" :=")
