@@ -19,7 +19,7 @@ from scipy.special import logsumexp
 
 from models.laws.place_memory import LifeRates, learn_memory, remembered
 from models.laws.rate_covariates import screen
-from models.laws.rate_law import LOGNORMAL, chance_lognormal
+from models.laws.rate_law import law_of_rates, normal_law, usual_law
 from models.lives.table import Lives
 from models.threads import in_threads
 from models.wear.departures import Departed, departures, left_for_good, own_components
@@ -175,9 +175,8 @@ def fitted_shapes(
     weight, _ = _weights(rel, fits, quantity, settings)
     fits = look_closer(rel, families, fits, weight, priors)
     weight, prior = _weights(rel, fits, quantity, settings)
-    return Shaped(
-        refine(rel, families, fits, weight, priors), weight, prior, np.full(len(rel.starts), LOGNORMAL)
-    )
+    fits = refine(rel, families, fits, weight, priors)
+    return Shaped(fits, weight, prior, usual_law(len(rel.starts)))
 
 
 def _weights(rel: Relative, fits: list[Fit], quantity: Ints, settings: Settings) -> tuple[Floats, Floats]:
@@ -273,7 +272,7 @@ def _explained(shaped: Shaped) -> Floats:
 
 
 def with_rate_law(shaped: Shaped, rates: LifeRates, rel: Relative) -> Shaped:
-    """The fit with the chance that the rates of each family are lognormal, where it wears straight.
+    """The fit with the law that the rates of each family have, where it wears straight.
 
     Under a bent shape that is only nearly right, old and young lives have other rates, which look like a law
     of their own: used there, families of four lives and mixed shapes lost a tenth more, fleets of bent wear
@@ -281,7 +280,7 @@ def with_rate_law(shaped: Shaped, rates: LifeRates, rel: Relative) -> Shaped:
     """
     cv = rates.spread / np.maximum(rates.mean, 0.05)
     said, var = (rates.rate - rates.mean) / rates.spread, rates.var / rates.spread**2
-    return replace(shaped, lognormal=chance_lognormal(cv, said, var, rel.starts))
+    return replace(shaped, law=law_of_rates(cv, said, var, rel.starts))
 
 
 def remembered_places(checked: Checked, rates: LifeRates, known: Known | None) -> Remembered:
@@ -334,8 +333,9 @@ def mixture_of(
         said = None
         if memory.shift is not None and memory.keep is not None:
             said = memory.shift[rows[wanted]], memory.keep[rows[wanted]]
-        law, stats = lives.per_life(shaped.lognormal[families[numbers]]), filter_lives(data, nodes.q)
-        law = law if fit.shape is STRAIGHT else np.zeros_like(law)
+        stats = filter_lives(data, nodes.q)
+        of_life = np.repeat(families[numbers], lives.sizes)
+        law = shaped.law.of(of_life) if fit.shape is STRAIGHT else normal_law(len(of_life))
         nodes, states = states_by_law(stats, nodes, last_distance(data), law, said)
         made = component(lives, fit.shape, data, nodes, states, share_of_shape[wanted])
         return replace(made, life=rows[wanted][made.life])

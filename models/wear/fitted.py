@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.laws.rate_covariates import Effect
+from models.laws.rate_law import RateLaw
 from models.wear.known import Known
 from models.wear.priors import Priors
 from models.wear.relative import Relative
@@ -76,13 +77,13 @@ class Shaped:
     ----------
     fits : one a shape, straight wear first.
     weight, prior : shape (s, f). Weight of each shape after and before the family's readings.
-    lognormal : shape (f,). Chance that the rates of the family's lives are lognormal; else they are normal.
+    law : shape (f,). Of the rates of the family's lives.
     """
 
     fits: list[Fit]
     weight: Floats
     prior: Floats
-    lognormal: Floats
+    law: RateLaw
 
 
 @dataclass(frozen=True)

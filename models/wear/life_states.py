@@ -6,7 +6,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from models.laws.rate_law import both_laws
+from models.laws.rate_law import RateLaw, parts_of
 from models.wear.level_filter import Filtered
 from models.wear.posterior import Posterior
 from models.wear.relative import Relative, Straightened
@@ -130,14 +130,14 @@ _T = TypeVar("_T", Nodes, Filtered, States)
 
 
 def states_by_law(
-    stats: Filtered, nodes: Nodes, last_u: Floats, lognormal: Floats, memory: tuple[Floats, Floats] | None
+    stats: Filtered, nodes: Nodes, last_u: Floats, law: RateLaw, memory: tuple[Floats, Floats] | None
 ) -> tuple[Nodes, States]:
-    """States at the last reading, rates of the family normal or lognormal.
+    """States at the last reading, by the law of the rates of its family.
 
     Parameters
     ----------
     stats, nodes, last_u : as :func:`life_states` takes them.
-    lognormal : shape (n,). Chance of the lognormal law in each life's family.
+    law : shape (n,). Of the rates of each life's family.
     memory : shift and factor on the variance of the rate, each (n,), as for :func:`with_memory`; None:
         nothing said.
 
@@ -149,7 +149,8 @@ def states_by_law(
     plain = nodes if memory is None else with_memory(nodes, *memory)
     sd = np.sqrt(nodes.rb * nodes.sigma2)
     rate, var = own_rate(stats, nodes)
-    told = (var + nodes.var_mu < TOLD * sd**2).all(axis=0) | (lognormal <= 0)
+    near = TOLD * (1.0 - law.two * (1.0 - law.within)) * sd**2
+    told = (var + nodes.var_mu < near).all(axis=0) | (law.lognormal + law.two <= 0)
     rows = [(replace(plain, weight=np.where(told, nodes.weight, 0.0)), life_states(stats, plain, last_u))]
     untold = np.flatnonzero(~told)
     if not len(untold):
@@ -159,7 +160,7 @@ def states_by_law(
         (rate[:, untold] - some_nodes.mu) / some_sd,
         (var[:, untold] + some_nodes.var_mu) / some_sd**2,
     )
-    parts = both_laws(some_sd / np.maximum(some_nodes.mu, 0.05), lognormal[untold])
+    parts = parts_of(some_sd / np.maximum(some_nodes.mu, 0.05), law.of(untold))
     if memory is not None:
         parts = parts.after(memory[0][untold], memory[1][untold])
     share = parts.shares(said, doubt)

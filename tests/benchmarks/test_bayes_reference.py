@@ -97,6 +97,10 @@ WORLDS = {
         of_plan(FleetPlan(n_lives=4, readings=(3, 3), shape="mixed"), bent=True),
         1.1,
     ),
+    "two populations, nobody says which": (
+        of_plan(FleetPlan(n_lives=16, readings=(2, 5), spread=(0.1, 0.2), faster=1.8), two=True),
+        1.05,
+    ),
     "15 % wild": (of_wild, 1.2),
     "a second gauge": (of_gauges, 1.1),
     "restless seasons": (of_seasons, 1.1),
