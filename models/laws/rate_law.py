@@ -22,7 +22,8 @@ NODES: Floats = np.array([-1.0, 0.0, 1.0]) * np.sqrt(3.0 * (1.0 - NARROW))
 SHARES: Floats = np.array([1.0, 4.0, 1.0]) / 6.0
 """The rest by Gauss and Hermite's rule of three points (M. Abramowitz, I. A. Stegun, 1964, table 25.10)."""
 LOGNORMAL, TWO = 0.3, 0.1
-"""Chance of the lognormal law and of two populations before any life has a say. Assumption, no source."""
+"""Chance of the lognormal law and of two populations before any life of a family. Assumption, no
+source."""
 FASTER, WITHIN = (0.3, 0.5, 0.7), (0.08, 0.16, 0.3, 0.5)
 """Shares of the faster population, and of the spread that is within the two, that are tried, alike likely."""
 SURE, ROUNDS = 20.0, 20

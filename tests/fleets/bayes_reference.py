@@ -3,7 +3,8 @@ reaches, given hours. Its model and its sums share no code with the wear model.
 
 Wear is a share of the limit, distance a share of the family's pooled straight life. Each family has a mean
 rate, a spread of rates, a Brownian part and a gauge error, and where asked a bend and a second gauge; their
-logs come from laws that all families share, of which centre and width are sampled too. What a season does to
+logs come from laws that all families share, of which centre and width are sampled too. A family bends by a
+power of the distance or as an exponential function of it. What a season does to
 an engine is one number for all its parts. Rates and levels of lives are integrated out: the readings of a
 life are jointly normal. Only where readings may be wild are rates and levels sampled themselves.
 
@@ -49,7 +50,8 @@ class HierarchicalBayes(Forecaster):
 
     Parameters
     ----------
-    bent : families bend, wear goes as a power of the distance; otherwise all wear is straight.
+    bent : families bend: wear goes as a power of the distance, or its rate grows or falls exponentially with
+        the distance, which of both is marginalised; otherwise all wear is straight.
     wild : a share of the readings, which is learned, is off by more than the gauge's error.
     two : a share of each family's lives wears faster, by a factor of the family; nobody says which.
     beside : gauges and seasons of the lives, where they play a part.
@@ -123,9 +125,19 @@ class HierarchicalBayes(Forecaster):
             run = beside.season_miles / self.unit_[:, None, None]
             u = (run * jnp.exp(severity)[beside.engine][:, None, :]).sum(axis=2)
         if self.bent:
-            power = jnp.exp(of_families("bend", 0.0, 0.4, 0.6))[f][:, None]
-            far = self.far_[:, None]
-            u = jnp.where(u > 0, far * jnp.exp(power * jnp.log(jnp.maximum(u / far, 1e-9))), 0.0)
+            about_none = {}  # as often to either side
+            for name, most in (("power", 0.6), ("curve", 2.0)):
+                wide = numpyro.sample(f"{name}_width", dist.HalfNormal(most))
+                about_none[name] = numpyro.deterministic(name, wide * standard(f"{name}_away", families))[f]
+            power, curve = about_none.values()
+            by_power = numpyro.sample("by_power", dist.Beta(2, 2))
+            logs = jnp.stack([jnp.log(by_power), jnp.log1p(-by_power)])[:, None]
+            ways = (bent_by_power(jnp, u, self.far_, power), bent_by_curve(jnp, u, self.far_, curve))
+            each = [self._likelihood(y, way, (mu, spread, wander, gauge)) for way in ways]
+            logs = logs + jnp.stack([jnp.zeros(families).at[f].add(like) for like in each])
+            numpyro.deterministic("is_power", 1.0 / (1.0 + jnp.exp(logs[1] - logs[0])))
+            numpyro.factor("readings", jnp.logaddexp(*logs).sum())
+            return
         if beside.second is not None:
             off_sd = numpyro.sample("off_sd", dist.HalfNormal(0.1))
             off = numpyro.deterministic("off", off_sd * standard("off_away", families))
@@ -197,8 +209,11 @@ class HierarchicalBayes(Forecaster):
         wander = np.exp(own["wander"])[f]
         u, u_ahead = self._effective(own, ahead, rng)
         if self.bent:
-            far, power = self.far_[:, None], np.exp(own["bend"])[f][:, None]
-            u, u_ahead = far * (u / far) ** power, far * (u_ahead / far) ** power
+            is_power = (rng.random(self.lives_.n_families) < own["is_power"])[f][:, None]
+            ways = ((bent_by_power, own["power"][f]), (bent_by_curve, own["curve"][f]))
+            u, u_ahead = (
+                np.where(is_power, *(way(np, x, self.far_, bend) for way, bend in ways)) for x in (u, u_ahead)
+            )
         rate, level = (own["rate"], own["walk_last"]) if self.wild else self._state(own, u, wander, rng)
         steps = np.diff(np.concatenate([last[:, None], np.maximum(ahead, last[:, None])], axis=1), axis=1)
         walk = np.cumsum(np.sqrt(np.maximum(steps, 0.0)) * rng.standard_normal(ahead.shape), axis=1)
@@ -246,3 +261,15 @@ class HierarchicalBayes(Forecaster):
         half = np.linalg.cholesky(left + 1e-12 * np.eye(2))
         drawn = mean + np.einsum("ntv,nv->nt", half, rng.standard_normal(mean.shape))
         return mu + drawn[:, 0], drawn[:, 1]
+
+
+def bent_by_power(xp, u, far, log_power):
+    """Distance bent by a power, shape as ``u``; ``far`` and its slope's mean to there stay."""
+    away = xp.exp(log_power)[:, None] * xp.log(xp.maximum(u / far[:, None], 1e-9))
+    return xp.where(u > 0, far[:, None] * xp.exp(xp.minimum(away, 50.0)), 0.0)
+
+
+def bent_by_curve(xp, u, far, curve):
+    """Distance bent so that the rate goes as exp(curve x distance), shape as ``u``; ``far`` stays."""
+    curve, far = xp.where(xp.abs(curve) < 1e-4, 1e-4, curve)[:, None], far[:, None]
+    return far * xp.expm1(xp.minimum(curve * u, 50.0)) / xp.expm1(curve * far)
