@@ -27,8 +27,8 @@ source."""
 FASTER, WITHIN = (0.3, 0.5, 0.7), (0.08, 0.16, 0.3, 0.5)
 """Shares of the faster population, and of the spread that is within the two, that are tried, alike likely."""
 SURE, ROUNDS = 20.0, 20
-"""How many families of the store those chances are worth beside what its families show, found by going over it
-so often."""
+"""How many families of the store those chances are worth beside what its families show, found by going over
+it so often."""
 RARE = 0.01
 """Share of a part below which it is left out."""
 MOST_CV = 0.9
