@@ -26,7 +26,7 @@ from models.wear.departures import Departed, departures, left_for_good, own_comp
 from models.wear.family_fit import ROUNDS
 from models.wear.fitted import Checked, Remembered, Scaled, Screened, Settings, Shaped
 from models.wear.heaviest import each_against_others, life_rates, with_own_gauge
-from models.wear.hyper import learn_priors
+from models.wear.hyper import learn_priors, learn_start
 from models.wear.known import Known
 from models.wear.level_filter import filter_lives
 from models.wear.life_states import best_nodes, last_distance, mean_node, states_by_law
@@ -125,7 +125,11 @@ def _common_priors(rel: Relative, quantity: Ints, settings: Settings) -> Priors:
         lives_read(part),
     )
     points = [fit.posterior.points for fit in fits if fit.posterior.points is not None]
-    return learn_priors(points, weight, part.gauge, assumed)
+    learned = learn_priors(points, weight, part.gauge, assumed)
+    straight = fits[0].posterior
+    start = (straight.weight * straight.mean[0]).sum(axis=0)
+    square = (straight.weight * (straight.mean[0] ** 2 + straight.cov[0])).sum(axis=0)
+    return learn_start(start, square - start**2, weight[0], learned)
 
 
 def screened_rates(scaled: Scaled, priors: Priors, covariates: pd.DataFrame | None) -> Screened:

@@ -35,6 +35,7 @@ class Priors:
     log_sigma_sd_gauge: float = 0.35  # about the gauge's stated repeatability
     start: float = 0.0
     start_sd: float = 0.03
+    straight_start_sd: float = 0.03  # the same under straight wear, which a store of such families teaches
     rate: float | Floats = 1.0  # the pooled rate is the unit of rates, so this says only "of that order"
     rate_sd: float | Floats = 1.0
     log_rate: Floats | None = None
@@ -57,18 +58,21 @@ class Priors:
         return replace(self, **arrays)
 
     def under(self, shape: Shape, factor: Floats) -> "Priors":
-        """With the mean rate on a shape's straight scale, its distance ``factor`` (f,) times the common one.
+        """Under one shape: its spread of the mean start, and the mean rate on the straight scale of the shape,
+        its distance ``factor`` (f,) times the common one.
 
         A life at the rate r lasts 1/r; on the bent scale its rate is one over its bent distance.
         """
+        start_sd = self.straight_start_sd if shape.kind == "straight" else self.start_sd
+        own = replace(self, start_sd=start_sd)
         if self.log_rate is None or self.log_rate_sd is None:
-            return self
+            return own
         known = np.isfinite(self.log_rate)
         lasts = np.exp(-np.where(known, self.log_rate, 0.0))
         mean = 1.0 / np.maximum(shape.distance(lasts * factor), 1e-6)
         spread = mean * shape.power * np.where(known, self.log_rate_sd, 1.0)
         return replace(
-            self, rate=np.where(known, mean, self.rate), rate_sd=np.where(known, spread, self.rate_sd)
+            own, rate=np.where(known, mean, self.rate), rate_sd=np.where(known, spread, self.rate_sd)
         )
 
 

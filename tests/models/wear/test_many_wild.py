@@ -7,9 +7,12 @@ from fleets.simulate import FleetPlan, simulate_fleet
 
 from models.forecast.run import make_forecast
 from models.lives.table import Lives
+from models.score.scoring_rules import pinball
 from models.wear.model import PooledWear
 from models.wear.relative import relative
 from models.wear.wild import first_look
+
+AT = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 
 
 def _both(world, seed=1):
@@ -66,3 +69,19 @@ def test_a_first_look_finds_what_a_fit_of_all_readings_would_hide():
     assert chance[same & wild].mean() > 0.85
     assert chance[same & ~wild].mean() < 0.1
     assert variance >= 64.0
+
+
+def test_a_family_that_wild_readings_make_look_bent_is_asked_again():
+    """Of 56 readings of one family 12 are wild, of 52 of another 11: believed, they were bends of a gauge three
+    times as poor as its sisters', and the fleet lost 1.68 of what it loses without them (now 1.3)."""
+    lost, found = [], np.zeros(0)
+    for wild in (0.0, 0.15):
+        fleet = simulate_fleet(np.random.default_rng(102), FleetPlan(wild=wild))
+        model = PooledWear().fit(Lives(**fleet.arrays))
+        known = ~np.isnan(fleet.remaining)
+        came = np.minimum(fleet.remaining / fleet.mean_life, 3.0)[known]
+        said = model.predict_remaining(AT)[known] / fleet.mean_life[known, None]
+        lost.append(pinball(np.minimum(said, 3.0), AT, came).mean())
+        found = np.bincount(fleet.arrays["family"], model.wild_[model.row_of_].sum(axis=1))
+    assert lost[1] < 1.5 * lost[0]
+    assert (found[[10, 21]] > 5.0).all()
