@@ -15,7 +15,8 @@ Floats = NDArray[np.float64]
 CENTRE_STRENGTH = 2.0
 """Families' worth of readings that the assumed centre outweighs."""
 SPREAD_STRENGTH = 2.0
-"""The same for the assumed spread, which counts at half its square: families of one railway are alike."""
+"""The same for the assumed spread, which counts at half its square: families of one railway are alike. One
+family, which cannot tell how several differ, is outweighed twice as far."""
 ROUNDS = 60
 SETTLED = 1e-6
 """Change of a centre or spread in a round below which they are taken to have come to rest."""
@@ -44,6 +45,7 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
     assumed, spread0 = prior.centres(), prior.spreads()
     centre, spread = assumed.copy(), spread0.copy()
     unstated = ~np.isfinite(gauge)
+    strength = SPREAD_STRENGTH * (1.0 + 1.0 / len(gauge))
     terms = np.concatenate([logs, logs**2])  # the logarithm of each point's new weight is linear in these
     before = _coefficients(assumed, spread0)
     for _ in range(ROUNDS):
@@ -60,7 +62,7 @@ def learn_priors(points: list[Points], weight: Floats, gauge: Floats, prior: Pri
             count = int(use.sum())
             centre[i] = (mean[i, use].sum() + CENTRE_STRENGTH * assumed[i]) / (count + CENTRE_STRENGTH)
             about = (square[i] - 2.0 * mean[i] * centre[i] + centre[i] ** 2)[use].sum()
-            spread[i] = np.sqrt((about + SPREAD_STRENGTH * spread0[i] ** 2 / 2.0) / (count + SPREAD_STRENGTH))
+            spread[i] = np.sqrt((about + strength * spread0[i] ** 2 / 2.0) / (count + strength))
         if np.abs(np.stack([centre, spread]) - last).max() < SETTLED:
             break
     names = ("log_sigma", "log_spread", "log_brownian", "log_start")
@@ -82,13 +84,14 @@ def learn_start(mean: Floats, var: Floats, straight: Floats, prior: Priors) -> P
     """
     assumed = prior.straight_start_sd
     said = 1.0 / np.maximum(1.0 / var - 1.0 / assumed**2, 1e-6)  # variance of what the readings alone say
-    alone = mean * said / var
+    told = mean * said / var
     square = assumed**2
     for _ in range(ROUNDS):
         left = 1.0 / (1.0 / said + 1.0 / square)
-        about = (straight * ((left * alone / said) ** 2 + left)).sum()
+        about = (straight * ((left * told / said) ** 2 + left)).sum()
         square = (about + SPREAD_STRENGTH * assumed**2 / 2.0) / (straight.sum() + SPREAD_STRENGTH)
-    sure = np.clip(3.0 * straight.mean() - 2.0, 0.0, 1.0)
+    alone = 1.0 / len(straight)  # one family tells nothing of how those of several differ
+    sure = np.clip(3.0 * straight.mean() - 2.0, 0.0, 1.0) * (1.0 - alone)
     return replace(prior, straight_start_sd=float(np.sqrt(square) ** sure * assumed ** (1.0 - sure)))
 
 

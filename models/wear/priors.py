@@ -58,7 +58,7 @@ class Priors:
         return replace(self, **arrays)
 
     def under(self, shape: Shape, factor: Floats) -> "Priors":
-        """Under one shape: its spread of the mean start, and the mean rate on the straight scale of the shape,
+        """Under one shape: its spread of the mean start, and the mean rate on its straight scale,
         its distance ``factor`` (f,) times the common one.
 
         A life at the rate r lasts 1/r; on the bent scale its rate is one over its bent distance.

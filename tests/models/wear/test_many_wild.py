@@ -72,8 +72,8 @@ def test_a_first_look_finds_what_a_fit_of_all_readings_would_hide():
 
 
 def test_a_family_that_wild_readings_make_look_bent_is_asked_again():
-    """Of 56 readings of one family 12 are wild, of 52 of another 11: believed, they were bends of a gauge three
-    times as poor as its sisters', and the fleet lost 1.68 of what it loses without them (now 1.3)."""
+    """Of 56 readings of one family 12 are wild, of 52 of another 11: believed, they were bends of a gauge
+    three times as poor as their sisters', and the fleet lost 1.68 of what it loses without them (now 1.3)."""
     lost, found = [], np.zeros(0)
     for wild in (0.0, 0.15):
         fleet = simulate_fleet(np.random.default_rng(102), FleetPlan(wild=wild))
