@@ -4,7 +4,8 @@ Real dates among texts are the mark of a spreadsheet that turned day and month.
 
 A spreadsheet that expects the month first makes 4 March of ``03/04/2005`` and leaves ``25/12/2005`` as it is,
 for there is no 25th month. What then stands in the sheet is days up to the 12th as dates, all others as text.
-Each date cell may be turned; nothing in it tells.
+Each date cell may be turned; nothing in it tells. Where chance leaves no day after the 12th, the order of the
+rows may tell: out of order as shown, in order once turned.
 """
 
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ from ingest.schema import PARTS, TABLES
 
 _REAL = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: [0-9:]{8})?"
 _LAST_MONTH = 12
+_DAYS = 3
 _SHOWN = 5
 
 
@@ -70,16 +72,20 @@ def _judge(sheet: Sheet, name: str) -> Iterator[Question]:
     real = text[text.str.fullmatch(_REAL)]
     written = text.drop(real.index)
     written = written[written.str.match(THREE)]
-    if real.empty or written.empty:
-        return
     day, month = real.str[8:10].astype("int64"), real.str[5:7].astype("int64")
-    as_text = pd.Series(written.unique(), dtype="str")
-    orders = [order for order in ORDERS if parse_dates(as_text, order)["date"].notna().all()]
-    clear = (parse_dates(as_text)["problem"] == "").any()
-    if (day > _LAST_MONTH).any() or not clear or orders == ["ymd"]:
-        return
     at = real.index[day != month]
-    if not len(at):
+    if not len(at) or (day > _LAST_MONTH).any():
+        return
+    if len(written):
+        as_text = pd.Series(written.unique(), dtype="str")
+        orders = [order for order in ORDERS if parse_dates(as_text, order)["date"].notna().all()]
+        clear = (parse_dates(as_text)["problem"] == "").any()
+        if not clear or orders == ["ymd"]:
+            return
+        why = f"among dates written as text such as {as_text.iloc[0]}"
+    elif _in_order_only_if_turned(sheet, real):
+        why = "and its rows are in order only with day and month exchanged"
+    else:
         return
     turned = real[at].str[:5] + real[at].str[8:10] + "-" + real[at].str[5:7]
     shown = real[at].drop_duplicates().head(_SHOWN)
@@ -96,9 +102,26 @@ def _judge(sheet: Sheet, name: str) -> Iterator[Question]:
         ),
     }
     words = (
-        f"Column {name} holds real dates, none after the 12th of a month, among dates written as text such "
-        f"as {as_text.iloc[0]}: a spreadsheet that expects another order leaves just this behind. Is "
-        f"{shown.iloc[0][:10]} right, or is it {turned[shown.index[0]]}?"
+        f"Column {name} holds real dates, none after the 12th of a month, {why}: a spreadsheet "
+        f"that expects another order leaves just this behind. Is {shown.iloc[0][:10]} right, "
+        f"or is it {turned[shown.index[0]]}?"
     )
     pairs = tuple(zip(shown.index.tolist(), shown.tolist(), strict=True))
     yield Question("turned", name, words, at, pairs, answers)
+
+
+def _in_order_only_if_turned(sheet: Sheet, real: "pd.Series[str]") -> bool:
+    """Whether the rows of each place, with three days or more, are in order once day and month of all are
+    exchanged, and not as they are shown."""
+    shown = pd.to_datetime(real.str[:10])
+    turned = pd.to_datetime(real.str[:5] + real.str[8:10] + "-" + real.str[5:7])
+    if shown.nunique() < _DAYS:
+        return False
+    names = [name for name in ("point", *PARTS) if name in sheet.raw]
+    places = [tuple(cells) for cells in sheet.raw.loc[real.index, names].to_numpy(dtype=object).tolist()]
+
+    def in_order(days: "pd.Series[pd.Timestamp]") -> bool:
+        each = days.groupby(pd.Series(places, days.index))
+        return bool(each.is_monotonic_increasing.all() or each.is_monotonic_decreasing.all())
+
+    return in_order(turned) and not in_order(shown)

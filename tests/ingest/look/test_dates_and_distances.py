@@ -24,6 +24,23 @@ def test_real_dates_after_the_twelfth_show_that_none_is_turned(look, sheet, know
     assert dates(read) == ["2001-02-25", "2001-03-04", "2001-05-17"]
 
 
+def test_real_dates_in_order_only_if_turned_are_asked_about(look, sheet, known):
+    """By chance no day is after the 12th, so that no text stands beside."""
+    days = ["2000-10-11", "2001-11-08", "2004-08-09", "2005-11-10", "2005-04-11"]
+    path = sheet(HEAD + "".join(f"THICK,{day},{3.4 - i / 50:.2f},\n" for i, day in enumerate(days)))
+    asked, read = look(path)
+    assert dates(read) == [None] * 5
+    _, read = look(path, "--answer", f"{asked['turned']['id']}=turned")
+    assert dates(read)[-2:] == ["2005-10-11", "2005-11-04"]
+
+
+@pytest.mark.parametrize("days", [["2000-10-11", "2001-11-08", "2004-08-09"], ["2001-02-03", "2000-05-06"]])
+def test_real_dates_in_order_as_shown_or_too_few_ask_nothing(look, sheet, known, days):
+    rows = "".join(f"THICK,{day},{3.4 - i / 50:.2f},\n" for i, day in enumerate(days))
+    asked, _ = look(sheet(HEAD + rows))
+    assert "turned" not in asked
+
+
 def test_an_order_that_puts_a_date_in_the_future_is_none(look, sheet, known):
     asked, read = look(sheet(HEAD + "THICK,03/04/2001,3.2,\nTHICK,2001-02-01,3.3,\n"))
     assert "dates" in asked
