@@ -26,7 +26,7 @@ LOGNORMAL, TWO = 0.3, 0.1
 source."""
 FASTER, WITHIN = (0.3, 0.5, 0.7), (0.08, 0.16, 0.3, 0.5)
 """Shares of the faster population, and of the spread that is within the two, that are tried, alike likely."""
-SURE, ROUNDS = 20.0, 20
+SURE, ROUNDS = 8.0, 20
 """How many families of the store those chances are worth beside what its families show, found by going over
 it so often."""
 RARE = 0.01
