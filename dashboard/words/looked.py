@@ -101,5 +101,7 @@ def _where(file: str, sheet: str, rows: tuple[int, ...]) -> str:
 
 
 def _rows(rows: tuple[int, ...]) -> str:
+    """Rows of a sheet by number, each once: one may hold several readings."""
+    rows = tuple(dict.fromkeys(rows))
     more = f" and {len(rows) - _LISTED:,} more" if len(rows) > _LISTED else ""
     return f"row{'s' if len(rows) > 1 else ''} {', '.join(map(str, rows[:_LISTED]))}{more}"
