@@ -285,13 +285,18 @@ def _fitted_apart(
     rel: Relative, families: Ints, priors: Priors, quantity: Ints, settings: Settings
 ) -> Shaped:
     """Some families fitted from the beginning."""
-    part, _ = keep_lives(rel, rel.lives_of(families))
+    part, _ = keep_lives(rel, _lives_of(rel, families))
     return fitted_shapes(part, priors.of(families), quantity[families], settings)
 
 
 def _noise_of(apart: Relative, rel: Relative, families: Ints) -> Relative:
     """Lives with the noise that some families have ``apart``."""
-    return replace(rel, noise=np.where(rel.lives_of(families)[:, None], apart.noise, rel.noise))
+    return replace(rel, noise=np.where(_lives_of(rel, families)[:, None], apart.noise, rel.noise))
+
+
+def _lives_of(rel: Relative, families: Ints) -> Bools:
+    """Which lives are of some families, numbered in their order; shape (n,)."""
+    return np.repeat(np.isin(np.arange(len(rel.sizes)), families), rel.sizes)
 
 
 def _explained(shaped: Shaped) -> Floats:

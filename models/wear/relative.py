@@ -78,10 +78,6 @@ class Relative:
         """Values of families (last axis f) at each of their lives (last axis n)."""
         return np.repeat(values, self.sizes, axis=-1)
 
-    def lives_of(self, families: Ints) -> NDArray[np.bool_]:
-        """Which lives are of some families, numbered in the order here; shape (n,)."""
-        return np.repeat(np.isin(np.arange(len(self.sizes)), families), self.sizes)
-
 
 def relative(lives: Lives) -> Relative:
     """Scale the lives of every family by its own allowance and life."""
