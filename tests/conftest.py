@@ -65,6 +65,16 @@ def _nobody_outside_is_asked() -> Generator[None]:
     assert ASKED == []
 
 
+SCRIPT = sys.modules["__main__"]
+
+
+@pytest.fixture(autouse=True)
+def _a_page_leaves_the_script_of_the_tests() -> Generator[None]:
+    """A page that is tested without a server takes its place, and processes started later would run it."""
+    yield
+    sys.modules["__main__"] = SCRIPT
+
+
 @pytest.fixture(autouse=True)
 def _installed_packages_are_looked_through_once() -> None:
     """Streamlit looks through all of them anew for each page that is tested: 0.1 s of the processor."""

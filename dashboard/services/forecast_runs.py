@@ -5,14 +5,15 @@ difference to a digit. Nothing is stored before all runs are done.
 """
 
 import os
+import sys
 import tempfile
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor, process
 from contextlib import contextmanager
 from dataclasses import replace
-from multiprocessing import get_context
-from multiprocessing.context import BaseContext
+from multiprocessing.context import ForkServerContext, ForkServerProcess
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pandas as pd
@@ -139,10 +140,31 @@ def _processes(most: int) -> Iterator[ProcessPoolExecutor]:
         ) from None
 
 
-def _forking() -> BaseContext:
+class _Worker(ForkServerProcess):
+    """A process that does not run the script again that this one was started with.
+
+    On a page of a server that is the page itself, which would be worked out once more in each process, or
+    break there.
+    """
+
+    def start(self) -> None:
+        """Start it, while this process has no script."""
+        script = sys.modules["__main__"]
+        sys.modules["__main__"] = ModuleType("__main__")
+        try:
+            super().start()
+        finally:
+            sys.modules["__main__"] = script
+
+
+class _Forking(ForkServerContext):
+    Process = _Worker
+
+
+def _forking() -> ForkServerContext:
     """Processes that fork from one which has loaded the libraries and does nothing else: loaded once,
     and nothing of this process is in them."""
-    context = get_context("forkserver")
+    context = _Forking()
     context.set_forkserver_preload([__name__])
     return context
 

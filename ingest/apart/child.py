@@ -62,9 +62,9 @@ def main(kind: str, need: str) -> None:
             given = map(Path, question.header["reads"])
             walls.shut(reads=[*given, *walls.OF_THE_MACHINE], writes=[Path()])
         _limit(resource.RLIMIT_FSIZE, int(question.header.get("most_written", 0)))
-        _work_for_at_most(int(question.header["seconds"]), questions.fileno())
+        _work_for_at_most(int(question.header["seconds"]), questions.fileno(), answers.fileno())
         reply = _answered(module.answer, question)
-        _rest(questions.fileno())
+        _rest(answers.fileno())
         last = not left or _in_use(memory) > bound("apart", "kept_up_to")
         send(answers, Message({**reply.header, "last": last}, reply.pieces))
         if last:
@@ -119,23 +119,27 @@ def _limit(what: int, most: int) -> None:
         resource.setrlimit(what, (most, most))
 
 
-def _work_for_at_most(seconds: int, pipe: int) -> None:
+def _work_for_at_most(seconds: int, questions: int, answers: int) -> None:
     """The system ends this process after that much of the processor's time, or as soon as nobody holds the
-    other end. A clock would let a busy machine refuse what an idle one reads."""
+    other end. A clock would let a busy machine refuse what an idle one reads.
+
+    The signal comes from the pipe of answers: nobody reads from it before there is one. The pipe of questions
+    gives it for each write too, and on a busy machine that of the question itself can come after it was read.
+    """
     signal.signal(signal.SIGPROF, signal.SIG_DFL)
     signal.setitimer(signal.ITIMER_PROF, seconds)
     if hasattr(os, "O_ASYNC"):
         signal.signal(signal.SIGIO, signal.SIG_DFL)
-        fcntl.fcntl(pipe, fcntl.F_SETOWN, os.getpid())
-        fcntl.fcntl(pipe, fcntl.F_SETFL, fcntl.fcntl(pipe, fcntl.F_GETFL) | os.O_ASYNC)
-    if select.select([pipe], [], [], 0)[0]:  # its end came before the system was asked: nothing else can
+        fcntl.fcntl(answers, fcntl.F_SETOWN, os.getpid())
+        fcntl.fcntl(answers, fcntl.F_SETFL, fcntl.fcntl(answers, fcntl.F_GETFL) | os.O_ASYNC)
+    if select.select([questions], [], [], 0)[0]:  # its end came before the system was asked: nothing else can
         os._exit(0)
 
 
-def _rest(pipe: int) -> None:
+def _rest(answers: int) -> None:
     signal.setitimer(signal.ITIMER_PROF, 0)
     if hasattr(os, "O_ASYNC"):
-        fcntl.fcntl(pipe, fcntl.F_SETFL, fcntl.fcntl(pipe, fcntl.F_GETFL) & ~os.O_ASYNC)
+        fcntl.fcntl(answers, fcntl.F_SETFL, fcntl.fcntl(answers, fcntl.F_GETFL) & ~os.O_ASYNC)
 
 
 if __name__ == "__main__":

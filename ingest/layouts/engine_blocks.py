@@ -39,7 +39,7 @@ def with_engines(sheet: RawCells, pointed: Pointed, vehicles: Sequence[str]) -> 
         return pointed
     offsets = [row - starts[0] for row in header]
     texts = [str(cells.iloc[place, 0]) for place in starts]
-    heads = [tuple(_line(cells, at + offset) for offset in offsets) for at in starts]
+    heads = [tuple(_lines(cells, [at + offset for offset in offsets])) for at in starts]
     again = len(_repeats(cells, header[-1])) + 1
     if len({*heads}) > 1 or again > len(starts) or any("*" in text for text in texts):
         return pointed
@@ -74,12 +74,13 @@ def is_about_several(sheet: RawCells, pointed: Pointed, vehicles: Sequence[str])
     if not pointed.header or pointed.starts:
         return False
     # Headings that stand again under a line of which nobody knows what it names.
-    return any(
-        not _is_day(lone[place]) and named_in(lone[place], vehicles) not in named
+    above = {
+        lone[place]
         for again in _repeats(cells, max(pointed.header) - 1)
         for place in range(max(again - _ABOVE, max(pointed.header)), again)
         if place in lone
-    )
+    }
+    return any(named_in(text, vehicles) not in named for text in above - _days([*above]))
 
 
 def _told(pointed: Pointed) -> bool:
@@ -101,28 +102,33 @@ def _lone(cells: pd.DataFrame) -> dict[int, str]:
     return {place: str(cells.iloc[place, int(filled[place].argmax())]) for place in places}
 
 
-def _line(cells: pd.DataFrame, place: int) -> tuple[str, ...]:
-    """A line of headings, days in it as one: blocks may hold other days."""
-    texts = [str(text) for text in cells.iloc[place]] if place < len(cells) else []
-    return tuple("day" if _is_day(text) else text for text in texts)
+def _lines(cells: pd.DataFrame, places: Sequence[int]) -> list[tuple[str, ...]]:
+    """Lines of headings, days in them as one: blocks may hold other days."""
+    lines = [[str(text) for text in cells.iloc[place]] if place < len(cells) else [] for place in places]
+    days = _days([text for line in lines for text in line])
+    return [tuple("day" if text in days else text for text in line) for line in lines]
 
 
 def _repeats(cells: pd.DataFrame, header: int) -> list[int]:
     """Places below of lines that say what the row of headings says, but for days."""
-    first = _line(cells, header)
     like = (cells.iloc[header + 1 :] == cells.iloc[header]).any(axis=1).to_numpy(dtype=bool)
     places = [int(place) + header + 1 for place in np.flatnonzero(like)]
-    return [place for place in places if _line(cells, place) == first]
+    first, *lines = _lines(cells, [header, *places])
+    return [place for place, line in zip(places, lines, strict=True) if line == first]
 
 
 def _day_line(cells: pd.DataFrame, starts: Sequence[int], before: int) -> int:
     """How far below the first line of every block a day stands alone, 0 for none."""
     lone = _lone(cells)
+    days = _days([lone.get(start + offset, "") for offset in range(1, before) for start in starts])
     for offset in range(1, before):
-        if all(_is_day(lone.get(start + offset, "")) and cells.iloc[start + offset, 0] for start in starts):
+        if all(lone.get(start + offset) in days and cells.iloc[start + offset, 0] for start in starts):
             return offset
     return 0
 
 
-def _is_day(text: str) -> bool:
-    return bool(text) and bool(are_dates([text.partition(":")[2].strip() or text])[0])
+def _days(texts: Sequence[str]) -> set[str]:
+    """Those that say a day, alone or behind a label; asked about all at once, for one costs as much."""
+    filled = [text for text in dict.fromkeys(texts) if text]
+    dated = are_dates([text.partition(":")[2].strip() or text for text in filled])
+    return {text for text, is_day in zip(filled, dated, strict=True) if is_day}

@@ -6,6 +6,8 @@ import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pandas as pd
@@ -41,6 +43,17 @@ def store(tmp_path_factory):
 def in_runs(store):
     """Three runs on this machine."""
     return forecast_in_runs(store, store.version(), Task(), run_points=160)
+
+
+def test_the_script_of_who_asks_is_not_run_in_each_process(store, in_runs, tmp_path, monkeypatch):
+    page = ModuleType("__main__")  # as a page's thread of a server has it
+    page.__file__ = str(tmp_path / "page.py")
+    Path(page.__file__).write_text(f"open({str(tmp_path / 'ran')!r}, 'w'); raise SystemExit(1)")
+    monkeypatch.setitem(sys.modules, "__main__", page)
+    again = forecast_in_runs(store, store.version(), Task(), run_points=160)
+    assert not (tmp_path / "ran").exists()
+    assert sys.modules["__main__"] is page
+    assert_same(frames(store, in_runs), frames(store, again))
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,8 @@ from concurrent.futures import ThreadPoolExecutor
 import psutil
 import pytest
 
-from ingest.apart.host import read_apart
+from ingest.apart.host import _Reader, read_apart
+from ingest.apart.wire import Message, receive, send
 from ingest.errors import UnreadableFile
 
 KIND = "hostile.breaking"
@@ -63,6 +64,17 @@ def test_waiting_for_a_busy_machine_is_not_taking_long():
     assert ask("wait", seconds=1)["waited"] > 1
 
 
+def test_a_write_that_comes_late_does_not_end_it():
+    reader = _Reader((KIND, ""))
+    wait, look = (Message({"name": "a", "seconds": 20}, [what]) for what in (b"wait", b"look"))
+    following = threading.Timer(0.7, lambda: send(reader._questions, look))
+    first = reader.ask(Message({"name": "a", "seconds": 20}, [b"look"]), 10_000)  # it stands ready
+    following.start()
+    assert reader.ask(wait, 10_000).header["waited"] > 1
+    assert receive(reader._answers, 10_000).header["pid"] == first.header["pid"] == reader.pid
+    reader.close()
+
+
 def test_a_refusal_is_shown_harmless():
     assert refusal("refuse") == "<U+001B>[2J no table"
 
@@ -105,7 +117,8 @@ def test_threads_that_end_take_no_process_with_them():
 
 ASKS = """
 import sys
-from ingest.apart.host import read_apart
+from ingest.apart.host import _Reader, read_apart
+from ingest.apart.wire import Message, receive, send
 def ask(what):
     return read_apart("hostile.breaking", what.encode(), name="a", advice="", seconds=100).header
 sys.path.append({tests!r})
