@@ -170,17 +170,18 @@ def law_of_rates(cv: Floats, said: Floats, var: Floats, starts: Ints) -> RateLaw
     tried = [(np.asarray(faster), np.asarray(within)) for faster in FASTER for within in WITHIN]
     two = np.stack([evidence(two_parts(cv, *pair)) for pair in tried]) - normal
     prior = np.concatenate([[1.0 - LOGNORMAL - TWO, LOGNORMAL], np.full(len(tried), TWO / len(tried))])
-    weight = _weights(np.concatenate([[0.0 * skew, skew], two]), prior)
-    chance = weight[2:].sum(axis=0)
-    share = weight[2:] / np.maximum(chance, 1e-300)
+    log_weight = _log_weights(np.concatenate([[0.0 * skew, skew], two]), prior)
+    weight = softmax(log_weight, axis=0)
+    share = softmax(log_weight[2:], axis=0)  # by itself: beside a law that is sure all of them may vanish
     faster, within = (share.T @ np.array(values, dtype=float) for values in zip(*tried, strict=True))
-    return RateLaw(weight[1], chance, faster, within)
+    return RateLaw(weight[1], weight[2:].sum(axis=0), faster, within)
 
 
-def _weights(log_evidence: Floats, prior: Floats) -> Floats:
-    """Weight of each law in each family, shape (c, f), the laws as usual among them as they show."""
+def _log_weights(log_evidence: Floats, prior: Floats) -> Floats:
+    """Log weight of each law in each family but for a sum, shape (c, f), the laws as usual among the families
+    as they show."""
     share = prior
     for _ in range(ROUNDS):
         found = softmax(log_evidence + np.log(share)[:, None], axis=0).sum(axis=1)
         share = (SURE * prior + found) / (SURE + log_evidence.shape[1])
-    return np.asarray(softmax(log_evidence + np.log(share)[:, None], axis=0))
+    return np.asarray(log_evidence + np.log(share)[:, None])

@@ -30,6 +30,18 @@ def test_a_family_of_many_lives_tells_its_law():
     assert (law.two < 0.05).all()
 
 
+def test_a_law_that_is_out_of_the_question_leaves_the_others_finite():
+    """Thirty thousand lives of one skew family: the chance of two populations is below the least number."""
+    rng = np.random.default_rng(0)
+    width = np.sqrt(np.log1p(0.9**2))
+    skew = (np.exp(width * rng.standard_normal(30_000) - width**2 / 2) - 1) / 0.9
+    law = law_of_rates(np.full(30_000, 0.9), skew, np.full(30_000, 0.005), np.array([0]))
+    assert law.two[0] == 0.0
+    parts = parts_of(np.array([0.9]), law)
+    assert all(np.isfinite(values).all() for values in vars(parts).values())
+    assert parts.weight.sum() == pytest.approx(1.0)
+
+
 @pytest.mark.parametrize("cv", [0.1, 0.3, 0.6])
 def test_two_populations_have_mean_and_spread_of_the_family(cv):
     parts = two_parts(np.array(cv), np.array(0.3), np.array(0.2))
