@@ -9,12 +9,12 @@ from collections.abc import Callable
 
 import pandas as pd
 
+from ingest.figures import bound
 from ingest.notation.stated import REMARK
 from ingest.notation.values import parse_values
 
 _FOOTNOTE = "*†‡§"
 _LONGEST = 32  # characters of a cell that is a figure and a mark
-_LONGEST_REMARK = 400  # as of a comment on a cell
 
 
 def with_marks_behind(rows: pd.DataFrame, says_sound: Callable[[str], bool]) -> pd.DataFrame:
@@ -67,7 +67,7 @@ def _footnotes(rows: pd.DataFrame) -> dict[str, str]:
     for text in set(map("".join, alone.to_numpy(dtype=object))):
         mark, said = _mark_before(text)
         if mark and said:
-            found.setdefault(mark, set()).add(said[:_LONGEST_REMARK])
+            found.setdefault(mark, set()).add(said[: bound("cell", "longest_remark")])
     return {mark: next(iter(said)) for mark, said in found.items() if len(said) == 1}
 
 

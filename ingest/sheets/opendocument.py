@@ -32,7 +32,6 @@ SMALLEST = {
 """Parts of a workbook; looking into them loads all that looking into any does."""
 _PIECE = 1_000_000
 _WITHOUT_END = 1_000_000_000  # for a number of more figures: beyond every bound
-_LONGEST_REMARK = 400  # characters kept of a comment
 _LONGEST_FORMULA = 500  # characters; what sums up a column stands at the beginning
 _HIDDEN = ("collapse", "filter")
 _NUMBERS = ("float", "percentage", "currency", "date", "time")
@@ -195,7 +194,7 @@ class _Walker:
             sheet.marks.hidden_columns.update(column for _, column in cells)
         if self._row_hidden:
             sheet.marks.hidden_rows.update(row for row, _ in cells)
-        if remark := " ".join("".join(cell.remark).split())[:_LONGEST_REMARK]:
+        if remark := " ".join("".join(cell.remark).split())[: bound("cell", "longest_remark")]:
             sheet.marks.remarks[cells[0]] = remark
         formula = cell.attributes.get("table:formula", "")
         if any(_above(formula, row, column) for row, column in cells[:1]):

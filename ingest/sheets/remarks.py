@@ -9,11 +9,11 @@ import zipfile
 from collections.abc import Iterator
 from xml.etree import ElementTree  # safe after `check_workbook`: it refuses declarations and bombs
 
+from ingest.figures import bound
 from ingest.neutral import visible
 from ingest.sheets.contents import LETTER_0, REMARK
 from ingest.sheets.sheetxml import reference
 
-_LONGEST = 400  # characters kept of a comment, as of a title
 _OF_TALK = frozenset({"comment", "kommentar", "commentaire", "comentario", "commento", "opmerking"})
 """The line below which the words of a conversation stand, in its copy for programs that know only plain
 comments; the copy begins with a bracket (from memory)."""
@@ -31,6 +31,7 @@ def cell_remarks(archive: zipfile.ZipFile, part: str) -> dict[tuple[int, int], s
     ECMA-376 Part 1, 18.7 (comments), 12.3.3 (their part); conversations: [MS-XLSX] 2.6.205.
     """
     found: dict[tuple[int, int], str] = {}
+    longest = bound("cell", "longest_remark")
     for target in _targets(archive, part):
         try:
             root = ElementTree.fromstring(archive.read(target))  # noqa: S314
@@ -38,12 +39,12 @@ def cell_remarks(archive: zipfile.ZipFile, part: str) -> dict[tuple[int, int], s
             continue
         for item in root.iter():
             if item.tag.rpartition("}")[2] in ("comment", "threadedComment"):
-                said = _said(_text(item)[: 4 * _LONGEST])
+                said = _said(_text(item)[: 4 * longest])
                 row, column = reference(item.get("ref", ""))
-                said = " ".join(said.split())[:_LONGEST]
+                said = " ".join(said.split())[:longest]
                 before = found.get((row, column), "")
                 if row and column and said and said not in before:
-                    found[row, column] = f"{before}; {said}".removeprefix("; ")[:_LONGEST]
+                    found[row, column] = f"{before}; {said}".removeprefix("; ")[:longest]
     return found
 
 
@@ -81,4 +82,4 @@ def told(marks: str) -> str:
     _, _, letters = marks.partition(REMARK)
     codes = [ord(letter) - ord(LETTER_0) for letter in letters]
     said = bytes(code for code in codes if 0 <= code <= 255).decode(errors="replace")
-    return visible(said)[:_LONGEST]
+    return visible(said)[: bound("cell", "longest_remark")]
