@@ -15,7 +15,7 @@ from dashboard.screen.in_view import person
 from dashboard.screen.questions import ask
 from dashboard.sections import taking_in
 from dashboard.sections.odometer import last_entries
-from dashboard.words.looked import look_table
+from dashboard.words.looked import asked_words, look_table
 from ingest.errors import UserError, WrongUsage
 from ingest.layouts.kept import kept_for, sheet_kind
 from ingest.layouts.layout import parse_layout
@@ -303,10 +303,7 @@ def _store(in_hand: InHand, handed_in: HandedIn, look: LookReport, answers: dict
                 key=f"name-{path.name}",
                 help="The next sheet like it is then read alike. Empty: it is not kept.",
             )
-    waits = len({row for question in look.questions for row in question.rows})
-    label = "Add these files"
-    if waits:
-        label += f"; {waits:,} row{'s wait' if waits > 1 else ' waits'} for an answer"
+    label = "; ".join(filter(None, ["Add these files", asked_words(look)]))
     if not st.button(label, type="primary"):
         return False
     who = person().name

@@ -7,7 +7,7 @@ import pandas as pd
 
 from dashboard.words.columns import in_columns
 from ingest.look.question import Question
-from ingest.verdicts.look_report import LookReport
+from ingest.verdicts.look_report import ASKED, LookReport
 
 _ROWS = 40  # printed; --json gives all
 _LISTED = 6  # row numbers of a question
@@ -50,6 +50,13 @@ def look_table(report: LookReport, most: int) -> pd.DataFrame:
         rows.append({**cells, "rest": _cells(read), "why": str(row["reasons"]), "place": place})
     out = pd.DataFrame(rows, dtype="str")
     return out.loc[:, (out != "").any(axis=0)]
+
+
+def asked_words(report: LookReport) -> str:
+    """``6 rows wait for an answer``, rows as the look counts them: each reading of a line by itself; empty
+    where none does."""
+    count = int((report.rows["state"] == ASKED).sum())
+    return f"{count:,} row{' waits' if count == 1 else 's wait'} for an answer" if count else ""
 
 
 def question_place(question: Question) -> str:

@@ -109,6 +109,14 @@ def test_a_question_is_asked_once_with_its_readings_and_then_stored(app, small):
     assert sorted(days) == ["2022-04-03", "2022-06-05"]
 
 
+def test_rows_that_wait_are_counted_as_those_that_are_read(app, small):
+    """Each line of the sheet holds two readings, and it is readings that are said to be held back."""
+    unclear = WIDE.replace(b"2022-01-14", b"03/04/2022").replace(b"2022-03-20", b"05/06/2022")
+    page = pointed_out(uploaded(app, "hollows.csv", unclear))
+    assert "4 rows: 4 held back" in said(page).replace("*", "")
+    widget(page.button, "Add these files; 4 rows wait for an answer")
+
+
 def test_a_text_file_from_windows_is_shown_and_read(app, small):
     text = "Meßpunkt;Messdatum;Befund (in)\nN-D1L-HOLLOW;3. März 2022;0,15\nN-D1R-HOLLOW;3. März 2022;0,16\n"
     page = uploaded(app, "buch.csv", text.encode("cp1252"))
