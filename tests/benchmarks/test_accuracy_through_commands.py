@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from fleets.accuracy_table import PINBALL_AT, in_lives
 from fleets.fleet_tables import write_fleet
 from fleets.simulate import FleetPlan, simulate_fleet
 
@@ -12,9 +13,7 @@ from models.lives.table import Lives
 from models.rivals.least_squares import LeastSquares
 from models.score.scoring_rules import pinball
 
-P = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 COLUMNS = ["miles_p05", "miles_p10", "miles_p50", "miles_p90", "miles_p95"]
-CAP = 3.0  # mean lives
 
 
 def run(*words):
@@ -34,7 +33,7 @@ def forecast_from_files(fleet, folder):
 def line_of_each_life(fleet):
     """Least squares through each life in service, in the order of the truth table."""
     lives = Lives(**fleet.arrays)
-    return LeastSquares().fit(lives).predict_remaining(P)[~lives.ended]
+    return LeastSquares().fit(lives).predict_remaining(PINBALL_AT)[~lives.ended]
 
 
 @pytest.mark.parametrize(
@@ -50,12 +49,12 @@ def test_a_fleet_from_its_files(shape, wild, most, tmp_path):
     fleet = simulate_fleet(np.random.default_rng(23), FleetPlan(shape=shape, wild=wild))
     forecast, truth = forecast_from_files(fleet, tmp_path)
     scale = truth["mean_life"].to_numpy()
-    came = np.minimum(truth["remaining_miles"] / scale, CAP).to_numpy()
-    ours = np.minimum(forecast[COLUMNS].to_numpy() / scale[:, None], CAP)
-    line = np.minimum(line_of_each_life(fleet) / scale[:, None], CAP)
+    remaining = truth["remaining_miles"].to_numpy()
+    ours, came = in_lives(forecast[COLUMNS].to_numpy(), remaining, scale)
+    line, _ = in_lives(line_of_each_life(fleet), remaining, scale)
     assert not np.isnan(ours).any()
     both = ~np.isnan(line).any(axis=1)
-    ratio = pinball(ours, P, came)[both].mean() / pinball(line, P, came)[both].mean()
+    ratio = pinball(ours, PINBALL_AT, came)[both].mean() / pinball(line, PINBALL_AT, came)[both].mean()
     cover = ((ours[:, 1] <= came) & (came <= ours[:, 3])).mean()
     print(f"\n{shape}, wild {wild:.0%}: pinball / least squares {ratio:.3f}, 80 % interval holds {cover:.1%}")
     assert ratio <= most

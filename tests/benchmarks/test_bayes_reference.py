@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from fleets.accuracy_table import CAP, PINBALL_AT
 from fleets.bayes_reference import HierarchicalBayes
 from fleets.engine_seasons import EnginePlan, simulate_engines
 from fleets.gauge_worlds import World, simulated
@@ -22,9 +23,7 @@ from models.lives.table import Lives
 from models.score.scoring_rules import pinball
 from models.wear.model import PooledWear
 
-P = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 STATED = ["miles_p05", "miles_p10", "miles_p50", "miles_p90", "miles_p95"]
-CAP = 3.0  # mean lives
 FLEETS = 4
 
 
@@ -33,7 +32,7 @@ def of_a_fleet(plan, reference, seed):
     fleet = simulate_fleet(np.random.default_rng(seed), plan)
     lives, kept = Lives(**fleet.arrays), ~np.isnan(fleet.remaining)
     both = [
-        model.fit(lives).predict_remaining(P)[kept] / fleet.mean_life[kept, None]
+        model.fit(lives).predict_remaining(PINBALL_AT)[kept] / fleet.mean_life[kept, None]
         for model in (PooledWear(), reference)
     ]
     return *both, (fleet.remaining / fleet.mean_life)[kept]
@@ -43,7 +42,7 @@ def of_tables(tables, truth, reference, second=""):
     """The same, ours by ``make_forecast``; truth: a row a point with remaining and life."""
     lives, beside, points = lives_of(tables, second)
     used = replace(beside, **dict.fromkeys(reference.pop("without")))
-    said = HierarchicalBayes(beside=used, **reference).fit(lives).predict_remaining(P)
+    said = HierarchicalBayes(beside=used, **reference).fit(lives).predict_remaining(PINBALL_AT)
     ours = make_forecast(tables).frames["forecast"].set_index("point")
     row = {point: i for i, point in enumerate(points) if point}
     truth = truth[truth["point"].isin(list(row))]
@@ -122,7 +121,7 @@ def test_a_world_beside_the_reference(name):
         for who, said in zip(("ours", "reference"), both, strict=True):
             said = np.minimum(said, CAP)
             held = (said[:, 1] <= came) & (came <= said[:, 3])
-            row |= {f"{who} loss": pinball(said, P, came).mean(), f"{who} holds": held.mean()}
+            row |= {f"{who} loss": pinball(said, PINBALL_AT, came).mean(), f"{who} holds": held.mean()}
             row |= {f"{who} width": (said[:, 3] - said[:, 1]).mean()}
         rows.append(row)
         print(f"\n{name} {seed}", {key: round(float(value), 4) for key, value in row.items()}, flush=True)

@@ -7,14 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
+from fleets.accuracy_table import PINBALL_AT, in_lives
 from fleets.engine_seasons import EnginePlan, simulate_engines, write_engines
 
 from dashboard.cli import main
 from models.score.scoring_rules import pinball
 
-P = np.array([0.05, 0.10, 0.50, 0.90, 0.95])
 COLUMNS = ["miles_p05", "miles_p10", "miles_p50", "miles_p90", "miles_p95"]
-CAP = 3.0  # mean lives
 QUIET, CHANGED, RESTLESS = EnginePlan(), EnginePlan(change=1.6, since=(1.0, 2.0)), EnginePlan(shock=0.4)
 FLEETS = 12
 
@@ -38,11 +37,10 @@ def forecast_and_truth(seed, plan, folder):
 
 def scored(table):
     """Pinball loss in mean lives, and whether the truth lay in the 80 % interval and below its start."""
-    scale = table["mean_life"].to_numpy()
-    came = np.minimum(table["remaining_miles"] / scale, CAP).to_numpy()
-    said = np.minimum(table[COLUMNS].to_numpy(float) / scale[:, None], CAP)
+    truth = table["remaining_miles"].to_numpy(), table["mean_life"].to_numpy()
+    said, came = in_lives(table[COLUMNS].to_numpy(float), *truth)
     inside = (said[:, 1] <= came) & (came <= said[:, 3])
-    return table.assign(loss=pinball(said, P, came), inside=inside, below=came < said[:, 1])
+    return table.assign(loss=pinball(said, PINBALL_AT, came), inside=inside, below=came < said[:, 1])
 
 
 def named(table):

@@ -10,6 +10,7 @@ import pytest
 from ingest import catalogue
 from models.forecast.public import MILES
 from models.forecast.run import make_forecast
+from models.score.scoring_rules import pinball
 
 FAMILIES, POINTS, LIMIT, LIFE, PER_DAY = 40, 8, 4.0, 20_000.0, 10.0
 LOG_DAYS = 6_000
@@ -98,10 +99,9 @@ def tables_of(points, work, readings):
 def losses(table, truth):
     """Pinball loss of each wear point over all probabilities [lives], and whether 80 % held the outcome."""
     said = table.set_index("point")[list(MILES)]
-    outcome = pd.Series(truth).reindex(said.index).to_numpy()[:, None]
-    miss = outcome - said.to_numpy()
-    loss = np.maximum(PROBABILITIES * miss, (PROBABILITIES - 1) * miss).mean(axis=1) / LIFE
-    held = (said["miles_p10"].to_numpy() <= outcome[:, 0]) & (outcome[:, 0] <= said["miles_p90"].to_numpy())
+    outcome = pd.Series(truth).reindex(said.index).to_numpy()
+    loss = pinball(said.to_numpy(), PROBABILITIES, outcome) / LIFE
+    held = (said["miles_p10"].to_numpy() <= outcome) & (outcome <= said["miles_p90"].to_numpy())
     return loss, held, said.index.str.split("-").str[0]
 
 

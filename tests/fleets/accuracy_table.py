@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from fleets.simulate import Fleet
 from numpy.typing import NDArray
 
 from models.distribution import PROBABILITIES
@@ -71,9 +72,30 @@ def accuracy_table(
     return pd.DataFrame(rows)
 
 
+def in_lives(quantiles: Floats, remaining: Floats, mean_life: Floats) -> tuple[Floats, Floats]:
+    """Quantiles and truth as shares of the mean life, capped alike; shapes (n, p) and (n,)."""
+    return np.minimum(quantiles / mean_life[:, None], CAP), np.minimum(remaining / mean_life, CAP)
+
+
+def in_service(fleet: Fleet, quantiles: Floats) -> tuple[Floats, Floats]:
+    """The same of the parts of a simulated fleet that are in service on the last day."""
+    kept = ~np.isnan(fleet.remaining)
+    return in_lives(quantiles[kept], fleet.remaining[kept], fleet.mean_life[kept])
+
+
+def loss_of_fleet(fleet: Fleet, quantiles: Floats) -> float:
+    """Mean pinball loss of those parts, in mean lives.
+
+    Parameters
+    ----------
+    quantiles : shape (n, 5). Remaining miles at :data:`PINBALL_AT`. [mi]
+    """
+    said, came = in_service(fleet, quantiles)
+    return float(pinball(said, PINBALL_AT, came).mean())
+
+
 def _capped(case: KnownTruth, quantiles: Floats) -> tuple[Floats, Floats]:
-    scaled = np.minimum(quantiles / case.scale[:, None], CAP)
-    return scaled, np.minimum(case.remaining / case.scale, CAP)
+    return in_lives(quantiles, case.remaining, case.scale)
 
 
 def _losses(case: KnownTruth, quantiles: Floats) -> tuple[Floats, Floats]:

@@ -12,9 +12,11 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from fleets.accuracy_table import PINBALL_AT, in_lives
+
+from models.score.scoring_rules import pinball
 
 FIRST = np.datetime64("2010-01-01", "D")
-AT = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 STATED = ["miles_p05", "miles_p10", "miles_p50", "miles_p90", "miles_p95"]
 
 
@@ -209,13 +211,10 @@ def losses(made: pd.DataFrame, truth: pd.DataFrame) -> pd.DataFrame:
     """Of each part: its mean pinball loss in lives, whether the 80 % interval held the truth, its width in
     lives; ``made`` is the frame ``forecast``."""
     rows = truth.merge(made[["point", *STATED]], on="point")
-    life = rows["life"].to_numpy()
-    quantile = np.minimum(rows[STATED].to_numpy(float) / life[:, None], 3.0)
-    true = np.minimum(rows["remaining"].to_numpy() / life, 3.0)
-    miss = true[:, None] - quantile
-    loss = np.where(miss >= 0, AT * miss, (AT - 1) * miss).mean(axis=1)
+    said = rows[STATED].to_numpy(float), rows["remaining"].to_numpy(), rows["life"].to_numpy()
+    quantile, true = in_lives(*said)
     return rows.assign(
-        loss=loss,
+        loss=pinball(quantile, PINBALL_AT, true),
         held=(true >= quantile[:, 1]) & (true <= quantile[:, 3]),
         below=true < quantile[:, 1],
         width=quantile[:, 3] - quantile[:, 1],

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from fleets.accuracy_table import PINBALL_AT, in_service
 from fleets.simulate import FleetPlan, simulate_fleet
 from numpy.testing import assert_allclose
 
@@ -11,8 +12,6 @@ from models.wear import model as wear_model
 from models.wear.model import PooledWear
 from models.wear.shapes import SHAPES, either_way
 
-P = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
-CAP = 3.0  # mean lives
 FEW = FleetPlan(n_lives=4, readings=(3, 3), shape="mixed")
 
 
@@ -40,11 +39,10 @@ def scored(plan, seeds):
     rows = []
     for seed in seeds:
         fleet = simulate_fleet(np.random.default_rng(seed), plan)
-        said = PooledWear().fit(Lives(**fleet.arrays)).predict_remaining(P) / fleet.mean_life[:, None]
-        kept = ~np.isnan(fleet.remaining)
-        said, came = np.minimum(said, CAP)[kept], np.minimum(fleet.remaining / fleet.mean_life, CAP)[kept]
+        model = PooledWear().fit(Lives(**fleet.arrays))
+        said, came = in_service(fleet, model.predict_remaining(PINBALL_AT))
         held = (said[:, 1] <= came) & (came <= said[:, 3])
-        rows.append(np.stack([pinball(said, P, came), held, came < said[:, 1]]))
+        rows.append(np.stack([pinball(said, PINBALL_AT, came), held, came < said[:, 1]]))
     return np.concatenate(rows, axis=1)
 
 

@@ -2,17 +2,15 @@
 
 import numpy as np
 import pytest
+from fleets.accuracy_table import PINBALL_AT, loss_of_fleet
 from fleets.gauge_worlds import World, losses, simulated
 from fleets.simulate import FleetPlan, simulate_fleet
 
 from models.forecast.run import make_forecast
 from models.lives.table import Lives
-from models.score.scoring_rules import pinball
 from models.wear.model import PooledWear
 from models.wear.relative import relative
 from models.wear.wild import first_look
-
-AT = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 
 
 def _both(world, seed=1):
@@ -78,10 +76,7 @@ def test_a_family_that_wild_readings_make_look_bent_is_asked_again():
     for wild in (0.0, 0.15):
         fleet = simulate_fleet(np.random.default_rng(102), FleetPlan(wild=wild))
         model = PooledWear().fit(Lives(**fleet.arrays))
-        known = ~np.isnan(fleet.remaining)
-        came = np.minimum(fleet.remaining / fleet.mean_life, 3.0)[known]
-        said = model.predict_remaining(AT)[known] / fleet.mean_life[known, None]
-        lost.append(pinball(np.minimum(said, 3.0), AT, came).mean())
+        lost.append(loss_of_fleet(fleet, model.predict_remaining(PINBALL_AT)))
         found = np.bincount(fleet.arrays["family"], model.wild_[model.row_of_].sum(axis=1))
     assert lost[1] < 1.5 * lost[0]
     assert (found[[10, 21]] > 5.0).all()

@@ -3,24 +3,19 @@
 from dataclasses import replace
 
 import numpy as np
+from fleets.accuracy_table import PINBALL_AT, loss_of_fleet
 from fleets.simulate import FleetPlan, simulate_fleet
 
 from models.lives.table import Lives
-from models.score.scoring_rules import pinball
 from models.wear import fit_steps
 from models.wear.model import PooledWear
 
 PLAN = FleetPlan(n_families=16, n_lives=16, readings=(2, 5), spread=(0.1, 0.2), faster=1.8)
-AT = np.array([0.05, 0.1, 0.5, 0.9, 0.95])
 
 
 def lost(seed):
-    """Mean loss over the parts in service, in mean lives."""
     fleet = simulate_fleet(np.random.default_rng(seed), PLAN)
-    known = ~np.isnan(fleet.remaining)
-    said = PooledWear().fit(Lives(**fleet.arrays)).predict_remaining(AT)[known] / fleet.mean_life[known, None]
-    came = (fleet.remaining / fleet.mean_life)[known]
-    return pinball(np.minimum(said, 3.0), AT, np.minimum(came, 3.0)).mean()
+    return loss_of_fleet(fleet, PooledWear().fit(Lives(**fleet.arrays)).predict_remaining(PINBALL_AT))
 
 
 def test_two_populations_that_nobody_tells_sharpen_the_forecast(monkeypatch):
