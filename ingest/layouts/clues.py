@@ -24,6 +24,7 @@ from ingest.layouts.find import (
 )
 from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise, split_unit
 from ingest.layouts.rows import cell_text
+from ingest.layouts.stage_words import are_stages
 from ingest.layouts.sums import sum_label
 from ingest.names.positions import read_position
 from ingest.notation.dates import ORDERS, parse_dates
@@ -232,11 +233,12 @@ def _unclaimed(
 
 def _of_another_day(heading: str) -> bool:
     """Whether a heading of dates says that they are not those of the readings beside them: ``Next due``."""
-    return not _other_days().isdisjoint(re.split(r"[\W_]+", heading.lower()))
+    return not other_day_words().isdisjoint(re.split(r"[\W_]+", heading.lower()))
 
 
 @cache
-def _other_days() -> frozenset[str]:
+def other_day_words() -> frozenset[str]:
+    """Words by which a day is that of something else than a reading, in lower case."""
     text = files("ingest.layouts").joinpath("other_days.toml").read_text(encoding="utf-8")
     return frozenset(word for words in tomllib.loads(text).values() for word in words)
 
@@ -250,6 +252,7 @@ def _counts_axles(column: pd.Series) -> bool:
 def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
     """What each row of headings over the measurements holds: date, position, point, quantity, or nothing."""
     out: list[str] = []
+    named = False
     for line in heads:
         texts = [split_unit(text)[0] for text in line if text]
         if texts and are_dates(texts).all():
@@ -260,8 +263,11 @@ def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
             out.append("position")
         elif texts and all(re.fullmatch(r"(?=.*[-_0-9])\S+", text) for text in texts):
             out.append("point")
+        elif are_stages(texts):  # beside what was measured, in the row above or below
+            out.append("quantity")
         else:
-            out.append("quantity" if texts and "quantity" not in out else "")
+            out.append("quantity" if texts and not named else "")
+            named = named or bool(texts)
     return tuple(out)
 
 

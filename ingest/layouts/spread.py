@@ -7,7 +7,9 @@ import pandas as pd
 from ingest.layouts.both_sides import split_heading
 from ingest.layouts.layout import SheetLayout, Spread
 from ingest.layouts.side_words import order_of_sides
+from ingest.layouts.stage_words import stages_of_quantities
 from ingest.layouts.text import like
+from ingest.notation.stated import STAGE
 from ingest.sheets.cells import unmarked
 
 
@@ -36,11 +38,12 @@ def spread_out(
 def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[str]]:
     """Column → what the headings of each spread column say about it; their units as a column."""
     texts_of: dict[str, list[str]] = {}
-    units = [""] * header.shape[1]
+    units, lines = [""] * header.shape[1], list[list[str]]()
     for place, (name, (_, texts)) in enumerate(zip(spread.headings, header.iterrows(), strict=False)):
         line = list(texts)
         if place < len(header) - 1:  # a heading over several columns stands over the first of them
             line = list(pd.Series(line, dtype="str").replace("", None).ffill().fillna(""))
+        lines.append(line)
         split = [split_heading(text) for text in line]
         units = [unit or own for unit, (_, own) in zip(units, split, strict=True)]
         parts = line if name == "date" else [base for base, _ in split]
@@ -49,6 +52,7 @@ def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[s
             _join(texts_of, "position", sides)
         if name:
             _join(texts_of, name, parts)
+    texts_of |= _stages(texts_of.get("quantity", []), lines)
     return texts_of | ({"unit": units} if any(units) else {})
 
 
@@ -57,6 +61,18 @@ def _join(texts_of: dict[str, list[str]], name: str, parts: list[str]) -> None:
     if any(parts):
         before = texts_of.get(name, [""] * len(parts))
         texts_of[name] = [f"{first} {then}".strip() for first, then in zip(before, parts, strict=True)]
+
+
+def _stages(quantities: list[str], lines: list[list[str]]) -> dict[str, list[str]]:
+    """Quantities without *before* and *after*, and which of the two, of what heading, as rows state it."""
+    of_place = stages_of_quantities(quantities)
+    if not of_place:
+        return {}
+    headings = [" ".join(filter(None, dict.fromkeys(texts))) for texts in zip(*lines, strict=True)]
+    return {
+        "quantity": [of_place[p][0] if p in of_place else text for p, text in enumerate(quantities)],
+        STAGE: [f"{of_place[p][1]} {text}" if p in of_place else "" for p, text in enumerate(headings)],
+    }
 
 
 def _without_sides(quantities: list[str]) -> tuple[list[str], list[str]]:

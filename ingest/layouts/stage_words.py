@@ -11,6 +11,7 @@ from importlib.resources import files
 from ingest.figures import bound
 from ingest.layouts.headings import lacking, match, split_unit
 
+BEFORE, AFTER = "before", "after"
 _NO_WORD = re.compile(r"[\W_]+")
 
 
@@ -56,6 +57,24 @@ def stage_pairs(headings: Sequence[str]) -> list[Pair]:
         return []
     more = [] if alone else ["quantity"]
     return [] if lacking(match([*others, pairs[0].value, *more], "readings")) else pairs
+
+
+def stages_of_quantities(headings: Sequence[str]) -> dict[int, tuple[str, str]]:
+    """Place of a heading that names a quantity before or after work -> the quantity, and its stage.
+
+    Only where the other of the two stands among them: ``Thickness before`` beside ``Thickness after``.
+    """
+    of_place: dict[int, tuple[str, str]] = {}
+    for pair in _pairs(tuple(headings)):
+        if pair.quantity:
+            of_place |= {pair.before: (pair.quantity, BEFORE), pair.after: (pair.quantity, AFTER)}
+    return of_place
+
+
+def are_stages(headings: Sequence[str]) -> bool:
+    """Whether headings say *before* and *after* and nothing else: a row of them under one of quantities."""
+    said = {stage for heading in headings for _, stage, what in _read(split_unit(heading)[0]) if not what}
+    return said == {0, 1} and all(any(not what for *_, what in _read(split_unit(h)[0])) for h in headings)
 
 
 @lru_cache(maxsize=1024)

@@ -8,10 +8,8 @@ from dataclasses import replace
 from ingest.errors import UnknownTable
 from ingest.layouts.headings import lacking, recognise
 from ingest.layouts.plain import RawTable
-from ingest.layouts.stage_words import Pair, stage_pairs
+from ingest.layouts.stage_words import AFTER, BEFORE, Pair, stage_pairs
 from ingest.notation.stated import STAGE
-
-BEFORE, AFTER = "before", "after"
 
 
 def by_stages(table: RawTable) -> list[RawTable]:

@@ -1,12 +1,16 @@
 """What the title of a sheet says of all its rows: the engine, the part, what was measured, the unit."""
 
 import re
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import cache
+from importlib.resources import files
 
 import pandas as pd
 
 from ingest.layouts.blocks import unmerged
+from ingest.layouts.clues import other_day_words
 from ingest.layouts.find import are_dates
 from ingest.layouts.pointed import Pointed
 from ingest.sheets.cells import RawCells
@@ -14,6 +18,10 @@ from ingest.unit_names import is_known, unit_of
 
 _LONGEST = 400  # characters of titles that are looked through
 _WORD = re.compile(r"[^\W_]+(?:\.[^\W_]+)*")
+_YEAR = re.compile(r"(?<![\d/–-])((?:19|20)\d\d)(?!\d|\s?[/–-]\s?\d)")
+_NO_YEAR = re.compile(r"\d{1,2}\.?[ -]?[^\W\d_]{3,12}\.?|[^\W\d_]{3,12}\.? ?\d{1,2}|\d{1,2}([./-])\d{1,2}\1?")
+"""A day and a month: ``14 June``, ``June 14``, ``14.6.``, ``14/6``."""
+_BETWEEN = re.compile(r"\d([./-])\d")
 _NO_UNITS = {"in", "m", "h", "cal", "days", "day"}
 """Units that are words of a title too."""
 
@@ -49,9 +57,66 @@ def with_title(sheet: RawCells, pointed: Pointed, names: Mapping[str, Sequence[s
     if "point" in given:
         found = {"unit": found["unit"]}
     tab = sheet.sheet or ""
-    found["date"] = tab if tab and are_dates([tab])[0] else _day(list(map(str, above)))
+    lines = [text for text in map(str, above) if _of_readings(text)]
+    found["date"] = tab if tab and are_dates([tab])[0] else _day(lines)
+    if not found["date"] and "date" not in given:
+        found["date"], skip = _signed(sheet, pointed)
+        pointed = replace(pointed, skip=(*pointed.skip, *skip))
+    if "date" in pointed.columns.values() and (days := _of_the_year(sheet, pointed, [tab, *lines])):
+        pointed = replace(pointed, words={**pointed.words, "date": days})
     fixed = {column: name for column, name in found.items() if name and column not in given}
     return replace(pointed, fixed={**pointed.fixed, **fixed})
+
+
+def _signed(sheet: RawCells, pointed: Pointed) -> tuple[str, tuple[str, ...]]:
+    """The one day of lines below the table that say when it was measured, and how these begin, to be skipped.
+
+    *Measured by A. Fenn, 14 June 2003*, or *Date* beside the day; never *Next due*.
+    """
+    values = [*pointed.spread, *(p for p, column in pointed.columns.items() if column == "value")]
+    days: dict[str, str] = {}
+    for place in range(len(sheet.cells) - 1, max(pointed.header) - 1, -1):
+        line = sheet.cells.iloc[place]
+        text = " ".join(str(cell) for cell in line if cell)[:_LONGEST]
+        signed = not _signature_words().isdisjoint(_WORD.findall(text.casefold()))
+        if signed and _of_readings(text):
+            days[next(str(cell) for cell in line if cell)] = text
+        elif (line.iloc[values] != "").any():
+            break
+    day = _day(list(days.values()))
+    return (day, tuple(f"{begin}*" for begin in days if "*" not in begin)) if day else ("", ())
+
+
+def _of_the_year(sheet: RawCells, pointed: Pointed, above: Sequence[str]) -> dict[str, str]:
+    """Days as a column writes them without a year -> with the one year that stands above; else nothing.
+
+    Not where a season is told (*2003/04*): which of its years a day is of nobody says.
+    """
+    years = {year for line in above for year in _YEAR.findall(line[:_LONGEST])}
+    (place,) = (p for p, column in pointed.columns.items() if column == "date")
+    texts = {str(text) for text in sheet.cells.iloc[max(pointed.header) :, place] if text}
+    if len(years) != 1 or not texts or not all(map(_NO_YEAR.fullmatch, texts)):
+        return {}
+    year = years.pop()
+    days = {text: _with_year(text, year) for text in texts}
+    return dict(sorted(days.items())) if are_dates([*days.values()]).all() else {}
+
+
+def _with_year(day: str, year: str) -> str:
+    """``14 June 2003``, ``14.6.2003``, ``14/6/2003``."""
+    mark = _BETWEEN.search(day)
+    return f"{day} {year}" if mark is None else f"{day.removesuffix(mark[1])}{mark[1]}{year}"
+
+
+def _of_readings(line: str) -> bool:
+    """Whether no word of a line says that its day is that of something else: *next due*."""
+    return other_day_words().isdisjoint(_WORD.findall(line[:_LONGEST].casefold()))
+
+
+@cache
+def _signature_words() -> frozenset[str]:
+    text = (files("ingest.layouts") / "signature_words.toml").read_text(encoding="utf-8")
+    return frozenset(word for words in tomllib.loads(text).values() for word in words)
 
 
 def _named_below(sheet: RawCells, pointed: Pointed, vehicles: Sequence[str]) -> set[str]:

@@ -175,6 +175,7 @@ def _proposal(path: Path, sheet: RawCells, several: bool, encoding: str, beside:
         return None
     reading = {name: rows for name, rows in looks.items() if rows["state"].isin(_READ).any()}
     if not reading:
+        beside.lacking[visible(path.name), sheet.sheet or ""] = _none_read(pointed, looks)
         return None
     return _Proposal(path, _shown(question, reading), layouts)
 
@@ -184,6 +185,15 @@ def _lacks_words(pointed: Pointed, lacks: Sequence[str]) -> str:
     return (
         f"As a sheet of readings ({_how(pointed)}) it does not say its {', '.join(lacks)}. Write it in a "
         "line above the headings, such as 12 March 2024, or in a column of its own."
+    )
+
+
+def _none_read(pointed: Pointed, looks: Mapping[str, pd.DataFrame]) -> str:
+    """Why nothing is proposed from a sheet that says all: the reason that most of its rows would wait for."""
+    reasons = pd.concat(looks.values())["reasons"]
+    return (
+        f"As a sheet of readings ({_how(pointed)}) none of its rows would be read, most of them because: "
+        f"{reasons.mode().iloc[0]}"
     )
 
 
@@ -251,7 +261,8 @@ def _question(
     """
     kind = sheet_kind([sheet], next(iter(layouts.values())))
     # What a line above the headings says with a day is seen in this sheet alone.
-    of_kind = bool(kind) and not lacks and pointed.fixed.get("date", "") in ("", sheet.sheet)
+    seen_alone = "date" in pointed.words or pointed.fixed.get("date", "") not in ("", sheet.sheet)
+    of_kind = bool(kind) and not lacks and not seen_alone
     about = (
         [kind, repr(_without_day(pointed))]
         if of_kind
@@ -299,8 +310,10 @@ def _how(pointed: Pointed) -> str:
     said = [
         f"blocks that begin with {', '.join(map(quoted, blocks))}" if blocks else f"headings in row {rows}"
     ]
-    tells = " and ".join(filter(None, pointed.tells))
+    tells = " and ".join(dict.fromkeys(filter(None, pointed.tells)))
     said += [f"a column for each {tells}"] if pointed.spread and tells else []
+    of_year = [text[-4:] for text in [*pointed.words.get("date", {}).values()][:1]]
+    said += [f"days without a year are of {year}" for year in of_year]
     said += [f"{name} {text} for all rows" for name, text in pointed.fixed.items()]
     return "; ".join(said)
 

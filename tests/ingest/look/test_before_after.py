@@ -173,3 +173,43 @@ def test_work_with_its_action_stays_work(tires, look, milesleft, sheet, store):
     milesleft("add", path)
     assert work(store) == [("B-1L", "cut", 52.2, 49.0)]
     assert read(store) == []
+
+
+QUANTITIES = "".join(
+    f"F-{axle}L,Bramwick,driver tire,driver {axle} left,flange thickness,mm,32,22,0.2\n" for axle in (1, 2, 3)
+)
+
+
+@pytest.mark.parametrize(
+    "heads",
+    [
+        "Stelle,thickness before mm,thickness after mm,flange thickness mm\n",
+        "Stelle,thickness vor (mm),thickness nach (mm),flange thickness (mm)\n",
+        ",thickness mm,,flange thickness mm\nStelle,before,after,\n",
+    ],
+)
+def test_before_and_after_of_one_of_several_quantities(heads, tires, look, milesleft, sheet, store):
+    milesleft("add", sheet(POINTS.partition("\n")[0] + "\n" + QUANTITIES, "more.csv"))
+    rows = "".join(f"driver {axle} left,52.2,49.0,{30 + axle / 10}\n" for axle in (1, 2, 3))
+    path = sheet(f"Bramwick driver tire 2005-05-01,,,\n{heads}{rows}")
+    (layout,) = milesleft("add", path, "--look", "--json")["questions"]
+    given = ["--answer", f"{layout['id']}={next(iter(layout['answers']))}"]
+    (stages,) = milesleft("add", path, "--look", "--json", *given)["questions"]
+    assert stages["kind"] == "stages"
+    assert "before and after work" in stages["text"]
+    milesleft("add", path, *given, "--answer", f"{stages['id']}=cut")
+    stored = store.read("readings")
+    stored = stored[stored["date"] == "2005-05-01"].sort_values(["point", "value"], ascending=[True, False])
+    first = stored[stored["point"].str.endswith("1L")]
+    assert [*zip(first["point"], first["value"], strict=True)] == [
+        ("B-1L", 52.2), ("B-1L", 49.0), ("F-1L", 30.1)
+    ]  # fmt: skip
+    assert len(stored) == 9
+    work = store.read("work")
+    assert [*zip(work["point"], work["action"], strict=True)] == [(f"B-{axle}L", "cut") for axle in (1, 2, 3)]
+
+
+def test_a_before_without_its_after_is_a_quantity_of_its_own(tires, milesleft, sheet):
+    head = "Bramwick driver tire 2005-05-01,,\nStelle,thickness before mm,height before mm\n"
+    said = milesleft("add", sheet(f"{head}driver 1 left,52.2,1\n"), "--look", ends=1)
+    assert "no wear point has the quantity 'height before'" in said
