@@ -54,14 +54,19 @@ def test_a_difference_is_kept_and_about_right():
     assert all(abs(e.levels["1"] - 1.3) < 0.16 and abs(e.levels["2"] - 0.7) < 0.16 for e in kept)
 
 
-def test_a_kept_difference_sharpens_the_forecast():
-    rng = np.random.default_rng(8)
+FEW = 6
+
+
+def two_wheelsets(seed):
+    """One family of 24 parts, those of one wheelset twice as fast; the first six are read once, the others
+    five times. Lives, wheelsets, miles left to each."""
+    rng = np.random.default_rng(seed)
     n = 24
     fast = np.arange(n) % 2 == 0
     speed = np.where(fast, 1.4, 0.7) * (1 + 0.05 * rng.standard_normal(n)) / 40_000
     miles = np.tile(np.linspace(2000, 12_000, 5), (n, 1))
     wear = speed[:, None] * miles + 0.01 * rng.standard_normal(miles.shape)
-    wear[:2, 1:] = np.nan  # one fast and one slow part with a single reading
+    wear[:FEW, 1:] = np.nan
     lives = Lives(
         family=np.zeros(n, int),
         miles=np.where(np.isfinite(wear), miles, np.nan),
@@ -73,11 +78,22 @@ def test_a_kept_difference_sharpens_the_forecast():
         day=miles,
     )
     wheelsets = pd.DataFrame({"wheelset": np.where(fast, "1", "2"), "side": ""})
-    model = PooledWear().fit(lives, covariates=wheelsets)
-    assert [e.covariate for e in model.effects_] == ["wheelset"]
-    truth = 1 / speed - 12_000
-    blind = PooledWear().fit(lives).predict_remaining(PROBABILITIES)
-    found = model.predict_remaining(PROBABILITIES)
-    loss = [pinball(said[:2], PROBABILITIES, truth[:2]).mean() for said in (found, blind)]
-    assert loss[0] < 0.6 * loss[1]
-    assert (np.abs(found[2:, HALF] / truth[2:] - 1) < 0.35).all()
+    return lives, wheelsets, 1 / speed - 12_000
+
+
+def test_a_kept_difference_sharpens_the_forecast():
+    """Ten fleets, each beside itself: the parts that are read once lose 0.61 (standard error 0.04) of what
+    they lose where nobody tells the wheelsets, two families of their own 0.58; with four fifths of the
+    difference 0.86, with half of it 1.02."""
+    ratios = []
+    for seed in range(10):
+        lives, wheelsets, truth = two_wheelsets(seed)
+        model = PooledWear().fit(lives, covariates=wheelsets)
+        assert [e.covariate for e in model.effects_] == ["wheelset"]
+        found = model.predict_remaining(PROBABILITIES)
+        blind = PooledWear().fit(lives).predict_remaining(PROBABILITIES)
+        loss = [pinball(said[:FEW], PROBABILITIES, truth[:FEW]).mean() for said in (found, blind)]
+        ratios.append(loss[0] / loss[1])
+        assert (np.abs(found[FEW:, HALF] / truth[FEW:] - 1) < 0.2).all()
+    assert max(ratios) < 1.0
+    assert np.mean(ratios) < 0.73  # three standard errors more
