@@ -51,17 +51,19 @@ def test_two_populations_have_mean_and_spread_of_the_family(cv):
     assert slow == pytest.approx(fast)  # the same spread over the mean
 
 
-def test_two_populations_are_found():
-    """Three in ten lives wear 1.8 times as fast, each population with a spread of 0.1 of its mean."""
+@pytest.mark.parametrize(("share", "spread", "off"), [(0.3, 0.1, 0.05), (0.6, 0.2, 0.1)])
+def test_two_populations_are_found(share, spread, off):
+    """That share of the lives wears 1.8 times as fast, each population with that spread of its mean;
+    tolerance: half a step of those that are tried."""
     rng = np.random.default_rng(2)
-    fast = rng.random(200) < 0.3
-    rate = (1.0 + 0.1 * rng.standard_normal(200)) * np.where(fast, 1.8, 1.0)
+    fast = rng.random(400) < share
+    rate = (1.0 + spread * rng.standard_normal(400)) * np.where(fast, 1.8, 1.0)
     said, cv = (rate - rate.mean()) / rate.std(), rate.std() / rate.mean()
-    law = law_of_rates(np.full(200, cv), said, np.full(200, 0.05), np.array([0]))
+    law = law_of_rates(np.full(400, cv), said, np.full(400, 0.05), np.array([0]))
     assert law.two[0] > 0.99
-    assert law.faster[0] == pytest.approx(fast.mean(), abs=0.05)
+    assert law.faster[0] == pytest.approx(fast.mean(), abs=0.1)
     within = 1.0 - fast.mean() * (1.0 - fast.mean()) * 0.8**2 / rate.var()
-    assert law.within[0] == pytest.approx(within, abs=0.08)  # half a step of those that are tried
+    assert law.within[0] == pytest.approx(within, abs=off)
 
 
 def test_a_law_is_usual_where_other_families_have_it():
