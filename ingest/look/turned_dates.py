@@ -21,7 +21,6 @@ from ingest.schema import PARTS, TABLES
 
 _REAL = r"[0-9]{4}-[0-9]{2}-[0-9]{2}(?: [0-9:]{8})?"
 _LAST_MONTH = 12
-_DAYS = 3
 _SHOWN = 5
 
 
@@ -111,12 +110,10 @@ def _judge(sheet: Sheet, name: str) -> Iterator[Question]:
 
 
 def _in_order_only_if_turned(sheet: Sheet, real: "pd.Series[str]") -> bool:
-    """Whether the rows of each place, with three days or more, are in order once day and month of all are
-    exchanged, and not as they are shown."""
+    """Whether the rows of each place are in order once day and month of all are exchanged, and not as they
+    are shown; rows of two days alone are in order either way or neither."""
     shown = pd.to_datetime(real.str[:10])
     turned = pd.to_datetime(real.str[:5] + real.str[8:10] + "-" + real.str[5:7])
-    if shown.nunique() < _DAYS:
-        return False
     names = [name for name in ("point", *PARTS) if name in sheet.raw]
     places = [tuple(cells) for cells in sheet.raw.loc[real.index, names].to_numpy(dtype=object).tolist()]
 

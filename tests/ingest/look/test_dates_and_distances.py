@@ -34,6 +34,14 @@ def test_real_dates_in_order_only_if_turned_are_asked_about(look, sheet, known):
     assert dates(read)[-2:] == ["2005-10-11", "2005-11-04"]
 
 
+def test_the_order_of_rows_is_that_within_each_place(look, sheet, known):
+    days = ["2000-10-11", "2001-11-08", "2004-08-09", "2005-11-10", "2005-04-11"]
+    rows = [
+        f"{point},{day},{value},\n" for point, value in (("THICK", 3.3), ("HOLLOW", 0.05)) for day in days
+    ]
+    assert "turned" in look(sheet(HEAD + "".join(rows)))[0]
+
+
 @pytest.mark.parametrize("days", [["2000-10-11", "2001-11-08", "2004-08-09"], ["2001-02-03", "2000-05-06"]])
 def test_real_dates_in_order_as_shown_or_too_few_ask_nothing(look, sheet, known, days):
     rows = "".join(f"THICK,{day},{3.4 - i / 50:.2f},\n" for i, day in enumerate(days))
