@@ -41,6 +41,7 @@ _TELLS = {
     "vehicle": "the vehicle",
     "point": "the wear point",
     "unit": "the unit",
+    "stage": "before and after work",
     "": "nothing",
 }
 

@@ -24,7 +24,7 @@ from ingest.layouts.find import (
 )
 from ingest.layouts.headings import Recognised, known_tables, lacking, match, recognise, split_unit
 from ingest.layouts.rows import cell_text
-from ingest.layouts.stage_words import are_stages
+from ingest.layouts.stage_words import stages_alone
 from ingest.layouts.sums import sum_label
 from ingest.names.positions import read_position
 from ingest.notation.dates import ORDERS, parse_dates
@@ -252,7 +252,6 @@ def _counts_axles(column: pd.Series) -> bool:
 def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
     """What each row of headings over the measurements holds: date, position, point, quantity, or nothing."""
     out: list[str] = []
-    named = False
     for line in heads:
         texts = [split_unit(text)[0] for text in line if text]
         if texts and are_dates(texts).all():
@@ -263,11 +262,10 @@ def _tells(heads: Sequence[Sequence[str]]) -> tuple[str, ...]:
             out.append("position")
         elif texts and all(re.fullmatch(r"(?=.*[-_0-9])\S+", text) for text in texts):
             out.append("point")
-        elif are_stages(texts):  # beside what was measured, in the row above or below
-            out.append("quantity")
+        elif stages_alone(texts):
+            out.append("stage")
         else:
-            out.append("quantity" if texts and not named else "")
-            named = named or bool(texts)
+            out.append("quantity" if texts and "quantity" not in out else "")
     return tuple(out)
 
 

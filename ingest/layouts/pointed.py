@@ -29,7 +29,7 @@ from ingest.schema import PARTS
 from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
 
-TELLS = ("quantity", "position", "date", "component", "vehicle", "point", "unit", "")
+TELLS = ("quantity", "position", "date", "component", "vehicle", "point", "unit", "stage", "")
 """What a row of headings over measurements may say."""
 
 

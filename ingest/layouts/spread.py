@@ -7,7 +7,7 @@ import pandas as pd
 from ingest.layouts.both_sides import split_heading
 from ingest.layouts.layout import SheetLayout, Spread
 from ingest.layouts.side_words import order_of_sides
-from ingest.layouts.stage_words import stages_of_quantities
+from ingest.layouts.stage_words import AFTER, BEFORE, stages_alone, stages_of_quantities
 from ingest.layouts.text import like
 from ingest.notation.stated import STAGE
 from ingest.sheets.cells import unmarked
@@ -38,7 +38,8 @@ def spread_out(
 def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[str]]:
     """Column → what the headings of each spread column say about it; their units as a column."""
     texts_of: dict[str, list[str]] = {}
-    units, lines = [""] * header.shape[1], list[list[str]]()
+    units, stages = [""] * header.shape[1], list[str]()
+    lines, beside = list[list[str]](), list[list[str]]()
     for place, (name, (_, texts)) in enumerate(zip(spread.headings, header.iterrows(), strict=False)):
         line = list(texts)
         if place < len(header) - 1:  # a heading over several columns stands over the first of them
@@ -47,12 +48,25 @@ def _texts_of_headings(header: pd.DataFrame, spread: Spread) -> dict[str, list[s
         split = [split_heading(text) for text in line]
         units = [unit or own for unit, (_, own) in zip(units, split, strict=True)]
         parts = line if name == "date" else [base for base, _ in split]
+        if name == "stage":
+            stages = stages_alone(parts)
+            continue
+        beside.append(line)
         if name == "quantity":
             parts, sides = _without_sides(parts)
             _join(texts_of, "position", sides)
         if name:
             _join(texts_of, name, parts)
-    texts_of |= _stages(texts_of.get("quantity", []), lines)
+    headings = [" ".join(filter(None, dict.fromkeys(texts))) for texts in zip(*lines, strict=True)]
+    if stages:
+        stages = _of_both(stages, [tuple(texts) for texts in zip(*beside, strict=True)] or [()] * len(stages))
+    elif of_place := stages_of_quantities(texts_of.get("quantity", [])):
+        stages = [of_place[p][1] if p in of_place else "" for p in range(len(headings))]
+        bare = enumerate(texts_of["quantity"])
+        texts_of["quantity"] = [of_place[p][0] if p in of_place else text for p, text in bare]
+    if any(stages):
+        told = zip(stages, headings, strict=True)
+        texts_of[STAGE] = [f"{stage} {heading}" if stage else "" for stage, heading in told]
     return texts_of | ({"unit": units} if any(units) else {})
 
 
@@ -63,16 +77,13 @@ def _join(texts_of: dict[str, list[str]], name: str, parts: list[str]) -> None:
         texts_of[name] = [f"{first} {then}".strip() for first, then in zip(before, parts, strict=True)]
 
 
-def _stages(quantities: list[str], lines: list[list[str]]) -> dict[str, list[str]]:
-    """Quantities without *before* and *after*, and which of the two, of what heading, as rows state it."""
-    of_place = stages_of_quantities(quantities)
-    if not of_place:
-        return {}
-    headings = [" ".join(filter(None, dict.fromkeys(texts))) for texts in zip(*lines, strict=True)]
-    return {
-        "quantity": [of_place[p][0] if p in of_place else text for p, text in enumerate(quantities)],
-        STAGE: [f"{of_place[p][1]} {text}" if p in of_place else "" for p, text in enumerate(headings)],
-    }
+def _of_both(stages: list[str], beside: list[tuple[str, ...]]) -> list[str]:
+    """Before and after where both stand over or under the same words: a heading may not reach so far."""
+    said: dict[tuple[str, ...], set[str]] = {}
+    for stage, words in zip(stages, beside, strict=True):
+        said.setdefault(words, set()).add(stage)
+    both = [{BEFORE, AFTER} <= said[words] for words in beside]
+    return [stage if here else "" for stage, here in zip(stages, both, strict=True)]
 
 
 def _without_sides(quantities: list[str]) -> tuple[list[str], list[str]]:

@@ -71,10 +71,19 @@ def stages_of_quantities(headings: Sequence[str]) -> dict[int, tuple[str, str]]:
     return of_place
 
 
-def are_stages(headings: Sequence[str]) -> bool:
-    """Whether headings say *before* and *after* and nothing else: a row of them under one of quantities."""
-    said = {stage for heading in headings for _, stage, what in _read(split_unit(heading)[0]) if not what}
-    return said == {0, 1} and all(any(not what for *_, what in _read(split_unit(h)[0])) for h in headings)
+def stages_alone(headings: Sequence[str]) -> list[str]:
+    """*before*, *after* or nothing for each of a row of headings that say this alone, beside empty ones.
+
+    None where another word stands among them, or one of the two does not: a row under one of quantities, or
+    of positions.
+    """
+    said = []
+    for heading in headings:
+        alone = [stage for _, stage, what in _read(split_unit(heading)[0]) if not what]
+        if heading and not alone:
+            return []
+        said.append((BEFORE, AFTER)[alone[0]] if alone else "")
+    return said if {BEFORE, AFTER} <= {*said} else []
 
 
 @lru_cache(maxsize=1024)

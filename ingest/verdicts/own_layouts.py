@@ -34,6 +34,7 @@ KIND, AS_PROPOSED, NO = "layout", "as_proposed", "no"
 _SHOWN = 4  # rows shown as they would be read
 _MOST = 24  # names offered; of more nobody finds one in a list (common practice, no source)
 _ROWS_AT_ONCE = 50_000  # ways to read a sheet that are judged together; more take much memory
+_TOLD = {"stage": "before or after"}
 _READ = (ACCEPTED, ALREADY_KNOWN, ASKED)
 _NO_ROWS = pd.DataFrame(columns=["point", "date", "value", *SOURCE], dtype="str")
 
@@ -310,7 +311,7 @@ def _how(pointed: Pointed) -> str:
     said = [
         f"blocks that begin with {', '.join(map(quoted, blocks))}" if blocks else f"headings in row {rows}"
     ]
-    tells = " and ".join(dict.fromkeys(filter(None, pointed.tells)))
+    tells = " and ".join(dict.fromkeys(_TOLD.get(name, name) for name in pointed.tells if name))
     said += [f"a column for each {tells}"] if pointed.spread and tells else []
     of_year = [text[-4:] for text in [*pointed.words.get("date", {}).values()][:1]]
     said += [f"days without a year are of {year}" for year in of_year]

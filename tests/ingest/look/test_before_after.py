@@ -186,6 +186,7 @@ QUANTITIES = "".join(
         "Stelle,thickness before mm,thickness after mm,flange thickness mm\n",
         "Stelle,thickness vor (mm),thickness nach (mm),flange thickness (mm)\n",
         ",thickness mm,,flange thickness mm\nStelle,before,after,\n",
+        ",Alt,Neu,\nStelle,thickness mm,thickness mm,flange thickness mm\n",
     ],
 )
 def test_before_and_after_of_one_of_several_quantities(heads, tires, look, milesleft, sheet, store):
@@ -207,6 +208,33 @@ def test_before_and_after_of_one_of_several_quantities(heads, tires, look, miles
     assert len(stored) == 9
     work = store.read("work")
     assert [*zip(work["point"], work["action"], strict=True)] == [(f"B-{axle}L", "cut") for axle in (1, 2, 3)]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "driver tire thickness mm,,,,\n,driver 1 left,,driver 2 left,\nDate,before,after,before,after\n"
+        "1.5.2005,52.2,49.0,52.3,49.1\n",
+        "driver tire thickness mm 1.5.2005,,,,\n,vorher,,nachher,\n"
+        ",driver 1 left,driver 2 left,driver 1 left,driver 2 left\nthickness,52.2,52.3,49.0,49.1\n",
+        "driver tire thickness mm,,\n,1.5.2005,\nWheel,before,after\ndriver 1 left,52.2,49.0\n"
+        "driver 2 left,52.3,49.1\n",
+    ],
+)
+def test_before_and_after_under_or_over_positions_and_days(text, tires, milesleft, sheet, store):
+    path = sheet(f"Bramwick{',' * text.partition(chr(10))[0].count(',')}\n{text}")
+    given = []
+    for _ in range(3):  # how it is arranged, the order of the days, what the two are
+        for question in milesleft("add", path, "--look", "--json", *given)["questions"]:
+            word = {"stages": "cut", "dates": "dmy"}.get(question["kind"], next(iter(question["answers"])))
+            given += ["--answer", f"{question['id']}={word}"]
+    milesleft("add", path, *given)
+    stored = store.read("readings")
+    stored = stored[stored["date"] == "2005-05-01"]
+    assert sorted(zip(stored["point"], stored["value"], strict=True)) == [
+        ("B-1L", 49.0), ("B-1L", 52.2), ("B-2L", 49.1), ("B-2L", 52.3)
+    ]  # fmt: skip
+    assert store.read("work")["action"].tolist() == ["cut", "cut"]
 
 
 def test_a_before_without_its_after_is_a_quantity_of_its_own(tires, milesleft, sheet):
