@@ -33,6 +33,7 @@ SMALLEST = {
 _PIECE = 1_000_000
 _WITHOUT_END = 1_000_000_000  # for a number of more figures: beyond every bound
 _LONGEST_FORMULA = 500  # characters; what sums up a column stands at the beginning
+_BETWEEN_WORDS = ("text:s", "text:tab", "text:line-break")  # OpenDocument 1.3 part 3, 6.1
 _HIDDEN = ("collapse", "filter")
 _NUMBERS = ("float", "percentage", "currency", "date", "time")
 _SHOWN_UNIT = re.compile(r"[-+]?[0-9][0-9.,' ]*\s?([^\s0-9.,'].{0,11})")
@@ -112,6 +113,8 @@ class _Walker:
             self._remarks += 1
         elif self._remarks:  # its author and day stand in it too
             self._in_words |= tag == "text:p"
+            if tag in _BETWEEN_WORDS:
+                self.data(" ")
         elif tag in ("table:table-cell", "table:covered-table-cell"):
             self._cell = _Cell(attributes, _times(attributes, "table:number-columns-repeated"))
         elif tag == "text:s" and self._cell is not None:  # so many blanks

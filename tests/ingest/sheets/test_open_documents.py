@@ -174,12 +174,12 @@ def test_numbers_of_which_their_format_shows_nothing_are_marked(marks):
 
 
 def test_a_remark_is_no_part_of_its_cell(read):
-    words = "<text:p>read</text:p><text:p>again</text:p>"
+    words = "<text:p>read</text:p><text:p>once<text:line-break/>again</text:p>"
     remark = f"<office:annotation><text:h>L.W.</text:h>{words}</office:annotation>"
     cell = f'<table:table-cell office:value-type="string">{remark}<text:p>P1</text:p></table:table-cell>'
     (table,) = read(document(sheet(HEAD, row(cell, DAY, number(1)))))
     assert table.rows.iloc[0].tolist() == ["P1", "1998-05-03", "1"]
-    assert [told(marks) for marks in table.marks.iloc[0] if told(marks)] == ["read again"]
+    assert [told(marks) for marks in table.marks.iloc[0] if told(marks)] == ["read once again"]
 
 
 LONG = row(text("x" * 30_000, number_columns_repeated=1000), number_rows_repeated=1000)
