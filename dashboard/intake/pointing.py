@@ -10,6 +10,7 @@ from dashboard.screen import data, show
 from ingest.layouts import pointed as points
 from ingest.layouts.pointed import Pointed, Result
 from ingest.neutral import neutral
+from ingest.notation.stated import STAGE
 from ingest.schema import TABLES
 from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
@@ -32,6 +33,7 @@ _MEANS = {
     "note": "note",
 }
 """Columns of the readings in words, in the order in which they are offered."""
+_STAGE = "before or after"
 _MEASURED, _NOTHING = "measurements, a column for each", "nothing: leave it out"
 _TELLS = {
     "quantity": "what is measured",
@@ -226,6 +228,8 @@ def preview(result: Result) -> None:
     if result.table is None:
         return
     rows = result.table.rows
+    if STAGE in rows:
+        rows = rows.assign(**{STAGE: rows[STAGE].str.partition(" ")[0]}).rename(columns={STAGE: _STAGE})
     st.caption(f"So the sheet gives {len(rows):,} rows. The first of them:")
     shown = pd.DataFrame(rows.head(8).to_numpy(dtype=object), columns=[str(name) for name in rows.columns])
     shown.insert(0, "row", rows.index[:8])

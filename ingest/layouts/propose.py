@@ -23,6 +23,7 @@ from ingest.layouts.layout import Layout, parse_layout
 from ingest.layouts.plain import RawTable
 from ingest.neutral import HOSTILE, neutral, quoted
 from ingest.notation.dates import ORDERS, parse_dates
+from ingest.notation.stated import STAGE
 from ingest.sheets.cells import RawCells
 from ingest.sheets.contents import column_letter
 from ingest.sheets.readers import TEXT_ENDINGS, read_cells
@@ -132,7 +133,7 @@ def _preview(table: RawTable, n_rows: int) -> Preview:
         len(table.rows),
         recognised.units,
         lacking(recognised),
-        tuple(recognised.unknown),
+        tuple(name for name in recognised.unknown if name != STAGE),
     )
 
 

@@ -61,6 +61,15 @@ def test_a_wide_sheet_is_stored_without_a_line_of_text_and_known_again(app, smal
     assert len(store.read("readings")) == 38
 
 
+def test_before_and_after_are_shown_in_words_as_the_layout_gives_them(app, small):
+    sheet = b"Nettle,,\n,tread hollow in,\nWheel,before,after\nD1L,0.2,0.1\nD1R,0.21,0.1\n"
+    page = uploaded(app, "hollows.csv", sheet)
+    assert widget(page.selectbox, "Headings in row 3 over the measurements say").value == "stage"
+    given = page.dataframe[-1].value
+    assert given["before or after"].tolist() == ["before", "after"] * 2
+    assert [name for name in given if name.startswith(":")] == []
+
+
 def picked(page, selection):
     page.session_state["pointed-hollows.csv-hollows.csv-grid-0"] = {
         "selection": {"rows": [], "columns": [], "cells": [], **selection}

@@ -214,3 +214,15 @@ def test_a_proposal_for_any_sheet_is_a_layout_or_a_user_error(tmp_path_factory, 
         preview_text(path, text)
     except UserError as error:
         pytest.fail(f"{error}\n{text}")
+
+
+def test_a_row_of_before_and_after_is_proposed_and_none_of_our_own_columns_shown(tmp_path):
+    path = tmp_path / "wheels.csv"
+    rows = "1L,0.2,0.1,1.2\n1R,0.2,0.1,1.2\n"
+    path.write_text(f"Bramwick,,,\n,Hollow (in),,Flange (in)\nWheel,before,after,\n{rows}")
+    text = propose_layout(path)
+    (table,) = tomllib.loads(text)["table"]
+    assert table["spread"]["headings"] == ["quantity", "stage"]
+    (shown,) = preview_text(path, text)
+    assert shown.rows["quantity"].tolist() == ["Hollow", "Hollow", "Flange"] * 2
+    assert shown.unused == ()
