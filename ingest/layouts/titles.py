@@ -93,9 +93,9 @@ def _of_the_year(sheet: RawCells, pointed: Pointed, above: Sequence[str]) -> dic
     Not where a season is told (*2003/04*): which of its years a day is of nobody says.
     """
     years = {year for line in above for year in _YEAR.findall(line[:_LONGEST])}
-    (place,) = (p for p, column in pointed.columns.items() if column == "date")
-    texts = {str(text) for text in sheet.cells.iloc[max(pointed.header) :, place] if text}
-    if len(years) != 1 or not texts or not all(map(_NO_YEAR.fullmatch, texts)):
+    places = [p for p, column in pointed.columns.items() if column == "date"]
+    texts = {str(text) for text in sheet.cells.iloc[max(pointed.header) :, places[0]] if text}
+    if len(places) != 1 or len(years) != 1 or not texts or not all(map(_NO_YEAR.fullmatch, texts)):
         return {}
     year = years.pop()
     days = {text: _with_year(text, year) for text in texts}

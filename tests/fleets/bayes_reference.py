@@ -258,9 +258,15 @@ class HierarchicalBayes(Forecaster):
         left = -np.einsum("ntk,nkv->ntv", cross, gain)
         left[:, 0, 0] += prior[:, 0]
         left[:, 1, 1] += prior[:, 1]
-        half = np.linalg.cholesky(left + 1e-12 * np.eye(2))
+        half = _square_root(left)
         drawn = mean + np.einsum("ntv,nv->nt", half, rng.standard_normal(mean.shape))
         return mu + drawn[:, 0], drawn[:, 1]
+
+
+def _square_root(cov):
+    """A factor of each covariance, also of one that rounding leaves a hair short of definite."""
+    sizes, axes = np.linalg.eigh(cov)
+    return axes * np.sqrt(np.maximum(sizes, 0.0))[:, None, :]
 
 
 def bent_by_power(xp, u, far, log_power):

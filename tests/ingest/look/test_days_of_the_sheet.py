@@ -100,6 +100,12 @@ def test_days_whose_year_is_not_sure_are_of_none(days, title, engine, milesleft,
     assert "days without a year" not in found
 
 
+def test_two_columns_of_dates_are_of_no_one_year(engine, milesleft, sheet):
+    rows = "".join(f"14 June,{n} left,{70 + n / 10},14 May\n" for n in (1, 2, 3))
+    path = sheet(f"Bramwick 2003,,,\nDate,Wheel,Tyre thickness mm,Date\n{rows}")
+    assert "'14 June 14 May' is no date" in milesleft("add", path, "--look", ends=1)
+
+
 def test_why_none_of_the_rows_of_a_sheet_would_be_read_is_said(milesleft, sheet):
     milesleft("add", sheet(POINTS, "points.csv"))
     said = milesleft("add", sheet(f"{WHEELS}Date:,14 June 2003\n"), "--look", ends=1)
