@@ -217,7 +217,7 @@ def _unclaimed(
     have = {*recognised.renames.values(), *labelled}
     left = [p for p, heading in enumerate(headings) if heading and heading not in recognised.renames]
     measured = by_contents[0]
-    dates = [p for p in by_contents[1] if p in left and not _of_another_day(headings[p])]
+    dates = [p for p in by_contents[1] if p in left and not of_another_day(headings[p])]
     guessed = {headings[dates[0]]: "date"} if dates and "date" not in have else {}
     numbers = [p for p in measured if p in left and _counts_axles(body[p])][:1]
     if numbers and "position" not in have:
@@ -231,7 +231,7 @@ def _unclaimed(
     return guessed, spread
 
 
-def _of_another_day(heading: str) -> bool:
+def of_another_day(heading: str) -> bool:
     """Whether a heading of dates says that they are not those of the readings beside them: ``Next due``."""
     return not other_day_words().isdisjoint(re.split(r"[\W_]+", heading.lower()))
 

@@ -57,6 +57,11 @@ def cell_text(cells: pd.DataFrame, reference: str) -> str:
     colon."""
     letters = reference.rstrip("0123456789")
     text = str(cells.iloc[int(reference[len(letters) :]) - 1, column_number(letters) - 1])
+    return without_label(text)
+
+
+def without_label(text: str) -> str:
+    """What stands behind a label and its colon; the whole text where none stands there."""
     return re.sub(r"^[^\W\d][^\d:]*:\s*", "", text)
 
 

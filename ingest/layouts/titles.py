@@ -160,15 +160,25 @@ def _stands(name: list[str], words: list[str]) -> bool:
     return False
 
 
-def _day(lines: Sequence[str]) -> str:
-    """The one day that stands in some lines, as it is written there; empty where none or several do."""
-    days: set[str] = set()
-    for line in lines:
+def days_in(lines: Sequence[str]) -> dict[str, set[str]]:
+    """Lines -> the days that stand in each, as they are written there; asked about all at once."""
+    said: dict[str, list[str]] = {}
+    for line in dict.fromkeys(lines):
         words = line[:_LONGEST].split()
-        said = [" ".join(words[at : at + n]).strip(" ,;:()") for n in (3, 2, 1) for at in range(len(words))]
-        said = [text for text in dict.fromkeys(said) if re.search(r"\d", text) and not text.isdigit()]
-        here = [text for text, is_day in zip(said, are_dates(said), strict=True) if is_day] if said else []
-        days |= {text for text in here if not any(text != other and text in other for other in here)}
+        parts = [" ".join(words[at : at + n]).strip(" ,;:()") for n in (3, 2, 1) for at in range(len(words))]
+        said[line] = [text for text in dict.fromkeys(parts) if re.search(r"\d", text) and not text.isdigit()]
+    texts = list(dict.fromkeys(text for parts in said.values() for text in parts))
+    days = {text for text, is_day in zip(texts, are_dates(texts), strict=True) if is_day} if texts else set()
+    here = {line: [text for text in parts if text in days] for line, parts in said.items()}
+    return {
+        line: {text for text in parts if not any(text != other and text in other for other in parts)}
+        for line, parts in here.items()
+    }
+
+
+def _day(lines: Sequence[str]) -> str:
+    """The one day that stands in some lines; empty where none or several do."""
+    days = set[str]().union(*days_in(lines).values())
     return days.pop() if len(days) == 1 else ""
 
 

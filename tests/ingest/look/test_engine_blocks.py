@@ -72,12 +72,8 @@ def test_the_day_below_each_name_is_that_of_its_block(three, look, milesleft, sh
         below_each_other(BY_DAY, ("Bramwick", "2005-05-01", 52), ("Quillon", "2005-05-01", 61)).replace(
             "Rad", "Achse", 1
         ),
-        "Bramwick 1.5.2005,,,\n,links,rechts\n1,52.1,51.2\n,,\n"
-        "Quillon 2.6.2006,,,\n,links,rechts\n1,52.1,51.2\n",
-        "Engine,Bramwick\nDate,2005-05-01\nWheel,left,right\n1,52.1,52.3\n,,\n"
-        "Engine,Quillon\nDate,2005-05-01\nWheel,left,right\n1,52.1,52.3\n",
     ],
-    ids=["not on record", "between", "other headings", "days in the names", "beside a label"],
+    ids=["not on record", "between", "other headings"],
 )
 def test_what_is_not_cut_into_blocks_is_read_as_about_no_single_engine(three, milesleft, sheet, text):
     path = sheet(text, "wheels.csv")
