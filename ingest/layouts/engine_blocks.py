@@ -28,6 +28,8 @@ _LONGEST_LABEL = 40
 """Characters of a label, and of a line that names an engine in the first of several cells (no source)."""
 _MOST_BESIDE = 8
 """Cells of a line that names an engine, and columns in which its day is looked for (no source)."""
+_MOST_LINES = 300
+"""Lines of several cells that may name an engine; of more each is a row of a table (no source)."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,8 @@ def _lines_of_engines(cells: pd.DataFrame, vehicles: Sequence[str]) -> dict[int,
         or (1 < filled[place] <= _MOST_BESIDE and len(text) <= _LONGEST_LABEL and text in labels)
         or (1 < filled[place] <= _MOST_BESIDE and any(name in text.casefold() for name in names))
     ]
+    if int((filled[places] > 1).sum()) > _MOST_LINES:
+        places = [place for place in places if filled[place] == 1]
     rows = {place: list(map(str, cells.iloc[place])) for place in places if cells.iloc[place, 0]}
     column = {place: int(labels.get(row[0], "") == "vehicle" and len(row) > 1) for place, row in rows.items()}
     column = {
