@@ -29,7 +29,7 @@ from ingest.store.frames import to_arrow
 from ingest.store.partitioned import read_part
 from models.forecast.family_runs import RUN_POINTS, cut_in_runs, learn_across, sample
 from models.threads import use_threads
-from models.wear.known import Learned
+from models.wear.priors import Learned
 
 CHECKED = ("vehicles", "wear_points", "readings", "facts", "mileage", "parts", "fittings", "work")
 """Tables that the checks across points look at."""

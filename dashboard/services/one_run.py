@@ -25,7 +25,7 @@ from models.forecast.run import Forecast, forecast_alone, make_forecast
 from models.forecast.worked import Worked
 from models.gauges.read_twice import repeatability
 from models.wear.fleet_pool import Sources
-from models.wear.known import Learned
+from models.wear.priors import Learned
 
 TABLES = (
     "vehicles",

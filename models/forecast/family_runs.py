@@ -1,7 +1,7 @@
 """A large store is forecast in runs of families: how it is cut, and which families are learned from first.
 
 A family is never cut: its lives are learned together. What families learn from each other comes from a sample
-of them and is then fixed (:class:`models.wear.known.Learned`), so that a run needs nothing but its own
+of them and is then fixed (:class:`models.wear.priors.Learned`), so that a run needs nothing but its own
 tables.
 """
 
@@ -13,8 +13,8 @@ from models.gauges.gauges_read import gauges_read, with_gauges
 from models.lives.build import build_lives
 from models.lives.wear_scale import families_of, quantity_of_families
 from models.wear.fit_steps import LEAST_SHARE, NODES, PAIRS
-from models.wear.known import Learned
 from models.wear.model import PooledWear
+from models.wear.priors import Learned
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]

@@ -31,7 +31,7 @@ from models.lives.build import build_lives
 from models.lives.follow import follow_parts
 from models.lives.table import LifeTable
 from models.wear.fleet_pool import Sources
-from models.wear.known import Learned
+from models.wear.priors import Learned
 
 
 @dataclass(frozen=True)

@@ -26,8 +26,8 @@ from models.seasons.in_turn import fit_shared
 from models.seasons.shared import Shared
 from models.wear.fit_steps import NODES
 from models.wear.fleet_pool import Sources
-from models.wear.known import Known, Learned
 from models.wear.model import PooledWear
+from models.wear.priors import Known, Learned
 from models.wear.shared_prior import FromOthers, part_keys
 
 Floats = NDArray[np.float64]

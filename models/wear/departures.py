@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.wear.fitted import Shaped
-from models.wear.level_filter import Filtered, filter_lives
-from models.wear.life_states import Nodes, last_distance, life_states, mean_node
+from models.wear.level_filter import filter_lives
+from models.wear.life_states import Nodes, last_distance, life_evidence, life_states, mean_node
 from models.wear.mixture import Component, component
 from models.wear.posterior import take_families
 from models.wear.relative import Relative, Straightened, keep_lives, known_or_zero, straighten
@@ -94,7 +94,7 @@ def departures(rel: Relative, shaped: Shaped) -> Departed:
     for shape in FASTER:
         bent = straighten(alone, shape)
         node = _free_rate(scale, straight.factor[family] / bent.factor)
-        own.append(life_evidence(filter_lives(bent, node.q), node, bent) + bent.log_jacobian)
+        own.append(life_evidence(filter_lives(bent, node.q), node, bent)[0] + bent.log_jacobian)
         nodes.append(node)
         data.append(bent)
     evidence = POWER * np.stack(own)
@@ -131,24 +131,6 @@ def own_components(departed: Departed, rel: Relative, wanted: Bools) -> list[Com
         if len(made.life):
             out.append(replace(made, life=departed.rows[made.life]))
     return out
-
-
-def life_evidence(stats: Filtered, nodes: Nodes, data: Straightened) -> Floats:
-    """Log marginal likelihood of each life's readings at a node, start and rate integrated out, shape (n,).
-
-    ``stats``, ``nodes`` : of shape (1, n).
-    """
-    ra, rb, a0, mu, s2 = nodes.ra, nodes.rb, nodes.a0, nodes.mu, nodes.sigma2
-    det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
-    c0 = stats.c0 - stats.a00 * a0 - stats.a01 * mu
-    c1 = stats.c1 - stats.a01 * a0 - stats.a11 * mu
-    rest = stats.e - a0 * (stats.c0 + c0) - mu * (stats.c1 + c1)
-    x0 = ((1.0 + rb * stats.a11) * c0 - rb * stats.a01 * c1) / det
-    x1 = ((1.0 + ra * stats.a00) * c1 - ra * stats.a01 * c0) / det
-    quad = rest - (ra * x0 * c0 + rb * x1 * c1)
-    count = np.isfinite(data.z).sum(axis=1)
-    log_like = -0.5 * (quad / s2 + stats.logdet + np.log(det) + count * np.log(2.0 * np.pi * s2))
-    return np.asarray(log_like[0])
 
 
 def _bend_faster(rel: Relative) -> Bools:
@@ -196,7 +178,7 @@ def _under_family(alone: Relative, shaped: Shaped, family: Ints) -> Floats:
             continue
         data = straighten(alone, fit.shape, fit.factor[family])
         nodes = mean_node(take_families(fit.posterior, family), alone)
-        own = life_evidence(filter_lives(data, nodes.q), nodes, data) + data.log_jacobian
+        own = life_evidence(filter_lives(data, nodes.q), nodes, data)[0] + data.log_jacobian
         total = np.logaddexp(total, own + np.log(np.maximum(weight[family], 1e-300)))
     return total
 

@@ -17,19 +17,18 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from models.laws.place_memory import LifeRates, learn_memory, remembered
 from models.laws.rate_covariates import screen
-from models.laws.rate_law import law_of_rates, normal_law, usual_law
+from models.laws.rate_law import normal_law, usual_law
 from models.lives.table import Lives
 from models.threads import in_threads
 from models.wear.departures import Departed, departures, left_for_good, own_components
+from models.wear.doubted import Doubted, under_each_shape
 from models.wear.family_fit import ROUNDS
 from models.wear.fitted import Checked, Remembered, Scaled, Screened, Settings, Shaped
 from models.wear.heaviest import each_against_others, life_rates, with_own_gauge
 from models.wear.hyper import learn_priors, learn_start
-from models.wear.known import Known
 from models.wear.level_filter import filter_lives
-from models.wear.life_states import best_nodes, last_distance, mean_node, states_by_law
+from models.wear.life_states import best_nodes, last_distance, life_evidence, mean_node, states_by_law
 from models.wear.mixture import Component, component
 from models.wear.posterior import take_families
 from models.wear.priors import ALONE, Priors
@@ -43,6 +42,7 @@ from models.wear.relative import (
     take_lives,
 )
 from models.wear.shape_fits import (
+    LOOK_CLOSER,
     SCREEN_LIVES,
     Fit,
     fit_one,
@@ -51,9 +51,9 @@ from models.wear.shape_fits import (
     look_closer,
     refine,
 )
-from models.wear.shape_weights import shape_weights, weights_of
+from models.wear.shape_weights import shape_weights
 from models.wear.shapes import FEW, SHAPES, STRAIGHT
-from models.wear.shared_prior import mixed_shapes, with_others
+from models.wear.shared_prior import with_others
 from models.wear.wild import SAYS_NOTHING, believed_ends, chance_wild, first_look, noise_of_wild
 
 Floats = NDArray[np.float64]
@@ -176,34 +176,18 @@ def fitted_shapes(
     fits = look_at_shapes(part, priors.of(families), shapes, begin, straight)
     if len(families) < len(rel.starts):
         fits = [fit.with_families(new, families) for fit, new in zip(old, fits, strict=True)]
-    weight, _ = _weights(rel, fits, quantity, settings)
+    weight, _ = settings.weights(rel, fits, quantity)
     fits = look_closer(rel, families, fits, weight, priors)
-    weight, prior = _weights(rel, fits, quantity, settings)
+    weight, prior = settings.weights(rel, fits, quantity)
     fits = refine(rel, families, fits, weight, priors)
     return Shaped(fits, weight, prior, usual_law(len(rel.starts)))
-
-
-def _weights(rel: Relative, fits: list[Fit], quantity: Ints, settings: Settings) -> tuple[Floats, Floats]:
-    """Weight of each shape after and before the readings, shape (s, f)."""
-    evidence = np.stack([fit.evidence for fit in fits])
-    if settings.known is not None:
-        prior = settings.known.shape_prior[:, rel.family]
-        weight = weights_of(evidence, prior)
-    else:
-        weight, prior = shape_weights(evidence, quantity, SHAPES[: len(evidence)], lives_read(rel))
-    if settings.from_others is not None and settings.shapes:
-        others = settings.from_others.take(rel.family)
-        prior = mixed_shapes(prior, others)
-        told = np.isfinite(others.shape).all(axis=0)  # of the others the weights are as they were
-        weight = np.where(told, weights_of(evidence, prior), weight)
-    return weight, prior
 
 
 def checked_readings(screened: Screened, priors: Priors, quantity: Ints, settings: Settings) -> Checked:
     """Step 5: fit; look for wild readings; fit the families anew where some were found."""
     base = screened.rel.noise
     rel, priors, shaped, believed = _begun(screened, priors, quantity, settings)
-    wild, wild_share = np.zeros(rel.w.shape), 0.0
+    wild, wild_share, doubted = np.zeros(rel.w.shape), 0.0, None
     known_share = None if settings.known is None else settings.known.wild_share
     family = np.repeat(np.arange(len(rel.starts)), rel.sizes)
     base = with_own_gauge(rel, shaped, base)
@@ -221,6 +205,15 @@ def checked_readings(screened: Screened, priors: Priors, quantity: Ints, setting
             priors, changed[:] = assumed_priors(rel, quantity, settings), True
         shaped = fitted_shapes(rel, priors, quantity, settings, again=(shaped, np.unique(family[changed])))
         deletion = each_against_others(rel, shaped, base)
+    if wild_share:
+        sound = replace(rel, noise=base)
+        shaped, doubted = _doubted(
+            sound, (wild, believed, wild_share, variance), shaped, priors, quantity, settings
+        )
+    if doubted is not None:
+        wild[doubted.rows] = doubted.under_heaviest(shaped.weight[:, doubted.families])
+        rel = replace(rel, noise=base * noise_of_wild(wild, variance, rel.worn))
+        deletion = each_against_others(rel, shaped, base)
     departed = departures(readings_alone(rel), shaped)
     gone = left_for_good(departed, rel)
     if gone.any():
@@ -228,7 +221,41 @@ def checked_readings(screened: Screened, priors: Priors, quantity: Ints, setting
         again = shaped, np.unique(family[gone])
         shaped = fitted_shapes(without, priors, quantity, settings, again=again)
         departed = departures(readings_alone(rel), shaped)
-    return Checked(rel, priors, shaped, deletion, wild, wild_share, departed)
+    return Checked(rel, priors, shaped, deletion, wild, wild_share, departed, doubted)
+
+
+def _doubted(
+    sound: Relative,
+    found: tuple[Floats, Bools, float, float],
+    shaped: Shaped,
+    priors: Priors,
+    quantity: Ints,
+    settings: Settings,
+) -> tuple[Shaped, Doubted | None]:
+    """Families with readings that look wild, fitted anew under each shape without what is wild under it.
+
+    Parameters
+    ----------
+    sound : the lives with the noise of readings that are not wild.
+    found : chance of each reading to be wild, which are believed all the same, the share and the variance of
+        wild ones.
+    """
+    wild, believed, share, variance = found
+    families = np.flatnonzero(np.add.reduceat(wild.sum(axis=1), sound.starts) > NOTICEABLE)
+    if not len(families):
+        return shaped, None
+    rows = _lives_of(sound, families)
+    part, _ = keep_lives(sound, rows)
+    chance = np.repeat(wild[rows][None], len(shaped.fits), axis=0)
+    doubted = Doubted(families, rows, part, chance, believed[rows], share, variance)
+    for least, look in ((0.0, True), (LOOK_CLOSER, False)):
+        own = [fit.of(families) for fit in shaped.fits]
+        weight = shaped.weight[:, families]
+        own, doubted = under_each_shape(doubted, own, weight, priors.of(families), least, look=look)
+        fits = [fit.with_families(new, families) for fit, new in zip(shaped.fits, own, strict=True)]
+        weight, prior = settings.weights(sound, fits, quantity)
+        shaped = replace(shaped, fits=fits, weight=weight, prior=prior)
+    return shaped, doubted
 
 
 def _begun(
@@ -264,7 +291,7 @@ def _begun(
         return rel, priors, shaped, believed
     pairs = zip(shaped.fits, without.fits, strict=True)
     fits = [old.with_families(new.of(better), families[better]) for old, new in pairs]
-    weight, prior = _weights(rel, fits, quantity, settings)
+    weight, prior = settings.weights(rel, fits, quantity)
     begun = replace(shaped, fits=fits, weight=weight, prior=prior)
     chosen = _noise_of(apart, rel, families[better])
     if not learns or len(better) == len(families):
@@ -305,28 +332,6 @@ def _explained(shaped: Shaped) -> Floats:
     return np.asarray(logsumexp(evidence + np.log(np.maximum(shaped.prior, 1e-300)), axis=0))
 
 
-def with_rate_law(shaped: Shaped, rates: LifeRates, rel: Relative) -> Shaped:
-    """The fit with the law that the rates of each family have, where it wears straight.
-
-    Under a bent shape that is only nearly right, old and young lives have other rates, which look like a law
-    of their own: used there, families of four lives and mixed shapes lost a tenth more, fleets of bent wear
-    0.3 to 0.6 %.
-    """
-    cv = rates.spread / np.maximum(rates.mean, 0.05)
-    said, var = (rates.rate - rates.mean) / rates.spread, rates.var / rates.spread**2
-    return replace(shaped, law=law_of_rates(cv, said, var, rel.starts))
-
-
-def remembered_places(checked: Checked, rates: LifeRates, known: Known | None) -> Remembered:
-    """Step 6: what the other lives at its place say of each life's rate, under the heaviest shape of its
-    family."""
-    rel = checked.rel
-    if rel.place is None or not (np.bincount(rel.place) > 1).any():
-        return Remembered(0.0)
-    share = learn_memory(rates, rel.place) if known is None else known.memory_share
-    return Remembered(share, *remembered(rates, rel.place, share))
-
-
 def mixture_of(
     shaped: Shaped,
     rel: Relative,
@@ -335,6 +340,7 @@ def mixture_of(
     memory: Remembered,
     most: int | None = None,
     departed: Departed | None = None,
+    doubted: Doubted | None = None,
 ) -> list[Component]:
     """Step 7: the mixture of the lives asked for.
 
@@ -344,6 +350,7 @@ def mixture_of(
     asked : shape (n,). Lives of ``rel`` that are wanted.
     most : nodes of a family's posterior under each shape; by the size of the store if not given.
     departed : lives that may have left their family; None: none.
+    doubted : readings that are taken both ways; None: none.
     """
     part, kept = keep_lives(rel, asked)
     families, rows = families[kept], np.flatnonzero(asked)
@@ -356,23 +363,29 @@ def mixture_of(
     if most is None:
         most = int(np.clip(PAIRS / max(int(np.count_nonzero(share)), 1), *NODES))
 
-    def run(item: tuple[Fit, Floats]) -> Component | None:
-        fit, share_of_shape = item
+    def run(item: tuple[int, Fit, Floats]) -> Component | None:
+        number, fit, share_of_shape = item
         wanted = share_of_shape > 0
         if not wanted.any():
             return None
         lives, numbers = keep_lives(part, wanted)
+        row, ways = np.flatnonzero(wanted), None
+        if doubted is not None:
+            ways = doubted.both_ways(number, lives, rows[wanted])
+            lives, row = ways.rel, row[ways.life]
         data = straighten(lives, fit.shape, fit.factor[families[numbers]])
         nodes = best_nodes(take_families(fit.posterior, families[numbers]), lives, most)
         said = None
         if memory.shift is not None and memory.keep is not None:
-            said = memory.shift[rows[wanted]], memory.keep[rows[wanted]]
+            said = memory.shift[rows[row]], memory.keep[rows[row]]
         stats = filter_lives(data, nodes.q)
+        if ways is not None:
+            nodes = replace(nodes, weight=nodes.weight * ways.shares(life_evidence(stats, nodes, data)))
         of_life = np.repeat(families[numbers], lives.sizes)
         law = shaped.law.of(of_life) if fit.shape is STRAIGHT else normal_law(len(of_life))
         nodes, states = states_by_law(stats, nodes, last_distance(data), law, said)
-        made = component(lives, fit.shape, data, nodes, states, share_of_shape[wanted])
-        return replace(made, life=rows[wanted][made.life])
+        made = component(lives, fit.shape, data, nodes, states, share_of_shape[row])
+        return replace(made, life=rows[row][made.life])
 
-    made = in_threads(run, zip(shaped.fits, share, strict=True))
+    made = in_threads(run, zip(range(len(share)), shaped.fits, share, strict=True))
     return [*(c for c in made if c is not None), *own]

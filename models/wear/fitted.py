@@ -8,11 +8,13 @@ from numpy.typing import NDArray
 
 from models.laws.rate_covariates import Effect
 from models.laws.rate_law import RateLaw
-from models.wear.known import Known
-from models.wear.priors import Priors
-from models.wear.relative import Relative
+from models.wear.doubted import Doubted
+from models.wear.priors import Known, Priors
+from models.wear.relative import Relative, lives_read
 from models.wear.shape_fits import Fit
-from models.wear.shared_prior import FromOthers
+from models.wear.shape_weights import shape_weights, weights_of
+from models.wear.shapes import SHAPES
+from models.wear.shared_prior import FromOthers, mixed_shapes
 from models.wear.wild import Deletion
 
 if TYPE_CHECKING:
@@ -33,6 +35,21 @@ class Settings:
     priors: Priors | None
     known: Known | None
     from_others: FromOthers | None
+
+    def weights(self, rel: Relative, fits: list[Fit], quantity: Ints) -> tuple[Floats, Floats]:
+        """Weight of each shape after and before the readings, shape (s, f)."""
+        evidence = np.stack([fit.evidence for fit in fits])
+        if self.known is not None:
+            prior = self.known.shape_prior[:, rel.family]
+            weight = weights_of(evidence, prior)
+        else:
+            weight, prior = shape_weights(evidence, quantity, SHAPES[: len(evidence)], lives_read(rel))
+        if self.from_others is not None and self.shapes:
+            others = self.from_others.take(rel.family)
+            prior = mixed_shapes(prior, others)
+            told = np.isfinite(others.shape).all(axis=0)  # of the others the weights are as they were
+            weight = np.where(told, weights_of(evidence, prior), weight)
+        return weight, prior
 
 
 @dataclass(frozen=True)
@@ -99,6 +116,7 @@ class Checked:
     wild : shape (n, k). Chance that the reading is wild.
     wild_share : share of wild readings. [1]
     departed : lives that may have left their family's way of wearing.
+    doubted : what may be wild or not, and is taken both ways; None: nothing.
     """
 
     rel: Relative
@@ -108,6 +126,7 @@ class Checked:
     wild: Floats
     wild_share: float
     departed: "Departed"
+    doubted: Doubted | None
 
 
 @dataclass(frozen=True)

@@ -1,13 +1,17 @@
 """Every life under the heaviest shape of its family: its readings against each other, and its own rate."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
-from models.laws.place_memory import LifeRates
-from models.wear.fitted import Shaped
+from models.laws.place_memory import LifeRates, learn_memory, remembered
+from models.laws.rate_law import law_of_rates
+from models.wear.fitted import Checked, Remembered, Shaped
 from models.wear.level_filter import Filtered, filter_lives
 from models.wear.life_states import Nodes, mean_node, own_rate
 from models.wear.posterior import put_families, take_families
+from models.wear.priors import Known
 from models.wear.relative import PASSAGE_SD, Relative, Straightened, keep_lives, put_lives, straighten
 from models.wear.shapes import STRAIGHT
 from models.wear.wild import Deletion, deletion_residuals
@@ -66,3 +70,25 @@ def life_rates(stats: Filtered, nodes: Nodes) -> LifeRates:
     return LifeRates(
         rate=rate[0], var=var[0], mean=nodes.mu[0], spread=np.sqrt(nodes.rb[0] * nodes.sigma2[0])
     )
+
+
+def with_rate_law(shaped: Shaped, rates: LifeRates, rel: Relative) -> Shaped:
+    """The fit with the law that the rates of each family have, where it wears straight.
+
+    Under a bent shape that is only nearly right, old and young lives have other rates, which look like a law
+    of their own: used there, families of four lives and mixed shapes lost a tenth more, fleets of bent wear
+    0.3 to 0.6 %.
+    """
+    cv = rates.spread / np.maximum(rates.mean, 0.05)
+    said, var = (rates.rate - rates.mean) / rates.spread, rates.var / rates.spread**2
+    return replace(shaped, law=law_of_rates(cv, said, var, rel.starts))
+
+
+def remembered_places(checked: Checked, rates: LifeRates, known: Known | None) -> Remembered:
+    """Step 6: what the other lives at its place say of each life's rate, under the heaviest shape of its
+    family."""
+    rel = checked.rel
+    if rel.place is None or not (np.bincount(rel.place) > 1).any():
+        return Remembered(0.0)
+    share = learn_memory(rates, rel.place) if known is None else known.memory_share
+    return Remembered(share, *remembered(rates, rel.place, share))

@@ -115,6 +115,24 @@ def with_memory(nodes: Nodes, shift: Floats, keep: Floats) -> Nodes:
     return replace(nodes, mu=nodes.mu + shift * np.sqrt(nodes.rb * nodes.sigma2), rb=nodes.rb * keep)
 
 
+def life_evidence(stats: Filtered, nodes: Nodes, data: Straightened) -> Floats:
+    """Log marginal likelihood of each life's readings at nodes, start and rate integrated out, shape (g, n).
+
+    ``stats``, ``nodes`` : of shape (g, n).
+    """
+    ra, rb, a0, mu, s2 = nodes.ra, nodes.rb, nodes.a0, nodes.mu, nodes.sigma2
+    det = (1.0 + ra * stats.a00) * (1.0 + rb * stats.a11) - ra * rb * stats.a01**2
+    c0 = stats.c0 - stats.a00 * a0 - stats.a01 * mu
+    c1 = stats.c1 - stats.a01 * a0 - stats.a11 * mu
+    rest = stats.e - a0 * (stats.c0 + c0) - mu * (stats.c1 + c1)
+    x0 = ((1.0 + rb * stats.a11) * c0 - rb * stats.a01 * c1) / det
+    x1 = ((1.0 + ra * stats.a00) * c1 - ra * stats.a01 * c0) / det
+    quad = rest - (ra * x0 * c0 + rb * x1 * c1)
+    count = np.isfinite(data.z).sum(axis=1)
+    log_like = -0.5 * (quad / s2 + stats.logdet + np.log(det) + count * np.log(2.0 * np.pi * s2))
+    return np.asarray(log_like)
+
+
 def own_rate(stats: Filtered, nodes: Nodes) -> tuple[Floats, Floats]:
     """What a life's own readings say of its rate, its start integrated out, and the variance of that; shape
     (g, n). The variance is inf where they say nothing."""

@@ -18,14 +18,11 @@ from models.wear.fit_steps import (
     assumed_priors,
     checked_readings,
     mixture_of,
-    remembered_places,
     scale_lives,
     screened_rates,
-    with_rate_law,
 )
 from models.wear.fitted import Remembered, Settings
-from models.wear.heaviest import rates_of
-from models.wear.known import Known
+from models.wear.heaviest import rates_of, remembered_places, with_rate_law
 from models.wear.mixture import (
     FEW_WEAR_POINTS,
     FINE_POINTS,
@@ -38,7 +35,7 @@ from models.wear.mixture import (
     reading_quantiles,
 )
 from models.wear.mixture_draws import draw_paths
-from models.wear.priors import Priors
+from models.wear.priors import Known, Priors
 from models.wear.relative import fresh_lives, readings_alone
 from models.wear.shapes import either_way
 from models.wear.shared_prior import FromOthers, Summary, before_readings, summarise
@@ -48,7 +45,7 @@ Ints = NDArray[np.int64]
 
 FEW_LIVES = 4000
 """Lives of a store up to which the quantiles are computed at ``FINE_POINTS`` distances."""
-SPREAD, SPREAD_OF_WILD = 1.04, 1.0
+SPREAD, SPREAD_OF_WILD = 1.04, 0.7
 """Factor on the normal scores of the quantiles, and what each wild reading of all adds to it. The nodes do
 not carry all doubt about the parameters, none about the model itself, and none about which readings are
 wild. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it. On those of eight lives the
@@ -160,8 +157,9 @@ class PooledWear(Forecaster):
         families = np.arange(len(checked.rel.starts))
         self.shaped_ = shaped = with_rate_law(checked.shaped, rates, checked.rel)
         self.components_ = mixture_of(
-            shaped, checked.rel, families, scaled.asked, memory, self._most_nodes(), checked.departed
-        )
+            shaped, checked.rel, families, scaled.asked, memory, self._most_nodes(), checked.departed,
+            checked.doubted,
+        )  # fmt: skip
         self.departed_ = checked.departed.chance
         self.own_shapes_ = checked.departed.shapes()
         self.relative_, self.row_of_ = readings_alone(checked.rel), scaled.row_of

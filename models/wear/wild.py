@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import entr, ndtr
 
 from models.lives.unrecorded import medians
 from models.wear.level_filter import filter_lives, smoothed_disturbances
@@ -133,27 +133,46 @@ def chance_wild(
     if worn is not None:
         chance, share, variance = chance_wild(deletion.of(slice(None, -1)), known_share)
         return np.column_stack([chance, chance_early(deletion.of(-1), worn)]), share, variance
+    if known_share is not None:
+        return chance_given(deletion, known_share, WILD_VARIANCE), known_share, WILD_VARIANCE
     present = np.isfinite(deletion.miss)
-    doubt, own = np.where(present, deletion.doubt, 0.0), np.where(present, deletion.own, 1.0)
-    square = np.where(present, deletion.miss, 0.0) ** 2
-    beyond = np.maximum(square - doubt, 0.0) / own
-    share = USUAL_SHARE if known_share is None else known_share
-    variance, good = WILD_VARIANCE, doubt + own
-    chance = np.zeros(square.shape)
+    beyond = np.maximum(deletion.miss[present] ** 2 - deletion.doubt[present], 0.0) / deletion.own[present]
+    share, variance = USUAL_SHARE, WILD_VARIANCE
+    chance = np.zeros(present.shape)
     for _ in range(30):
-        bad = doubt + variance * own
-        log_odds = 0.5 * square * (1.0 / good - 1.0 / bad) - 0.5 * np.log(bad / good)
-        odds = np.exp(np.clip(log_odds, -500.0, 500.0))
-        chance = np.where(present, share * odds / (share * odds + 1.0 - share), 0.0)
-        if known_share is not None:
-            break
+        chance = chance_given(deletion, share, variance)
         found, last = chance.sum(), share
         share = (found + USUAL_SHARE * SHARE_STRENGTH) / (present.sum() + SHARE_STRENGTH)
-        most = WILD_VARIANCE * VARIANCE_STRENGTH + (chance * beyond).sum()
+        most = WILD_VARIANCE * VARIANCE_STRENGTH + (chance[present] * beyond).sum()
         variance = max(most / (VARIANCE_STRENGTH + found), WILD_VARIANCE)
         if abs(share - last) < SETTLED * share:
             break
     return chance, float(share), float(variance)
+
+
+def chance_given(deletion: Deletion, share: float, variance: float) -> Floats:
+    """Chance that each reading is wild, shape (n, k), where their share and their variance over the gauge's
+    are known; 0 where there is no reading."""
+    present = np.isfinite(deletion.miss)
+    doubt, own = np.where(present, deletion.doubt, 0.0), np.where(present, deletion.own, 1.0)
+    square = np.where(present, deletion.miss, 0.0) ** 2
+    good, bad = doubt + own, doubt + variance * own
+    log_odds = 0.5 * square * (1.0 / good - 1.0 / bad) - 0.5 * np.log(bad / good)
+    odds = np.exp(np.clip(log_odds, -500.0, 500.0))
+    return np.where(present, share * odds / (share * odds + 1.0 - share), 0.0)
+
+
+def log_price(chance: Floats, share: float, variance: float) -> Floats:
+    """What the log evidence of readings with :func:`noise_of_wild` is off by for each reading, shape (n, k).
+
+    A bound from below on the evidence over all that may be wild, by the chances as though they were
+    independent (C. M. Bishop, *Pattern Recognition and Machine Learning*, 2006, section 10.1): it pays for
+    each wild reading what it is worth to call it so.
+    """
+    noise = 0.5 * (np.log(noise_of_wild(chance, variance)) - chance * np.log(variance))
+    return np.asarray(
+        noise + entr(chance) + entr(1.0 - chance) + chance * np.log(share) + (1.0 - chance) * np.log1p(-share)
+    )
 
 
 def believed_ends(chance: Floats, deletion: Deletion, worn: Floats | None = None) -> Bools:

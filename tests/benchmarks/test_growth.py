@@ -19,8 +19,8 @@ from fleets.simulate import FleetPlan, simulate_fleet
 
 from ingest.store import Store
 from models.lives.table import Lives
-from models.wear.known import Known
 from models.wear.model import PooledWear
+from models.wear.priors import Known
 
 _SPEC = importlib.util.spec_from_file_location("compare", Path(__file__).with_name("compare.py"))
 compare = importlib.util.module_from_spec(_SPEC)

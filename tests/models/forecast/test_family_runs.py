@@ -10,8 +10,8 @@ from numpy.testing import assert_allclose
 from models.forecast.family_runs import cut_in_runs, learn_across, sample
 from models.lives.table import Lives
 from models.lives.wear_scale import families_of
-from models.wear.known import Learned
 from models.wear.model import PooledWear
+from models.wear.priors import Learned
 from models.wear.shapes import SHAPES
 
 VEHICLES = pd.DataFrame({"vehicle": ["1", "2", "3"], "class": ["A", "A", "B"], "arrangement": "2-8-0"})

@@ -3,18 +3,11 @@
 import numpy as np
 import pytest
 from fleets.lived_worlds import Law, bending_among_straight, place_of, tables_of
-from fleets.simulate import FleetPlan, simulate_fleet
 
 from models.forecast.run import make_forecast
 from models.lives.bend import bends_at
 from models.lives.build import build_lives
-from models.lives.table import Lives
-from models.wear.departures import life_evidence
-from models.wear.level_filter import filter_lives
-from models.wear.life_states import Nodes
 from models.wear.model import PooledWear
-from models.wear.relative import relative, straighten
-from models.wear.shapes import STRAIGHT
 
 
 def careful_and_true(seed, sisters=7):
@@ -74,23 +67,3 @@ def test_where_two_lines_meet():
     miles = np.arange(10.0) * 1000
     wear = np.where(miles < 5000, miles, 5000 + 3 * (miles - 5000)) / 10_000
     assert bends_at(np.append(miles, np.nan), np.append(wear, np.nan)) == 5
-
-
-def test_the_evidence_of_a_life_is_the_normal_density_of_its_readings():
-    """Against the covariance written out: start, rate, Brownian part and gauge."""
-    fleet = simulate_fleet(np.random.default_rng(2), FleetPlan(n_families=2, n_lives=3))
-    rel = relative(Lives(**fleet.arrays))
-    data = straighten(rel, STRAIGHT)
-    n = len(rel.order)
-    values = {"q": 0.3, "ra": 2.0, "rb": 40.0, "sigma2": 0.0004, "weight": 1.0, "a0": 0.01, "mu": 1.1}
-    nodes = Nodes(**{k: np.full((1, n), v) for k, v in values.items()}, var_a0=0, cov=0, var_mu=0)
-    found = life_evidence(filter_lives(data, nodes.q), nodes, data)
-    for i in range(n):
-        read = np.isfinite(data.z[i])
-        u, z = data.u[i, read], data.z[i, read]
-        cov = 0.0004 * (
-            np.diag(data.noise[i, read]) + 0.3 * np.minimum.outer(u, u) + 2.0 + 40.0 * np.outer(u, u)
-        )
-        off = z - 0.01 - 1.1 * u
-        exact = -0.5 * (off @ np.linalg.solve(cov, off) + np.linalg.slogdet(2 * np.pi * cov)[1])
-        assert found[i] == pytest.approx(exact, rel=1e-8)
