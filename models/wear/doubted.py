@@ -146,14 +146,15 @@ def under_each_shape(
     Parameters
     ----------
     fits, weight, priors : of the d doubted families; weights of shape (s, d).
-    least : weight in a family from which a shape is asked there.
+    least : weight in a family from which a shape is asked there. At first every shape must be: the evidence
+        of one that never was has paid for nothing.
     look : on a coarse grid, in one round.
 
     Returns
     -------
     The fits, their evidence less what it costs to call readings wild, and the doubts by them.
     """
-    likely = [np.flatnonzero(share > least) for share in weight]
+    likely = [np.flatnonzero(share >= least) for share in weight]
     asked = [i for i, families in enumerate(likely) if len(families)]
     chance = doubted.chance.copy()
     for i in asked:

@@ -72,6 +72,10 @@ NOTICEABLE = 0.05
 """Change of a reading's chance to be wild that makes its family worth another fit."""
 MANY_WILD = 0.02
 """Share of wild readings above which the priors, too, are learned anew without them."""
+OWN_SAY = 0.7
+"""How much a shape's evidence with its own say on what is wild counts, beside that with the heaviest shape's.
+With 1, what suits each shape is chosen for it: straight families of four lives, 15 % wild, lost 4 % more than
+with 0, and 2 % less with 0.7; mixed shapes lost 8 and 4 % less. No source; chosen on six fleets each."""
 LEAST_SHARE = 0.005
 """A shape that counts for less in a family is left out there."""
 
@@ -248,11 +252,15 @@ def _doubted(
     part, _ = keep_lives(sound, rows)
     chance = np.repeat(wild[rows][None], len(shaped.fits), axis=0)
     doubted = Doubted(families, rows, part, chance, believed[rows], share, variance)
+    begun = own = [fit.of(families) for fit in shaped.fits]
     for least, look in ((0.0, True), (LOOK_CLOSER, False)):
-        own = [fit.of(families) for fit in shaped.fits]
         weight = shaped.weight[:, families]
         own, doubted = under_each_shape(doubted, own, weight, priors.of(families), least, look=look)
-        fits = [fit.with_families(new, families) for fit, new in zip(shaped.fits, own, strict=True)]
+        counted = [
+            replace(new, evidence=old.evidence + OWN_SAY * (new.evidence - old.evidence))
+            for old, new in zip(begun, own, strict=True)
+        ]
+        fits = [fit.with_families(new, families) for fit, new in zip(shaped.fits, counted, strict=True)]
         weight, prior = settings.weights(sound, fits, quantity)
         shaped = replace(shaped, fits=fits, weight=weight, prior=prior)
     return shaped, doubted

@@ -47,10 +47,9 @@ FEW_LIVES = 4000
 """Lives of a store up to which the quantiles are computed at ``FINE_POINTS`` distances."""
 SPREAD, SPREAD_OF_WILD = 1.04, 0.7
 """Factor on the normal scores of the quantiles, and what each wild reading of all adds to it. The nodes do
-not carry all doubt about the parameters, none about the model itself, and none about which readings are
-wild. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it. On those of eight lives the
-80 % interval covered 79 to 80 % without, 81 % with it; with one reading of twenty wild 80 %, of seven 76 to
-78 %; on engines of another simulator 81 and 84 %."""
+not carry all doubt about the parameters, none about the model itself, and little about what wild readings make
+of a family. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it
+(``models/wear/README.md``: what the intervals hold)."""
 SPREAD_OF_BEND = 0.7
 """What is added where readings leave it open whether wear slows down or accelerates
 (:func:`models.wear.shapes.either_way`): how many families do either is learned from few readings too.
