@@ -47,8 +47,8 @@ FEW_LIVES = 4000
 """Lives of a store up to which the quantiles are computed at ``FINE_POINTS`` distances."""
 SPREAD, SPREAD_OF_WILD = 1.04, 0.7
 """Factor on the normal scores of the quantiles, and what each wild reading of all adds to it. The nodes do
-not carry all doubt about the parameters, none about the model itself, and little about what wild readings make
-of a family. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it
+not carry all doubt about the parameters, none about the model itself, and little about what wild readings
+make of a family. Chosen on the fleets of ``tests/fleets/simulate.py``; nothing derives it
 (``models/wear/README.md``: what the intervals hold)."""
 SPREAD_OF_BEND = 0.7
 """What is added where readings leave it open whether wear slows down or accelerates
