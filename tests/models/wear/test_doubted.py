@@ -107,6 +107,13 @@ def test_no_more_readings_of_a_life_than_few_are_taken_both_ways(rel):
     assert np.bincount(ways.life).tolist() == [2**MOST_DOUBTED] * 3
 
 
+def test_a_passage_is_not_taken_both_ways(rel):
+    chance = np.zeros((3, 4))
+    chance[:, -1] = 0.4
+    met = replace(rel, worn=np.array([1.0, np.nan, 0.0]))
+    assert doubted_of(met, chance).both_ways(0, met, np.arange(3)).life.tolist() == [0, 1, 2]
+
+
 def test_lives_of_other_families_stay_as_they_are(rel):
     some = np.array([False, False, True])
     of = replace(
