@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from models.wear.life_states import mean_node
 from models.wear.priors import Priors
-from models.wear.relative import Relative, straighten, take_lives
+from models.wear.relative import Relative, keep_lives, straighten, take_lives
 from models.wear.shape_fits import AGAIN, SCREEN_LIVES, Fit, Job, fit_together, refine
 from models.wear.wild import chance_given, deletion_residuals, log_price, noise_of_wild
 
@@ -114,6 +114,29 @@ class Ways:
         highest = np.maximum.reduceat(log_share, starts, axis=-1)
         share = np.exp(log_share - np.repeat(highest, counts, axis=-1))
         return np.asarray(share / np.repeat(np.add.reduceat(share, starts, axis=-1), counts, axis=-1))
+
+
+def taken_both_ways(
+    rel: Relative, wanted: Bools, doubted: Doubted | None, shape: int, rows: Ints
+) -> tuple[Relative, Ints, Ints, Ways | None]:
+    """Some lives under a shape, each in every way that its doubted readings leave open.
+
+    Parameters
+    ----------
+    wanted : shape (n,). Which of ``rel``.
+    doubted : None: nothing is doubted.
+    rows : shape (n,). Of ``rel`` among all lives.
+
+    Returns
+    -------
+    The lives; the families that have one; the row of each in ``rel``; the ways, if anything is doubted.
+    """
+    lives, families = keep_lives(rel, wanted)
+    row = np.flatnonzero(wanted)
+    if doubted is None:
+        return lives, families, row, None
+    ways = doubted.both_ways(shape, lives, rows[wanted])
+    return ways.rel, families, row[ways.life], ways
 
 
 def _each_again(rel: Relative, counts: Ints, noise: Floats) -> Relative:

@@ -22,7 +22,7 @@ from models.laws.rate_law import normal_law, usual_law
 from models.lives.table import Lives
 from models.threads import in_threads
 from models.wear.departures import Departed, departures, left_for_good, own_components
-from models.wear.doubted import Doubted, under_each_shape
+from models.wear.doubted import Doubted, taken_both_ways, under_each_shape
 from models.wear.family_fit import ROUNDS
 from models.wear.fitted import Checked, Remembered, Scaled, Screened, Settings, Shaped
 from models.wear.heaviest import each_against_others, life_rates, with_own_gauge
@@ -368,24 +368,17 @@ def mixture_of(
     own = [] if departed is None else own_components(departed, readings_alone(rel), asked)
     if own and departed is not None:
         share = share * (1.0 - departed.chance[rows])
-    if most is None:
-        most = int(np.clip(PAIRS / max(int(np.count_nonzero(share)), 1), *NODES))
+    most = most or int(np.clip(PAIRS / max(int(np.count_nonzero(share)), 1), *NODES))
 
     def run(item: tuple[int, Fit, Floats]) -> Component | None:
         number, fit, share_of_shape = item
         wanted = share_of_shape > 0
         if not wanted.any():
             return None
-        lives, numbers = keep_lives(part, wanted)
-        row, ways = np.flatnonzero(wanted), None
-        if doubted is not None:
-            ways = doubted.both_ways(number, lives, rows[wanted])
-            lives, row = ways.rel, row[ways.life]
+        lives, numbers, row, ways = taken_both_ways(part, wanted, doubted, number, rows)
         data = straighten(lives, fit.shape, fit.factor[families[numbers]])
         nodes = best_nodes(take_families(fit.posterior, families[numbers]), lives, most)
-        said = None
-        if memory.shift is not None and memory.keep is not None:
-            said = memory.shift[rows[row]], memory.keep[rows[row]]
+        said = memory.of(rows[row])
         stats = filter_lives(data, nodes.q)
         if ways is not None:
             nodes = replace(nodes, weight=nodes.weight * ways.shares(life_evidence(stats, nodes, data)))

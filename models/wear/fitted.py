@@ -142,3 +142,7 @@ class Remembered:
     share: float
     shift: Floats | None = None
     keep: Floats | None = None
+
+    def of(self, lives: Ints) -> tuple[Floats, Floats] | None:
+        """Shift and factor of some lives; None: nothing said."""
+        return None if self.shift is None or self.keep is None else (self.shift[lives], self.keep[lives])
