@@ -190,8 +190,11 @@ def _lacks_words(pointed: Pointed, lacks: Sequence[str]) -> str:
 
 
 def _none_read(pointed: Pointed, looks: Mapping[str, pd.DataFrame]) -> str:
-    """Why nothing is proposed from a sheet that says all: the reason that most of its rows would wait for."""
+    """Why nothing is proposed from a sheet that says all: the reason that most of its rows would wait for;
+    nothing where it has none."""
     reasons = pd.concat(looks.values())["reasons"]
+    if reasons.empty:
+        return ""
     return (
         f"As a sheet of readings ({_how(pointed)}) none of its rows would be read, most of them because: "
         f"{reasons.mode().iloc[0]}"

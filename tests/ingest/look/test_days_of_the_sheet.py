@@ -112,3 +112,12 @@ def test_why_none_of_the_rows_of_a_sheet_would_be_read_is_said(milesleft, sheet)
     assert (
         "none of its rows would be read, most of them because: odometer: the reading has no odometer" in said
     )
+
+
+def test_a_sheet_of_nothing_but_an_average_is_refused_in_words(engine, milesleft, sheet):
+    path = sheet("Bramwick 14 June 2003,\nWheel,Tyre thickness mm\nAverage,70.1\n")
+    said = milesleft("add", path, "--look", ends=1)
+    assert said.startswith(
+        "milesleft: The headings 'Bramwick 14 June 2003', 'column B' are none of a known table"
+    )
+    assert "none of its rows" not in said
