@@ -111,7 +111,8 @@ def as_wide(ours, theirs, came):
     """Width of our 80 % intervals over the reference's, these stretched about its medians to hold as many."""
     held = ((ours[:, 1] <= came) & (came <= ours[:, 3])).mean()
     low, middle, high = theirs[:, 1:4].T
-    off = np.where(came > middle, (came - middle) / (high - middle), (middle - came) / (middle - low))
+    side = np.maximum(np.where(came > middle, high - middle, middle - low), 1e-12)  # 0 where all is past
+    off = np.abs(came - middle) / side
     return (ours[:, 3] - ours[:, 1]).mean() / ((high - low).mean() * np.quantile(off, held))
 
 
