@@ -183,11 +183,16 @@ def _labels(texts: pd.Series) -> dict[str, str]:
     return out
 
 
+def _labelled(cells: pd.DataFrame) -> list[int]:
+    """Places of lines that begin with a label of an engine."""
+    labels = {text for text, column in _labels(cells[0]).items() if column == "vehicle"}
+    return [int(place) for place in np.flatnonzero(cells[0].isin(labels).to_numpy(dtype=bool))]
+
+
 def _labels_differ(cells: pd.DataFrame) -> bool:
     """Whether one label of an engine stands in several lines, with other texts beside it."""
-    labels = {text for text, column in _labels(cells[0]).items() if column == "vehicle"}
     beside: dict[str, set[str]] = {}
-    for place in map(int, np.flatnonzero(cells[0].isin(labels).to_numpy(dtype=bool))):
+    for place in _labelled(cells):
         label, _, text = str(cells.iloc[place, 0]).partition(":")
         text = text.strip() or (str(cells.iloc[place, 1]) if cells.shape[1] > 1 else "")
         beside.setdefault(key(label), set()).update({key(text)} - {""})
@@ -232,8 +237,6 @@ def _are_alike(raw: pd.DataFrame, cells: pd.DataFrame, starts: Sequence[int], of
     again = len(_repeats(cells, starts[0] + offsets[-1])) + 1
     texts = {str(raw.iloc[place, 0]).casefold() for place in starts}
     found = int(raw[0].str.casefold().isin(texts).sum())
-    labels = {text for text, column in _labels(raw[0]).items() if column == "vehicle"}
-    labelled = {int(place) for place in np.flatnonzero(raw[0].isin(labels).to_numpy(dtype=bool))}
     zones = {start + row for start in starts for row in range(offsets[-1])}
     filled = (raw != "").sum(axis=1).to_numpy()
     # A line with a day that rows follow at once, and that names no engine known: whose rows are they?
@@ -247,7 +250,7 @@ def _are_alike(raw: pd.DataFrame, cells: pd.DataFrame, starts: Sequence[int], of
         and not any(days_in(others).values())
         and again <= len(starts)
         and found == len(starts)
-        and labelled <= set(starts)
+        and set(_labelled(raw)) <= set(starts)
         and not any("*" in text for text in texts)
     )
 

@@ -20,9 +20,11 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 LEAST_DOUBT = 0.02
-"""Chance of being wild, or of not being it, from which a reading is taken both ways."""
+"""Chance of being wild, or of not being it, from which a reading is taken both ways. Assumption, no
+source."""
 MOST_DOUBTED = 3
-"""Readings of a life that are taken both ways, those doubted most; any other counts by its chance."""
+"""Readings of a life that are taken both ways, those doubted most; any other counts by its chance. No
+source: each more doubles the work."""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,8 @@
 4. :func:`fitted_shapes`: every family under every shape of wear, and the shapes' weights (:class:`Shaped`).
 5. :func:`checked_readings`: each reading against the others; fitted anew without the wild ones
    (:class:`Checked`).
-6. :func:`remembered_places`: what earlier parts at a place say of the rate (:class:`Remembered`).
+6. :func:`models.wear.heaviest.remembered_places`: what earlier parts at a place say of the rate
+   (:class:`Remembered`).
 7. :func:`mixture_of`: the forecast of every life as a mixture (a list of ``Component``).
 """
 
@@ -74,8 +75,9 @@ MANY_WILD = 0.02
 """Share of wild readings above which the priors, too, are learned anew without them."""
 OWN_SAY = 0.7
 """How much a shape's evidence with its own say on what is wild counts, beside that with the heaviest shape's.
-With 1, what suits each shape is chosen for it: straight families of four lives, 15 % wild, lost 4 % more than
-with 0, and 2 % less with 0.7; mixed shapes lost 8 and 4 % less. No source; chosen on six fleets each."""
+With 1, what suits each shape is chosen for it: over the loss without either, straight families of four lives,
+15 % wild, lost 4 % more, and 2 % less with 0.7; mixed shapes 8 and 4 % less. No source; chosen on six fleets
+each."""
 LEAST_SHARE = 0.005
 """A shape that counts for less in a family is left out there."""
 

@@ -1,4 +1,5 @@
-"""Every life under the heaviest shape of its family: its readings against each other, and its own rate."""
+"""Every life under the heaviest shape of its family: its readings against each other, and its own rate
+with what place and law make of it."""
 
 from dataclasses import replace
 

@@ -94,7 +94,7 @@ def test_a_life_is_taken_in_every_way_by_the_chance_of_its_readings(rel, nodes):
         odds = []
         for wild in product((False, True), repeat=len(readings)):
             noise = certain[i].copy()
-            noise[readings] = np.where(wild[::-1], VARIANCE, 1.0)[::-1] * rel.noise[i, readings]
+            noise[readings] = np.where(wild, VARIANCE, 1.0) * rel.noise[i, readings]
             prior = np.where(wild, np.log(SHARE), np.log1p(-SHARE)).sum()
             odds.append([prior + written_out(rel, nodes, g, i, noise) for g in range(2)])
         expected = np.exp(odds) / np.exp(odds).sum(axis=0)

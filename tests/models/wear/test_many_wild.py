@@ -46,14 +46,15 @@ def test_wild_readings_cost_little_on_many_engines(share, size, years):
     assert 0.76 < ours["held"].mean() < 0.88
 
 
-@pytest.mark.parametrize("shape", ["straight", "accelerating"])
-def test_nothing_is_set_aside_where_nothing_is_wild(shape):
+@pytest.mark.parametrize(("shape", "alike"), [("straight", 0.95), ("accelerating", 0.9)])
+def test_nothing_is_set_aside_where_nothing_is_wild(shape, alike):
+    """One of the accelerating families has a reading that is doubted (0.2): its shapes are weighed anew."""
     fleet = simulate_fleet(np.random.default_rng(3), FleetPlan(n_families=16, shape=shape))
     lives, at = Lives(**fleet.arrays), np.array([0.1, 0.5, 0.9])
     ours = PooledWear().fit(lives)
     believed = PooledWear(wild_rounds=0).fit(lives).predict_remaining(at)
     near = np.abs(ours.predict_remaining(at) - believed) < 0.02 * believed
-    assert near[~lives.ended].mean() > 0.9  # in one family of 16 a reading is doubted under some shapes
+    assert near[~lives.ended].mean() > alike
     assert ours.wild_share_ < 0.01
 
 
